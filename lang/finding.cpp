@@ -1,0 +1,97 @@
+#include "lang/finding.h"
+
+#include <algorithm>
+
+namespace rampart {
+
+std::string_view severity_name(Severity severity) {
+  switch (severity) {
+    case Severity::Note:
+      return "note";
+    case Severity::Warning:
+      return "warning";
+    case Severity::Error:
+      return "error";
+  }
+  return "";
+}
+
+std::span<const Wording> finding_registry() {
+  static constexpr Wording kRows[] = {
+#define RAMPART_FINDING(identifier, name, severity, family, words, ...) finding::identifier.wording,
+#define RAMPART_NOTE(identifier, words, ...)
+#include "lang/findings.def"
+#undef RAMPART_FINDING
+#undef RAMPART_NOTE
+  };
+  return kRows;
+}
+
+std::string fill_words(std::string_view words, std::span<const std::string> arguments) {
+  std::string text;
+  std::size_t next = 0;
+  for (std::size_t i = 0; i < words.size(); ++i) {
+    if (words[i] == '{' && i + 1 < words.size() && words[i + 1] == '}') {
+      text += arguments[next++];
+      ++i;
+    } else {
+      text += words[i];
+    }
+  }
+  return text;
+}
+
+FindingSink::Addition FindingSink::add(const Wording& wording, const Span& span, std::vector<std::string> arguments) {
+  if (wording.severity == Severity::Error) ++errors_;
+  findings_.push_back(
+      {wording.name, wording.severity, wording.family, span, fill_words(wording.words, arguments), {}, {}});
+  return Addition(&findings_.back());
+}
+
+FindingSink::Addition& FindingSink::Addition::add_note(const Wording& wording, const Span& span,
+                                                       std::vector<std::string> arguments) {
+  finding_->notes.push_back({span, fill_words(wording.words, arguments)});
+  return *this;
+}
+
+FindingSink::Addition& FindingSink::Addition::hint(std::string text) {
+  finding_->hint = std::move(text);
+  return *this;
+}
+
+namespace {
+
+std::size_t edit_distance(std::string_view a, std::string_view b) {
+  std::vector<std::size_t> row(b.size() + 1);
+  for (std::size_t j = 0; j <= b.size(); ++j) row[j] = j;
+  for (std::size_t i = 1; i <= a.size(); ++i) {
+    std::size_t diagonal = row[0];
+    row[0] = i;
+    for (std::size_t j = 1; j <= b.size(); ++j) {
+      const std::size_t substituted = diagonal + (a[i - 1] == b[j - 1] ? 0 : 1);
+      diagonal = row[j];
+      row[j] = std::min({row[j] + 1, row[j - 1] + 1, substituted});
+    }
+  }
+  return row[b.size()];
+}
+
+}  // namespace
+
+std::string nearest_name(std::string_view word, std::span<const std::string> candidates) {
+  constexpr std::size_t kLongestCompared = 64;
+  std::string best;
+  std::size_t best_distance = std::max<std::size_t>(1, word.size() / 3) + 1;
+  if (word.size() > kLongestCompared) return best;
+  for (const std::string& candidate : candidates) {
+    if (candidate.size() > kLongestCompared) continue;
+    const std::size_t distance = edit_distance(word, candidate);
+    if (distance < best_distance) {
+      best = candidate;
+      best_distance = distance;
+    }
+  }
+  return best;
+}
+
+}  // namespace rampart

@@ -1,0 +1,18 @@
+#pragma once
+
+#include "lang/ast.h"
+#include "lang/finding.h"
+#include "lang/source.h"
+
+namespace rampart {
+
+// Blocks, parentheses and prefix operators may be nested this deep.
+inline constexpr int kMaxNesting = 64;
+// Findings of one file after which the parser stops looking for more syntax errors.
+inline constexpr int kMaxSyntaxFindings = 100;
+
+// Reads one profile. Every syntax error is reported, each once and at its place; what could not be read stands in the
+// result as BadStatement or BadDeclaration. A text that is no UTF-8 or holds control characters gives one finding.
+[[nodiscard]] ast::Profile parse(const SourceSet& sources, FileId file, FindingSink& findings);
+
+}  // namespace rampart

@@ -1,0 +1,89 @@
+#include "lang/source.h"
+
+#include <sys/stat.h>
+#include <algorithm>
+#include <cerrno>
+#include <cstdio>
+#include <cstring>
+
+namespace rampart {
+
+Span join(const Span& first, const Span& last) {
+  return {first.file, first.begin, last.end};
+}
+
+SourceFile::SourceFile(std::string name, std::string text) : name_(std::move(name)), text_(std::move(text)) {
+  line_starts_.push_back(0);
+  for (std::size_t i = 0; i < text_.size(); ++i) {
+    if (text_[i] == '\n') line_starts_.push_back(static_cast<std::uint32_t>(i + 1));
+  }
+}
+
+Position SourceFile::position(std::uint32_t offset) const {
+  offset = std::min(offset, static_cast<std::uint32_t>(text_.size()));
+  const auto after = std::upper_bound(line_starts_.begin(), line_starts_.end(), offset);
+  const auto line = static_cast<std::uint32_t>(after - line_starts_.begin());
+  std::uint32_t column = 1;
+  for (std::uint32_t i = line_starts_[line - 1]; i < offset; ++i) {
+    const bool continuation = (static_cast<unsigned char>(text_[i]) & 0xC0U) == 0x80U;
+    column += continuation ? 0 : 1;
+  }
+  return {line, column};
+}
+
+std::string_view SourceFile::line(std::uint32_t number) const {
+  if (number == 0 || number > line_count()) return {};
+  const std::size_t begin = line_starts_[number - 1];
+  std::size_t end = number < line_count() ? line_starts_[number] - 1 : text_.size();
+  if (end > begin && text_[end - 1] == '\r') --end;
+  return std::string_view(text_).substr(begin, end - begin);
+}
+
+FileId SourceSet::add(std::string name, std::string text) {
+  files_.push_back(std::make_unique<SourceFile>(std::move(name), std::move(text)));
+  return FileId{static_cast<std::uint32_t>(files_.size() - 1)};
+}
+
+const SourceFile& SourceSet::operator[](FileId file) const {
+  return *files_.at(static_cast<std::size_t>(file));
+}
+
+std::string_view SourceSet::text(const Span& span) const {
+  return (*this)[span.file].text().substr(span.begin, span.end - span.begin);
+}
+
+namespace {
+
+FileText failed(std::string why) {
+  return {{}, std::move(why)};
+}
+
+FileText read_stream(std::FILE* stream) {
+  FileText result;
+  char buffer[1 << 16];
+  std::size_t got = 0;
+  while ((got = std::fread(buffer, 1, sizeof buffer, stream)) > 0) {
+    if (result.text.size() + got > kMaxFileBytes) return failed("is larger than 64 MiB");
+    result.text.append(buffer, got);
+  }
+  if (std::ferror(stream) != 0) return failed(std::strerror(errno));
+  return result;
+}
+
+}  // namespace
+
+FileText read_file(const std::string& path) {
+  if (path == "-") return read_stream(stdin);
+  struct stat status {};
+  if (stat(path.c_str(), &status) != 0) {
+    return failed(errno == ENOENT ? "no such file" : std::strerror(errno));
+  }
+  if (S_ISDIR(status.st_mode)) return failed("is a folder");
+  std::FILE* stream = std::fopen(path.c_str(), "rb");
+  if (stream == nullptr) return failed(std::strerror(errno));
+  FileText result = read_stream(stream);
+  std::fclose(stream);
+  return result;
+}
+
+}  // namespace rampart
