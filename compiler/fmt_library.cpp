@@ -1,0 +1,13 @@
+// The compiled part of fmt: Debian ships it as a shared library only, and header-only use costs seconds in every file.
+#include <fmt/format-inl.h>
+
+FMT_BEGIN_NAMESPACE
+namespace detail {
+template FMT_API auto thousands_sep_impl<char>(locale_ref) -> thousands_sep_result<char>;
+template FMT_API auto decimal_point_impl(locale_ref) -> char;
+template FMT_API auto dragonbox::to_decimal(float) noexcept -> dragonbox::decimal_fp<float>;
+template FMT_API auto dragonbox::to_decimal(double) noexcept -> dragonbox::decimal_fp<double>;
+template FMT_API void buffer<char>::append(const char*, const char*);
+template FMT_API void vformat_to(buffer<char>&, string_view, basic_format_args<FMT_BUFFER_CONTEXT(char)>, locale_ref);
+}  // namespace detail
+FMT_END_NAMESPACE

@@ -1,0 +1,9 @@
+#include "lang/version.h"
+
+namespace rampart {
+
+std::string_view version() {
+  return RAMPART_VERSION;
+}
+
+}  // namespace rampart

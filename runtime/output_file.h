@@ -1,0 +1,34 @@
+#pragma once
+
+#include <string>
+#include <string_view>
+
+namespace rampart {
+
+// A file that appears whole or not at all: text goes to a file beside `path`, which takes its place at commit().
+// Without a commit nothing is left behind and an older file at `path` stays as it was. Path "-" is standard output.
+class OutputFile {
+ public:
+  explicit OutputFile(std::string path);
+  ~OutputFile();
+  OutputFile(const OutputFile&) = delete;
+  OutputFile& operator=(const OutputFile&) = delete;
+
+  // Adds text. After a failure further text is ignored.
+  void write(std::string_view text);
+  // Puts the file in its place. True when all of it is there.
+  [[nodiscard]] bool commit();
+  // Why opening, writing or placing failed ("no space left on device"); empty while all is well.
+  [[nodiscard]] const std::string& failure() const { return failure_; }
+
+ private:
+  void fail(int error_number);
+  void discard();
+
+  std::string path_;
+  std::string aside_;
+  std::string failure_;
+  int descriptor_ = -1;
+};
+
+}  // namespace rampart

@@ -1,0 +1,13 @@
+// What another project does with the installed package: it links each layer and uses something of it.
+#include <cstdio>
+#include <string>
+
+#include "lang/quantity.h"
+#include "lang/version.h"
+#include "runtime/output_file.h"
+
+int main() {
+  rampart::OutputFile output("-");
+  output.write("linked with rampart " + std::string(rampart::version()) + "\n");
+  return output.commit() ? 0 : 1;
+}
