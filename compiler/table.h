@@ -1,0 +1,120 @@
+#pragma once
+
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <span>
+#include <variant>
+#include <vector>
+
+#include "compiler/bench.h"
+#include "compiler/profile.h"
+#include "compiler/timeline.h"
+
+// The setpoint table: what each channel is set to, and when. Rows are made one after another as they are asked for,
+// so a table takes no more memory for a thousand hours than for one pass of its loops.
+namespace rampart {
+
+// The whole state of one channel from `time` until its next row.
+struct Row {
+  Nanoseconds time{0};  // from the start of the segment, on the supply's grid
+  ChannelId channel{};
+  std::int64_t voltage = 0;  // counts of the channel's resolution; negative on a reversed rail
+  std::int64_t current = 0;  // counts; 0: no limit was set
+  bool output = false;
+  // On a `linear` supply voltage and current run straight from here to these values at `until`; on a `hold` supply
+  // they stay, and `until` equals `time`.
+  Nanoseconds until{0};
+  std::int64_t voltage_until = 0;
+  std::int64_t current_until = 0;
+  Span statement;  // the statement that brought the channel here
+};
+
+struct LineRow {
+  Nanoseconds time{0};
+  LineId line{};
+  bool high = false;
+  Span statement;
+};
+
+// A `mark` statement is reached.
+struct MarkReached {
+  Nanoseconds time{0};
+  std::string_view name;
+  Span statement;
+};
+
+// One pass of a loop is over. Every row before `time` has been given; those at `time` follow.
+struct PassEnded {
+  LoopId loop{};
+  std::int64_t pass = 0;       // 1-based
+  std::int64_t remaining = 0;  // passes of this loop still to come
+  std::int64_t unit = 1;       // so many successive passes put their rows on the grid alike
+  Nanoseconds time{0};
+  Nanoseconds length{0};  // of this pass
+};
+
+// A segment is over: it began at 0 and lasted `time`. `await` says what the next one waits for; none: the table ends.
+struct SegmentEnded {
+  Nanoseconds time{0};
+  const Await* await = nullptr;
+  Span statement;
+};
+
+using TableItem = std::variant<Row, LineRow, MarkReached, PassEnded, SegmentEnded>;
+
+class Table;
+
+// Gives a table's items in order: by time, then the bench's order of channels, then lines. A copy goes on by itself.
+class RowCursor {
+ public:
+  explicit RowCursor(const Table& table);
+  RowCursor(const RowCursor& other);
+  RowCursor(RowCursor&&) noexcept;
+  RowCursor& operator=(RowCursor&&) noexcept;
+  ~RowCursor();
+
+  // Empty after the last SegmentEnded.
+  [[nodiscard]] std::optional<TableItem> next();
+
+  // Right after a PassEnded with `remaining` >= passes, passes a multiple of `unit`: goes on as if that many passes
+  // had been given. Only meaningful where a pass ends as it began, see `state()`.
+  void skip_passes(std::int64_t passes);
+
+  // Right after a PassEnded: what the coming passes depend on. Equal states at the ends of two passes of one loop,
+  // with as many passes between them as `unit` says, give the same rows from then on, shifted in time.
+  [[nodiscard]] std::string state() const;
+
+  // The 1-based passes of the loops around the last item, outermost first.
+  [[nodiscard]] std::span<const std::int64_t> passes() const;
+
+ private:
+  class Work;
+  std::unique_ptr<Work> work_;
+};
+
+struct RailSetup {
+  RailId rail{};
+  std::vector<ChannelId> members;  // one, or those of a combination
+  std::optional<Arrangement> arrangement;
+};
+
+class Table {
+ public:
+  Table(const Profile& profile, const Bench& bench, const Timeline& timeline);
+
+  [[nodiscard]] RowCursor rows() const { return RowCursor(*this); }
+  [[nodiscard]] const Profile& profile() const { return *profile_; }
+  [[nodiscard]] const Bench& bench() const { return *bench_; }
+  [[nodiscard]] const Timeline& timeline() const { return *timeline_; }
+  // In the order of the profile's rails.
+  [[nodiscard]] const std::vector<RailSetup>& rails() const { return rails_; }
+
+ private:
+  const Profile* profile_;
+  const Bench* bench_;
+  const Timeline* timeline_;
+  std::vector<RailSetup> rails_;
+};
+
+}  // namespace rampart

@@ -1,0 +1,131 @@
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "compiler/table.h"
+#include "lang/finding.h"
+#include "runtime/load.h"
+
+// What a table does to a load: the answer of the simulation, in SI units.
+namespace rampart {
+
+// Passes of the loops around an instant, outermost first; empty outside of loops.
+using Passes = std::vector<std::int64_t>;
+
+struct Trip {
+  TripCause cause{};
+  double time_s = 0;
+  Span statement;  // what the table was doing
+  Passes passes;
+};
+
+enum class EventKind : std::uint8_t {
+  On,
+  Off,
+  CcEnter,
+  CcExit,
+  HoldingEnter,
+  HoldingExit,
+  SinkEnter,
+  SinkExit,
+  Trip,
+  Mark,
+  Passes,  // `count` passes were added in one step
+};
+[[nodiscard]] std::string_view event_kind_name(EventKind kind);
+
+struct Event {
+  double time_s = 0;
+  std::optional<RailId> rail;
+  EventKind kind{};
+  Span statement;
+  Passes passes;
+  std::string mark;        // with Mark
+  std::int64_t count = 0;  // with Passes
+  double to_s = 0;         // with Passes: where the added passes end
+};
+
+// Energy in joules that left the terminals, and where it went. delivered = wire + elements + stored.
+struct EnergyBalance {
+  double delivered_J = 0;
+  double dissipated_wire_J = 0;
+  std::vector<double> dissipated_elements_J;  // in the order of the load's elements
+  double stored_J = 0;                        // at the end less at the start
+  double relative_error = 0;                  // what is left over, against the larger side
+};
+
+struct Peak {
+  double value = 0;
+  double time_s = 0;
+  Span statement;
+  Passes passes;
+};
+
+// What a rail reads at a mark: the least and greatest left limit over all times it was reached.
+struct MarkReading {
+  std::string mark;
+  double low_voltage_V = 0;
+  double high_voltage_V = 0;
+  double low_current_A = 0;
+  double high_current_A = 0;
+  std::int64_t reached = 0;
+};
+
+struct RailFigures {
+  double energy_J = 0;
+  double charge_C = 0;
+  double returned_energy_J = 0;  // into a sink; `energy_J` is net of it
+  Peak current_A;
+  Peak power_W;
+  Peak voltage_V;  // at the terminals
+  double cc_time_s = 0;
+  double longest_cc_s = 0;
+  double final_voltage_V = 0;  // at the load
+  double stored_J = 0;         // in the load at the end
+  std::optional<Trip> trip;
+  EnergyBalance balance;
+  std::vector<MarkReading> marks;
+};
+
+// A distance to a limit: positive while it holds, in the unit named.
+struct Margin {
+  RailId rail{};
+  std::string what;  // "fuse", "overvoltage", "overpower", ...
+  double margin = 0;
+  std::string unit;
+  double limit = 0;  // what the margin is measured against
+  double time_s = 0;
+  Span statement;
+  Passes passes;
+};
+
+// How loops were answered.
+struct FoldedLoop {
+  Span statement;
+  std::int64_t simulated = 0;  // passes walked
+  std::int64_t added = 0;      // passes added in one step
+};
+
+struct Simulation {
+  double duration_s = 0;
+  std::vector<RailFigures> rails;  // in the order of the profile's rails
+  double total_energy_J = 0;
+  Peak total_power_W;
+  std::vector<Event> events;
+  std::int64_t events_left_out = 0;  // past the bound on how many are kept
+  std::vector<Margin> margins;
+  std::vector<FoldedLoop> folded;
+  std::vector<std::string> assumed;  // what was taken as ideal because bench or load is silent
+  bool safe_played = false;
+};
+
+// Events kept with the answer; figures count all.
+inline constexpr std::size_t kMaxEvents = 10'000;
+
+// Plays the table into the load. Rails that the load does not name are open. `safe` is played from a trip.
+[[nodiscard]] Simulation simulate(const Table& table, const Table* safe, const Load& load);
+
+}  // namespace rampart
