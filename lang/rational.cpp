@@ -5,7 +5,7 @@
 namespace rampart {
 namespace {
 
-__extension__ typedef unsigned __int128 UInt128;
+__extension__ using UInt128 = unsigned __int128;
 
 UInt128 magnitude(Int128 value) {
   return value < 0 ? UInt128{0} - static_cast<UInt128>(value) : static_cast<UInt128>(value);

@@ -5,7 +5,7 @@
 
 namespace rampart {
 
-__extension__ typedef __int128 Int128;
+__extension__ using Int128 = __int128;
 
 // An exact fraction of two 128-bit integers, kept in lowest terms.
 //
