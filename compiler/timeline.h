@@ -22,7 +22,7 @@ struct RailState {
   Rational voltage;
   Rational limit;
   bool on = false;
-  friend bool operator==(const RailState&, const RailState&) = default;
+  friend auto operator<=>(const RailState&, const RailState&) = default;
 };
 
 enum class MoveKind : std::uint8_t { Voltage, Limit, Output };
@@ -128,7 +128,7 @@ class Timeline {
   // The id of a `repeat` statement of this program.
   [[nodiscard]] LoopId loop_id(const Statement& repeat) const;
   [[nodiscard]] std::size_t loop_count() const { return loops_.size(); }
-  // How many passes a `repeat` makes when it starts with these setpoints.
+  // True if a wait cuts it into several segments.
   [[nodiscard]] bool has_segments() const { return has_segments_; }
 
  private:

@@ -48,6 +48,13 @@ FindingSink::Addition FindingSink::add(const Wording& wording, const Span& span,
   return Addition(&findings_.back());
 }
 
+void FindingSink::append(std::vector<Finding> findings) {
+  for (Finding& finding : findings) {
+    if (finding.severity == Severity::Error) ++errors_;
+    findings_.push_back(std::move(finding));
+  }
+}
+
 FindingSink::Addition& FindingSink::Addition::add_note(const Wording& wording, const Span& span,
                                                        std::vector<std::string> arguments) {
   finding_->notes.push_back({span, fill_words(wording.words, arguments)});

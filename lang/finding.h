@@ -115,6 +115,9 @@ class FindingSink {
     return add(kind.wording, span, {argument_text(arguments)...});
   }
 
+  // Adds what another sink collected.
+  void append(std::vector<Finding> findings);
+
   [[nodiscard]] const std::vector<Finding>& findings() const { return findings_; }
   [[nodiscard]] std::vector<Finding> take() { return std::move(findings_); }
   [[nodiscard]] bool has_errors() const { return errors_ > 0; }

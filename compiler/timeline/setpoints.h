@@ -1,0 +1,37 @@
+#pragma once
+
+#include <vector>
+
+#include "compiler/profile.h"
+#include "compiler/timeline.h"
+
+namespace rampart {
+
+struct Tracking {
+  RailId follower{};
+  RailId leader{};
+};
+
+// Where every setpoint and line stands, and which rails follow which.
+struct Setpoints {
+  std::vector<RailState> rails;
+  std::vector<bool> lines;
+  std::vector<Tracking> tracks;  // innermost last
+};
+
+// True if a setpoint of this value can be calculated with: both parts fit in 64 bits, so that counts of it fit in 128.
+[[nodiscard]] bool is_settable(const Rational& value);
+
+// Takes over into `rails` what a branch that began at `before` and ended at `after` changed. Branches of one `together`
+// never drive the same quantity.
+void take_changes(const std::vector<RailState>& before, const std::vector<RailState>& after,
+                  std::vector<RailState>& rails);
+
+// True if the statement is played at once, as one block: neither a loop nor a group of statements nor a wait.
+[[nodiscard]] bool is_simple(const Statement& statement);
+
+// Plays one simple statement: fills `block` but for its start, and moves the setpoints to where they stand after it.
+// False if a setpoint is not settable or a time not in 64; the block is useless then.
+[[nodiscard]] bool play(const Statement& statement, Setpoints& setpoints, Block& block);
+
+}  // namespace rampart
