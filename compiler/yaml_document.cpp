@@ -1,0 +1,332 @@
+#include "compiler/yaml_document.h"
+
+#include <yaml-cpp/eventhandler.h>
+#include <yaml-cpp/exceptions.h>
+#include <yaml-cpp/parser.h>
+
+#include <algorithm>
+#include <map>
+#include <sstream>
+
+namespace rampart {
+namespace {
+
+constexpr std::string_view kByteOrderMark = "\xEF\xBB\xBF";
+
+// Thrown through the YAML parser once a finding has been reported that ends the reading.
+struct Refused {};
+
+// How many bytes the well-formed UTF-8 sequence at the start of `text` has; 0 if there is none (Unicode 15, table 3-7).
+std::size_t utf8_length(std::string_view text) {
+  const auto byte = [&](std::size_t i) { return i < text.size() ? static_cast<unsigned char>(text[i]) : 0U; };
+  const auto continues = [&](std::size_t i) { return byte(i) >= 0x80U && byte(i) <= 0xBFU; };
+  const unsigned first = byte(0);
+  if (first < 0x80U) return 1;
+  if (first >= 0xC2U && first <= 0xDFU) return continues(1) ? 2 : 0;
+  if (first >= 0xE0U && first <= 0xEFU) {
+    const bool overlong = first == 0xE0U && byte(1) < 0xA0U;
+    const bool surrogate = first == 0xEDU && byte(1) > 0x9FU;
+    return continues(1) && continues(2) && !overlong && !surrogate ? 3 : 0;
+  }
+  if (first >= 0xF0U && first <= 0xF4U) {
+    const bool overlong = first == 0xF0U && byte(1) < 0x90U;
+    const bool beyond = first == 0xF4U && byte(1) > 0x8FU;
+    return continues(1) && continues(2) && continues(3) && !overlong && !beyond ? 4 : 0;
+  }
+  return 0;
+}
+
+bool is_control(char c) {
+  return (static_cast<unsigned char>(c) < 0x20U && c != '\t' && c != '\n' && c != '\r') || c == '\x7F';
+}
+
+// Reports the first byte that cannot be in a text file. True if there is none.
+bool check_bytes(std::string_view text, FileId file, FindingSink& findings) {
+  for (std::size_t i = 0; i < text.size();) {
+    const std::size_t length = utf8_length(text.substr(i));
+    const Span place{file, static_cast<std::uint32_t>(i),
+                     static_cast<std::uint32_t>(i + std::max<std::size_t>(length, 1))};
+    if (length == 0) {
+      findings.report(finding::FileNotUtf8, place).hint("save the file as UTF-8");
+      return false;
+    }
+    if (is_control(text[i])) {
+      findings.report(finding::FileControlCharacter, place).hint("remove it");
+      return false;
+    }
+    i += length;
+  }
+  return true;
+}
+
+// Builds the tree from the parser's events, without recursion.
+class TreeBuilder : public YAML::EventHandler {
+ public:
+  // `shift` is how many bytes of `text` the parser does not see.
+  TreeBuilder(std::string_view text, FileId file, std::uint32_t shift, FindingSink& findings)
+      : text_(text), file_(file), shift_(shift), findings_(findings) {}
+
+  void OnDocumentStart(const YAML::Mark& mark) override {
+    if (++documents_ == 1) return;
+    findings_.report(finding::FileSeveralDocuments, span_at(mark, 3))
+        .hint("put the second document in a file of its own");
+    throw Refused{};
+  }
+  void OnDocumentEnd() override {}
+  void OnNull(const YAML::Mark& mark, YAML::anchor_t anchor) override {
+    refuse_decoration(mark, "?", anchor);
+    YamlNode node;
+    const bool is_value = !open_.empty() && open_.back().has_key;
+    node.span = is_value ? open_.back().key_span : span_at(mark, 1);
+    add(std::move(node));
+  }
+  void OnAlias(const YAML::Mark& mark, YAML::anchor_t) override { refuse_decoration(mark, "?", 1); }
+  void OnScalar(const YAML::Mark& mark, const std::string& tag, YAML::anchor_t anchor,
+                const std::string& value) override {
+    refuse_decoration(mark, tag, anchor);
+    add(text_node(mark, value, tag == "!"));
+  }
+  void OnSequenceStart(const YAML::Mark& mark, const std::string& tag, YAML::anchor_t anchor,
+                       YAML::EmitterStyle::value style) override {
+    refuse_decoration(mark, tag, anchor);
+    open(mark, YamlKind::List, style);
+  }
+  void OnSequenceEnd() override { close(']'); }
+  void OnMapStart(const YAML::Mark& mark, const std::string& tag, YAML::anchor_t anchor,
+                  YAML::EmitterStyle::value style) override {
+    refuse_decoration(mark, tag, anchor);
+    open(mark, YamlKind::Map, style);
+  }
+  void OnMapEnd() override {
+    drop_duplicates(open_.back().node);
+    close('}');
+  }
+
+  [[nodiscard]] bool has_document() const { return documents_ > 0; }
+  [[nodiscard]] YamlNode take() { return std::move(root_); }
+  [[nodiscard]] Span span_at(const YAML::Mark& mark, std::uint32_t length) const {
+    const auto size = static_cast<std::uint32_t>(text_.size());
+    const std::uint32_t begin = mark.pos < 0 ? 0 : std::min(static_cast<std::uint32_t>(mark.pos) + shift_, size);
+    return {file_, begin, std::min(begin + length, size)};
+  }
+
+ private:
+  struct OpenNode {
+    YamlNode node;
+    bool flow = false;
+    bool has_key = false;
+    std::string key;
+    Span key_span;
+  };
+
+  void refuse_decoration(const YAML::Mark& mark, const std::string& tag, YAML::anchor_t anchor) {
+    const bool tagged = !tag.empty() && tag != "?" && tag != "!";
+    if (anchor != 0) {
+      findings_.report(finding::FileAnchor, span_at(mark, 1))
+          .hint("write the value out; a channel can say `like: ch1`");
+      throw Refused{};
+    }
+    if (tagged) {
+      findings_.report(finding::FileTag, span_at(mark, 1)).hint("remove the tag: every key knows what it takes");
+      throw Refused{};
+    }
+  }
+
+  YamlNode text_node(const YAML::Mark& mark, const std::string& value, bool quoted) {
+    if (value.size() > kMaxYamlTextBytes) {
+      findings_.report(finding::FileTextTooLong, span_at(mark, 1), static_cast<std::int64_t>(kMaxYamlTextBytes));
+      throw Refused{};
+    }
+    YamlNode node;
+    node.kind = YamlKind::Text;
+    node.text = value;
+    node.span = span_at(mark, 1);
+    node.text_begin = node.span.begin + (quoted ? 1 : 0);
+    node.verbatim = text_.substr(std::min<std::size_t>(node.text_begin, text_.size())).starts_with(value);
+    node.span.end = quoted ? quoted_end(node.span.begin) : plain_end(node);
+    return node;
+  }
+
+  std::uint32_t line_end(std::uint32_t begin) const {
+    std::size_t end = std::min(text_.find_first_of("\r\n", begin), text_.size());
+    while (end > begin + 1 && text_[end - 1] == ' ') --end;
+    return static_cast<std::uint32_t>(end);
+  }
+  // A text over several lines is shown by its first one.
+  std::uint32_t plain_end(const YamlNode& node) const {
+    if (node.verbatim) return node.text_begin + static_cast<std::uint32_t>(node.text.size());
+    return line_end(node.span.begin);
+  }
+  std::uint32_t quoted_end(std::uint32_t begin) const {
+    const char quote = text_[begin];
+    if (quote != '"' && quote != '\'') return line_end(begin);
+    for (std::size_t i = begin + 1; i < text_.size(); ++i) {
+      if (quote == '"' && text_[i] == '\\') {
+        ++i;
+      } else if (text_[i] == quote) {
+        const bool doubled = quote == '\'' && i + 1 < text_.size() && text_[i + 1] == '\'';
+        if (!doubled) return static_cast<std::uint32_t>(i + 1);
+        ++i;
+      }
+    }
+    return line_end(begin);
+  }
+
+  void open(const YAML::Mark& mark, YamlKind kind, YAML::EmitterStyle::value style) {
+    if (open_.size() >= kMaxYamlDepth) {
+      findings_.report(finding::FileTooDeep, span_at(mark, 1), static_cast<std::int64_t>(kMaxYamlDepth));
+      throw Refused{};
+    }
+    OpenNode node;
+    node.node.kind = kind;
+    node.node.span = span_at(mark, 1);
+    node.flow = style == YAML::EmitterStyle::Flow;
+    open_.push_back(std::move(node));
+  }
+
+  // Events give no place for an end: the last part's end is the end, and after it a closing bracket.
+  void close(char bracket) {
+    OpenNode closed = std::move(open_.back());
+    open_.pop_back();
+    Span& span = closed.node.span;
+    for (const YamlNode& item : closed.node.items) span.end = std::max(span.end, item.span.end);
+    for (const YamlEntry& entry : closed.node.entries) {
+      span.end = std::max({span.end, entry.key_span.end, entry.value.span.end});
+    }
+    if (closed.flow) {
+      const std::size_t next = text_.find_first_not_of(" \t\r\n,:", span.end);
+      if (next < text_.size() && text_[next] == bracket) span.end = static_cast<std::uint32_t>(next + 1);
+    }
+    add(std::move(closed.node));
+  }
+
+  void add(YamlNode node) {
+    if (++nodes_ > kMaxYamlNodes) {
+      findings_.report(finding::FileTooManyValues, node.span, static_cast<std::int64_t>(kMaxYamlNodes));
+      throw Refused{};
+    }
+    if (open_.empty()) {
+      root_ = std::move(node);
+      return;
+    }
+    OpenNode& parent = open_.back();
+    if (parent.node.kind == YamlKind::List) {
+      parent.node.items.push_back(std::move(node));
+    } else if (parent.has_key) {
+      parent.node.entries.push_back({std::move(parent.key), parent.key_span, std::move(node)});
+      parent.has_key = false;
+    } else if (node.kind == YamlKind::Text) {
+      parent.key = std::move(node.text);
+      parent.key_span = node.span;
+      parent.has_key = true;
+    } else {
+      findings_.report(finding::FileBadKey, node.span).hint("write `key: value`");
+      throw Refused{};
+    }
+  }
+
+  void drop_duplicates(YamlNode& map) {
+    std::map<std::string_view, Span> seen;
+    std::vector<bool> repeated;
+    for (const YamlEntry& entry : map.entries) {
+      const auto [first, is_new] = seen.emplace(entry.key, entry.key_span);
+      repeated.push_back(!is_new);
+      if (is_new) continue;
+      findings_.report(finding::DuplicateKey, entry.key_span, shown_text(entry.key))
+          .note(finding::FirstGivenHere, first->second)
+          .hint("keep one of the two");
+    }
+    if (std::find(repeated.begin(), repeated.end(), true) == repeated.end()) return;
+    std::vector<YamlEntry> kept;
+    for (std::size_t i = 0; i < repeated.size(); ++i) {
+      if (!repeated[i]) kept.push_back(std::move(map.entries[i]));
+    }
+    map.entries = std::move(kept);
+  }
+
+  std::string_view text_;
+  FileId file_;
+  std::uint32_t shift_;
+  FindingSink& findings_;
+  int documents_ = 0;
+  std::size_t nodes_ = 0;
+  std::vector<OpenNode> open_;
+  YamlNode root_;
+};
+
+void report_syntax(const YAML::Exception& error, const TreeBuilder& builder, std::string_view text,
+                   FindingSink& findings) {
+  const Span place = builder.span_at(error.mark, 1);
+  FindingSink::Addition finding = findings.report(finding::FileNotYaml, place, error.msg);
+  const std::size_t line = place.begin == 0 ? 0 : text.rfind('\n', place.begin - 1) + 1;
+  const std::size_t first = text.find_first_not_of(' ', line);
+  if (first < text.size() && text[first] == '\t') {
+    finding.hint("indent with blanks, not with tabs");
+  } else if (error.msg == "illegal map value") {
+    finding.hint("indent the keys of one level alike, and put a text that holds `: ` in quotes");
+  } else if (error.msg.starts_with("end of map") || error.msg.starts_with("end of sequence")) {
+    finding.hint("close the bracket, and write a comma between the parts");
+  }
+}
+
+}  // namespace
+
+Span YamlNode::part(std::size_t offset, std::size_t length) const {
+  if (!verbatim || length == 0) return span;
+  const auto begin = static_cast<std::uint32_t>(text_begin + offset);
+  return {span.file, begin, static_cast<std::uint32_t>(begin + length)};
+}
+
+const YamlEntry* YamlNode::find(std::string_view key) const {
+  for (const YamlEntry& entry : entries) {
+    if (entry.key == key) return &entry;
+  }
+  return nullptr;
+}
+
+std::string shown_text(std::string_view text) {
+  constexpr std::size_t kShownBytes = 60;
+  std::string shown;
+  for (std::size_t i = 0; i < text.size();) {
+    const std::size_t length = std::max<std::size_t>(1, utf8_length(text.substr(i)));
+    if (shown.size() + length > kShownBytes) return shown + "…";
+    const bool blank = is_control(text[i]) || text[i] == '\t' || text[i] == '\n' || text[i] == '\r';
+    shown += blank ? std::string_view(" ") : text.substr(i, length);
+    i += length;
+  }
+  return shown;
+}
+
+std::optional<YamlNode> read_yaml(const SourceSet& sources, FileId file, FindingSink& findings) {
+  const std::string_view text = sources[file].text();
+  const Span start{file, 0, static_cast<std::uint32_t>(std::min<std::size_t>(text.size(), 1))};
+  if (text.size() > kMaxYamlBytes) {
+    findings.report(finding::FileTooLarge, start, static_cast<std::int64_t>(kMaxYamlBytes >> 10));
+    return std::nullopt;
+  }
+  if (!check_bytes(text, file, findings)) return std::nullopt;
+  const std::size_t shift = text.starts_with(kByteOrderMark) ? kByteOrderMark.size() : 0;
+  std::istringstream stream{std::string(text.substr(shift))};
+  TreeBuilder builder(text, file, static_cast<std::uint32_t>(shift), findings);
+  try {
+    YAML::Parser parser(stream);
+    while (parser.HandleNextDocument(builder)) continue;
+  } catch (const Refused&) {
+    return std::nullopt;
+  } catch (const YAML::Exception& error) {
+    report_syntax(error, builder, text, findings);
+    return std::nullopt;
+  }
+  YamlNode root = builder.take();
+  if (!builder.has_document() || root.kind == YamlKind::Empty) {
+    findings.report(finding::FileEmpty, start);
+    return std::nullopt;
+  }
+  if (root.kind != YamlKind::Map) {
+    findings.report(finding::FileNoKeys, root.span).hint("write `key: value` lines");
+    return std::nullopt;
+  }
+  return root;
+}
+
+}  // namespace rampart
