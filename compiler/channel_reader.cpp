@@ -99,10 +99,11 @@ void read_thermal(const Field& field, Channel& channel, FindingSink& findings) {
   if (const auto given = section.find("limit")) read_into(thermal.limit, *given, Bound::Positive, findings);
   channel.thermal = thermal;
   const auto limit = section.find("limit");
-  if (limit && thermal.limit.si.sign() > 0 && thermal.ambient.si.sign() > 0 && thermal.limit <= thermal.ambient) {
+  const auto ambient = section.find("ambient");
+  if (thermal.limit.si.sign() > 0 && thermal.ambient.si.sign() > 0 && thermal.limit <= thermal.ambient) {
     findings
-        .report(finding::ValuesDoNotFit, limit->value->span, "limit", to_text(thermal.limit), "ambient",
-                to_text(thermal.ambient))
+        .report(finding::ValuesDoNotFit, limit->value->span, "limit", limit->value->text, "ambient",
+                ambient->value->text)
         .hint("write a limit above the ambient temperature");
   }
 }

@@ -169,7 +169,10 @@ class TreeBuilder : public YAML::EventHandler {
         ++i;
       }
     }
-    return line_end(begin);
+    // The parser takes the end of the file for the closing quote.
+    findings_.report(finding::FileNotYaml, {file_, begin, begin + 1}, "end of quoted text not found")
+        .hint("close the quotes");
+    throw Refused{};
   }
 
   void open(const YAML::Mark& mark, YamlKind kind, YAML::EmitterStyle::value style) {
@@ -264,8 +267,10 @@ void report_syntax(const YAML::Exception& error, const TreeBuilder& builder, std
     finding.hint("indent with blanks, not with tabs");
   } else if (error.msg == "illegal map value") {
     finding.hint("indent the keys of one level alike, and put a text that holds `: ` in quotes");
-  } else if (error.msg.starts_with("end of map") || error.msg.starts_with("end of sequence")) {
+  } else if (error.msg.find(" flow") != std::string::npos) {
     finding.hint("close the bracket, and write a comma between the parts");
+  } else if (error.msg.starts_with("end of")) {
+    finding.hint("indent the keys of one level alike");
   }
 }
 
