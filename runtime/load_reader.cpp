@@ -90,7 +90,13 @@ class LoadReader {
   void read_instant(const Field& field, Fault& fault) {
     constexpr std::string_view kMark = "mark ";
     const YamlNode& node = *field.value;
-    if (node.kind != YamlKind::Text || !node.text.starts_with(kMark)) {
+    const bool is_text = node.kind == YamlKind::Text;
+    if (is_text && !node.text.starts_with(kMark) && !parse_quantity(node.text)) {
+      findings_.report(finding::ValueUnreadable, node.span, shown_text(node.text), "time")
+          .hint("write a time, `mark NAME`, or `mark NAME + 5 s`");
+      return;
+    }
+    if (!is_text || !node.text.starts_with(kMark)) {
       fault.after = read_nanoseconds(field, Bound::NotNegative, findings_).value_or(Nanoseconds{0});
       return;
     }
