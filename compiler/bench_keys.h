@@ -27,12 +27,13 @@ inline constexpr std::array<std::string_view, 7> kProtection{
     "overvoltage", "overvoltage_accuracy", "fuse_by", "fuse_delay", "fuse_current", "overpower", "overpower_delay"};
 inline constexpr std::array<std::string_view, 2> kCombination{"series", "parallel"};
 
-inline constexpr std::array<KeyTable, 11> kTables{{{"bench", kBench},
+inline constexpr std::array<KeyTable, 12> kTables{{{"bench", kBench},
                                                    {"supply", kSupply},
                                                    {"timing", kTiming},
                                                    {"table", kTable},
                                                    {"channel", kChannel},
-                                                   {"setting", kSetting},
+                                                   {"voltage_setting", kSetting},
+                                                   {"current_setting", kSetting},
                                                    {"slew", kSlew},
                                                    {"thermal", kThermal},
                                                    {"sense", kSense},

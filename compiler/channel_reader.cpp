@@ -55,7 +55,7 @@ void read_setting(const Section& channel, std::string_view key, Placed<Range<Mea
                   FindingSink& findings) {
   const std::optional<Field> field = channel.find(key);
   if (!field) return;
-  const Section setting(*field, "`" + std::string(key) + "`", bench_keys::of("setting"), findings);
+  const Section setting(*field, "`" + std::string(key) + "`", bench_keys::of(std::string(key) + "_setting"), findings);
   setting.require({"range", "resolution"});
   accuracy.reset();
   if (const auto given = setting.find("accuracy")) accuracy = accuracy_of<kDimension>(*given, findings);
