@@ -50,6 +50,13 @@ std::string wanted_name(const Dimension& dimension) {
   return dimension == dimension::kNone ? "number" : dimension_name(dimension);
 }
 
+// "a voltage", "an inductance".
+std::string one_of(const Dimension& dimension) {
+  const std::string name = dimension_name(dimension);
+  if (name.find_first_of("VAsK") == 0) return "a quantity in " + name;
+  return (name.find_first_of("aeiou") == 0 ? "an " : "a ") + name;
+}
+
 std::string unreadable_hint(std::string_view text, const Dimension& dimension) {
   const std::size_t number = text.find_first_not_of("+-0123456789.");
   const bool begins_with_digit = !text.empty() && text.front() >= '0' && text.front() <= '9';
@@ -88,7 +95,7 @@ std::optional<Reading> read_piece(const Piece& piece, std::string_view key, cons
   if (is_percent && percent == Percent::Allowed) return Reading{quantity->value, true};
   if (is_bare && dimension == dimension::kNone) return Reading{quantity->value, false};
   if (is_bare) {
-    findings.report(finding::MissingUnit, piece.span, shown, key, dimension_name(dimension))
+    findings.report(finding::MissingUnit, piece.span, shown, key, one_of(dimension))
         .hint("add the unit, as in `" + with_unit(piece.text, dimension) + "`");
     return std::nullopt;
   }
@@ -97,8 +104,8 @@ std::optional<Reading> read_piece(const Piece& piece, std::string_view key, cons
     return std::nullopt;
   }
   if (is_percent || quantity->dimension != dimension) {
-    const std::string found = is_percent ? "percent" : dimension_name(quantity->dimension);
-    findings.report(finding::FileUnitMismatch, piece.span, shown, found, key, dimension_name(dimension))
+    const std::string found = is_percent ? "a percentage" : one_of(quantity->dimension);
+    findings.report(finding::FileUnitMismatch, piece.span, shown, found, key, one_of(dimension))
         .hint("write it as in `" + with_unit("5", dimension) + "`");
     return std::nullopt;
   }
@@ -166,7 +173,7 @@ std::optional<QuantityRange> read_range(const Field& field, const Dimension& dim
   const YamlNode& node = *field.value;
   const std::size_t dots = node.text.find("..");
   if (dots == std::string::npos) {
-    findings.report(finding::ValueUnreadable, node.span, shown_text(node.text), "range of " + dimension_name(dimension))
+    findings.report(finding::ValueUnreadable, node.span, shown_text(node.text), dimension_name(dimension) + " range")
         .hint("write both ends, as in `" + with_unit("0", dimension) + " .. " + with_unit("5", dimension) + "`");
     return std::nullopt;
   }

@@ -201,8 +201,8 @@ TEST_CASE("bench: `like` that leads nowhere") {
   CHECK(read(text + "      ch2: {like: chi}\n").findings ==
         std::vector<std::string>{"9:19 unknown-name: there is no channel of this supply named `chi` | write `ch1`"});
   CHECK(read(text + "      ch2: {like: one.zero}\n").findings ==
-        std::vector<std::string>{"9:19 unknown-name: there is no channel of this supply named `one.zero` | choose from "
-                                 "`ch1`, `ch2`"});
+        std::vector<std::string>{
+            "9:19 unknown-name: there is no channel of this supply named `one.zero` | choose from `ch1`, `ch2`"});
 }
 
 TEST_CASE("bench: a mistake in a channel is told once, whoever is like it") {
@@ -212,17 +212,17 @@ TEST_CASE("bench: a mistake in a channel is told once, whoever is like it") {
 
 TEST_CASE("bench: unknown keys name the nearest known one") {
   CHECK(changed(kSmall, "voltage:", "voltag:") ==
-        "7:9 unknown-key: channel `ch1` has no key `voltag` | write `voltage`\n"
-        "6:7 bad-value: channel `ch1` lacks the key `voltage`");
+        "7:9 unknown-key: channel `ch1` has no key `voltag` | write `voltage`\n6:7 bad-value: channel `ch1` lacks the "
+        "key `voltage`");
   CHECK(changed(kSmall, "timing: {", "timing: {zzz: 1, ") ==
         "4:14 unknown-key: `timing` has no key `zzz` | its keys are `minimum_step`, `resolution`, `skew`, `on_delay`, "
         "`interpolation`");
   CHECK(changed(kFull, "fuse_delay:", "fuse_dlay:") ==
-        "24:11 unknown-key: `protection` has no key `fuse_dlay` | write `fuse_delay`\n"
-        "23:11 bad-value: `protection` has `fuse_by` without `fuse_delay` | add `fuse_delay`, or remove `fuse_by`");
+        "24:11 unknown-key: `protection` has no key `fuse_dlay` | write `fuse_delay`\n23:11 bad-value: `protection` "
+        "has `fuse_by` without `fuse_delay` | add `fuse_delay`, or remove `fuse_by`");
   CHECK(changed(kFull, "headroom", "Headroom") ==
-        "18:30 unknown-key: `sense` has no key `Headroom` | write `headroom`\n"
-        "18:9 bad-value: `sense` lacks the key `headroom`");
+        "18:30 unknown-key: `sense` has no key `Headroom` | write `headroom`\n18:9 bad-value: `sense` lacks the key "
+        "`headroom`");
   CHECK(changed(kFull, "combine", "combined") ==
         "29:1 unknown-key: a bench file has no key `combined` | write `combine`");
 }
@@ -247,27 +247,26 @@ TEST_CASE("bench: missing keys are named at the map that lacks them") {
 
 TEST_CASE("bench: a number without its unit, or with another's") {
   CHECK(changed(kSmall, "10 ms", "10") ==
-        "4:28 missing-unit: `10` has no unit, but `minimum_step` is a matter of time | add the unit, as in `10 ms`");
+        "4:28 missing-unit: `10` has no unit, but `minimum_step` is a time | add the unit, as in `10 ms`");
   CHECK(changed(kSmall, "0 V .. 32 V", "0 .. 32 V") ==
-        "7:26 missing-unit: `0` has no unit, but `range` is a matter of voltage | add the unit, as in `0 V`");
+        "7:26 missing-unit: `0` has no unit, but `range` is a voltage | add the unit, as in `0 V`");
   CHECK(changed(kSmall, "0 V .. 32 V", "0 V .. 32") ==
-        "7:33 missing-unit: `32` has no unit, but `range` is a matter of voltage | add the unit, as in `32 V`");
+        "7:33 missing-unit: `32` has no unit, but `range` is a voltage | add the unit, as in `32 V`");
   CHECK(changed(kSmall, "0 V .. 32 V", "0 V .. 32 A") ==
-        "7:33 unit-mismatch: `32 A` is a matter of current, but `range` of voltage | write it as in `5 V`");
+        "7:33 unit-mismatch: `32 A` is a current, but `range` must be a voltage | write it as in `5 V`");
   CHECK(changed(kSmall, "10 mV", "1 %") ==
-        "7:51 unit-mismatch: `1 %` is a matter of percent, but `resolution` of voltage | write it as in `5 V`");
+        "7:51 unit-mismatch: `1 %` is a percentage, but `resolution` must be a voltage | write it as in `5 V`");
   CHECK(changed(kSmall, "10 mV", "'10 mA'") ==
-        "7:52 unit-mismatch: `10 mA` is a matter of current, but `resolution` of voltage | write it as in `5 V`");
+        "7:52 unit-mismatch: `10 mA` is a current, but `resolution` must be a voltage | write it as in `5 V`");
   CHECK(changed(kFull, "points: 128", "points: 128 V") ==
         "5:21 unit-mismatch: `128 V` has a unit, but `points` is a plain number | write the number alone");
   CHECK(changed(kFull, "0.1 % + 5 mV", "0.1 % + 5 mA") ==
-        "11:76 unit-mismatch: `5 mA` is a matter of current, but `accuracy` of voltage | write it as in `5 V`");
+        "11:76 unit-mismatch: `5 mA` is a current, but `accuracy` must be a voltage | write it as in `5 V`");
   CHECK(changed(kFull, "25 degC", "25") ==
-        "17:92 missing-unit: `25` has no unit, but `ambient` is a matter of temperature | add the unit, as in `25 "
-        "degC`");
+        "17:92 missing-unit: `25` has no unit, but `ambient` is a temperature | add the unit, as in `25 degC`");
   CHECK(changed(kFull, "2 K/W", "2 W/K") ==
-        "17:54 unit-mismatch: `2 W/K` is a matter of V·A·K^-1, but `resistance` of thermal resistance | write it as in "
-        "`5 K/W`");
+        "17:54 unit-mismatch: `2 W/K` is a quantity in V·A·K^-1, but `resistance` must be a thermal resistance | write "
+        "it as in `5 K/W`");
 }
 
 TEST_CASE("bench: texts that are no values") {
@@ -285,7 +284,7 @@ TEST_CASE("bench: texts that are no values") {
   CHECK(changed(kSmall, "10 mV", "") == "7:39 bad-value: `resolution` has no value");
   CHECK(changed(kSmall, "10 mV", "[10 mV]") == "7:51 bad-value: `resolution` is a list, but must be one value");
   CHECK(changed(kSmall, "0 V .. 32 V", "32 V") ==
-        "7:26 bad-value: `32 V` is no range of voltage | write both ends, as in `0 V .. 5 V`");
+        "7:26 bad-value: `32 V` is no voltage range | write both ends, as in `0 V .. 5 V`");
   CHECK(changed(kFull, "0.1 % + 5 mV", "5 mV + 5 mV") ==
         "11:68 bad-value: `5 mV + 5 mV` is no accuracy | write one percentage and one offset, as in `0.1 % + 5 V`");
   CHECK(changed(kFull, "repeats: 255", "repeats: 010") ==
@@ -353,8 +352,7 @@ TEST_CASE("bench: values that cannot be") {
 
 TEST_CASE("bench: values that do not fit together") {
   CHECK(changed(kFull, "limit: 95 degC", "limit: 20 degC") ==
-        "17:108 bad-value: `limit` is 20 degC, but `ambient` is 25 degC | write a limit above the ambient "
-        "temperature");
+        "17:108 bad-value: `limit` is 20 degC, but `ambient` is 25 degC | write a limit above the ambient temperature");
   CHECK(changed(with(std::string(kFull), "ch2: {like: ch1}", "ch2: {like: ch1, sense: {remote: no}}"),
                 "internal_supply: 36 V", "internal_supply: 40 V")
             .empty());
@@ -389,9 +387,9 @@ TEST_CASE("bench: names and members") {
         "5:51 unknown-name: there is no channel named `ch7` | write `ch1`");
   CHECK(changed(kFull, "channels: [ch1]", "channels: [ch1, ch1]") ==
         "5:56 channel-used-twice: `ch1` is used twice in `table` (5:51 first used here) | name each channel once");
-  CHECK(changed(kFull, "[left.ch1, left.ch2]", "[left.ch1, left.ch1]") ==
-        "30:29 channel-used-twice: `left.ch1` is used twice in `high` (30:19 first used here) | name each channel "
-        "once");
+  CHECK(
+      changed(kFull, "[left.ch1, left.ch2]", "[left.ch1, left.ch1]") ==
+      "30:29 channel-used-twice: `left.ch1` is used twice in `high` (30:19 first used here) | name each channel once");
   CHECK(changed(kFull, "[left.ch1, left.ch2]", "[left.ch1, right.ch2]") ==
         "30:29 unknown-name: there is no channel named `right.ch2` | choose from `left.ch1`, `left.ch2`");
   CHECK(changed(kFull, "[left.ch1, left.ch2]", "[left.ch1, lft.ch2]") ==
@@ -418,16 +416,12 @@ TEST_CASE("bench: duplicate keys show both places") {
 TEST_CASE("bench: columns count characters, also after wide ones and a byte-order mark") {
   CHECK(changed(kSmall, "bench: b", "bench: µΩ") == "");
   CHECK(changed(kSmall, "10 mV", "10 µA") ==
-        "7:51 unit-mismatch: `10 µA` is a matter of current, but `resolution` of voltage | write it as in `5 V`");
+        "7:51 unit-mismatch: `10 µA` is a current, but `resolution` must be a voltage | write it as in `5 V`");
   // The second key stands one column further left than bytes would say.
   CHECK(changed(kSmall, "range: 0 V .. 32 V, ", "range: 0 V .. 32000000 µV, range: 1 V .. 2 V, ") ==
         "7:46 duplicate-key: the key `range` is given twice (7:19 first given here) | keep one of the two");
   CHECK(read("\xEF\xBB\xBF" + std::string(kSmall)).bench);
-  CHECK(changed(with(std::string(kSmall), "bench",
-                     "\xEF\xBB\xBF"
-                     "bench"),
-                "10 ms", "10")
-            .starts_with("4:28 missing-unit"));
+  CHECK(changed(with(std::string(kSmall), "bench", "\uFEFFbench"), "10 ms", "10").starts_with("4:28 missing-unit"));
   std::string lines(kSmall);
   for (std::size_t at = 0; (at = lines.find('\n', at)) != std::string::npos; at += 2) lines.replace(at, 1, "\r\n");
   CHECK(read(lines).bench);
@@ -442,10 +436,9 @@ TEST_CASE("bench: files that are no benches") {
         std::vector<std::string>{"1:1 syntax: this file has no keys | write `key: value` lines"});
   CHECK(read("- a\n").findings ==
         std::vector<std::string>{"1:1 syntax: this file has no keys | write `key: value` lines"});
-  CHECK(
-      read("load: x\nrails: {}\n").findings ==
-      std::vector<std::string>{"1:1 bad-value: this is a load file where a bench file is wanted | a bench file begins "
-                               "with `bench:` and a title"});
+  CHECK(read("load: x\nrails: {}\n").findings ==
+        std::vector<std::string>{"1:1 bad-value: this is a load file where a bench file is wanted | a bench file "
+                                 "begins with `bench:` and a title"});
   CHECK(read(std::string(kSmall) + "---\nbench: b\n").findings ==
         std::vector<std::string>{
             "9:1 syntax: a second document begins here | put the second document in a file of its own"});

@@ -195,24 +195,24 @@ rails:
 TEST_CASE("load: unknown kinds and keys") {
   CHECK(element("{kind: resistr, resistance: 1 Ohm}") ==
         "4:23 unknown-name: there is no kind of element named `resistr` | write `resistor`");
-  CHECK(element("{kind: zener, x: 1}") ==
-        "4:23 unknown-name: there is no kind of element named `zener` | choose from `resistor`, `capacitor`, "
-        "`inductor`, `constant_current`, `constant_power`, `diode`, `lamp`, `iv_curve`, `pulsed_current`, `source`, "
-        "`load_profile`");
+  CHECK(
+      element("{kind: zener, x: 1}") ==
+      "4:23 unknown-name: there is no kind of element named `zener` | choose from `resistor`, `capacitor`, `inductor`, "
+      "`constant_current`, `constant_power`, `diode`, `lamp`, `iv_curve`, `pulsed_current`, `source`, `load_profile`");
   CHECK(element("{resistance: 1 Ohm}") ==
         "4:17 bad-value: this element lacks the key `kind` | write it as in `{kind: resistor, resistance: 10 Ohm}`");
   CHECK(element("resistor") ==
         "4:16 bad-value: this element lacks the key `kind` | write it as in `{kind: resistor, resistance: 10 Ohm}`");
   CHECK(element("{kind: resistor, resistence: 1 Ohm}") ==
-        "4:33 unknown-key: `resistor` has no key `resistence` | write `resistance`\n"
-        "4:17 bad-value: `resistor` lacks the key `resistance`");
+        "4:33 unknown-key: `resistor` has no key `resistence` | write `resistance`\n4:17 bad-value: `resistor` lacks "
+        "the key `resistance`");
   CHECK(element("{kind: capacitor, capacitance: 1 uF, inductance: 1 H}") ==
         "4:53 unknown-key: `capacitor` has no key `inductance` | its keys are `kind`, `capacitance`, `esr`, `leakage`, "
         "`initial_voltage`");
   CHECK(changed("wire:", "wires:") == "4:5 unknown-key: rail `logic` has no key `wires` | write `wire`");
   CHECK(changed("at: 30 s", "when: 30 s") ==
-        "21:25 unknown-key: fault `opened` has no key `when` | its keys are `rail`, `at`, `becomes`\n"
-        "21:3 bad-value: fault `opened` lacks the key `at`");
+        "21:25 unknown-key: fault `opened` has no key `when` | its keys are `rail`, `at`, `becomes`\n21:3 bad-value: "
+        "fault `opened` lacks the key `at`");
 }
 
 TEST_CASE("load: every mandatory key is asked for") {
@@ -237,25 +237,21 @@ TEST_CASE("load: every mandatory key is asked for") {
 
 TEST_CASE("load: units and tolerances") {
   CHECK(element("{kind: resistor, resistance: 24}") ==
-        "4:45 missing-unit: `24` has no unit, but `resistance` is a matter of resistance | add the unit, as in `24 "
-        "Ohm`");
+        "4:45 missing-unit: `24` has no unit, but `resistance` is a resistance | add the unit, as in `24 Ohm`");
   CHECK(element("{kind: resistor, resistance: 24 +- 5 %}") ==
-        "4:45 missing-unit: `24` has no unit, but `resistance` is a matter of resistance | add the unit, as in `24 "
-        "Ohm`");
+        "4:45 missing-unit: `24` has no unit, but `resistance` is a resistance | add the unit, as in `24 Ohm`");
   CHECK(element("{kind: resistor, resistance: 24 Ohm +- 5}") ==
-        "4:55 missing-unit: `5` has no unit, but `resistance` is a matter of resistance | add the unit, as in `5 "
-        "Ohm`");
+        "4:55 missing-unit: `5` has no unit, but `resistance` is a resistance | add the unit, as in `5 Ohm`");
   CHECK(element("{kind: resistor, resistance: 24 V +- 5 %}") ==
-        "4:45 unit-mismatch: `24 V` is a matter of voltage, but `resistance` of resistance | write it as in `5 Ohm`");
+        "4:45 unit-mismatch: `24 V` is a voltage, but `resistance` must be a resistance | write it as in `5 Ohm`");
   CHECK(element("{kind: resistor, resistance: 24 Ohm +- 3 V}") ==
-        "4:55 unit-mismatch: `3 V` is a matter of voltage, but `resistance` of resistance | write it as in `5 Ohm`");
+        "4:55 unit-mismatch: `3 V` is a voltage, but `resistance` must be a resistance | write it as in `5 Ohm`");
   CHECK(element("{kind: resistor, resistance: 24 Ohm +-}") ==
         "4:45 bad-value: `` is no resistance | write a number with its unit, as in `5 Ohm`");
   CHECK(element("{kind: resistor, resistance: 24 Ohm +/- 5 %}") == "");
   CHECK(element("{kind: resistor, resistance: \"24 Ohm \\u00b1 5 %\"}") == "");
   CHECK(element("{kind: resistor, resistance: 24 Ω ± 5}") ==
-        "4:52 missing-unit: `5` has no unit, but `resistance` is a matter of resistance | add the unit, as in `5 "
-        "Ohm`");
+        "4:52 missing-unit: `5` has no unit, but `resistance` is a resistance | add the unit, as in `5 Ohm`");
   CHECK(element("{kind: resistor, resistance: 24 Ohm +- -5 %}") ==
         "4:55 bad-value: `tolerance` is -5 %, but must be 0 or more");
   CHECK(element("{kind: resistor, resistance: 24 Ohm +- 100 %}") ==
@@ -269,9 +265,9 @@ TEST_CASE("load: units and tolerances") {
         "4:70 bad-value: `initial_voltage` takes no tolerance | write the value alone");
   CHECK(element("{kind: diode, saturation_current: 1 nA, ideality: 2 V}") ==
         "4:66 unit-mismatch: `2 V` has a unit, but `ideality` is a plain number | write the number alone");
-  CHECK(element("{kind: lamp, rated_voltage: 12 V, rated_power: 30 W, cold_resistance: 1 Ohm, heat_capacity: 1 J}") ==
-        "4:108 unit-mismatch: `1 J` is a matter of energy, but `heat_capacity` of heat capacity | write it as in `5 "
-        "J/K`");
+  CHECK(
+      element("{kind: lamp, rated_voltage: 12 V, rated_power: 30 W, cold_resistance: 1 Ohm, heat_capacity: 1 J}") ==
+      "4:108 unit-mismatch: `1 J` is an energy, but `heat_capacity` must be a heat capacity | write it as in `5 J/K`");
   CHECK(element("{kind: resistor, resistance: .nan}").starts_with("4:45 bad-value: `.nan` is no resistance"));
   CHECK(element("{kind: resistor, resistance: 1e3 Ohm}").starts_with("4:45 bad-value: `1e3 Ohm` is no resistance"));
 }
@@ -285,12 +281,12 @@ TEST_CASE("load: values that cannot be") {
   CHECK(element("{kind: constant_power, power: -6 W, starts_at: 9 V, stops_at: 7 V, input_capacitance: 1 uF}") ==
         "4:46 bad-value: `power` is -6 W, but must be 0 or more");
   CHECK(element("{kind: constant_power, power: 6 W, starts_at: 9 V, stops_at: 9.1 V, input_capacitance: 1 uF}") ==
-        "4:77 bad-value: `stops_at` is 9.1 V, but `starts_at` is 9 V | a converter stops at or below the voltage "
-        "where it starts");
+        "4:77 bad-value: `stops_at` is 9.1 V, but `starts_at` is 9 V | a converter stops at or below the voltage where "
+        "it starts");
   CHECK(
       element("{kind: constant_power, power: 6 W, starts_at: 9 V +- 1 V, stops_at: 8.5 V, input_capacitance: 1 uF}") ==
-      "4:84 bad-value: `stops_at` is up to 8.5 V, but `starts_at` is down to 8 V | a converter stops at or below "
-      "the voltage where it starts");
+      "4:84 bad-value: `stops_at` is up to 8.5 V, but `starts_at` is down to 8 V | a converter stops at or below the "
+      "voltage where it starts");
   CHECK(element("{kind: constant_power, power: 6 W, starts_at: 9 V, stops_at: 9 V, input_capacitance: 1 uF}") == "");
   CHECK(element("{kind: diode, saturation_current: 1 nA, ideality: 2, in_series: 1.5}") ==
         "4:80 bad-value: `in_series` is 1.5, but must be a whole number from 1 to 1000000");
@@ -299,8 +295,8 @@ TEST_CASE("load: values that cannot be") {
   // Lit resistance 12 V · 12 V / 30 W = 4.8 Ohm (OpenStax College Physics 2e, "Electric Power and Energy").
   CHECK(
       element("{kind: lamp, rated_voltage: 12 V, rated_power: 30 W, cold_resistance: 4.8 Ohm, heat_capacity: 1 J/K}") ==
-      "4:86 bad-value: `cold_resistance` is 4.8 Ohm, but `rated_voltage² / rated_power` is 4.8 Ohm | a cold "
-      "filament has less resistance than a lit one");
+      "4:86 bad-value: `cold_resistance` is 4.8 Ohm, but `rated_voltage² / rated_power` is 4.8 Ohm | a cold filament "
+      "has less resistance than a lit one");
   CHECK(element("{kind: pulsed_current, current: 1 A, on: 2 ms, period: 1 ms}") ==
         "4:57 bad-value: `on` is 2 ms, but `period` is 1 ms | a pulse lasts no longer than its period");
   CHECK(element("{kind: pulsed_current, current: 1 A, on: 0 s, period: 1 ms}") ==
@@ -315,7 +311,7 @@ TEST_CASE("load: values that cannot be") {
   CHECK(element("{kind: iv_curve, points: [[0 V, 0 A], [1 V]]}") ==
         "4:54 bad-value: `this part` is no pair of values | write pairs, as in `[1 V, 1 A]`");
   CHECK(element("{kind: iv_curve, points: [[0 V, 0 A], [1 V, 1]]}") ==
-        "4:60 missing-unit: `1` has no unit, but `points` is a matter of current | add the unit, as in `1 A`");
+        "4:60 missing-unit: `1` has no unit, but `points` is a current | add the unit, as in `1 A`");
   CHECK(element("{kind: load_profile, power_good: 1 V, draws: [[1 s, 1 A], [500 ms, 1 A]]}") ==
         "4:75 bad-value: `draws` must rise from point to point, but 500 ms follows 1 s | sort the points, and give "
         "each value once");
@@ -330,10 +326,10 @@ TEST_CASE("load: mistakes in faults") {
   CHECK(changed("rail: logic, at", "rail: logik, at") ==
         "20:19 unknown-name: there is no rail in this file named `logik` | write `logic`");
   CHECK(changed("nominal + 5 s", "nominal + 5") ==
-        "20:45 missing-unit: `5` has no unit, but `at` is a matter of time | add the unit, as in `5 ms`");
+        "20:45 missing-unit: `5` has no unit, but `at` is a time | add the unit, as in `5 ms`");
   CHECK(changed("nominal + 5 s", "nominal + -5 s") == "20:45 bad-value: `at` is -5 s, but must be 0 or more");
   CHECK(changed("nominal + 5 s", "nominal + 5 V") ==
-        "20:45 unit-mismatch: `5 V` is a matter of voltage, but `at` of time | write it as in `5 ms`");
+        "20:45 unit-mismatch: `5 V` is a voltage, but `at` must be a time | write it as in `5 ms`");
   CHECK(changed("at: 30 s", "at: nominal") ==
         "21:29 bad-value: `nominal` is no time | write a time, `mark NAME`, or `mark NAME + 5 s`");
   CHECK(changed("at: 30 s", "at: -1 s") == "21:29 bad-value: `at` is -1 s, but must be 0 or more");
@@ -348,9 +344,9 @@ TEST_CASE("load: mistakes in faults") {
 
 TEST_CASE("load: names and files") {
   CHECK(changed("  radio:\n", "  radio 1:\n").starts_with("17:3 bad-value: `radio 1` cannot be a name"));
-  CHECK(joined(read("bench: x\nsupplies: {}\n").findings) ==
-        "1:1 bad-value: this is a bench file where a load file is wanted | a load file begins with `load:` and a "
-        "title");
+  CHECK(
+      joined(read("bench: x\nsupplies: {}\n").findings) ==
+      "1:1 bad-value: this is a bench file where a load file is wanted | a load file begins with `load:` and a title");
   CHECK(joined(read("").findings) == "1:1 syntax: this file says nothing");
   CHECK(changed("load: Everything", "load: x\nload: Everything")
             .starts_with("2:1 duplicate-key: the key `load` is given twice (1:1 first given here)"));
