@@ -52,6 +52,7 @@ struct PassEnded {
   std::int64_t unit = 1;       // so many successive passes put their rows on the grid alike
   Nanoseconds time{0};
   Nanoseconds length{0};  // of this pass
+  Span statement;         // the `repeat`
 };
 
 // A segment is over: it began at 0 and lasted `time`. `await` says what the next one waits for; none: the table ends.

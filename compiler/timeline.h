@@ -68,6 +68,7 @@ struct TimelinePassEnded {
   std::int64_t remaining = 0;  // passes of this loop still to come
   Nanoseconds time{0};
   Nanoseconds length{0};  // of this pass, waits of its segments left out
+  bool segments = false;  // it holds a wait, so the next pass starts as far into its segment as this one did
   const Statement* statement = nullptr;
 };
 

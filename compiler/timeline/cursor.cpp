@@ -139,7 +139,8 @@ class TimelineCursor::Work {
       pass_over_ = true;
       last_pass_ = clock_ - frame.pass_start;
       return TimelineItem{TimelinePassEnded{timeline_->loop_id(*frame.loop), passes_.back(),
-                                            frame.passes - passes_.back(), now_, last_pass_, frame.loop}};
+                                            frame.passes - passes_.back(), now_, last_pass_,
+                                            frame.pass_segments != segments_, frame.loop}};
     }
     if (frames_.size() > 1) {
       leave_frame();

@@ -1,0 +1,246 @@
+#include <algorithm>
+#include <numeric>
+
+#include "compiler/table.h"
+#include "compiler/table/rail_player.h"
+#include "compiler/table/row_queue.h"
+#include "lang/overloaded.h"
+
+namespace rampart {
+namespace {
+
+// The last row given of a channel or line: only what differs from it is given again.
+struct LastGiven {
+  std::int64_t voltage = 0;
+  std::int64_t current = 0;
+  bool output = false;
+};
+
+bool same(const LastGiven& last, const Row& row) {
+  return last.voltage == row.voltage && last.current == row.current && last.output == row.output;
+}
+
+}  // namespace
+
+class RowCursor::Work {
+ public:
+  explicit Work(const Table& table)
+      : table_(&table),
+        timeline_(table.timeline()),
+        queue_(table.bench().channels.size()),
+        last_(table.bench().channels.size()),
+        last_lines_(table.profile().lines.size()),
+        moves_(table.rails().size()) {
+    for (const RailSetup& setup : table.rails()) {
+      const bool line = table.bench().supply_of(setup.members.front()).timing.interpolation == Interpolation::Linear;
+      players_.push_back(line ? make_line_player(table, setup.rail) : make_stair_player(table, setup.rail));
+      coarsest_.resolution = std::max(coarsest_.resolution, players_.back()->output().grid().resolution);
+    }
+    if (coarsest_.resolution == Nanoseconds{0}) coarsest_.resolution = Nanoseconds{1};
+    begin_segment();
+  }
+
+  Work(const Work& other)
+      : table_(other.table_),
+        timeline_(other.timeline_),
+        queue_(other.queue_),
+        last_(other.last_),
+        last_lines_(other.last_lines_),
+        moves_(other.moves_.size()),
+        coarsest_(other.coarsest_),
+        in_block_(other.in_block_),
+        block_end_(other.block_end_),
+        bound_(other.bound_),
+        boundary_(other.boundary_) {
+    for (const auto& player : other.players_) players_.push_back(player->clone());
+  }
+  Work& operator=(const Work&) = delete;
+
+  std::optional<TableItem> next() {
+    while (true) {
+      while (queue_.has_before(bound_)) {
+        const RowQueue::Entry entry = queue_.take();
+        if (is_news(entry)) return entry.item;
+      }
+      if (boundary_) return pass_boundary();
+      if (in_block_) {
+        advance_block();
+      } else if (!begin_item()) {
+        return std::nullopt;
+      }
+    }
+  }
+
+  void skip_passes(std::int64_t passes) {
+    const Nanoseconds before = timeline_.now();
+    timeline_.skip_passes(passes);
+    const Nanoseconds by = timeline_.now() - before;
+    queue_.shift(by);
+    bound_ += by;
+    for (const auto& player : players_) player->skip(by);
+  }
+
+  [[nodiscard]] std::string state() const {
+    std::string text;
+    for (const auto& player : players_) {
+      player->append_state(timeline_.now(), text);
+      append_bytes((timeline_.now() % player->output().grid().resolution).count(), text);
+    }
+    for (const LastGiven& last : last_) {
+      for (const std::int64_t number : {last.voltage, last.current, std::int64_t{last.output}}) {
+        append_bytes(number, text);
+      }
+    }
+    for (const bool high : timeline_.lines()) text += high ? '1' : '0';
+    queue_.append_state(timeline_.now(), text);
+    return text;
+  }
+
+  [[nodiscard]] std::span<const std::int64_t> passes() const { return timeline_.passes(); }
+
+ private:
+  void begin_segment() {
+    for (const auto& player : players_) player->begin_segment(queue_);
+    bound_ = Nanoseconds{0};
+  }
+
+  // Rows, line rows and marks that change nothing are left out.
+  bool is_news(const RowQueue::Entry& entry) {
+    return std::visit(Overloaded{
+                          [&](const Row& row) {
+                            LastGiven& last = last_[static_cast<std::size_t>(row.channel)];
+                            if (same(last, row) && !entry.forced) return false;
+                            last = {row.voltage, row.current, row.output};
+                            return true;
+                          },
+                          [&](const LineRow& row) {
+                            auto last = last_lines_[static_cast<std::size_t>(row.line)];
+                            if (last == row.high) return false;
+                            last = row.high;
+                            return true;
+                          },
+                          [](const auto&) { return true; },
+                      },
+                      entry.item);
+  }
+
+  // Everything queued before a boundary has been given: now the boundary itself.
+  TableItem pass_boundary() {
+    TableItem item = *boundary_;
+    boundary_.reset();
+    if (std::holds_alternative<SegmentEnded>(item) && std::get<SegmentEnded>(item).await != nullptr) begin_segment();
+    return item;
+  }
+
+  bool begin_item() {
+    const std::optional<TimelineItem> item = timeline_.next();
+    if (!item) return false;
+    std::visit(Overloaded{[this](const Block* block) { begin_block(*block); },
+                          [this](const TimelinePassEnded& pass) { end_pass(pass); },
+                          [this](const TimelineSegmentEnded& segment) { end_segment(segment); }},
+               *item);
+    return true;
+  }
+
+  void begin_block(const Block& block) {
+    for (auto& moves : moves_) moves.clear();
+    for (const Move& move : block.moves) moves_[static_cast<std::size_t>(move.rail)].push_back(&move);
+    bound_ = bound_at(block.start);
+    for (std::size_t i = 0; i < players_.size(); ++i) players_[i]->begin(block, moves_[i], queue_);
+    for (const LineMove& line : block.lines) {
+      const Timing& timing = table_->bench()[table_->profile()[line.line].supply].timing;
+      const TimeGrid grid{timing.minimum_step, timing.resolution, timing.interpolation};
+      queue_.put(LineRow{grid.nearest(block.start + line.start), line.line, line.high, line.statement->span});
+    }
+    for (const MarkMove& mark : block.marks) {
+      queue_.put(MarkReached{coarsest_.nearest(block.start + mark.start), mark.mark->name, mark.statement->span});
+    }
+    block_end_ = block.start + block.length;
+    in_block_ = true;
+  }
+
+  // Makes the earliest rows to come in this block; with none left, the block is over.
+  void advance_block() {
+    RailPlayer* earliest = nullptr;
+    Nanoseconds time{0};
+    for (const auto& player : players_) {
+      const std::optional<Nanoseconds> next = player->next_time();
+      if (next && (earliest == nullptr || *next < time)) {
+        earliest = player.get();
+        time = *next;
+      }
+    }
+    if (earliest == nullptr) {
+      in_block_ = false;
+      return;
+    }
+    earliest->make_next(queue_);
+    bound_ = std::max(bound_, std::min(time, bound_at(block_end_)));
+  }
+
+  // No row still to be made from `now` on lies before this.
+  [[nodiscard]] Nanoseconds bound_at(Nanoseconds now) const {
+    Nanoseconds bound = now;
+    for (const auto& player : players_) bound = std::min(bound, player->output().grid().nearest(now));
+    return bound;
+  }
+
+  void end_pass(const TimelinePassEnded& pass) {
+    bound_ = bound_at(pass.time);
+    boundary_ = PassEnded{pass.loop, pass.pass,   pass.remaining,      pass.segments ? 1 : unit_of(pass.length),
+                          pass.time, pass.length, pass.statement->span};
+  }
+
+  // So many passes of this length end on every grid as far from it as they began.
+  [[nodiscard]] std::int64_t unit_of(Nanoseconds length) const {
+    std::int64_t unit = 1;
+    for (const auto& player : players_) {
+      const std::int64_t resolution = player->output().grid().resolution.count();
+      unit = std::lcm(unit, resolution / std::gcd(length.count(), resolution));
+    }
+    return unit;
+  }
+
+  void end_segment(const TimelineSegmentEnded& segment) {
+    Nanoseconds end{0};
+    for (const auto& player : players_) end = std::max(end, player->end_segment(segment.time, queue_));
+    if (players_.empty()) end = segment.time;
+    bound_ = Nanoseconds::max();
+    const auto* await = segment.statement != nullptr ? std::get_if<Await>(&segment.statement->what) : nullptr;
+    boundary_ = SegmentEnded{end, await, segment.statement != nullptr ? segment.statement->span : Span{}};
+  }
+
+  const Table* table_;
+  TimelineCursor timeline_;
+  std::vector<std::unique_ptr<RailPlayer>> players_;
+  RowQueue queue_;
+  std::vector<LastGiven> last_;
+  std::vector<bool> last_lines_;
+  std::vector<std::vector<const Move*>> moves_;  // of the current block, by rail
+  TimeGrid coarsest_;
+  bool in_block_ = false;
+  Nanoseconds block_end_{0};
+  Nanoseconds bound_{0};  // everything queued before it is complete
+  std::optional<TableItem> boundary_;
+};
+
+RowCursor::RowCursor(const Table& table) : work_(std::make_unique<Work>(table)) {}
+RowCursor::RowCursor(const RowCursor& other) : work_(std::make_unique<Work>(*other.work_)) {}
+RowCursor::RowCursor(RowCursor&&) noexcept = default;
+RowCursor& RowCursor::operator=(RowCursor&&) noexcept = default;
+RowCursor::~RowCursor() = default;
+
+std::optional<TableItem> RowCursor::next() {
+  return work_->next();
+}
+void RowCursor::skip_passes(std::int64_t passes) {
+  work_->skip_passes(passes);
+}
+std::string RowCursor::state() const {
+  return work_->state();
+}
+std::span<const std::int64_t> RowCursor::passes() const {
+  return work_->passes();
+}
+
+}  // namespace rampart

@@ -1,0 +1,129 @@
+#include <algorithm>
+
+#include "compiler/table/rail_player.h"
+
+namespace rampart {
+namespace {
+
+// A jump is a straight run of one minimum step: from the point where it happens to where the timeline is by then.
+class LinePlayer : public RailPlayer {
+ public:
+  using RailPlayer::RailPlayer;
+  [[nodiscard]] std::unique_ptr<RailPlayer> clone() const override { return std::make_unique<LinePlayer>(*this); }
+
+  [[nodiscard]] std::optional<Nanoseconds> next_time() const override {
+    if (at_ < instants_.size()) return output_.grid().nearest(instants_[at_].time);
+    return std::nullopt;
+  }
+
+  void make_next(RowQueue& queue) override {
+    const RailInstant& instant = instants_[at_++];
+    // Several jumps at one instant are one: it starts where the first of them did.
+    const bool merges = jump_ && jump_->time == instant.time;
+    const Rational voltage = merges ? jump_->voltage_before : instant.voltage_before;
+    const Rational limit = merges ? jump_->limit_before : instant.limit_before;
+    put_rows(output_.grid().nearest(instant.time), voltage, limit, instant.after.on, instant.statement, true, queue);
+    jump_.reset();
+    if (voltage != instant.after.voltage || limit != instant.after.limit) {
+      jump_ = Jump{instant.time, voltage, limit, instant.after, instant.statement};
+    }
+    if (at_ < instants_.size()) {
+      run_to(instants_[at_], instant, queue);
+    } else if (instant.time < block_end_) {
+      land(queue);
+    }
+  }
+
+  Nanoseconds end_segment(Nanoseconds time, RowQueue& queue) override {
+    Nanoseconds end = output_.grid().nearest(time);
+    if (jump_) end = std::max(end, land(queue));
+    put_rows(end, state_.voltage, state_.limit, state_.on, last_statement_, true, queue);
+    return end;
+  }
+
+  void skip(Nanoseconds by) override {
+    if (jump_) jump_->time += by;
+  }
+
+  void append_state(Nanoseconds origin, std::string& state) const override {
+    RailPlayer::append_state(origin, state);
+    if (!jump_) return;
+    append_bytes((jump_->time - origin).count(), state);
+    append_bytes(jump_->voltage_before, state);
+    append_bytes(jump_->limit_before, state);
+  }
+
+ protected:
+  void start(const Block& block, RowQueue& queue) override {
+    at_ = 0;
+    block_end_ = block.start + block.length;
+    const bool acts_at_once = !instants_.empty() && instants_.front().time == block.start;
+    if (jump_ && block.length > Nanoseconds{0} && !acts_at_once) land(queue);
+  }
+
+ private:
+  // A jump of which it is not known yet whether the rail stays or ramps on from it.
+  struct Jump {
+    Nanoseconds time{0};
+    Rational voltage_before;
+    Rational limit_before;
+    RailState after;
+    const Statement* statement = nullptr;
+  };
+
+  [[nodiscard]] Nanoseconds landing_time() const {
+    return output_.grid().nearest(jump_->time) + output_.grid().minimum_step;
+  }
+
+  // The rail stays where it jumped to. Gives the time of the point where it arrives.
+  Nanoseconds land(RowQueue& queue) {
+    if (!jump_) return Nanoseconds{0};
+    const Nanoseconds time = landing_time();
+    const Jump jump = *jump_;
+    jump_.reset();
+    aim(output_.grid().nearest(jump.time), time, jump.after.voltage, jump.after.limit, queue);
+    put_rows(time, jump.after.voltage, jump.after.limit, jump.after.on, jump.statement, true, queue);
+    return time;
+  }
+
+  // The rail runs from `from` straight to `to`, after a jump's own run where there is one.
+  void run_to(const RailInstant& to, const RailInstant& from, RowQueue& queue) {
+    Nanoseconds start = output_.grid().nearest(from.time);
+    const Nanoseconds end = output_.grid().nearest(to.time);
+    if (jump_ && landing_time() < end) {
+      const Nanoseconds landing = landing_time();
+      const Rational part = Rational::fraction((landing - from.time).count(), (to.time - from.time).count());
+      const Rational voltage = from.after.voltage + (to.voltage_before - from.after.voltage) * part;
+      const Rational limit = from.after.limit + (to.limit_before - from.after.limit) * part;
+      aim(start, landing, voltage, limit, queue);
+      put_rows(landing, voltage, limit, from.after.on, from.statement, true, queue);
+      start = landing;
+    }
+    jump_.reset();
+    aim(start, end, to.voltage_before, to.limit_before, queue);
+  }
+
+  // Lets the rows at `time` run to the given values at `until`.
+  void aim(Nanoseconds time, Nanoseconds until, const Rational& voltage, const Rational& limit, RowQueue& queue) {
+    output_.set(voltage, limit, counts_);
+    for (std::size_t i = 0; i < counts_.size(); ++i) {
+      Row* row = queue.find(time, output_.members()[i]);
+      if (row == nullptr) continue;
+      row->until = until;
+      row->voltage_until = counts_[i].voltage;
+      row->current_until = counts_[i].current;
+    }
+  }
+
+  std::size_t at_ = 0;  // the instant to come
+  Nanoseconds block_end_{0};
+  std::optional<Jump> jump_;
+};
+
+}  // namespace
+
+std::unique_ptr<RailPlayer> make_line_player(const Table& table, RailId rail) {
+  return std::make_unique<LinePlayer>(table, rail);
+}
+
+}  // namespace rampart

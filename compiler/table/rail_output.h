@@ -1,0 +1,50 @@
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+#include "compiler/table.h"
+
+namespace rampart {
+
+// How finely a rail's channels can be set in time.
+struct TimeGrid {
+  Nanoseconds minimum_step{0};
+  Nanoseconds resolution{0};
+  Interpolation interpolation = Interpolation::Hold;
+
+  // The grid time nearest to `numerator / denominator` ns, ties away from zero; denominator > 0.
+  [[nodiscard]] Nanoseconds nearest(Int128 numerator, Int128 denominator = 1) const;
+  [[nodiscard]] Nanoseconds nearest(Nanoseconds time) const { return nearest(time.count()); }
+};
+
+struct MemberCounts {
+  std::int64_t voltage = 0;
+  std::int64_t current = 0;
+};
+
+// Turns the setpoints of a rail into counts of each of its channels.
+class RailOutput {
+ public:
+  RailOutput(const Table& table, RailId rail);
+
+  [[nodiscard]] const std::vector<ChannelId>& members() const { return members_; }
+  [[nodiscard]] const TimeGrid& grid() const { return grid_; }
+  // Counts of each member, in the order of members().
+  void set(const Rational& voltage, const Rational& limit, std::vector<MemberCounts>& counts) const;
+
+ private:
+  [[nodiscard]] std::vector<Rational> shares(const Rational& total, const std::vector<Rational>& ranges,
+                                             const std::vector<Rational>& resolutions) const;
+
+  std::vector<ChannelId> members_;
+  std::optional<Arrangement> arrangement_;
+  std::vector<Rational> voltage_resolutions_;
+  std::vector<Rational> current_resolutions_;
+  std::vector<Rational> voltage_ranges_;
+  std::vector<Rational> current_ranges_;
+  bool reversed_ = false;
+  TimeGrid grid_;
+};
+
+}  // namespace rampart

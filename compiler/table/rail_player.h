@@ -1,0 +1,58 @@
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <vector>
+
+#include "compiler/table/rail_motion.h"
+#include "compiler/table/rail_output.h"
+#include "compiler/table/row_queue.h"
+
+namespace rampart {
+
+// Makes the rows of one rail's channels, block by block.
+class RailPlayer {
+ public:
+  RailPlayer(const Table& table, RailId rail) : output_(table, rail) {}
+  virtual ~RailPlayer() = default;
+  [[nodiscard]] virtual std::unique_ptr<RailPlayer> clone() const = 0;
+
+  // Starts a block: `moves` are the rail's own.
+  void begin(const Block& block, const std::vector<const Move*>& moves, RowQueue& queue);
+  // The grid time of the next rows of this block; none when they have all been made.
+  [[nodiscard]] virtual std::optional<Nanoseconds> next_time() const = 0;
+  virtual void make_next(RowQueue& queue) = 0;
+
+  // A segment starts at 0: a full row of each channel.
+  void begin_segment(RowQueue& queue);
+  // A segment ends: a last row of each channel. Gives the time of that row.
+  virtual Nanoseconds end_segment(Nanoseconds time, RowQueue& queue) = 0;
+  // Passes of this length were left out.
+  virtual void skip(Nanoseconds /*by*/) {}
+  // Appends what the coming rows depend on, times counted from `origin`.
+  virtual void append_state(Nanoseconds origin, std::string& state) const;
+
+  [[nodiscard]] const RailOutput& output() const { return output_; }
+  [[nodiscard]] const RailState& state() const { return state_; }
+
+ protected:
+  RailPlayer(const RailPlayer&) = default;
+  virtual void start(const Block& block, RowQueue& queue) = 0;
+
+  // A row of each channel at `time` that holds the given setpoints.
+  void put_rows(Nanoseconds time, const Rational& voltage, const Rational& limit, bool on, const Statement* statement,
+                bool forced, RowQueue& queue);
+
+  RailOutput output_;
+  RailState state_;
+  const Statement* last_statement_ = nullptr;
+  std::vector<RailInstant> instants_;
+  std::vector<MemberCounts> counts_;
+};
+
+// For a supply that holds a row until the next one: ramps become stairs.
+[[nodiscard]] std::unique_ptr<RailPlayer> make_stair_player(const Table& table, RailId rail);
+// For a supply that runs straight from row to row.
+[[nodiscard]] std::unique_ptr<RailPlayer> make_line_player(const Table& table, RailId rail);
+
+}  // namespace rampart

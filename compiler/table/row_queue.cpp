@@ -1,0 +1,96 @@
+#include "compiler/table/row_queue.h"
+
+#include <algorithm>
+#include <cstring>
+#include <tuple>
+
+#include "lang/overloaded.h"
+
+namespace rampart {
+
+void append_bytes(std::int64_t number, std::string& text) {
+  char bytes[sizeof number];
+  std::memcpy(bytes, &number, sizeof number);
+  text.append(bytes, sizeof number);
+}
+
+void append_bytes(const Rational& number, std::string& text) {
+  for (const Int128 part : {number.numerator(), number.denominator()}) {
+    append_bytes(static_cast<std::int64_t>(part >> 64), text);
+    append_bytes(static_cast<std::int64_t>(static_cast<std::uint64_t>(part)), text);
+  }
+}
+
+void RowQueue::put(const Row& row, bool forced) {
+  insert({row.time, 1 + static_cast<std::size_t>(row.channel), forced, row}, true);
+}
+
+void RowQueue::put(const LineRow& row) {
+  insert({row.time, 1 + channels_ + static_cast<std::size_t>(row.line), false, row}, true);
+}
+
+void RowQueue::put(const MarkReached& mark) {
+  insert({mark.time, 0, true, mark}, false);
+}
+
+void RowQueue::insert(Entry entry, bool replace) {
+  const auto key = [](const Entry& e) { return std::tuple(e.time, e.order); };
+  auto place = entries_.end();
+  const auto begin = entries_.begin() + static_cast<std::ptrdiff_t>(first_);
+  // Nearly everything arrives in order, at the end.
+  while (place != begin && key(*(place - 1)) > key(entry)) --place;
+  if (replace && place != begin && key(*(place - 1)) == key(entry)) {
+    entry.forced = entry.forced || (place - 1)->forced;
+    *(place - 1) = std::move(entry);
+  } else {
+    entries_.insert(place, std::move(entry));
+  }
+}
+
+RowQueue::Entry RowQueue::take() {
+  Entry entry = std::move(entries_[first_++]);
+  if (first_ == entries_.size()) {
+    entries_.clear();
+    first_ = 0;
+  }
+  return entry;
+}
+
+Row* RowQueue::find(Nanoseconds time, ChannelId channel) {
+  for (std::size_t i = first_; i < entries_.size(); ++i) {
+    if (entries_[i].time == time && entries_[i].order == 1 + static_cast<std::size_t>(channel)) {
+      return std::get_if<Row>(&entries_[i].item);
+    }
+  }
+  return nullptr;
+}
+
+void RowQueue::shift(Nanoseconds by) {
+  for (std::size_t i = first_; i < entries_.size(); ++i) {
+    entries_[i].time += by;
+    std::visit(Overloaded{[by](Row& row) {
+                            row.time += by;
+                            row.until += by;
+                          },
+                          [by](auto& item) { item.time += by; }},
+               entries_[i].item);
+  }
+}
+
+void RowQueue::append_state(Nanoseconds origin, std::string& state) const {
+  for (std::size_t i = first_; i < entries_.size(); ++i) {
+    const Entry& entry = entries_[i];
+    append_bytes((entry.time - origin).count(), state);
+    append_bytes(static_cast<std::int64_t>(entry.order), state);
+    if (const auto* row = std::get_if<Row>(&entry.item)) {
+      for (const std::int64_t number : {row->voltage, row->current, std::int64_t{row->output},
+                                        (row->until - origin).count(), row->voltage_until, row->current_until}) {
+        append_bytes(number, state);
+      }
+    } else if (const auto* line = std::get_if<LineRow>(&entry.item)) {
+      append_bytes(line->high ? 1 : 0, state);
+    }
+  }
+}
+
+}  // namespace rampart

@@ -1,0 +1,53 @@
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "compiler/table.h"
+
+namespace rampart {
+
+// Rows, line rows and marks that have been made but may still be overwritten at their own instant, in table order.
+class RowQueue {
+ public:
+  explicit RowQueue(std::size_t channels) : channels_(channels) {}
+
+  // Replaces the row of the same channel at the same time. `forced`: given even where nothing changes.
+  void put(const Row& row, bool forced);
+  void put(const LineRow& row);
+  // Marks come before the rows of their instant: they read what was there until then.
+  void put(const MarkReached& mark);
+
+  [[nodiscard]] bool has_before(Nanoseconds bound) const { return first_ < entries_.size() && first().time < bound; }
+  [[nodiscard]] bool empty() const { return first_ == entries_.size(); }
+
+  struct Entry {
+    Nanoseconds time{0};
+    std::size_t order = 0;
+    bool forced = false;
+    TableItem item;
+  };
+  [[nodiscard]] Entry take();
+  // The row of a channel at `time`, if it is queued.
+  [[nodiscard]] Row* find(Nanoseconds time, ChannelId channel);
+
+  void shift(Nanoseconds by);
+  // Appends what is queued, times counted from `origin`, to a text that is equal for equal queues.
+  void append_state(Nanoseconds origin, std::string& state) const;
+
+ private:
+  [[nodiscard]] const Entry& first() const { return entries_[first_]; }
+  void insert(Entry entry, bool replace);
+
+  std::size_t channels_;
+  std::vector<Entry> entries_;  // sorted from first_ on
+  std::size_t first_ = 0;
+};
+
+// Appends a number as its bytes, for texts that are only compared.
+void append_bytes(const Rational& number, std::string& text);
+void append_bytes(std::int64_t number, std::string& text);
+
+}  // namespace rampart
