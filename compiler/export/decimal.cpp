@@ -1,0 +1,34 @@
+#include "compiler/export/decimal.h"
+
+#include <array>
+
+namespace rampart {
+
+DecimalScale decimal_scale(const Rational& resolution) {
+  constexpr int kMostDecimals = 9;
+  DecimalScale scale;
+  Rational factor = resolution;
+  while (!factor.is_whole() && scale.decimals < kMostDecimals) {
+    factor = factor * Rational(10);
+    ++scale.decimals;
+  }
+  scale.factor = static_cast<std::int64_t>(factor.rounded());
+  return scale;
+}
+
+void append_decimal(std::int64_t number, int decimals, std::string& text) {
+  std::array<char, 32> digits{};
+  std::size_t at = digits.size();
+  auto rest = number < 0 ? std::uint64_t{0} - static_cast<std::uint64_t>(number) : static_cast<std::uint64_t>(number);
+  int written = 0;
+  do {
+    if (written == decimals && decimals > 0) digits[--at] = '.';
+    digits[--at] = static_cast<char>('0' + rest % 10);
+    rest /= 10;
+    ++written;
+  } while (rest != 0 || written <= decimals);
+  if (number < 0) digits[--at] = '-';
+  text.append(digits.data() + at, digits.size() - at);
+}
+
+}  // namespace rampart

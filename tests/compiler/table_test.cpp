@@ -1,0 +1,306 @@
+#include "compiler/table.h"
+
+#include <doctest/doctest.h>
+
+#include <map>
+#include <string>
+#include <variant>
+
+#include "compiler/export/csv.h"
+#include "tests/support/program_builder.h"
+
+using namespace rampart;
+using namespace rampart::test;
+
+namespace {
+
+class StringSink : public TextSink {
+ public:
+  void write(std::string_view text) override { text_ += text; }
+  [[nodiscard]] bool failed() const override { return false; }
+  [[nodiscard]] const std::string& text() const { return text_; }
+
+ private:
+  std::string text_;
+};
+
+// The CSV of a program without its header, channels named s1.ch1 and so on.
+std::string rows_of(const Bench& bench, const Program& program, Profile profile) {
+  profile.run = program;
+  FindingSink findings;
+  const std::optional<Timeline> timeline = build_timeline(profile, profile.run, findings);
+  REQUIRE(timeline);
+  const Table table(profile, bench, *timeline);
+  StringSink sink;
+  write_csv(table, nullptr, sink);
+  return sink.text().substr(sink.text().find('\n') + 1);
+}
+
+std::string rows_of(const Bench& bench, const Program& program) {
+  return rows_of(bench, program, make_profile(bench));
+}
+
+}  // namespace
+
+// The expected rows below are worked by hand from the rules in docs/language.md.
+
+TEST_CASE("a ramp becomes stairs that are never early and end on target") {
+  const Bench bench = make_bench({{}});
+  CHECK(rows_of(bench, {ramp(0, "40 mV", "40 ms")}) ==
+        "0.000000000,s1.ch1,0.00,0.000,0\n"
+        "0.010000000,s1.ch1,0.01,0.000,0\n"
+        "0.020000000,s1.ch1,0.02,0.000,0\n"
+        "0.030000000,s1.ch1,0.03,0.000,0\n"
+        "0.040000000,s1.ch1,0.04,0.000,0\n");
+}
+
+TEST_CASE("stairs are no smaller than one count and lie on the grid") {
+  const Bench bench = make_bench({{}});
+  CHECK(rows_of(bench, {ramp(0, "30 mV", "100 ms")}) ==
+        "0.000000000,s1.ch1,0.00,0.000,0\n"
+        "0.033000000,s1.ch1,0.01,0.000,0\n"
+        "0.067000000,s1.ch1,0.02,0.000,0\n"
+        "0.100000000,s1.ch1,0.03,0.000,0\n");
+}
+
+TEST_CASE("stairs are no shorter than the minimum step") {
+  const Bench bench = make_bench({{}});
+  CHECK(rows_of(bench, {ramp(0, "1 V", "25 ms")}) ==
+        "0.000000000,s1.ch1,0.00,0.000,0\n"
+        "0.013000000,s1.ch1,0.50,0.000,0\n"
+        "0.025000000,s1.ch1,1.00,0.000,0\n");
+}
+
+TEST_CASE("statements at one instant make one row, and a segment ends with a row") {
+  const Bench bench = make_bench({{}});
+  CHECK(rows_of(bench, {limit(0, "500 mA"), step(0, "1 V"), on(0), step(0, "2 V"), dwell("1 s")}) ==
+        "0.000000000,s1.ch1,2.00,0.500,1\n"
+        "1.000000000,s1.ch1,2.00,0.500,1\n");
+}
+
+TEST_CASE("off keeps the setpoint in the row") {
+  const Bench bench = make_bench({{}});
+  CHECK(rows_of(bench, {limit(0, "1 A"), step(0, "5 V"), on(0), dwell("20 ms"), off(0), dwell("20 ms")}) ==
+        "0.000000000,s1.ch1,5.00,1.000,1\n"
+        "0.020000000,s1.ch1,5.00,1.000,0\n"
+        "0.040000000,s1.ch1,5.00,1.000,0\n");
+}
+
+TEST_CASE("channels merge by time and then in the bench's order") {
+  SupplySpec supply;
+  supply.channels = {{"ch1"}, {"ch2"}};
+  const Bench bench = make_bench({supply});
+  Ramp both;
+  both.motions = {motion(1, "20 mV"), motion(0, "20 mV")};
+  both.pace = time("20 ms");
+  CHECK(rows_of(bench, {statement(both)}) ==
+        "0.000000000,s1.ch1,0.00,0.000,0\n"
+        "0.000000000,s1.ch2,0.00,0.000,0\n"
+        "0.010000000,s1.ch1,0.01,0.000,0\n"
+        "0.010000000,s1.ch2,0.01,0.000,0\n"
+        "0.020000000,s1.ch1,0.02,0.000,0\n"
+        "0.020000000,s1.ch2,0.02,0.000,0\n");
+}
+
+TEST_CASE("rows stay in order of time where supplies have different grids") {
+  SupplySpec fine;
+  SupplySpec coarse;
+  coarse.resolution = "10 ms";
+  const Bench bench = make_bench({coarse, fine});
+  // 15 ms lies between the coarse grid's 10 and 20 ms and rounds away from zero; 17 ms is on the fine grid.
+  CHECK(rows_of(bench, {dwell("15 ms"), step(0, "1 V"), dwell("2 ms"), step(1, "1 V"), dwell("13 ms")}) ==
+        "0.000000000,s1.ch1,0.00,0.000,0\n"
+        "0.000000000,s2.ch1,0.00,0.000,0\n"
+        "0.017000000,s2.ch1,1.00,0.000,0\n"
+        "0.020000000,s1.ch1,1.00,0.000,0\n"
+        "0.030000000,s1.ch1,1.00,0.000,0\n"
+        "0.030000000,s2.ch1,1.00,0.000,0\n");
+}
+
+TEST_CASE("a ramp is not cut by what happens on another rail meanwhile") {
+  SupplySpec supply;
+  supply.channels = {{"ch1"}, {"ch2"}};
+  const Bench bench = make_bench({supply});
+  CHECK(rows_of(bench, {together({{ramp(0, "20 mV", "40 ms")}, {dwell("15 ms"), step(1, "1 V")}})}) ==
+        "0.000000000,s1.ch1,0.00,0.000,0\n"
+        "0.000000000,s1.ch2,0.00,0.000,0\n"
+        "0.015000000,s1.ch2,1.00,0.000,0\n"
+        "0.020000000,s1.ch1,0.01,0.000,0\n"
+        "0.040000000,s1.ch1,0.02,0.000,0\n"
+        "0.040000000,s1.ch2,1.00,0.000,0\n");
+}
+
+TEST_CASE("a limit that jumps during a ramp cuts it in two pieces") {
+  const Bench bench = make_bench({{}});
+  CHECK(rows_of(bench, {together({{ramp(0, "1 V", "40 ms")}, {dwell("15 ms"), limit(0, "1 A")}})}) ==
+        "0.000000000,s1.ch1,0.00,0.000,0\n"
+        "0.015000000,s1.ch1,0.38,1.000,0\n"
+        "0.028000000,s1.ch1,0.69,1.000,0\n"
+        "0.040000000,s1.ch1,1.00,1.000,0\n");
+}
+
+TEST_CASE("a linear supply gets the points that its straight runs connect") {
+  SupplySpec supply;
+  supply.interpolation = Interpolation::Linear;
+  const Bench bench = make_bench({supply});
+  CHECK(rows_of(bench,
+                {limit(0, "1 A"), on(0), ramp(0, "1 V", "100 ms"), dwell("100 ms"), step(0, "0 V"), dwell("100 ms")}) ==
+        "0.000000000,s1.ch1,0.00,0.000,1\n"
+        "0.010000000,s1.ch1,0.10,1.000,1\n"
+        "0.100000000,s1.ch1,1.00,1.000,1\n"
+        "0.200000000,s1.ch1,1.00,1.000,1\n"
+        "0.210000000,s1.ch1,0.00,1.000,1\n"
+        "0.300000000,s1.ch1,0.00,1.000,1\n");
+}
+
+TEST_CASE("a linear row says where its straight run leads") {
+  SupplySpec supply;
+  supply.interpolation = Interpolation::Linear;
+  const Bench bench = make_bench({supply});
+  Profile profile = make_profile(bench);
+  profile.run = {ramp(0, "1 V", "100 ms"), dwell("100 ms"), step(0, "0 V"), dwell("100 ms")};
+  FindingSink findings;
+  const std::optional<Timeline> timeline = build_timeline(profile, profile.run, findings);
+  const Table table(profile, bench, *timeline);
+  RowCursor cursor = table.rows();
+  std::vector<std::pair<std::int64_t, std::int64_t>> runs;  // until in ms, counts there
+  while (const std::optional<TableItem> item = cursor.next()) {
+    if (const auto* row = std::get_if<Row>(&*item))
+      runs.emplace_back(row->until.count() / 1'000'000, row->voltage_until);
+  }
+  const std::vector<std::pair<std::int64_t, std::int64_t>> expected{
+      {100, 100}, {100, 100}, {210, 0}, {210, 0}, {300, 0}};
+  CHECK(runs == expected);
+}
+
+TEST_CASE("a repeat is the same as its body written out") {
+  const Bench bench = make_bench({{}});
+  const Program body{step(0, "1 V"), dwell("20 ms"),       ramp_at(0, "2 V", "13 V/s"),
+                     dwell("20 ms"), step_by(0, "-0.5 V"), dwell("13 ms")};
+  Program written;
+  for (int i = 0; i < 7; ++i) written.insert(written.end(), body.begin(), body.end());
+  CHECK(rows_of(bench, {repeat(7, body)}) == rows_of(bench, written));
+}
+
+TEST_CASE("shifting setpoints add up from pass to pass") {
+  const Bench bench = make_bench({{}});
+  CHECK(rows_of(bench, {repeat(3, {step_by(0, "1 V"), dwell("20 ms")})}) ==
+        "0.000000000,s1.ch1,1.00,0.000,0\n"
+        "0.020000000,s1.ch1,2.00,0.000,0\n"
+        "0.040000000,s1.ch1,3.00,0.000,0\n"
+        "0.060000000,s1.ch1,3.00,0.000,0\n");
+}
+
+TEST_CASE("repeat for a time makes as many whole passes as fit") {
+  const Bench bench = make_bench({{}});
+  Profile profile = make_profile(bench);
+  // First pass: 0 to 2 V and back at 1 V/s is 4 s; later passes the same. 1 + floor((48 h - 4 s) / 4 s) = 43,200.
+  profile.run = {repeat_for("48 h", {ramp_at(0, "2 V", "1 V/s"), ramp_at(0, "0 V", "1 V/s")})};
+  FindingSink findings;
+  const std::optional<Timeline> timeline = build_timeline(profile, profile.run, findings);
+  REQUIRE(timeline);
+  CHECK(timeline->duration() == time("48 h"));
+}
+
+TEST_CASE("skipping passes gives the same rows as walking them") {
+  const Bench bench = make_bench({{}});
+  Profile profile = make_profile(bench);
+  // 35 ms passes on a 10 ms grid would put their rows alike every second pass only.
+  SupplySpec coarse;
+  coarse.resolution = "10 ms";
+  const Bench coarse_bench = make_bench({coarse});
+  profile.run = {repeat(50, {step(0, "1 V"), dwell("20 ms"), step(0, "2 V"), dwell("15 ms")}), step(0, "3 V"),
+                 dwell("30 ms")};
+  FindingSink findings;
+  const std::optional<Timeline> timeline = build_timeline(profile, profile.run, findings);
+  const Table table(profile, coarse_bench, *timeline);
+  const auto tail = [&table](bool skip) {
+    RowCursor cursor = table.rows();
+    std::map<std::int64_t, std::string> states;
+    std::vector<std::pair<std::int64_t, std::int64_t>> rows;
+    while (const std::optional<TableItem> item = cursor.next()) {
+      if (const auto* row = std::get_if<Row>(&*item)) rows.emplace_back(row->time.count(), row->voltage);
+      const auto* pass = std::get_if<PassEnded>(&*item);
+      if (pass == nullptr || !skip) continue;
+      CHECK(pass->unit == 2);
+      const std::string state = cursor.state();
+      const auto before = states.find(pass->pass - pass->unit);
+      if (before != states.end() && before->second == state) {
+        cursor.skip_passes(pass->remaining / pass->unit * pass->unit);
+        skip = false;
+      }
+      states[pass->pass] = state;
+    }
+    return std::vector(rows.end() - 3, rows.end());
+  };
+  CHECK(tail(true) == tail(false));
+}
+
+TEST_CASE("passes that take no time and change nothing are not walked") {
+  const Bench bench = make_bench({{}});
+  const Program inner{repeat(1'000'000'000'000, {})};
+  CHECK(rows_of(bench, {repeat(1'000'000'000'000, inner), dwell("20 ms")}) ==
+        "0.000000000,s1.ch1,0.00,0.000,0\n"
+        "0.020000000,s1.ch1,0.00,0.000,0\n");
+}
+
+TEST_CASE("each wait starts a new segment with a full row a channel") {
+  const Bench bench = make_bench({{}});
+  Await wait;
+  wait.what = AwaitOperator{"connect the load"};
+  wait.within = time("10 min");
+  wait.assume = time("1 min");
+  CHECK(rows_of(bench, {step(0, "1 V"), dwell("15 ms"), statement(wait), dwell("20 ms"), step(0, "0 V")}) ==
+        "1,0.000000000,s1.ch1,1.00,0.000,0\n"
+        "1,0.015000000,s1.ch1,1.00,0.000,0\n"
+        "2,0.000000000,s1.ch1,1.00,0.000,0\n"
+        "2,0.020000000,s1.ch1,0.00,0.000,0\n");
+}
+
+TEST_CASE("series members share the voltage by their ranges, parallel members the current") {
+  SupplySpec supply;
+  supply.channels = {{"ch1"}, {"ch2"}, {"ch3"}};
+  Bench bench = make_bench({supply});
+  bench.combinations.push_back({"high",
+                                Arrangement::Series,
+                                supply.channels.empty()
+                                    ? std::vector<ChannelId>{}
+                                    : std::vector<ChannelId>{ChannelId{0}, ChannelId{1}, ChannelId{2}},
+                                {}});
+  Profile profile;
+  Rail rail;
+  rail.output = CombinationId{0};
+  profile.rails.push_back(rail);
+  // 10 V: three times 3.33 V, and the one count left over goes to the first. Common practice, no source.
+  CHECK(rows_of(bench, {limit(0, "2 A"), step(0, "10 V"), on(0)}, profile) ==
+        "0.000000000,s1.ch1,3.34,2.000,1\n"
+        "0.000000000,s1.ch2,3.33,2.000,1\n"
+        "0.000000000,s1.ch3,3.33,2.000,1\n");
+  bench.combinations[0].arrangement = Arrangement::Parallel;
+  CHECK(rows_of(bench, {limit(0, "9 A"), step(0, "10 V"), on(0)}, profile) ==
+        "0.000000000,s1.ch1,10.00,3.000,1\n"
+        "0.000000000,s1.ch2,10.00,3.000,1\n"
+        "0.000000000,s1.ch3,10.00,3.000,1\n");
+}
+
+TEST_CASE("a profile that cannot be walked is refused with the bound it hits") {
+  const Bench bench = make_bench({{}});
+  const auto finding_of = [&bench](Program program) {
+    Profile profile = make_profile(bench);
+    profile.run = std::move(program);
+    FindingSink findings;
+    const bool built = build_timeline(profile, profile.run, findings).has_value();
+    CHECK(built == findings.findings().empty());
+    return findings.findings().empty() ? std::string() : std::string(findings.findings().front().name);
+  };
+  CHECK(finding_of({repeat(100'001, {step_by(0, "1 mV"), dwell("10 ms")})}) == "too-many-passes");
+  CHECK(finding_of({repeat(100'000, {step_by(0, "1 mV"), dwell("10 ms")})}).empty());
+  CHECK(finding_of({repeat(1'000'000'000, {dwell("1 d")})}) == "too-long");
+  CHECK(finding_of({repeat_for("1 s", {dwell("2 s")})}) == "wrong-arguments");
+  CHECK(finding_of({repeat_for("1 s", {step(0, "2 V")})}) == "wrong-arguments");
+  CHECK(finding_of({together({{ramp(0, "1 V", "1 s")}, {step(0, "2 V")}})}) == "branch-conflict");
+  CHECK(finding_of({together({{repeat(200'000, {step(0, "1 V"), dwell("10 ms")})}})}) == "too-large");
+  Program nested{dwell("1 us")};
+  for (int i = 0; i < 40; ++i) nested = {repeat(2, nested)};
+  CHECK(finding_of(nested) == "too-large");
+}
