@@ -1,0 +1,149 @@
+#include "lang/syntax_reporter.h"
+
+#include <algorithm>
+#include <array>
+#include <span>
+#include <vector>
+
+#include "lang/parse.h"
+#include "lang/scanner.h"
+
+namespace rampart {
+
+namespace {
+
+using scan::Token;
+using scan::TokenKind;
+
+constexpr std::size_t kLongestShown = 40;
+
+Token next_token(const char* at, const char* end) {
+  Token token = scan::token_at(at, end);
+  while (token.kind == TokenKind::Comment) token = scan::token_at(token.text.data() + token.text.size(), end);
+  return token;
+}
+
+bool is_odd_space(std::string_view symbol) {
+  return symbol == "\u00A0" || symbol == "\u202F" || symbol == "\u2009" || symbol == "\u2007" || symbol == "\u3000";
+}
+
+std::string found_text(const Token& token) {
+  switch (token.kind) {
+    case TokenKind::End:
+      return "the end of the file";
+    case TokenKind::LineEnd:
+      return "the end of the line";
+    case TokenKind::Text:
+      return "a text";
+    case TokenKind::Symbol:
+      if (is_odd_space(token.text)) return "a special space";
+      break;
+    default:
+      break;
+  }
+  if (token.text.size() <= kLongestShown) return "`" + std::string(token.text) + "`";
+  return token.kind == TokenKind::Number ? "a long number"
+                                         : "`" + std::string(token.text.substr(0, kLongestShown)) + "…`";
+}
+
+// The words in backticks of what was expected, those after " after " left out: they have been read.
+std::vector<std::string> expected_words(std::string_view expected) {
+  std::vector<std::string> words;
+  expected = expected.substr(0, expected.find(" after "));
+  for (std::size_t open = expected.find('`'); open != std::string_view::npos; open = expected.find('`', open)) {
+    const std::size_t close = expected.find('`', open + 1);
+    if (close == std::string_view::npos) break;
+    const std::string_view word = expected.substr(open + 1, close - open - 1);
+    if (!word.empty() && scan::is_word_start(word.front())) words.emplace_back(word);
+    open = close + 1;
+  }
+  return words;
+}
+
+std::vector<std::string> candidates_for(std::string_view expected) {
+  if (expected == "a statement") {
+    return {"await", "do",    "dwell", "for",  "limit",  "lower", "mark",     "off",
+            "on",    "pulse", "raise", "ramp", "repeat", "step",  "together", "track"};
+  }
+  if (expected == "a declaration") {
+    return {"accept",  "bench",   "expect", "import", "let", "line", "load",    "param",
+            "profile", "protect", "rail",   "rule",   "run", "safe", "sequence"};
+  }
+  if (expected == "the end of the statement") {
+    return {"after", "and",  "assume",   "at",    "by",   "from",  "in",   "linked", "off",
+            "or",    "over", "reversed", "sense", "step", "under", "when", "while",  "within"};
+  }
+  return expected_words(expected);
+}
+
+std::string symbol_hint(std::string_view symbol) {
+  if (is_odd_space(symbol)) return "put a plain space there";
+  if (symbol == "'" || symbol == "\u201C" || symbol == "\u201D" || symbol == "\u201E") {
+    return "texts stand in straight double quotes";
+  }
+  if (symbol == "==" || symbol == "!=") return "comparisons are `<`, `<=`, `>` and `>=`";
+  if (symbol == "\u2212" || symbol == "\u2013") return "write a plain `-`";
+  if (symbol == "\u00D7") return "write `*`";
+  if (symbol == "\u2264") return "write `<=`";
+  if (symbol == "\u2265") return "write `>=`";
+  if (scan::is_wide(symbol.front())) return "names are made of the letters a to z, digits and `_`";
+  return {};
+}
+
+std::string word_hint(std::string_view expected, std::string_view word) {
+  if (expected == "a statement" && scan::is_declaration_word(word)) {
+    return "`" + std::string(word) + "` stands at the top of the file, outside every block";
+  }
+  if (expected == "a declaration" && scan::is_verb(word)) {
+    return "statements stand inside `run { }`, `safe { }` or a sequence";
+  }
+  const std::vector<std::string> candidates = candidates_for(expected);
+  const std::string nearest = nearest_name(word, candidates);
+  if (!nearest.empty() && nearest != word) return "did you mean `" + nearest + "`?";
+  if (scan::is_reserved(word) && expected.substr(0, expected.find(" after ")).find("name") != std::string_view::npos) {
+    return "`" + std::string(word) + "` is a word of the language and cannot be a name";
+  }
+  return {};
+}
+
+std::string hint_for(std::string_view expected, const Token& token, const char* end) {
+  if (token.kind == TokenKind::LineEnd && expected.starts_with("`{`")) {
+    const char* at = token.text.data();
+    while (at != end && (scan::is_blank(*at) || *at == '\n')) ++at;
+    if (at != end && *at == '{') return "the `{` stands on the line of its statement";
+  }
+  if (token.kind == TokenKind::Symbol) {
+    if (token.text == "/" && next_token(token.text.data() + 1, end).text == "/") return "a comment begins with `#`";
+    if (token.text == "=" && expected.starts_with("`<`")) return symbol_hint("==");
+    return symbol_hint(token.text);
+  }
+  return token.kind == TokenKind::Word ? word_hint(expected, token.text) : std::string();
+}
+
+}  // namespace
+
+bool SyntaxReporter::admits(const char* at) {
+  if (stopped_ || (last_ != nullptr && at <= last_)) return false;
+  last_ = at;
+  return true;
+}
+
+void SyntaxReporter::stop_if_full(const char* at) {
+  if (++count_ < kMaxSyntaxFindings) return;
+  stopped_ = true;
+  sink_.report(finding::TooManyErrors, span(at, at), kMaxSyntaxFindings);
+}
+
+void SyntaxReporter::expected(const char* at, std::string_view expected, const char* opened) {
+  if (!admits(at)) return;
+  const char* end = text_.data() + text_.size();
+  const Token token = next_token(at, end);
+  const bool nothing = token.kind == TokenKind::LineEnd || token.kind == TokenKind::End;
+  const Span place = nothing ? span(at, at) : span(token.text.data(), token.text.data() + token.text.size());
+  FindingSink::Addition addition = sink_.report(finding::Syntax, place, expected, found_text(token));
+  if (opened != nullptr) addition.note(finding::OpenedHere, span(opened, opened + 1));
+  addition.hint(hint_for(expected, token, end));
+  stop_if_full(at);
+}
+
+}  // namespace rampart

@@ -1,0 +1,47 @@
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <string_view>
+
+#include "lang/finding.h"
+#include "lang/source.h"
+
+namespace rampart {
+
+// Turns places where the grammar could not go on into findings: one a place, with what was expected, what was found and
+// what was probably meant. Falls silent after kMaxSyntaxFindings.
+class SyntaxReporter {
+ public:
+  SyntaxReporter(FileId file, std::string_view text, FindingSink& sink) : file_(file), text_(text), sink_(sink) {}
+
+  // `expected` reads on from "expected"; keywords in it stand in backticks and serve as candidates for a hint.
+  // `opened`, if given, is the bracket that is not closed.
+  void expected(const char* at, std::string_view expected, const char* opened = nullptr);
+
+  template <class... Arguments>
+  void report(const FindingKind<Arguments...>& kind, const char* begin, const char* end, const std::string& hint,
+              const std::type_identity_t<Arguments>&... arguments) {
+    if (!admits(begin)) return;
+    sink_.report(kind, span(begin, end), arguments...).hint(hint);
+    stop_if_full(begin);
+  }
+
+  [[nodiscard]] bool stopped() const { return stopped_; }
+  [[nodiscard]] std::uint32_t offset(const char* at) const { return static_cast<std::uint32_t>(at - text_.data()); }
+  [[nodiscard]] Span span(const char* begin, const char* end) const { return {file_, offset(begin), offset(end)}; }
+
+ private:
+  // False for a place that has had its finding.
+  bool admits(const char* at);
+  void stop_if_full(const char* at);
+
+  FileId file_;
+  std::string_view text_;
+  FindingSink& sink_;
+  const char* last_ = nullptr;
+  int count_ = 0;
+  bool stopped_ = false;
+};
+
+}  // namespace rampart
