@@ -1,0 +1,140 @@
+#include "lang/excerpt.h"
+
+#include <algorithm>
+#include <cstdint>
+#include <vector>
+
+namespace rampart {
+namespace {
+
+constexpr std::size_t kTabWidth = 4;
+constexpr std::size_t kMaxWidth = 100;  // columns of source text shown
+constexpr std::size_t kLead = 30;       // of them before the span, where the line is cut
+
+struct CodePointRange {
+  std::uint32_t first;
+  std::uint32_t last;
+};
+
+// Blocks that terminals show two columns wide (Unicode Annex 11, East Asian Wide and emoji), coarsely.
+constexpr CodePointRange kWide[] = {{0x1100, 0x115F},   {0x2E80, 0x303E},   {0x3041, 0xA4CF},   {0xAC00, 0xD7A3},
+                                    {0xF900, 0xFAFF},   {0xFE30, 0xFE6F},   {0xFF00, 0xFF60},   {0xFFE0, 0xFFE6},
+                                    {0x1F300, 0x1F64F}, {0x1F680, 0x1F6FF}, {0x1F900, 0x1F9FF}, {0x20000, 0x3FFFD}};
+// Marks and formatting characters that take no column.
+constexpr CodePointRange kNarrow[] = {{0x0300, 0x036F}, {0x200B, 0x200F}, {0x20D0, 0x20FF}, {0xFE00, 0xFE0F}};
+// Characters that could make a line read other than it is: bidirectional controls and line separators.
+constexpr CodePointRange kHidden[] = {{0x00, 0x1F}, {0x7F, 0x9F}, {0x2028, 0x202E}, {0x2066, 0x2069}, {0xFEFF, 0xFEFF}};
+
+template <std::size_t kCount>
+bool within(const CodePointRange (&ranges)[kCount], std::uint32_t code) {
+  return std::any_of(std::begin(ranges), std::end(ranges),
+                     [code](const CodePointRange& range) { return code >= range.first && code <= range.last; });
+}
+
+// One character of a line as it is shown.
+struct Glyph {
+  std::size_t offset = 0;  // in the line
+  std::string text;
+  std::size_t width = 1;
+};
+
+std::size_t sequence_length(unsigned char lead) {
+  if (lead < 0x80) return 1;
+  if (lead >= 0xF0) return 4;
+  if (lead >= 0xE0) return 3;
+  return lead >= 0xC0 ? 2 : 1;
+}
+
+std::uint32_t decode(std::string_view bytes) {
+  const auto lead = static_cast<unsigned char>(bytes.front());
+  if (bytes.size() == 1) return lead < 0x80 ? lead : 0xFFFDU;
+  std::uint32_t code = lead & (0x7FU >> bytes.size());
+  for (const char c : bytes.substr(1)) code = (code << 6U) | (static_cast<unsigned char>(c) & 0x3FU);
+  return code;
+}
+
+std::vector<Glyph> glyphs_of(std::string_view line) {
+  std::vector<Glyph> glyphs;
+  std::size_t column = 0;
+  for (std::size_t i = 0; i < line.size();) {
+    const std::size_t length = std::min(sequence_length(static_cast<unsigned char>(line[i])), line.size() - i);
+    const std::string_view bytes = line.substr(i, length);
+    const std::uint32_t code = decode(bytes);
+    Glyph glyph{i, std::string(bytes), 1};
+    if (code == '\t') {
+      glyph.width = kTabWidth - column % kTabWidth;
+      glyph.text = std::string(glyph.width, ' ');
+    } else if (within(kHidden, code) || code == 0xFFFDU) {
+      glyph.text = "\uFFFD";
+    } else if (within(kNarrow, code)) {
+      glyph.width = 0;
+    } else if (within(kWide, code)) {
+      glyph.width = 2;
+    }
+    column += glyph.width;
+    i += length;
+    glyphs.push_back(std::move(glyph));
+  }
+  return glyphs;
+}
+
+std::size_t width_of(const std::vector<Glyph>& glyphs, std::size_t from, std::size_t to) {
+  std::size_t width = 0;
+  for (std::size_t i = from; i < to; ++i) width += glyphs[i].width;
+  return width;
+}
+
+// The glyphs to show: all of a short line, else a window that begins shortly before the span.
+struct Window {
+  std::size_t begin = 0;
+  std::size_t end = 0;
+};
+
+Window window_around(const std::vector<Glyph>& glyphs, std::size_t span_begin) {
+  Window window{0, glyphs.size()};
+  if (width_of(glyphs, 0, glyphs.size()) <= kMaxWidth) return window;
+  while (width_of(glyphs, window.begin, span_begin) > kLead) ++window.begin;
+  window.end = window.begin;
+  std::size_t width = 0;
+  while (window.end < glyphs.size() && width + glyphs[window.end].width <= kMaxWidth)
+    width += glyphs[window.end++].width;
+  return window;
+}
+
+std::size_t glyph_at(const std::vector<Glyph>& glyphs, std::size_t offset) {
+  const auto found = std::lower_bound(glyphs.begin(), glyphs.end(), offset,
+                                      [](const Glyph& glyph, std::size_t at) { return glyph.offset < at; });
+  return static_cast<std::size_t>(found - glyphs.begin());
+}
+
+}  // namespace
+
+std::string excerpt(const SourceSet& sources, const Span& span) {
+  const SourceFile& file = sources[span.file];
+  if (file.text().empty()) return {};
+  const std::uint32_t number = file.position(span.begin).line;
+  const std::string_view line = file.line(number);
+  const auto line_begin = static_cast<std::size_t>(line.data() - file.text().data());
+  const std::size_t first = std::min(span.begin - line_begin, line.size());
+  const std::size_t last = std::clamp<std::size_t>(span.end - line_begin, first, line.size());
+
+  const std::vector<Glyph> glyphs = glyphs_of(line);
+  const std::size_t begin = glyph_at(glyphs, first);
+  const Window window = window_around(glyphs, begin);
+  const std::size_t end = std::min(glyph_at(glyphs, last), window.end);
+
+  std::string shown;
+  for (std::size_t i = window.begin; i < window.end; ++i) shown += glyphs[i].text;
+  const std::string before = window.begin > 0 ? "…" : "";
+  const std::string after = window.end < glyphs.size() ? "…" : "";
+  const std::size_t indent = (before.empty() ? 0 : 1) + width_of(glyphs, window.begin, begin);
+  const std::size_t length = std::max<std::size_t>(1, begin < end ? width_of(glyphs, begin, end) : 0);
+
+  const std::string label = std::to_string(number);
+  std::string text = "  " + label + " | " + before + shown + after + "\n";
+  text +=
+      std::string(2 + label.size(), ' ') + " | " + std::string(indent, ' ') + "^" + std::string(length - 1, '~') + "\n";
+  return text;
+}
+
+}  // namespace rampart
