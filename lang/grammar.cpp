@@ -22,6 +22,9 @@ namespace rampart {
 
 namespace {
 
+// Productions are named as the language's reference names them.
+// NOLINTBEGIN(readability-identifier-naming)
+
 namespace x3 = boost::spirit::x3;
 using ast::Operator;
 using Iterator = const char*;
@@ -1299,6 +1302,8 @@ const auto declaration = object<ast::Declaration>(recovering<DeclarationPlace>(
 
 // file = { declaration }
 const auto file = object<ast::Profile>(*push<&ast::Profile::declarations>(declaration));
+
+// NOLINTEND(readability-identifier-naming)
 
 }  // namespace
 
