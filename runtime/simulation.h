@@ -109,6 +109,15 @@ struct FoldedLoop {
   std::int64_t added = 0;      // passes added in one step
 };
 
+// An output that went in and out of its limits without end; from `time_s` on it is taken to stay as it was.
+struct ModeChatter {
+  RailId rail{};
+  double time_s = 0;
+  std::int64_t cycles = 0;
+  Span statement;
+  Passes passes;
+};
+
 struct Simulation {
   double duration_s = 0;
   std::vector<RailFigures> rails;  // in the order of the profile's rails
@@ -118,12 +127,15 @@ struct Simulation {
   std::int64_t events_left_out = 0;  // past the bound on how many are kept
   std::vector<Margin> margins;
   std::vector<FoldedLoop> folded;
+  std::vector<ModeChatter> chatter;
   std::vector<std::string> assumed;  // what was taken as ideal because bench or load is silent
   bool safe_played = false;
 };
 
 // Events kept with the answer; figures count all.
 inline constexpr std::size_t kMaxEvents = 10'000;
+// Changes of mode between two rows of a rail.
+inline constexpr std::int64_t kMaxModeChanges = 20'000;
 
 // Plays the table into the load. Rails that the load does not name are open. `safe` is played from a trip.
 [[nodiscard]] Simulation simulate(const Table& table, const Table* safe, const Load& load);

@@ -1,0 +1,54 @@
+#pragma once
+
+#include <memory>
+#include <vector>
+
+#include "runtime/circuit/network.h"
+#include "runtime/circuit/signal.h"
+
+// The exact course of a linear network under one drive.
+namespace rampart::circuit {
+
+// What every part does from now on for `length` seconds; signals run from 0 to 1 over it.
+struct Piece {
+  double length = 0;
+  Basis basis;
+  std::vector<Signal> states;
+  Signal terminal_voltage;
+  Signal terminal_current;
+  Signal regulator_current;
+  Signal port_voltage;
+  Signal port_current;
+  Signal drive;
+};
+
+// The value imposed at the start of a piece and its slope a second.
+struct Driving {
+  double value = 0;
+  double slope = 0;
+};
+
+// The network's equations under one drive in their eigenbasis: there each mode goes its own way as p + q t + r
+// exp(-kt).
+//
+// Modes that hardly move within a piece are given by their series instead, where the terms above would cancel. Networks
+// whose poles lie so close that the eigenvectors nearly coincide are solved by the series of the matrix exponential in
+// pieces short enough for it.
+class Propagator {
+ public:
+  Propagator(const Network& network, Drive drive);
+  ~Propagator();
+  Propagator(Propagator&&) noexcept;
+  Propagator& operator=(Propagator&&) noexcept;
+
+  // The longest piece that solve() takes; no bound for nearly every network.
+  [[nodiscard]] double longest_piece(const std::vector<double>& state, const Driving& driving) const;
+  // Fills `piece` for the given length. `piece` must stay in place as long as its signals are used.
+  void solve(const std::vector<double>& state, const Driving& driving, double length, Piece& piece) const;
+
+ private:
+  struct Work;
+  std::unique_ptr<Work> work_;
+};
+
+}  // namespace rampart::circuit

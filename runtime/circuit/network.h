@@ -1,0 +1,123 @@
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+// A linear load behind a wire, and the output capacitance in front of it, as equations of state.
+namespace rampart::circuit {
+
+// The parts of a linear load, all in parallel behind the wire. SI units.
+struct Resistor {
+  double resistance = 0;
+};
+struct Capacitor {
+  double capacitance = 0;
+  double esr = 0;                 // 0: the capacitor sits at the port itself
+  std::optional<double> leakage;  // resistance across the ideal capacitor
+  double initial_voltage = 0;
+};
+struct Inductor {
+  double inductance = 0;
+  double resistance = 0;  // in series
+  double initial_current = 0;
+};
+struct Source {
+  double voltage = 0;
+  double resistance = 0;
+};
+
+// Where a part's figures come from: its place in the list it came from.
+template <class Part>
+struct Numbered {
+  Part part;
+  std::size_t element = 0;
+};
+
+struct Parts {
+  double wire = 0;
+  double output_capacitance = 0;         // at the terminals, inside the supply
+  std::optional<double> off_resistance;  // at the terminals while the output is off
+  std::vector<Numbered<Resistor>> resistors;
+  std::vector<Numbered<Capacitor>> capacitors;
+  std::vector<Numbered<Inductor>> inductors;
+  std::vector<Numbered<Source>> sources;
+  std::size_t elements = 0;  // how many elements the figures are kept for
+};
+
+// What the supply imposes on the network.
+enum class Drive : std::uint8_t {
+  Voltage,       // the terminal voltage
+  Current,       // the regulator's current
+  Off,           // no current, the off resistance across the terminals
+  OffShorted,    // off, and the load's port held at 0 V by the current of an inductor
+  SensedVoltage  // the voltage at the load's port
+};
+inline constexpr std::size_t kDriveCount = 5;
+
+// A quantity as a linear form of the state, the driving value, its slope, and 1.
+struct Form {
+  std::vector<double> state;
+  double drive = 0;
+  double slope = 0;
+  double constant = 0;
+};
+
+// d(state)/dt and the quantities of interest under one drive. Matrices are rows of forms.
+struct StateEquations {
+  std::vector<Form> rates;  // one a state
+  Form terminal_voltage;
+  Form terminal_current;   // out of the supply's terminals
+  Form regulator_current;  // before the output capacitance
+  Form port_voltage;       // at the load
+  Form port_current;       // into the elements at the port, a capacitor at the port left out
+  // A state that the drive imposes: it equals the driving value.
+  std::optional<std::size_t> imposed;
+};
+
+class Network {
+ public:
+  explicit Network(Parts parts);
+
+  [[nodiscard]] const Parts& parts() const { return parts_; }
+  [[nodiscard]] std::size_t state_count() const { return storage_.size(); }
+  // Capacitance or inductance of each state: half of it times the state squared is the stored energy.
+  [[nodiscard]] const std::vector<double>& storage() const { return storage_; }
+  // The same without the output capacitance, which is the supply's.
+  [[nodiscard]] const std::vector<double>& load_storage() const { return load_storage_; }
+  [[nodiscard]] std::vector<double> initial_state() const;
+  [[nodiscard]] const StateEquations& equations(Drive drive) const {
+    return equations_[static_cast<std::size_t>(drive)];
+  }
+
+  // A capacitance without anything in series holds the terminals: their voltage cannot jump.
+  [[nodiscard]] std::optional<std::size_t> terminal_state() const { return terminal_state_; }
+  [[nodiscard]] std::optional<std::size_t> port_state() const { return port_state_; }
+  // Only inductors take current: it cannot jump, and a current drive sets the voltage by its slope alone.
+  [[nodiscard]] bool current_is_state() const { return !port_state_ && !terminal_state_ && conductance_ == 0; }
+  [[nodiscard]] bool has_inductors() const { return !parts_.inductors.empty(); }
+  // Where the branches' states begin.
+  [[nodiscard]] std::optional<std::size_t> capacitor_state(std::size_t capacitor) const {
+    return capacitor_states_[capacitor];
+  }
+  [[nodiscard]] std::size_t inductor_state(std::size_t inductor) const { return inductor_states_[inductor]; }
+  // True if under a current drive charge has nowhere to leak to.
+  [[nodiscard]] bool keeps_charge() const;
+
+ private:
+  [[nodiscard]] StateEquations derive(Drive drive) const;
+
+  Parts parts_;
+  std::vector<double> storage_;
+  std::vector<double> load_storage_;
+  std::vector<std::optional<std::size_t>> capacitor_states_;  // none: merged into the port
+  std::vector<std::size_t> inductor_states_;
+  std::optional<std::size_t> port_state_;
+  std::optional<std::size_t> terminal_state_;  // the port's where there is no wire
+  double port_capacitance_ = 0;                // of the load alone
+  double conductance_ = 0;                     // at the port
+  std::vector<StateEquations> equations_;
+};
+
+}  // namespace rampart::circuit

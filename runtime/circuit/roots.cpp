@@ -1,0 +1,113 @@
+#include "runtime/circuit/roots.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace rampart::circuit {
+namespace {
+
+// Pieces shorter than this share of the whole are not split further: far below what rounding leaves of a time.
+constexpr double kShortest = 1e-15;
+constexpr int kMaxNewtonSteps = 100;
+
+// The zero of a curve that rises from `low` to `high` with value(low) <= 0 < value(high).
+double rising_zero(const Curve& curve, double low, double high, double offset) {
+  double t = (low + high) / 2;
+  for (int step = 0; step < kMaxNewtonSteps; ++step) {
+    const double value = curve.value(t) - offset;
+    if (value > 0) {
+      high = t;
+    } else {
+      low = t;
+    }
+    const double slope = curve.slope(t);
+    double next = slope > 0 ? t - value / slope : (low + high) / 2;
+    if (!(next > low && next < high)) next = (low + high) / 2;
+    if (std::abs(next - t) <= 4e-16 * t || high - low <= 4e-16 * high) return next;
+    t = next;
+  }
+  return t;
+}
+
+struct RiseSearch {
+  const Curve& curve;
+  double tolerance;
+
+  // The first rise above `tolerance` on [from, to], where value(from) <= tolerance.
+  std::optional<double> find(double from, double to) const {
+    if (curve.bounds(from, to).high <= tolerance) return std::nullopt;
+    const Bounds slope = curve.slope_bounds(from, to);
+    const bool ends_above = curve.value(to) > tolerance;
+    if (slope.high <= 0) return std::nullopt;
+    if (slope.low >= 0) {
+      if (!ends_above) return std::nullopt;
+      return rising_zero(curve, from, to, tolerance);
+    }
+    if (to - from <= kShortest) {
+      if (ends_above) return to;
+      return std::nullopt;
+    }
+    const double middle = from + (to - from) / 2;
+    if (middle <= from || middle >= to) return ends_above ? std::optional<double>(to) : std::nullopt;
+    if (const std::optional<double> early = find(from, middle)) return early;
+    if (curve.value(middle) > tolerance) return middle;
+    return find(middle, to);
+  }
+};
+
+}  // namespace
+
+Bounds times(const Bounds& a, const Bounds& b) {
+  const double corners[] = {a.low * b.low, a.low * b.high, a.high * b.low, a.high * b.high};
+  return {*std::min_element(corners, corners + 4), *std::max_element(corners, corners + 4)};
+}
+
+Bounds plus(const Bounds& a, const Bounds& b) {
+  return {a.low + b.low, a.high + b.high};
+}
+
+Bounds ProductCurve::bounds(double from, double to) const {
+  const Bounds product = times(a_.bounds(from, to), b_.bounds(from, to));
+  return times({product.low - offset_, product.high - offset_}, {factor_, factor_});
+}
+
+Bounds ProductCurve::slope_bounds(double from, double to) const {
+  const Bounds left = times(a_slope_.bounds(from, to), b_.bounds(from, to));
+  const Bounds right = times(a_.bounds(from, to), b_slope_.bounds(from, to));
+  return times(plus(left, right), {factor_, factor_});
+}
+
+std::optional<double> first_rise(const Curve& curve, double tolerance) {
+  const RiseSearch search{curve, tolerance};
+  const std::optional<double> found = search.find(0, 1);
+  if (!found) return std::nullopt;
+  // One step back from where the tolerance is passed to the zero itself.
+  const double slope = curve.slope(*found);
+  if (slope <= 0) return found;
+  const double back = *found - curve.value(*found) / slope;
+  return back >= 0 && back <= 1 ? back : *found;
+}
+
+std::optional<Maximum> maximum_above(const Curve& curve, double known, double tolerance, double from, double to) {
+  if (curve.bounds(from, to).high <= known + tolerance) return std::nullopt;
+  const Bounds slope = curve.slope_bounds(from, to);
+  const Maximum first{curve.value(from), from};
+  const Maximum last{curve.value(to), to};
+  const bool monotonic = slope.low >= 0 || slope.high <= 0;
+  std::optional<Maximum> best;
+  const auto offer = [&](const Maximum& candidate) {
+    if (candidate.value > known + tolerance) {
+      best = candidate;
+      known = candidate.value;
+    }
+  };
+  offer(first);
+  offer(last);
+  const double middle = from + (to - from) / 2;
+  if (monotonic || middle <= from || middle >= to || to - from <= kShortest) return best;
+  if (const auto left = maximum_above(curve, known, tolerance, from, middle)) offer(*left);
+  if (const auto right = maximum_above(curve, known, tolerance, middle, to)) offer(*right);
+  return best;
+}
+
+}  // namespace rampart::circuit

@@ -1,0 +1,75 @@
+#pragma once
+
+#include <optional>
+
+#include "runtime/circuit/signal.h"
+
+// Where a curve first rises above zero, and how high it comes. Both split the piece until bounds on the value or on the
+// slope settle the matter, so that no pair of crossings is stepped over.
+namespace rampart::circuit {
+
+// A function of time on [0, 1] that can say what it and its slope keep within.
+class Curve {
+ public:
+  virtual ~Curve() = default;
+  [[nodiscard]] virtual double value(double t) const = 0;
+  [[nodiscard]] virtual double slope(double t) const = 0;
+  [[nodiscard]] virtual Bounds bounds(double from, double to) const = 0;
+  [[nodiscard]] virtual Bounds slope_bounds(double from, double to) const = 0;
+};
+
+class SignalCurve final : public Curve {
+ public:
+  explicit SignalCurve(Signal signal) : signal_(std::move(signal)), slope_(signal_.derivative()) {}
+  [[nodiscard]] double value(double t) const override { return signal_.value(t); }
+  [[nodiscard]] double slope(double t) const override { return slope_.value(t); }
+  [[nodiscard]] Bounds bounds(double from, double to) const override { return signal_.bounds(from, to); }
+  [[nodiscard]] Bounds slope_bounds(double from, double to) const override { return slope_.bounds(from, to); }
+
+ private:
+  Signal signal_;
+  Signal slope_;
+};
+
+// factor * (a b - offset)
+class ProductCurve final : public Curve {
+ public:
+  ProductCurve(Signal a, Signal b, double factor, double offset)
+      : a_(std::move(a)),
+        b_(std::move(b)),
+        a_slope_(a_.derivative()),
+        b_slope_(b_.derivative()),
+        factor_(factor),
+        offset_(offset) {}
+  [[nodiscard]] double value(double t) const override { return factor_ * (a_.value(t) * b_.value(t) - offset_); }
+  [[nodiscard]] double slope(double t) const override {
+    return factor_ * (a_slope_.value(t) * b_.value(t) + a_.value(t) * b_slope_.value(t));
+  }
+  [[nodiscard]] Bounds bounds(double from, double to) const override;
+  [[nodiscard]] Bounds slope_bounds(double from, double to) const override;
+
+ private:
+  Signal a_;
+  Signal b_;
+  Signal a_slope_;
+  Signal b_slope_;
+  double factor_;
+  double offset_;
+};
+
+// The first time in (0, 1] at which the curve has risen from zero or below by more than `tolerance`; the time is that
+// of the zero itself. A curve that only comes near to zero, or starts there and falls, gives none.
+[[nodiscard]] std::optional<double> first_rise(const Curve& curve, double tolerance);
+
+struct Maximum {
+  double value = 0;
+  double time = 0;
+};
+// The greatest value on [from, to] if it is above `known` by more than `tolerance`.
+[[nodiscard]] std::optional<Maximum> maximum_above(const Curve& curve, double known, double tolerance, double from = 0,
+                                                   double to = 1);
+
+[[nodiscard]] Bounds times(const Bounds& a, const Bounds& b);
+[[nodiscard]] Bounds plus(const Bounds& a, const Bounds& b);
+
+}  // namespace rampart::circuit

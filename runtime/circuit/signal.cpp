@@ -1,0 +1,222 @@
+#include "runtime/circuit/signal.h"
+
+#include <algorithm>
+#include <cmath>
+#include <complex>
+
+namespace rampart::circuit {
+namespace {
+
+using Complex = std::complex<double>;
+
+// Integrals of t^n exp(-k t) from 0 to 1 for n = 0 ... last.
+//
+// Upwards the recursion I(n) = (n I(n-1) - exp(-k)) / k cancels where k is small against n; there the highest one is
+// taken from the series exp(-k) sum k^m / ((n+1) ... (n+1+m)) and the recursion runs downwards.
+void moments(Complex k, std::size_t last, std::vector<Complex>& result) {
+  result.assign(last + 1, Complex{});
+  const Complex end = std::exp(-k);
+  if (std::abs(k) > static_cast<double>(last) + 8) {
+    result[0] = (1.0 - end) / k;
+    for (std::size_t n = 1; n <= last; ++n) result[n] = (static_cast<double>(n) * result[n - 1] - end) / k;
+    return;
+  }
+  Complex term = end / static_cast<double>(last + 1);
+  Complex sum = term;
+  const double scale = std::abs(term);
+  for (std::size_t m = 1; m < 200 && std::abs(term) > 1e-18 * std::max(scale, std::abs(sum)); ++m) {
+    term *= k / static_cast<double>(last + 1 + m);
+    sum += term;
+  }
+  result[last] = sum;
+  for (std::size_t n = last; n > 0; --n) result[n - 1] = (k * result[n] + end) / static_cast<double>(n);
+}
+
+// Integral of exp(-k t) from 0 to 1.
+Complex decay_integral(Complex k) {
+  if (k.imag() == 0) return k.real() == 0 ? 1.0 : -std::expm1(-k.real()) / k.real();
+  return (1.0 - std::exp(-k)) / k;
+}
+
+Complex pole_value(const Basis::Pole& pole) {
+  // exp(-k t) (cos w t + i sin w t)
+  return {pole.decay, -pole.frequency};
+}
+
+}  // namespace
+
+void Basis::reset(std::size_t degree, std::vector<Pole> poles) {
+  degree_ = degree;
+  poles_ = std::move(poles);
+  places_.clear();
+  size_ = degree + 1;
+  for (const Pole& pole : poles_) {
+    places_.push_back(size_);
+    size_ += pole.frequency == 0 ? 1 : 2;
+  }
+  products_.clear();
+}
+
+double Basis::product(std::size_t a, std::size_t b) const {
+  if (products_.empty()) make_products();
+  return products_[a * size_ + b];
+}
+
+void Basis::make_products() const {
+  products_.assign(size_ * size_, 0.0);
+  const auto set = [&](std::size_t a, std::size_t b, double value) {
+    products_[a * size_ + b] = value;
+    products_[b * size_ + a] = value;
+  };
+  for (std::size_t n = 0; n <= degree_; ++n) {
+    for (std::size_t m = n; m <= degree_; ++m) set(n, m, 1.0 / static_cast<double>(n + m + 1));
+  }
+  std::vector<Complex> with_power;
+  for (std::size_t j = 0; j < poles_.size(); ++j) {
+    const Complex k = pole_value(poles_[j]);
+    moments(k, degree_, with_power);
+    for (std::size_t n = 0; n <= degree_; ++n) {
+      set(n, places_[j], with_power[n].real());
+      if (poles_[j].frequency != 0) set(n, places_[j] + 1, with_power[n].imag());
+    }
+    for (std::size_t i = 0; i <= j; ++i) {
+      const Complex other = pole_value(poles_[i]);
+      if (k.imag() == 0 && other.imag() == 0) {
+        set(i == j ? places_[j] : places_[i], places_[j], decay_integral(k + other).real());
+        continue;
+      }
+      // Re a Re b = Re(a b + a b*) / 2, and alike for the other three.
+      const Complex sum = decay_integral(k + other);
+      const Complex difference = decay_integral(k + std::conj(other));
+      set(places_[i], places_[j], (sum.real() + difference.real()) / 2);
+      const bool own = poles_[j].frequency != 0;
+      const bool others = poles_[i].frequency != 0;
+      if (own) set(places_[i], places_[j] + 1, (sum.imag() + difference.imag()) / 2);
+      if (others) set(places_[i] + 1, places_[j], (sum.imag() - difference.imag()) / 2);
+      if (own && others) set(places_[i] + 1, places_[j] + 1, (difference.real() - sum.real()) / 2);
+    }
+  }
+}
+
+double Signal::value(double t) const {
+  double sum = 0;
+  for (std::size_t n = basis_->degree() + 1; n-- > 0;) sum = sum * t + weights_[n];
+  for (std::size_t j = 0; j < basis_->poles().size(); ++j) {
+    const Basis::Pole& pole = basis_->poles()[j];
+    const std::size_t place = basis_->place_of(j);
+    const double envelope = std::exp(-pole.decay * t);
+    if (pole.frequency == 0) {
+      sum += weights_[place] * envelope;
+    } else {
+      sum += envelope *
+             (weights_[place] * std::cos(pole.frequency * t) + weights_[place + 1] * std::sin(pole.frequency * t));
+    }
+  }
+  return sum;
+}
+
+Bounds Signal::bounds(double from, double to) const {
+  Bounds sum{weights_[0], weights_[0]};
+  double low_power = 1;
+  double high_power = 1;
+  for (std::size_t n = 1; n <= basis_->degree(); ++n) {
+    low_power *= from;
+    high_power *= to;
+    const double a = weights_[n] * low_power;
+    const double b = weights_[n] * high_power;
+    sum.low += std::min(a, b);
+    sum.high += std::max(a, b);
+  }
+  for (std::size_t j = 0; j < basis_->poles().size(); ++j) {
+    const Basis::Pole& pole = basis_->poles()[j];
+    const std::size_t place = basis_->place_of(j);
+    const double first = std::exp(-pole.decay * from);
+    const double last = std::exp(-pole.decay * to);
+    if (pole.frequency == 0) {
+      const double a = weights_[place] * first;
+      const double b = weights_[place] * last;
+      sum.low += std::min(a, b);
+      sum.high += std::max(a, b);
+      continue;
+    }
+    const double amplitude = std::hypot(weights_[place], weights_[place + 1]) * std::max(first, last);
+    const double middle = (from + to) / 2;
+    const double reach =
+        amplitude * std::hypot(pole.decay, pole.frequency) * (to - from) / 2;  // by the steepest slope there can be
+    if (reach >= amplitude) {
+      sum.low -= amplitude;
+      sum.high += amplitude;
+    } else {
+      const double at_middle =
+          std::exp(-pole.decay * middle) * (weights_[place] * std::cos(pole.frequency * middle) +
+                                            weights_[place + 1] * std::sin(pole.frequency * middle));
+      sum.low += at_middle - reach;
+      sum.high += at_middle + reach;
+    }
+  }
+  return sum;
+}
+
+Signal Signal::derivative() const {
+  std::vector<double> weights(weights_.size(), 0.0);
+  for (std::size_t n = 1; n <= basis_->degree(); ++n) weights[n - 1] = static_cast<double>(n) * weights_[n];
+  for (std::size_t j = 0; j < basis_->poles().size(); ++j) {
+    const Basis::Pole& pole = basis_->poles()[j];
+    const std::size_t place = basis_->place_of(j);
+    weights[place] = -pole.decay * weights_[place];
+    if (pole.frequency == 0) continue;
+    weights[place] += pole.frequency * weights_[place + 1];
+    weights[place + 1] = -pole.decay * weights_[place + 1] - pole.frequency * weights_[place];
+  }
+  return {*basis_, std::move(weights)};
+}
+
+double Signal::magnitude() const {
+  double sum = 0;
+  for (const double weight : weights_) sum += std::abs(weight);
+  return sum;
+}
+
+bool Signal::is_constant() const {
+  return std::all_of(weights_.begin() + 1, weights_.end(), [](double weight) { return weight == 0; });
+}
+
+Signal Signal::plus_line(double value, double slope) const {
+  Signal result = *this;
+  result.weights_[0] += value;
+  if (basis_->degree() > 0) result.weights_[1] += slope;
+  return result;
+}
+
+Signal Signal::times(double factor) const {
+  Signal result = *this;
+  for (double& weight : result.weights_) weight *= factor;
+  return result;
+}
+
+Signal Signal::minus(const Signal& other) const {
+  Signal result = *this;
+  for (std::size_t i = 0; i < weights_.size(); ++i) result.weights_[i] -= other.weights_[i];
+  return result;
+}
+
+double integral(const Signal& signal) {
+  double sum = 0;
+  for (std::size_t i = 0; i < signal.weights().size(); ++i) {
+    if (signal.weights()[i] != 0) sum += signal.weights()[i] * signal.basis().integral(i);
+  }
+  return sum;
+}
+
+double integral_of_product(const Signal& a, const Signal& b) {
+  double sum = 0;
+  for (std::size_t i = 0; i < a.weights().size(); ++i) {
+    if (a.weights()[i] == 0) continue;
+    double inner = 0;
+    for (std::size_t j = 0; j < b.weights().size(); ++j) inner += b.weights()[j] * a.basis().product(i, j);
+    sum += a.weights()[i] * inner;
+  }
+  return sum;
+}
+
+}  // namespace rampart::circuit

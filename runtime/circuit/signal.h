@@ -1,0 +1,76 @@
+#pragma once
+
+#include <cstddef>
+#include <vector>
+
+// Quantities of a linear circuit between two instants: a polynomial in time plus decaying exponentials.
+namespace rampart::circuit {
+
+// The functions that all signals of one piece are sums of. Time runs from 0 to 1 over the piece.
+// In this order: 1, t, ..., t^degree; one exp(-k t) a real pole; exp(-k t) cos(w t) and exp(-k t) sin(w t) a pair.
+class Basis {
+ public:
+  struct Pole {
+    double decay = 0;      // k
+    double frequency = 0;  // w; 0: a real pole
+  };
+
+  void reset(std::size_t degree, std::vector<Pole> poles);
+  [[nodiscard]] std::size_t size() const { return size_; }
+  [[nodiscard]] std::size_t degree() const { return degree_; }
+  [[nodiscard]] const std::vector<Pole>& poles() const { return poles_; }
+  // Where the functions of a pole begin.
+  [[nodiscard]] std::size_t place_of(std::size_t pole) const { return places_[pole]; }
+
+  // Integral from 0 to 1 of function a times function b; the products are made at the first call.
+  [[nodiscard]] double product(std::size_t a, std::size_t b) const;
+  // Integral from 0 to 1 of one function.
+  [[nodiscard]] double integral(std::size_t a) const { return product(0, a); }
+
+ private:
+  void make_products() const;
+
+  std::size_t degree_ = 0;
+  std::size_t size_ = 1;
+  std::vector<Pole> poles_;
+  std::vector<std::size_t> places_;
+  mutable std::vector<double> products_;
+};
+
+struct Bounds {
+  double low = 0;
+  double high = 0;
+};
+
+// A sum of the functions of a basis, which must outlive it.
+class Signal {
+ public:
+  Signal() = default;
+  Signal(const Basis& basis, std::vector<double> weights) : basis_(&basis), weights_(std::move(weights)) {}
+
+  [[nodiscard]] const Basis& basis() const { return *basis_; }
+  [[nodiscard]] const std::vector<double>& weights() const { return weights_; }
+  [[nodiscard]] double value(double t) const;
+  // Limits that the signal keeps on [from, to]; not always reached.
+  [[nodiscard]] Bounds bounds(double from, double to) const;
+  [[nodiscard]] Signal derivative() const;
+  // Sum of the magnitudes of its parts: what rounding is relative to.
+  [[nodiscard]] double magnitude() const;
+  // True if it is the same at all times.
+  [[nodiscard]] bool is_constant() const;
+
+  // value + slope * t
+  [[nodiscard]] Signal plus_line(double value, double slope) const;
+  [[nodiscard]] Signal times(double factor) const;
+  [[nodiscard]] Signal minus(const Signal& other) const;
+
+ private:
+  const Basis* basis_ = nullptr;
+  std::vector<double> weights_;
+};
+
+// Integral from 0 to 1.
+[[nodiscard]] double integral(const Signal& signal);
+[[nodiscard]] double integral_of_product(const Signal& a, const Signal& b);
+
+}  // namespace rampart::circuit

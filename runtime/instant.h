@@ -1,0 +1,24 @@
+#pragma once
+
+#include <algorithm>
+
+#include "lang/quantity.h"
+
+namespace rampart {
+
+// A time in a run: whole nanoseconds, at which rows happen, and what lies between them. Two instants that rows are
+// counted from differ exactly, however long the run is.
+struct Instant {
+  Nanoseconds whole{0};
+  double rest = 0;  // s
+
+  // Seconds from `earlier` to here.
+  [[nodiscard]] double since(const Instant& earlier) const {
+    return static_cast<double>((whole - earlier.whole).count()) / 1e9 + (rest - earlier.rest);
+  }
+  [[nodiscard]] double seconds() const { return static_cast<double>(whole.count()) / 1e9 + rest; }
+  [[nodiscard]] Instant plus(Nanoseconds time) const { return {whole + time, rest}; }
+  [[nodiscard]] Instant plus_seconds(double time) const { return {whole, rest + time}; }
+};
+
+}  // namespace rampart

@@ -1,0 +1,380 @@
+#include "runtime/rail_run.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "runtime/load_parts.h"
+
+namespace rampart {
+namespace {
+
+using circuit::Mode;
+using circuit::Setting;
+
+enum class ModeClass : std::uint8_t { Plain, Limited, Holding, Sinking };
+
+ModeClass class_of(Mode mode) {
+  switch (mode) {
+    case Mode::ConstantCurrent:
+    case Mode::Clamped:
+      return ModeClass::Limited;
+    case Mode::Holding:
+      return ModeClass::Holding;
+    case Mode::Sinking:
+      return ModeClass::Sinking;
+    default:
+      return ModeClass::Plain;
+  }
+}
+
+EventKind enter_of(ModeClass mode) {
+  return mode == ModeClass::Limited   ? EventKind::CcEnter
+         : mode == ModeClass::Holding ? EventKind::HoldingEnter
+                                      : EventKind::SinkEnter;
+}
+
+EventKind exit_of(ModeClass mode) {
+  return mode == ModeClass::Limited   ? EventKind::CcExit
+         : mode == ModeClass::Holding ? EventKind::HoldingExit
+                                      : EventKind::SinkExit;
+}
+
+circuit::Parts parts_of(const RailLoad* load) {
+  circuit::Parts parts;
+  if (load == nullptr) return parts;
+  parts = linear_parts(*load).value_or(circuit::Parts{});
+  parts.elements = load->elements.size();
+  return parts;
+}
+
+// The greater of two peaks; of equal ones the earlier.
+void raise_peak(Peak& peak, const circuit::Curve& curve, const Instant& from, double length, const Doing& doing) {
+  const auto found = circuit::maximum_above(curve, peak.value, 1e-12 * std::abs(peak.value) + 1e-15);
+  if (found) peak = {found->value, from.plus_seconds(found->time * length).seconds(), doing.statement, doing.passes};
+}
+
+}  // namespace
+
+void EventLog::add(Event event) {
+  if (events_.size() < kMaxEvents) {
+    events_.push_back(std::move(event));
+  } else {
+    ++left_out_;
+  }
+}
+
+RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* load, EventLog& events)
+    : rail_(setup.rail),
+      load_(load),
+      events_(&events),
+      channels_(setup.members),
+      arrangement_(setup.arrangement),
+      sign_(table.profile()[setup.rail].reversed ? -1 : 1),
+      circuit_(parts_of(load), {}),
+      protection_(table.profile()[setup.rail].protection),
+      sums_(load != nullptr ? load->elements.size() : 0) {
+  for (const ChannelId id : channels_) {
+    const OutputLimits& limits = table.bench()[id].limits;
+    Member member;
+    member.voltage_count = limits.voltage_resolution.to_double();
+    member.current_count = limits.current_resolution.to_double();
+    members_.push_back(member);
+  }
+  stored_at_start_ = circuit_.stored_energy();
+}
+
+void RailRun::log(EventKind kind, const Instant& now) {
+  Event event;
+  event.time_s = now.seconds();
+  event.rail = rail_;
+  event.kind = kind;
+  event.statement = doing_.statement;
+  event.passes = doing_.passes;
+  events_->add(std::move(event));
+}
+
+void RailRun::take(const Row& row, const Instant& base) {
+  for (std::size_t i = 0; i < channels_.size(); ++i) {
+    if (channels_[i] != row.channel) continue;
+    members_[i].row = row;
+    members_[i].base = base;
+    members_[i].given = true;
+  }
+}
+
+namespace {
+
+// A value that runs straight between two rows.
+struct Straight {
+  double value = 0;
+  double slope = 0;
+};
+
+Straight line_at(double from, double to, const Instant& begin, Nanoseconds length, const Instant& now) {
+  const double whole = static_cast<double>(length.count()) / 1e9;
+  const double gone = now.since(begin);
+  if (length.count() <= 0 || gone >= whole) return {to, 0};
+  return {from + (to - from) * (gone / whole), (to - from) / whole};
+}
+
+}  // namespace
+
+// Series: voltages add, the lowest limit holds. Parallel: limits add, one voltage.
+Setting RailRun::setting(const Instant& now) const {
+  Setting result;
+  bool first = true;
+  for (const Member& member : members_) {
+    const Row& row = member.row;
+    const Instant begin = member.base.plus(row.time);
+    const Nanoseconds length = row.until - row.time;
+    const auto counts = [](std::int64_t number) { return static_cast<double>(number); };
+    const Straight voltage = line_at(sign_ * counts(row.voltage) * member.voltage_count,
+                                     sign_ * counts(row.voltage_until) * member.voltage_count, begin, length, now);
+    const Straight limit = line_at(counts(row.current) * member.current_count,
+                                   counts(row.current_until) * member.current_count, begin, length, now);
+    const bool series = arrangement_ == Arrangement::Series;
+    if (first) {
+      result = {voltage.value, voltage.slope, limit.value, limit.slope, row.output};
+    } else if (series) {
+      result.voltage += voltage.value;
+      result.voltage_slope += voltage.slope;
+      if (limit.value < result.limit) {
+        result.limit = limit.value;
+        result.limit_slope = limit.slope;
+      }
+    } else {
+      result.limit += limit.value;
+      result.limit_slope += limit.slope;
+    }
+    result.on = result.on && row.output;
+    first = false;
+  }
+  if (tripped()) result.on = false;
+  return result;
+}
+
+std::optional<Instant> RailRun::corner(const Instant& now) const {
+  std::optional<Instant> first;
+  for (const Member& member : members_) {
+    const Instant end = member.base.plus(member.row.until);
+    if (member.row.until > member.row.time && end.since(now) > 0 && (!first || end.since(*first) < 0)) first = end;
+  }
+  return first;
+}
+
+void RailRun::apply(const Instant& now, const Passes& passes) {
+  for (const Member& member : members_) {
+    if (!member.given) return;
+  }
+  doing_.statement = members_.front().row.statement;
+  doing_.passes = passes;
+  circuit_.set(setting(now));
+  const bool on = circuit_.setting().on;
+  if (on != was_on_ && !tripped()) log(on ? EventKind::On : EventKind::Off, now);
+  was_on_ = on;
+  changes_ = 0;
+  settle(pending_, now);
+}
+
+void RailRun::settle_pending(const Instant& now) {
+  if (!pending_) return;
+  circuit_.set(setting(now));
+  settle(pending_, now);
+}
+
+void RailRun::settle(std::optional<Mode> expected, const Instant& now) {
+  pending_.reset();
+  const Mode before = circuit_.mode();
+  circuit_.settle(expected);
+  note_modes(before, now);
+}
+
+void RailRun::note_modes(Mode before, const Instant& now) {
+  const ModeClass from = class_of(before);
+  const ModeClass to = class_of(circuit_.mode());
+  if (from == to) return;
+  if (from != ModeClass::Plain) log(exit_of(from), now);
+  if (from == ModeClass::Limited) end_limited(now);
+  if (to == ModeClass::Limited) limited_since_ = now;
+  if (to != ModeClass::Plain) log(enter_of(to), now);
+}
+
+void RailRun::end_limited(const Instant& now) {
+  if (!limited_since_) return;
+  const double time = now.since(*limited_since_);
+  if (time > longest_limited_.value * (1 + 1e-12)) {
+    longest_limited_ = {time, now.seconds(), doing_.statement, doing_.passes};
+  }
+  limited_since_.reset();
+}
+
+std::optional<TripCause> RailRun::plan(const Instant& now, double length) {
+  settle_pending(now);
+  circuit_.set(setting(now));
+  const bool calm = changes_ < kMaxModeChanges;
+  if (!calm && changes_ == kMaxModeChanges) {
+    ++changes_;
+    chatter_.push_back({rail_, now.seconds(), changes_ / 2, doing_.statement, doing_.passes});
+  }
+  circuit_.plan(length, calm);
+  protection_.update(circuit_, now, doing_);
+  return circuit_.setting().on ? protection_.acts(now) : std::nullopt;
+}
+
+void RailRun::advance(const Instant& from) {
+  const double length = circuit_.piece().length;
+  add_piece(circuit_, sums_);
+  update_peaks(from);
+  protection_.advanced(length);
+  pending_ = circuit_.changes_to();
+  circuit_.advance();
+  if (pending_) ++changes_;
+}
+
+void RailRun::update_peaks(const Instant& from) {
+  const circuit::Piece& piece = circuit_.piece();
+  raise_peak(voltage_, circuit::SignalCurve(piece.terminal_voltage), from, piece.length, doing_);
+  raise_peak(current_, circuit::SignalCurve(piece.terminal_current), from, piece.length, doing_);
+  raise_peak(power_, circuit::ProductCurve(piece.terminal_voltage, piece.terminal_current, 1, 0), from, piece.length,
+             doing_);
+}
+
+void RailRun::trip(TripCause cause, const Instant& now) {
+  if (tripped()) return;
+  protection_.note(now, doing_);
+  trip_ = Trip{cause, now.seconds(), doing_.statement, doing_.passes};
+  log(EventKind::Trip, now);
+  circuit_.set(setting(now));
+  pending_.reset();
+  settle(std::nullopt, now);
+  protection_.clear(now, doing_);
+}
+
+void RailRun::read_mark(std::string_view mark, const Instant& now) {
+  static_cast<void>(now);
+  const double voltage = sign_ * circuit_.port_voltage();
+  const double current = circuit_.terminal_current();
+  for (MarkReading& reading : marks_) {
+    if (reading.mark != mark) continue;
+    reading.low_voltage_V = std::min(reading.low_voltage_V, voltage);
+    reading.high_voltage_V = std::max(reading.high_voltage_V, voltage);
+    reading.low_current_A = std::min(reading.low_current_A, current);
+    reading.high_current_A = std::max(reading.high_current_A, current);
+    ++reading.reached;
+    return;
+  }
+  marks_.push_back({std::string(mark), voltage, voltage, current, current, 1});
+}
+
+std::vector<std::int64_t> RailRun::marks_reached() const {
+  std::vector<std::int64_t> result;
+  for (const MarkReading& reading : marks_) result.push_back(reading.reached);
+  return result;
+}
+
+void RailRun::repeat_marks(const std::vector<std::int64_t>& then, std::int64_t times) {
+  for (std::size_t i = 0; i < marks_.size(); ++i) {
+    marks_[i].reached += times * (marks_[i].reached - (i < then.size() ? then[i] : 0));
+  }
+}
+
+void RailRun::turn_corner(const Instant& now) {
+  const Setting next = setting(now);
+  const Setting& present = circuit_.setting();
+  if (next.voltage_slope == present.voltage_slope && next.limit_slope == present.limit_slope) return;
+  circuit_.set(next);
+  settle(pending_, now);
+}
+
+void RailRun::shift(Nanoseconds by, const Instant& pass_began) {
+  protection_.shift(by);
+  for (Member& member : members_) member.base = member.base.plus(by);
+  // A limit phase older than the pass fills it and goes on through all passes that were added.
+  if (limited_since_ && limited_since_->since(pass_began) >= 0) limited_since_ = limited_since_->plus(by);
+}
+
+void RailRun::finish(const Instant& now) {
+  final_voltage_ = sign_ * circuit_.port_voltage();
+  protection_.note(now, doing_);
+  if (limited_since_) {
+    const std::optional<Instant> since = limited_since_;
+    end_limited(now);
+    limited_since_ = since;
+  }
+}
+
+RailRun::State RailRun::state(const Instant& now) const {
+  State state;
+  const double volts = std::max(std::abs(voltage_.value), 1e-3);
+  const double amps = std::max(std::abs(current_.value), 1e-3);
+  const auto& network = circuit_.network();
+  for (std::size_t i = 0; i < network.state_count(); ++i) {
+    const bool inductor = i >= network.state_count() - network.parts().inductors.size();
+    state.numbers.push_back(circuit_.state()[i]);
+    state.scales.push_back(inductor ? amps : volts);
+  }
+  const Setting setting = circuit_.setting();
+  for (const double value : {setting.voltage, setting.limit}) {
+    state.numbers.push_back(value);
+    state.scales.push_back(0);
+  }
+  const auto add_timer = [&](const std::optional<DelayedTrip>& timer) {
+    if (!timer) return;
+    state.numbers.push_back(timer->held(now));
+    state.scales.push_back(std::max(timer->delay(), 1e-3));
+    state.rest += timer->holds() ? 'h' : '-';
+  };
+  add_timer(protection_.fuse());
+  add_timer(protection_.overpower());
+  state.rest += static_cast<char>('0' + static_cast<int>(circuit_.mode()));
+  state.rest += tripped() ? 't' : '-';
+  state.rest += setting.on ? '1' : '0';
+  return state;
+}
+
+RailFigures RailRun::figures() const {
+  RailFigures figures;
+  figures.energy_J = sums_.energy.value();
+  figures.charge_C = sums_.charge.value();
+  figures.returned_energy_J = sums_.returned.value();
+  figures.current_A = current_;
+  figures.power_W = power_;
+  figures.voltage_V = voltage_;
+  figures.cc_time_s = sums_.cc_time.value();
+  figures.longest_cc_s = longest_limited_.value;
+  figures.final_voltage_V = final_voltage_;
+  figures.stored_J = circuit_.stored_energy();
+  figures.trip = trip_;
+  EnergyBalance& balance = figures.balance;
+  balance.delivered_J = figures.energy_J;
+  balance.dissipated_wire_J = sums_.wire.value();
+  balance.stored_J = figures.stored_J - stored_at_start_;
+  double given = std::max(balance.delivered_J, 0.0) + std::max(-balance.stored_J, 0.0);
+  double rest = balance.delivered_J - balance.dissipated_wire_J - balance.stored_J;
+  for (const Sum& element : sums_.elements) {
+    balance.dissipated_elements_J.push_back(element.value());
+    rest -= element.value();
+    given += std::max(-element.value(), 0.0);
+  }
+  balance.relative_error = given > 0 ? std::abs(rest) / given : std::abs(rest);
+  figures.marks = marks_;
+  return figures;
+}
+
+void RailRun::add_margins(std::vector<Margin>& margins) const {
+  const auto add = [&](const char* what, double limit, double used, const char* unit, const Peak& at) {
+    margins.push_back({rail_, what, limit - used, unit, limit, at.time_s, at.statement, at.passes});
+  };
+  if (const auto& fuse = protection_.fuse()) add("fuse", fuse->delay(), fuse->longest().value, "s", fuse->longest());
+  if (const auto level = protection_.overvoltage_level()) add("overvoltage", *level, voltage_.value, "V", voltage_);
+  if (const auto& overpower = protection_.overpower()) {
+    const double level = protection_.overpower_level();
+    if (overpower->longest().value > 0) {
+      add("overpower", overpower->delay(), overpower->longest().value, "s", overpower->longest());
+    } else {
+      add("overpower", level, power_.value, "W", power_);
+    }
+  }
+}
+
+}  // namespace rampart

@@ -1,0 +1,126 @@
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "compiler/table.h"
+#include "runtime/circuit/rail_circuit.h"
+#include "runtime/figures.h"
+#include "runtime/instant.h"
+#include "runtime/protection.h"
+#include "runtime/simulation.h"
+
+namespace rampart {
+
+// The events of a run, as many as are kept.
+class EventLog {
+ public:
+  void add(Event event);
+  [[nodiscard]] std::vector<Event> take() { return std::move(events_); }
+  [[nodiscard]] std::int64_t left_out() const { return left_out_; }
+
+ private:
+  std::vector<Event> events_;
+  std::int64_t left_out_ = 0;
+};
+
+// One rail during a run: what its channels are set to, the circuit behind them, its protection and its figures.
+//
+// The caller leads all rails through the same steps: plan(), quiet_time(), then advance() by no more than that, and at
+// rows apply(). All rails stand at one instant in between.
+class RailRun {
+ public:
+  RailRun(const Table& table, const RailSetup& setup, const RailLoad* load, EventLog& events);
+
+  // Takes a row of one of the rail's channels; `base` is the start of its segment. In effect from apply() on.
+  void take(const Row& row, const Instant& base);
+  // The rows taken so far are in effect from now on.
+  void apply(const Instant& now, const Passes& passes);
+  // The instant after `now` at which a straight run of the setpoint ends, if it comes first.
+  [[nodiscard]] std::optional<Instant> corner(const Instant& now) const;
+
+  // Solves up to `length` s and reads the protections. A cause: the rail trips now.
+  [[nodiscard]] std::optional<TripCause> plan(const Instant& now, double length);
+  [[nodiscard]] double quiet_time(const Instant& now) { return protection_.quiet_time(circuit_, now); }
+  // Shortens the planned piece to the step that all rails take.
+  void cut(double length) { circuit_.cut(length); }
+  // Goes on by the planned piece.
+  void advance(const Instant& from);
+  void trip(TripCause cause, const Instant& now);
+
+  // Remembers what the rail reads now under this name.
+  void read_mark(std::string_view mark, const Instant& now);
+  [[nodiscard]] std::vector<std::int64_t> marks_reached() const;
+  // Counts what was added to the marks since `then` so many times more.
+  void repeat_marks(const std::vector<std::int64_t>& then, std::int64_t times);
+  // A straight run of the setpoint has ended: its slope jumps.
+  void turn_corner(const Instant& now);
+  // Lets a change of mode at the end of the last piece take effect, if no row has come between.
+  void settle_pending(const Instant& now);
+  // After passes were added without being walked: what has begun since `pass_began` began later.
+  void shift(Nanoseconds by, const Instant& pass_began);
+  void finish(const Instant& now);
+
+  [[nodiscard]] const circuit::RailCircuit& circuit() const { return circuit_; }
+  [[nodiscard]] const RailSums& sums() const { return sums_; }
+  [[nodiscard]] RailSums& sums() { return sums_; }
+  [[nodiscard]] const Doing& doing() const { return doing_; }
+  [[nodiscard]] bool tripped() const { return trip_.has_value(); }
+  [[nodiscard]] RailId id() const { return rail_; }
+  [[nodiscard]] RailFigures figures() const;
+  void add_margins(std::vector<Margin>& margins) const;
+  [[nodiscard]] const std::vector<ModeChatter>& chatter() const { return chatter_; }
+
+  // What the coming time depends on besides the rows: numbers that must agree nearly, and things that must agree.
+  struct State {
+    std::vector<double> numbers;
+    std::vector<double> scales;
+    std::string rest;
+  };
+  [[nodiscard]] State state(const Instant& now) const;
+
+ private:
+  struct Member {
+    double voltage_count = 0;
+    double current_count = 0;
+    Row row;
+    Instant base;
+    bool given = false;
+  };
+
+  [[nodiscard]] circuit::Setting setting(const Instant& now) const;
+  void settle(std::optional<circuit::Mode> expected, const Instant& now);
+  void note_modes(circuit::Mode before, const Instant& now);
+  void update_peaks(const Instant& from);
+  void end_limited(const Instant& now);
+  void log(EventKind kind, const Instant& now);
+
+  RailId rail_;
+  const RailLoad* load_;
+  EventLog* events_;
+  std::vector<ChannelId> channels_;
+  std::vector<Member> members_;
+  std::optional<Arrangement> arrangement_;
+  double sign_ = 1;
+  circuit::RailCircuit circuit_;
+  RailProtection protection_;
+  RailSums sums_;
+  double stored_at_start_ = 0;
+  Doing doing_;
+  std::optional<Trip> trip_;
+  bool was_on_ = false;
+  std::optional<Instant> limited_since_;
+  Peak longest_limited_;
+  Peak current_;
+  Peak power_;
+  Peak voltage_;
+  double final_voltage_ = 0;
+  std::vector<MarkReading> marks_;
+  std::vector<ModeChatter> chatter_;
+  std::int64_t changes_ = 0;  // of mode since the last row
+  std::optional<circuit::Mode> pending_;
+};
+
+}  // namespace rampart

@@ -1,0 +1,383 @@
+#include <algorithm>
+#include <array>
+#include <map>
+#include <memory>
+
+#include "lang/overloaded.h"
+#include "runtime/assumed.h"
+#include "runtime/fold.h"
+#include "runtime/rail_run.h"
+#include "runtime/simulation.h"
+
+namespace rampart {
+namespace {
+
+// Steps shorter than this are not taken: both ends are one instant.
+constexpr double kShortestStep = 1e-15;
+
+// The power of all rails together.
+class TotalPower final : public circuit::Curve {
+ public:
+  explicit TotalPower(const std::vector<std::unique_ptr<RailRun>>& rails) {
+    for (const auto& rail : rails) {
+      const circuit::Piece& piece = rail->circuit().piece();
+      powers_.emplace_back(piece.terminal_voltage, piece.terminal_current, 1, 0);
+    }
+  }
+  double value(double t) const override {
+    double sum = 0;
+    for (const auto& power : powers_) sum += power.value(t);
+    return sum;
+  }
+  double slope(double t) const override {
+    double sum = 0;
+    for (const auto& power : powers_) sum += power.slope(t);
+    return sum;
+  }
+  circuit::Bounds bounds(double from, double to) const override {
+    circuit::Bounds sum;
+    for (const auto& power : powers_) sum = circuit::plus(sum, power.bounds(from, to));
+    return sum;
+  }
+  circuit::Bounds slope_bounds(double from, double to) const override {
+    circuit::Bounds sum;
+    for (const auto& power : powers_) sum = circuit::plus(sum, power.slope_bounds(from, to));
+    return sum;
+  }
+
+ private:
+  std::vector<circuit::ProductCurve> powers_;
+};
+
+// Plays a table's items in order and leads the rails from one to the next.
+class Player {
+ public:
+  Player(const Table& table, const Table* safe, const Load& load) : table_(&table), safe_(safe), cursor_(table) {
+    for (const RailSetup& setup : table.rails()) {
+      const std::string& name = table.profile()[setup.rail].name;
+      rails_.push_back(std::make_unique<RailRun>(table, setup, load.find_rail(name), events_));
+    }
+    rows_came_.assign(rails_.size(), false);
+  }
+
+  Simulation run() {
+    while (std::optional<TableItem> item = cursor_.next()) {
+      std::visit(Overloaded{
+                     [this](const Row& row) { take(row); },
+                     [this](const MarkReached& mark) { reach(mark); },
+                     [this](const PassEnded& pass) { end_pass(pass); },
+                     [this](const SegmentEnded& segment) { end_segment(segment); },
+                     [](const LineRow&) {},
+                 },
+                 *item);
+    }
+    return answer();
+  }
+
+ private:
+  [[nodiscard]] Passes passes() const { return {cursor_.passes().begin(), cursor_.passes().end()}; }
+
+  // ---- items of the table
+
+  void take(const Row& row) {
+    if (!go_to(row.time)) return;
+    for (std::size_t i = 0; i < rails_.size(); ++i) {
+      const auto& members = table_->rails()[i].members;
+      if (std::find(members.begin(), members.end(), row.channel) == members.end()) continue;
+      // Where `safe` says nothing of a rail, it stays as the trip left it.
+      if (safe_playing_ && row.statement == Span{}) return;
+      rails_[i]->take(row, base_);
+      rows_came_[i] = true;
+    }
+    passes_ = passes();
+  }
+
+  void reach(const MarkReached& mark) {
+    if (!go_to(mark.time)) return;
+    passes_ = passes();
+    Event event;
+    event.time_s = now_.seconds();
+    event.kind = EventKind::Mark;
+    event.statement = mark.statement;
+    event.passes = passes_;
+    event.mark = std::string(mark.name);
+    events_.add(std::move(event));
+    // A mark reads what was until now; at the very start there is nothing before it.
+    if (now_.whole.count() == 0 && now_.rest == 0) {
+      first_marks_.emplace_back(mark.name);
+      return;
+    }
+    for (const auto& rail : rails_) rail->read_mark(mark.name, now_);
+  }
+
+  void end_segment(const SegmentEnded& segment) {
+    if (!go_to(segment.time)) return;
+    if (segment.await == nullptr) {
+      finish();
+      return;
+    }
+    ++segments_;
+    apply_rows();
+    const Nanoseconds wait = segment.await->assume.value_or(segment.await->within);
+    const Instant next = base_.plus(segment.time + wait);
+    if (!advance_to(next)) return;
+    base_ = next;
+  }
+
+  void end_pass(const PassEnded& pass) {
+    if (is_on_grid(pass.time) && !go_to(pass.time)) return;
+    apply_rows();
+    passes_ = passes();
+    PassState state = state_at(pass);
+    const auto known = pass_states_.find(pass.loop);
+    if (known == pass_states_.end() || known->second.outer != state.outer || known->second.pass >= pass.pass) {
+      pass_states_.insert_or_assign(pass.loop, std::move(state));
+      return;
+    }
+    if (pass.pass - known->second.pass < pass.unit) return;
+    if (pass.pass - known->second.pass == pass.unit && pass.remaining >= pass.unit &&
+        same_state(known->second, state)) {
+      fold(pass, known->second, state);
+      state = state_at(pass);
+    }
+    pass_states_.insert_or_assign(pass.loop, std::move(state));
+  }
+
+  // ---- folding
+
+  [[nodiscard]] bool is_on_grid(Nanoseconds time) const {
+    for (const RailSetup& setup : table_->rails()) {
+      const Nanoseconds grid = table_->bench().supply_of(setup.members.front()).timing.resolution;
+      if (grid.count() > 0 && time % grid != Nanoseconds{0}) return false;
+    }
+    return true;
+  }
+
+  [[nodiscard]] PassState state_at(const PassEnded& pass) const {
+    PassState state;
+    state.pass = pass.pass;
+    state.outer = passes_;
+    if (!state.outer.empty()) state.outer.pop_back();
+    state.time = now_;
+    state.to_pass_end = base_.whole + pass.time - now_.whole;
+    state.segments = segments_;
+    state.table = cursor_.state();
+    for (const auto& rail : rails_) {
+      state.rails.push_back(rail->state(now_));
+      state.sums.push_back(rail->sums());
+      state.marks.push_back(rail->marks_reached());
+    }
+    return state;
+  }
+
+  // Adds as many units of passes as are left in one step.
+  void fold(const PassEnded& pass, const PassState& before, const PassState& after) {
+    const std::int64_t units = pass.remaining / pass.unit;
+    const std::int64_t count = units * pass.unit;
+    const Nanoseconds unit_length = after.time.whole - before.time.whole;
+    const Nanoseconds added = unit_length * units;
+    for (std::size_t i = 0; i < rails_.size(); ++i) {
+      rails_[i]->sums().repeat_since(before.sums[i], static_cast<double>(units));
+      rails_[i]->repeat_marks(before.marks[i], units);
+      rails_[i]->shift(added, before.time);
+    }
+    cursor_.skip_passes(count);
+    // Within one segment the table's own clock has moved; a pass of several segments starts each at 0.
+    if (before.segments != after.segments) base_ = base_.plus(added);
+    Event event;
+    event.time_s = now_.seconds();
+    event.kind = EventKind::Passes;
+    event.statement = pass.statement;
+    event.passes = passes_;
+    event.count = count;
+    now_ = now_.plus(added);
+    event.to_s = now_.seconds();
+    events_.add(std::move(event));
+    add_folded(pass, count);
+  }
+
+  void add_folded(const PassEnded& pass, std::int64_t count) {
+    for (FoldedLoop& loop : folded_) {
+      if (loop.statement == pass.statement) {
+        loop.added += count;
+        return;
+      }
+    }
+    folded_.push_back({pass.statement, pass.pass, count});
+  }
+
+  // ---- time
+
+  // Goes to a time of the current segment. False where a trip has ended the table on the way.
+  bool go_to(Nanoseconds time) {
+    const Instant target = base_.plus(time);
+    if (target.since(now_) <= kShortestStep) return true;
+    apply_rows();
+    return advance_to(target);
+  }
+
+  // Rows taken at the present instant come into effect.
+  void apply_rows() {
+    for (std::size_t i = 0; i < rails_.size(); ++i) {
+      if (rows_came_[i]) rails_[i]->apply(now_, passes_);
+      if (!rows_came_[i]) rails_[i]->settle_pending(now_);
+      rows_came_[i] = false;
+    }
+    for (const std::string& mark : first_marks_) {
+      for (const auto& rail : rails_) rail->read_mark(mark, now_);
+    }
+    first_marks_.clear();
+  }
+
+  bool advance_to(const Instant& target) {
+    while (true) {
+      const double left = target.since(now_);
+      if (left <= kShortestStep) break;
+      const std::int64_t trips = trips_;
+      double step = left;
+      Instant corner = target;
+      for (const auto& rail : rails_) {
+        const std::optional<Instant> own = rail->corner(now_);
+        if (own && own->since(corner) < 0) corner = *own;
+      }
+      step = std::min(step, corner.since(now_));
+      const double planned = plan_all(step);
+      if (trips_ != trips && safe_ != nullptr && !safe_playing_) {
+        play_safe();
+        return false;
+      }
+      for (const auto& rail : rails_) rail->cut(planned);
+      for (const auto& rail : rails_) rail->advance(now_);
+      update_total(planned);
+      now_ = planned >= step ? corner : now_.plus_seconds(planned);
+      if (planned >= step && corner.since(target) < 0) turn_corners();
+    }
+    now_ = target;
+    return true;
+  }
+
+  // A straight run of a setpoint has ended: its slope jumps.
+  void turn_corners() {
+    for (const auto& rail : rails_) rail->turn_corner(now_);
+  }
+
+  // Plans every rail, lets protections act, and gives the length of the step that all can take.
+  double plan_all(double longest) {
+    // A trip changes what the others may do only by switching them off, so each rail trips at most once here.
+    for (std::size_t guard = 0; guard <= rails_.size(); ++guard) {
+      bool tripped = false;
+      for (std::size_t i = 0; i < rails_.size(); ++i) {
+        const std::optional<TripCause> cause = rails_[i]->plan(now_, longest);
+        if (!cause) continue;
+        trip(i, *cause);
+        tripped = true;
+      }
+      if (!tripped) break;
+    }
+    double step = longest;
+    for (const auto& rail : rails_) step = std::min(step, rail->quiet_time(now_));
+    return step;
+  }
+
+  void trip(std::size_t index, TripCause cause) {
+    rails_[index]->trip(cause, now_);
+    ++trips_;
+    const Protection& protection = table_->profile().rails[index].protection;
+    if (!protection.fuse || cause == TripCause::Linked) return;
+    for (const RailId linked : protection.fuse->linked) {
+      const auto other = static_cast<std::size_t>(linked);
+      if (!rails_[other]->tripped()) trip(other, TripCause::Linked);
+    }
+  }
+
+  // The rest of the table does not happen; `safe` begins at the trip.
+  void play_safe() {
+    safe_playing_ = true;
+    table_ = safe_;
+    cursor_ = safe_->rows();
+    base_ = now_;
+    pass_states_.clear();
+    rows_came_.assign(rails_.size(), false);
+  }
+
+  void update_total(double length) {
+    const TotalPower power(rails_);
+    const auto found = circuit::maximum_above(power, total_power_.value, 1e-12 * total_power_.value + 1e-15);
+    if (!found) return;
+    total_power_.value = found->value;
+    total_power_.time_s = now_.plus_seconds(found->time * length).seconds();
+    total_power_.passes = passes_;
+    double largest = 0;
+    for (const auto& rail : rails_) {
+      const circuit::Piece& piece = rail->circuit().piece();
+      const double share = piece.terminal_voltage.value(found->time) * piece.terminal_current.value(found->time);
+      if (share <= largest) continue;
+      largest = share;
+      total_power_.statement = rail->doing().statement;
+    }
+  }
+
+  // ---- the answer
+
+  void finish() {
+    for (const auto& rail : rails_) rail->finish(now_);
+    // What is switched at the very end is told, though nothing comes of it.
+    apply_rows();
+    finished_ = true;
+  }
+
+  Simulation answer() {
+    if (!finished_) finish();
+    Simulation result;
+    result.duration_s = now_.seconds();
+    double total = 0;
+    for (const auto& rail : rails_) {
+      result.rails.push_back(rail->figures());
+      total += result.rails.back().energy_J;
+      rail->add_margins(result.margins);
+      result.chatter.insert(result.chatter.end(), rail->chatter().begin(), rail->chatter().end());
+    }
+    result.total_energy_J = total;
+    result.total_power_W = total_power_;
+    result.events_left_out = events_.left_out();
+    result.events = events_.take();
+    result.folded = folded_;
+    result.safe_played = safe_playing_;
+    return result;
+  }
+
+  const Table* table_;
+  const Table* safe_;
+  RowCursor cursor_;
+  EventLog events_;
+  std::vector<std::unique_ptr<RailRun>> rails_;
+  std::vector<bool> rows_came_;
+  std::vector<std::string> first_marks_;  // reached at 0, not read yet
+  Instant base_;                          // start of the segment
+  Instant now_;
+  Passes passes_;
+  std::int64_t segments_ = 0;
+  std::int64_t trips_ = 0;
+  std::map<LoopId, PassState> pass_states_;
+  std::vector<FoldedLoop> folded_;
+  Peak total_power_;
+  bool safe_playing_ = false;
+  bool finished_ = false;
+};
+
+}  // namespace
+
+std::string_view event_kind_name(EventKind kind) {
+  static constexpr std::array<std::string_view, 11> kNames = {
+      "on",         "off",       "cc-enter", "cc-exit", "holding-enter", "holding-exit",
+      "sink-enter", "sink-exit", "trip",     "mark",    "passes"};
+  return kNames[static_cast<std::size_t>(kind)];
+}
+
+Simulation simulate(const Table& table, const Table* safe, const Load& load) {
+  Simulation result = Player(table, safe, load).run();
+  result.assumed = assumed_of(table, load);
+  return result;
+}
+
+}  // namespace rampart
