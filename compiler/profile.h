@@ -261,6 +261,8 @@ struct ParameterValue {
   std::string name;
   Quantity value;
   bool set = false;  // by the caller, not the default
+  std::optional<Range<Quantity>> range;
+  Span span;  // its name where it is declared
 };
 
 struct Profile {

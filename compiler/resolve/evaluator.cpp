@@ -1,0 +1,391 @@
+#include "compiler/resolve/evaluator.h"
+
+#include <algorithm>
+
+#include "lang/overloaded.h"
+
+namespace rampart::resolving {
+namespace {
+
+using ast::Operator;
+
+std::string_view operator_text(Operator op) {
+  switch (op) {
+    case Operator::Add:
+      return "+";
+    case Operator::Subtract:
+    case Operator::Negate:
+      return "-";
+    case Operator::Multiply:
+      return "*";
+    case Operator::Divide:
+      return "/";
+    case Operator::Less:
+      return "<";
+    case Operator::LessEqual:
+      return "<=";
+    case Operator::Greater:
+      return ">";
+    case Operator::GreaterEqual:
+      return ">=";
+    case Operator::And:
+      return "and";
+    case Operator::Or:
+      return "or";
+    case Operator::Not:
+      return "not";
+    case Operator::Minimum:
+      return "min";
+    case Operator::Maximum:
+      return "max";
+    case Operator::Absolute:
+      return "abs";
+    default:
+      return "";
+  }
+}
+
+// Adds `other` · `scale` to `form`. Terms of one signal are merged, so that `a - a` depends on nothing.
+void accumulate(LinearForm& form, const LinearForm& other, const Rational& scale) {
+  for (const Term& term : other.terms) {
+    const auto same = std::find_if(form.terms.begin(), form.terms.end(), [&term](const Term& candidate) {
+      return candidate.rail == term.rail && candidate.signal == term.signal;
+    });
+    if (same == form.terms.end()) {
+      form.terms.push_back({term.rail, term.signal, term.coefficient * scale});
+    } else {
+      same->coefficient = same->coefficient + term.coefficient * scale;
+    }
+  }
+  form.constant = form.constant + other.constant * scale;
+  // An overflowed coefficient stays: checked() looks for it.
+  std::erase_if(form.terms,
+                [](const Term& term) { return !term.coefficient.overflowed() && term.coefficient.sign() == 0; });
+}
+
+void scale_form(LinearForm& form, const Rational& scale, const Dimension& unit) {
+  LinearForm scaled;
+  accumulate(scaled, form, scale);
+  scaled.unit = unit;
+  form = std::move(scaled);
+}
+
+bool overflowed(const LinearForm& form) {
+  return form.constant.overflowed() || std::any_of(form.terms.begin(), form.terms.end(),
+                                                   [](const Term& term) { return term.coefficient.overflowed(); });
+}
+
+Signal signal_of(std::string_view name) {
+  if (name == "current") return Signal::Current;
+  if (name == "power") return Signal::Power;
+  if (name == "slew") return Signal::Slew;
+  return Signal::Voltage;
+}
+
+Dimension unit_of(Signal signal) {
+  switch (signal) {
+    case Signal::Current:
+      return dimension::kCurrent;
+    case Signal::Power:
+      return dimension::kPower;
+    case Signal::Slew:
+      return dimension::kVoltageRate;
+    case Signal::Voltage:
+      break;
+  }
+  return dimension::kVoltage;
+}
+
+Value form_of(RailId rail, Signal signal) {
+  Value value;
+  value.kind = ValueKind::Form;
+  value.form.terms.push_back({rail, signal, 1});
+  value.form.unit = unit_of(signal);
+  return value;
+}
+
+}  // namespace
+
+std::string with_article(const Dimension& dimension) {
+  const std::string name = dimension_name(dimension);
+  const bool is_word = name.find_first_of("^/") == std::string::npos && name.find("·") == std::string::npos;
+  if (!is_word || name.starts_with("a ")) return name;
+  const bool vowel = std::string_view("aeiou").find(name.front()) != std::string_view::npos;
+  return (vowel ? "an " : "a ") + name;
+}
+
+std::string kind_of(const Value& value) {
+  switch (value.kind) {
+    case ValueKind::Form:
+      return with_article(value.form.unit);
+    case ValueKind::Truth:
+      return "a condition";
+    case ValueKind::Rail:
+      return "a rail";
+    case ValueKind::Line:
+      return "a line";
+    case ValueKind::Unknown:
+      break;
+  }
+  return "";
+}
+
+Value Evaluator::evaluate(const ast::Expression& expression, const Frame& frame) {
+  std::vector<Operand> stack;
+  for (const ast::ExpressionNode& node : expression.nodes) {
+    if (node.op == Operator::Name) {
+      stack.push_back({node.span, name_value(node, frame)});
+      continue;
+    }
+    const std::size_t first = stack.size() - node.operands;
+    Value value = apply(node, std::span(stack).subspan(first));
+    stack.resize(first);
+    stack.push_back({node.span, std::move(value)});
+  }
+  return std::move(stack.back().value);
+}
+
+Value Evaluator::name_value(const ast::ExpressionNode& node, const Frame& frame) {
+  const Found found = scopes_.find(node.name, frame);
+  if (found.local != nullptr) return found.local->value;
+  if (found.definition == nullptr) {
+    scopes_.report_unknown("name", {node.span, node.name}, frame);
+    return {};
+  }
+  if (found.definition->kind == DefinitionKind::Sequence) {
+    reporter_.report(finding::SequenceAsValue, node.span, node.name)
+        .hint("a sequence is called: `do " + std::string(node.name) + "`");
+    return {};
+  }
+  return found.definition->value;
+}
+
+Value Evaluator::apply(const ast::ExpressionNode& node, std::span<Operand> operands) {
+  for (const Operand& operand : operands) {
+    if (!operand.value.is_known()) return {};
+  }
+  switch (node.op) {
+    case Operator::Literal:
+      return literal(node);
+    case Operator::Name:
+      return {};
+    case Operator::Measure:
+      return measure(node, operands[0]);
+    case Operator::Group:
+      return std::move(operands[0].value);
+    case Operator::Negate:
+      return negate(node, operands[0]);
+    case Operator::Not:
+      return negate_truth(operands[0], node.span);
+    case Operator::Add:
+    case Operator::Subtract:
+      return add(node, operands[0], operands[1]);
+    case Operator::Multiply:
+      return multiply(node, operands[0], operands[1]);
+    case Operator::Divide:
+      return divide(node, operands[0], operands[1]);
+    case Operator::Less:
+    case Operator::LessEqual:
+    case Operator::Greater:
+    case Operator::GreaterEqual:
+      return compare(node, operands[0], operands[1]);
+    case Operator::And:
+    case Operator::Or:
+      return join_truth(node, operands[0], operands[1]);
+    case Operator::Minimum:
+    case Operator::Maximum:
+    case Operator::Absolute:
+      return function(node, operands);
+  }
+  return {};
+}
+
+Value Evaluator::literal(const ast::ExpressionNode& node) {
+  return checked(Value::of(node.literal), node.span);
+}
+
+Value Evaluator::measure(const ast::ExpressionNode& node, const Operand& operand) {
+  if (operand.value.kind != ValueKind::Rail) {
+    reporter_.report_value(finding::WrongKind, operand.span, quoted(operand.span), kind_of(operand.value), "a rail");
+    return {};
+  }
+  return form_of(operand.value.rail, signal_of(node.name));
+}
+
+Value Evaluator::negate(const ast::ExpressionNode& node, Operand& operand) {
+  if (!become_form(operand, operator_text(node.op))) return {};
+  scale_form(operand.value.form, -1, operand.value.form.unit);
+  return checked(std::move(operand.value), node.span);
+}
+
+Value Evaluator::negate_truth(Operand& operand, const Span& span) {
+  if (!require_truth(operand)) return {};
+  Value value = std::move(operand.value);
+  Comparison none;
+  none.span = span;
+  value.truth.push_back({Truth::Not, none});
+  return value;
+}
+
+Value Evaluator::add(const ast::ExpressionNode& node, Operand& left, Operand& right) {
+  if (!become_form(left, operator_text(node.op)) || !become_form(right, operator_text(node.op))) return {};
+  if (!require_same_unit(node, left, right)) return {};
+  accumulate(left.value.form, right.value.form, node.op == Operator::Add ? 1 : -1);
+  return checked(std::move(left.value), operator_span(node, left, right));
+}
+
+Value Evaluator::multiply(const ast::ExpressionNode& node, Operand& left, Operand& right) {
+  if (!become_form(left, "*") || !become_form(right, "*")) return {};
+  const Span place = operator_span(node, left, right);
+  if (!left.value.form.terms.empty() && !right.value.form.terms.empty()) {
+    reporter_.report_value(finding::NotLinear, place, "a product of rails")
+        .hint("conditions take sums of rails, each times a plain value");
+    return {};
+  }
+  if (!right.value.form.terms.empty()) std::swap(left.value, right.value);
+  scale_form(left.value.form, right.value.form.constant, left.value.form.unit * right.value.form.unit);
+  return checked(std::move(left.value), place);
+}
+
+Value Evaluator::divide(const ast::ExpressionNode& node, Operand& left, Operand& right) {
+  if (!become_form(left, "/") || !become_form(right, "/")) return {};
+  const Span place = operator_span(node, left, right);
+  if (!right.value.form.terms.empty()) {
+    reporter_.report_value(finding::NotLinear, place, "a quotient by a rail")
+        .hint("multiply both sides: write `a >= 2 * b` for `a / b >= 2`");
+    return {};
+  }
+  if (right.value.form.constant.sign() == 0) {
+    reporter_.report_value(finding::DivisionByZero, place, quoted(right.span));
+    return {};
+  }
+  scale_form(left.value.form, Rational(1) / right.value.form.constant, left.value.form.unit / right.value.form.unit);
+  return checked(std::move(left.value), place);
+}
+
+Value Evaluator::compare(const ast::ExpressionNode& node, Operand& left, Operand& right) {
+  if (!become_form(left, operator_text(node.op)) || !become_form(right, operator_text(node.op))) return {};
+  if (!require_same_unit(node, left, right)) return {};
+  const bool less = node.op == Operator::Less || node.op == Operator::LessEqual;
+  if (less) std::swap(left.value, right.value);
+  accumulate(left.value.form, right.value.form, -1);
+  left.value = checked(std::move(left.value), operator_span(node, left, right));
+  if (!left.value.is_known()) return {};
+  Value value;
+  value.kind = ValueKind::Truth;
+  const bool strict = node.op == Operator::Less || node.op == Operator::Greater;
+  value.truth.push_back({Truth::Compare, {std::move(left.value.form), strict, node.span}});
+  return value;
+}
+
+Value Evaluator::join_truth(const ast::ExpressionNode& node, Operand& left, Operand& right) {
+  const bool left_fits = require_truth(left);
+  if (!require_truth(right) || !left_fits) return {};
+  Value value = std::move(left.value);
+  value.truth.insert(value.truth.end(), right.value.truth.begin(), right.value.truth.end());
+  Comparison none;
+  none.span = operator_span(node, left, right);
+  value.truth.push_back({node.op == Operator::And ? Truth::And : Truth::Or, none});
+  return value;
+}
+
+Value Evaluator::function(const ast::ExpressionNode& node, std::span<Operand> operands) {
+  const std::string_view name = operator_text(node.op);
+  for (Operand& operand : operands) {
+    if (!become_form(operand, name)) return {};
+    if (!operand.value.form.terms.empty()) {
+      reporter_.report_value(finding::NotLinear, node.span, "`" + std::string(name) + "` of rails")
+          .hint("join two conditions with `and` or `or` instead");
+      return {};
+    }
+  }
+  Value best = std::move(operands[0].value);
+  if (node.op == Operator::Absolute) {
+    best.form.constant = abs(best.form.constant);
+    return checked(std::move(best), node.span);
+  }
+  for (Operand& operand : operands.subspan(1)) {
+    if (operand.value.form.unit != best.form.unit) {
+      reporter_
+          .report_value(finding::UnitsDiffer, operand.span, name,
+                        quoted(operands[0].span) + " (" + dimension_name(best.form.unit) + ")", described(operand))
+          .hint("give all of them the same kind of unit");
+      return {};
+    }
+    const bool better = node.op == Operator::Minimum ? operand.value.form.constant < best.form.constant
+                                                     : operand.value.form.constant > best.form.constant;
+    if (better) best = std::move(operand.value);
+  }
+  return best;
+}
+
+bool Evaluator::become_form(Operand& operand, std::string_view operation) {
+  if (operand.value.kind == ValueKind::Rail) operand.value = form_of(operand.value.rail, Signal::Voltage);
+  if (operand.value.kind == ValueKind::Form) return true;
+  reporter_.report_value(finding::NotAQuantity, operand.span, operation, quoted(operand.span), kind_of(operand.value));
+  return false;
+}
+
+bool Evaluator::require_truth(const Operand& operand) {
+  if (operand.value.kind == ValueKind::Truth) return true;
+  const bool is_voltage = operand.value.kind == ValueKind::Rail;
+  reporter_
+      .report_value(finding::NotACondition, operand.span, quoted(operand.span),
+                    is_voltage ? "a voltage" : kind_of(operand.value))
+      .hint("compare it: `" + std::string(sources_.text(operand.span)) + " >= 1 V`");
+  return false;
+}
+
+bool Evaluator::require_same_unit(const ast::ExpressionNode& node, const Operand& left, const Operand& right) {
+  if (left.value.form.unit == right.value.form.unit) return true;
+  const bool plain = left.value.form.unit == dimension::kNone || right.value.form.unit == dimension::kNone;
+  reporter_
+      .report_value(finding::UnitsDiffer, operator_span(node, left, right), operator_text(node.op), described(left),
+                    described(right))
+      .hint(plain ? "give the plain number a unit" : "both sides have to be of one kind");
+  return false;
+}
+
+Value Evaluator::checked(Value value, const Span& span) {
+  if (!overflowed(value.form)) return value;
+  reporter_.report_value(finding::NumberTooLarge, span);
+  return {};
+}
+
+Span Evaluator::operator_span(const ast::ExpressionNode& node, const Operand& left, const Operand& right) const {
+  Span between{node.span.file, left.span.end, right.span.begin};
+  const std::string_view text = sources_.text(between);
+  const std::string_view symbol = operator_text(node.op);
+  const std::size_t offset = text.find(symbol);
+  if (symbol.empty() || offset == std::string_view::npos) return node.span;
+  between.begin += static_cast<std::uint32_t>(offset);
+  between.end = between.begin + static_cast<std::uint32_t>(symbol.size());
+  return between;
+}
+
+std::string Evaluator::quoted(const Span& span) const {
+  constexpr std::size_t kLongest = 40;
+  std::string text = "`";
+  bool blank = false;
+  for (const char c : sources_.text(span)) {
+    if (c == ' ' || c == '\t' || c == '\n' || c == '\r') {
+      blank = true;
+      continue;
+    }
+    if (blank) text += ' ';
+    blank = false;
+    const bool starts_character = (static_cast<unsigned char>(c) & 0xC0U) != 0x80U;
+    if (starts_character && text.size() > kLongest) {
+      text += "…";
+      break;
+    }
+    text += c;
+  }
+  return text + "`";
+}
+
+std::string Evaluator::described(const Operand& operand) const {
+  return quoted(operand.span) + " (" + dimension_name(operand.value.form.unit) + ")";
+}
+
+}  // namespace rampart::resolving

@@ -1,0 +1,76 @@
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+#include "compiler/resolve/work.h"
+
+namespace rampart::resolving {
+
+// Turns blocks into programs: calls and `for` are expanded, `repeat`, `together` and `track` stay.
+class Expander {
+ public:
+  explicit Expander(Work& work) : work_(work) {}
+
+  // Finds sequences that call themselves, directly or through others.
+  void find_recursion();
+  [[nodiscard]] Program expand(const ast::Block& block);
+  // Looks over a sequence that nothing calls: its arguments are unknown, and calls in it are not followed.
+  void look_over(Definition& sequence);
+
+ private:
+  // Statements with blocks, in expander.cpp.
+  void block(const ast::Block& block, Frame& frame, Program& out);
+  void nested(const ast::Block& block, Frame& frame, Program& out);
+  void statement(const ast::Statement& statement, Frame& frame, Program& out);
+  void expand_one(const ast::Group& group, Frame& frame, Program& out);
+  void expand_one(const ast::Repeat& repeat, Frame& frame, Program& out);
+  void expand_one(const ast::ForRange& loop, Frame& frame, Program& out);
+  void expand_one(const ast::ForList& loop, Frame& frame, Program& out);
+  void expand_one(const ast::Together& together, Frame& frame, Program& out);
+  void expand_one(const ast::Track& track, Frame& frame, Program& out);
+  void expand_one(const ast::Do& call, Frame& frame, Program& out);
+  void iterate(const ast::Name& variable, Value value, const ast::Block& body, Frame& frame, Program& out);
+  std::optional<std::int64_t> steps_of(const ast::ForRange& loop, const Quantity& first, const Rational& last,
+                                       const Rational& step);
+  std::optional<std::int64_t> pass_count(const ast::Expression& count, const Frame& frame);
+  std::optional<Frame> call_frame(const ast::Do& call, const Definition& sequence, const Frame& frame);
+  Value argument(const ast::Expression& expression, const Frame& frame);
+  // Counts what is expanded; false once it is too much.
+  bool spend();
+
+  // Statements without, in simple_statements.cpp.
+  void expand_one(const ast::BadStatement&, Frame&, Program&) {}
+  void expand_one(const ast::Switch& action, Frame& frame, Program& out);
+  void expand_one(const ast::Step& step, Frame& frame, Program& out);
+  void expand_one(const ast::Ramp& ramp, Frame& frame, Program& out);
+  void expand_one(const ast::Limit& limit, Frame& frame, Program& out);
+  void expand_one(const ast::Dwell& dwell, Frame& frame, Program& out);
+  void expand_one(const ast::Mark& mark, Frame& frame, Program& out);
+  void expand_one(const ast::SetLine& action, Frame& frame, Program& out);
+  void expand_one(const ast::Pulse& pulse, Frame& frame, Program& out);
+  void expand_one(const ast::Await& await, Frame& frame, Program& out);
+  std::optional<std::vector<Motion>> motions(const std::vector<ast::Target>& targets, Drive drive, const Frame& frame);
+  std::optional<Rational> rate(const ast::Expression& expression, const Frame& frame);
+  bool check_limit(const ast::Target& target, const Motion& motion);
+  bool is_new_rail(const ast::Name& name, RailId rail, std::vector<std::pair<RailId, Span>>& seen);
+  std::optional<LineId> output_line(const ast::Name& name, const Frame& frame);
+  std::optional<Await> awaited(const ast::AwaitLine& what, const Frame& frame);
+  std::optional<Await> awaited(const ast::AwaitCondition& what, const Frame& frame);
+  std::optional<Await> awaited(const ast::AwaitOperator& what, const Frame& frame);
+
+  template <class What>
+  void emit(What what, Program& out) {
+    out.push_back({statement_, work_.reporter.call(), std::move(what)});
+  }
+
+  Work& work_;
+  Span statement_;  // the one being expanded
+  int depth_ = 0;
+  std::int64_t spent_ = 0;
+  bool stopped_ = false;
+  bool looking_over_ = false;
+};
+
+}  // namespace rampart::resolving

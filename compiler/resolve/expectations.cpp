@@ -1,0 +1,179 @@
+#include <algorithm>
+#include <array>
+
+#include "compiler/resolve/work.h"
+#include "lang/overloaded.h"
+
+// Expectations and acceptances.
+namespace rampart::resolving {
+namespace {
+
+// What a figure is asked of.
+enum class FigureOf : std::uint8_t { Nothing, Rail, RailOrTotal, RailAtMark };
+
+struct FigureRow {
+  std::string_view name;
+  Figure figure;
+  FigureOf of;
+  Dimension dimension;
+  std::string_view form;  // how it is written
+};
+
+constexpr std::array<FigureRow, 9> kFigures{{
+    {"duration", Figure::Duration, FigureOf::Nothing, dimension::kTime, "`duration`"},
+    {"energy", Figure::Energy, FigureOf::RailOrTotal, dimension::kEnergy, "`energy(RAIL)` or `energy(total)`"},
+    {"charge", Figure::Charge, FigureOf::Rail, dimension::kCharge, "`charge(RAIL)`"},
+    {"peak_power", Figure::PeakPower, FigureOf::RailOrTotal, dimension::kPower,
+     "`peak_power(RAIL)` or `peak_power(total)`"},
+    {"peak_current", Figure::PeakCurrent, FigureOf::Rail, dimension::kCurrent, "`peak_current(RAIL)`"},
+    {"peak_voltage", Figure::PeakVoltage, FigureOf::Rail, dimension::kVoltage, "`peak_voltage(RAIL)`"},
+    {"cc_time", Figure::CcTime, FigureOf::Rail, dimension::kTime, "`cc_time(RAIL)`"},
+    {"voltage", Figure::Voltage, FigureOf::RailAtMark, dimension::kVoltage, "`voltage(RAIL) at \"MARK\"`"},
+    {"current", Figure::Current, FigureOf::RailAtMark, dimension::kCurrent, "`current(RAIL) at \"MARK\"`"},
+}};
+
+struct CauseRow {
+  std::string_view name;
+  TripCause cause;
+};
+
+constexpr std::array<CauseRow, 4> kCauses{{{"fuse", TripCause::Fuse},
+                                           {"overvoltage", TripCause::Overvoltage},
+                                           {"overpower", TripCause::Overpower},
+                                           {"overtemperature", TripCause::Overtemperature}}};
+
+template <class Rows>
+std::string nearest_row(std::string_view name, const Rows& rows) {
+  std::vector<std::string> names;
+  for (const auto& row : rows) names.emplace_back(row.name);
+  return nearest_name(name, names);
+}
+
+void hint_nearest(FindingSink::Addition addition, const std::string& nearest) {
+  if (!nearest.empty()) addition.hint("did you mean `" + nearest + "`");
+}
+
+class ExpectationResolver {
+ public:
+  explicit ExpectationResolver(Work& work) : work_(work), frame_(work.top()) {}
+
+  void resolve(const ast::Expect& expect, const Span& span) {
+    Expectation expectation;
+    expectation.span = span;
+    expectation.text = text_of(span);
+    if (expect.under) expectation.fault = std::string(expect.under->text);
+    const bool known = std::visit(Overloaded{[&](const ast::ExpectNoTrip&) {
+                                               expectation.what = ExpectNoTrip{};
+                                               return true;
+                                             },
+                                             [&](const auto& what) { return one(what, expectation); }},
+                                  expect.what);
+    if (known) work_.profile.expectations.push_back(std::move(expectation));
+  }
+
+ private:
+  // As written, on one line and without the verb.
+  [[nodiscard]] std::string text_of(const Span& span) const {
+    const std::string_view source = work_.sources.text(span);
+    std::string text;
+    for (const char c : source.substr(std::min<std::size_t>(source.size(), std::string_view("expect").size()))) {
+      const bool blank = c == ' ' || c == '\t' || c == '\n' || c == '\r';
+      if (!blank) text += c;
+      if (blank && !text.empty() && text.back() != ' ') text += ' ';
+    }
+    return text;
+  }
+
+  bool one(const ast::ExpectTrip& expect, Expectation& expectation) {
+    const auto rail = work_.evaluator.rail(expect.rail, frame_);
+    const auto* cause = std::find_if(kCauses.begin(), kCauses.end(),
+                                     [&](const CauseRow& row) { return row.name == expect.cause.text; });
+    if (cause == kCauses.end()) {
+      hint_nearest(work_.reporter.report(finding::UnknownCause, expect.cause.span, expect.cause.text),
+                   nearest_row(expect.cause.text, kCauses));
+      return false;
+    }
+    if (!rail) return false;
+    expectation.what = ExpectTrip{*rail, cause->cause};
+    return true;
+  }
+
+  bool one(const ast::ExpectFigure& expect, Expectation& expectation) {
+    const auto* row = std::find_if(kFigures.begin(), kFigures.end(),
+                                   [&](const FigureRow& figure) { return figure.name == expect.figure.text; });
+    if (row == kFigures.end()) {
+      hint_nearest(work_.reporter.report(finding::NoSuchFigure, expect.figure.span, expect.figure.text),
+                   nearest_row(expect.figure.text, kFigures));
+      return false;
+    }
+    const bool takes_total = row->of == FigureOf::RailOrTotal && expect.of && expect.of->text == "total";
+    const bool well_formed = expect.of.has_value() == (row->of != FigureOf::Nothing) &&
+                             expect.at_mark.has_value() == (row->of == FigureOf::RailAtMark);
+    if (!well_formed) {
+      work_.reporter.report(finding::FigureForm, expect.figure.span, row->name, row->form);
+      return false;
+    }
+    ExpectFigure result;
+    result.figure = row->figure;
+    if (expect.of && !takes_total) {
+      result.rail = work_.evaluator.rail(*expect.of, frame_);
+      if (!result.rail) return false;
+    }
+    if (expect.at_mark && !take_mark(*expect.at_mark, result)) return false;
+    result.at_most = expect.comparison == ast::Operator::Less || expect.comparison == ast::Operator::LessEqual;
+    result.strict = expect.comparison == ast::Operator::Less || expect.comparison == ast::Operator::Greater;
+    const auto bound = work_.evaluator.quantity(expect.bound, frame_, row->dimension);
+    if (!bound) return false;
+    result.bound = {*bound, row->dimension};
+    expectation.what = result;
+    return true;
+  }
+
+  bool take_mark(const ast::Text& mark, ExpectFigure& result) {
+    result.mark = mark.value;
+    if (work_.marks.find(mark.value) != work_.marks.end()) return true;
+    const std::vector<std::string> names(work_.marks.begin(), work_.marks.end());
+    hint_nearest(work_.reporter.report(finding::UnknownMark, mark.span, mark.value), nearest_name(mark.value, names));
+    return false;
+  }
+
+  Work& work_;
+  Frame frame_;
+};
+
+void resolve_acceptance(Work& work, const ast::Accept& accept, const Span& span) {
+  const auto registry = finding_registry();
+  const auto known = std::find_if(registry.begin(), registry.end(),
+                                  [&](const Wording& wording) { return wording.name == accept.finding.text; });
+  const std::optional<RailId> rail = work.evaluator.rail(accept.rail, work.top());
+  if (known == registry.end()) {
+    hint_nearest(work.reporter.report(finding::UnknownFinding, accept.finding.span, accept.finding.text),
+                 nearest_row(accept.finding.text, registry));
+    return;
+  }
+  if (known->family != Family::Practice) {
+    work.reporter.report(finding::NotAcceptable, accept.finding.span, accept.finding.text)
+        .hint("change what it finds instead");
+    return;
+  }
+  if (rail) work.profile.acceptances.push_back({std::string(accept.finding.text), rail, accept.reason.value, span});
+}
+
+}  // namespace
+
+void resolve_expectations(Work& work) {
+  ExpectationResolver resolver(work);
+  for (const ast::Declaration& declaration : work.file.declarations) {
+    if (const auto* expect = std::get_if<ast::Expect>(&declaration.what)) resolver.resolve(*expect, declaration.span);
+  }
+}
+
+void resolve_acceptances(Work& work) {
+  for (const ast::Declaration& declaration : work.file.declarations) {
+    if (const auto* accept = std::get_if<ast::Accept>(&declaration.what)) {
+      resolve_acceptance(work, *accept, declaration.span);
+    }
+  }
+}
+
+}  // namespace rampart::resolving

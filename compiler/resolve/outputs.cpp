@@ -1,0 +1,151 @@
+#include <map>
+
+#include "compiler/resolve/work.h"
+#include "lang/overloaded.h"
+
+// Rails and lines: what they stand for on the bench.
+namespace rampart::resolving {
+namespace {
+
+class Outputs {
+ public:
+  explicit Outputs(Work& work) : work_(work) {}
+
+  void declare(Definition& definition) {
+    if (definition.kind == DefinitionKind::Rail) declare_rail(definition);
+    if (definition.kind == DefinitionKind::Line) declare_line(definition);
+  }
+
+  // After every rail has its id.
+  void complete_line(const Definition& definition) {
+    Line& line = work_.profile.lines[static_cast<std::size_t>(definition.value.line)];
+    for (const ast::Name& name : definition.line->rails) {
+      if (const auto rail = work_.evaluator.rail(name, work_.top())) line.rails.push_back(*rail);
+    }
+  }
+
+ private:
+  void declare_rail(Definition& definition) {
+    const ast::Rail& declared = *definition.rail;
+    Rail rail;
+    rail.name = declared.name.text;
+    rail.span = declared.name.span;
+    rail.channel_span = declared.channel.span;
+    rail.remote_sense = declared.remote_sense;
+    rail.reversed = declared.reversed;
+    find_output(declared.channel, rail);
+    definition.value = Value::of(RailId{static_cast<std::uint32_t>(work_.profile.rails.size())});
+    work_.profile.rails.push_back(std::move(rail));
+  }
+
+  void find_output(const ast::Name& channel, Rail& rail) {
+    const Bench& bench = work_.bench;
+    if (const auto id = bench.find_channel(channel.text)) {
+      rail.output = *id;
+      take(*id, channel);
+    } else if (const auto combination = bench.find_combination(channel.text)) {
+      rail.output = *combination;
+      for (const ChannelId member : bench[*combination].members) take(member, channel);
+    } else if (work_.options.bench_known) {
+      FindingSink::Addition addition =
+          work_.reporter.report(finding::UnknownName, channel.span, "channel", channel.text);
+      const std::vector<std::string> names = bench.output_names();
+      const std::string nearest = nearest_name(channel.text, names);
+      if (!nearest.empty()) {
+        addition.hint("did you mean `" + nearest + "`");
+      } else if (!names.empty()) {
+        addition.hint("the bench has " + listed(names));
+      }
+    }
+  }
+
+  static std::string listed(const std::vector<std::string>& names) {
+    constexpr std::size_t kMostShown = 8;
+    std::string text;
+    for (std::size_t i = 0; i < names.size() && i < kMostShown; ++i) {
+      text += (i > 0 ? ", `" : "`") + names[i] + "`";
+    }
+    return names.size() > kMostShown ? text + ", …" : text;
+  }
+
+  void take(ChannelId channel, const ast::Name& name) {
+    const auto [place, is_new] = channels_.try_emplace(channel, name.span);
+    if (is_new || place->second == name.span) return;
+    work_.reporter.report(finding::OutputUsedTwice, name.span, work_.bench[channel].name)
+        .note(finding::FirstUsedHere, place->second);
+  }
+
+  void declare_line(Definition& definition) {
+    const ast::Line& declared = *definition.line;
+    Line line;
+    line.name = declared.name.text;
+    line.span = declared.name.span;
+    line.is_output = declared.direction == ast::Direction::Output;
+    line.trigger = trigger_of(declared.trigger);
+    find_terminal(declared.channel, line);
+    definition.value = Value::of(LineId{static_cast<std::uint32_t>(work_.profile.lines.size())});
+    work_.profile.lines.push_back(std::move(line));
+  }
+
+  static LineTrigger trigger_of(ast::LineTrigger trigger) {
+    switch (trigger) {
+      case ast::LineTrigger::Trip:
+        return LineTrigger::Trip;
+      case ast::LineTrigger::Cc:
+        return LineTrigger::ConstantCurrent;
+      case ast::LineTrigger::Off:
+        return LineTrigger::SwitchOff;
+      case ast::LineTrigger::None:
+        break;
+    }
+    return LineTrigger::None;
+  }
+
+  void find_terminal(const ast::Name& terminal, Line& line) {
+    const std::vector<Supply>& supplies = work_.bench.supplies;
+    std::vector<std::string> names;
+    for (std::size_t i = 0; i < supplies.size(); ++i) {
+      for (const std::string& bare : supplies[i].lines) {
+        names.push_back(supplies[i].name + "." + bare);
+        if (names.back() != terminal.text) continue;
+        line.supply = SupplyId{static_cast<std::uint32_t>(i)};
+        line.terminal = bare;
+        take_terminal(terminal);
+        return;
+      }
+    }
+    if (!work_.options.bench_known) return;
+    FindingSink::Addition addition =
+        work_.reporter.report(finding::UnknownName, terminal.span, "trigger line", terminal.text);
+    const std::string nearest = nearest_name(terminal.text, names);
+    if (!nearest.empty()) {
+      addition.hint("did you mean `" + nearest + "`");
+    } else {
+      addition.hint(names.empty() ? "no supply of this bench has trigger lines" : "the bench has " + listed(names));
+    }
+  }
+
+  void take_terminal(const ast::Name& terminal) {
+    const auto [place, is_new] = terminals_.try_emplace(terminal.text, terminal.span);
+    if (is_new) return;
+    work_.reporter.report(finding::OutputUsedTwice, terminal.span, terminal.text)
+        .note(finding::FirstUsedHere, place->second)
+        .hint("a trigger line is an input or an output, not both");
+  }
+
+  Work& work_;
+  std::map<ChannelId, Span> channels_;
+  std::map<std::string_view, Span> terminals_;
+};
+
+}  // namespace
+
+void declare_outputs(Work& work) {
+  Outputs outputs(work);
+  for (Definition& definition : work.scopes.main().own) outputs.declare(definition);
+  for (const Definition& definition : work.scopes.main().own) {
+    if (definition.kind == DefinitionKind::Line) outputs.complete_line(definition);
+  }
+}
+
+}  // namespace rampart::resolving

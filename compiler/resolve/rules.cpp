@@ -1,0 +1,82 @@
+#include "compiler/resolve/work.h"
+
+// Rules.
+namespace rampart::resolving {
+namespace {
+
+class RuleResolver {
+ public:
+  explicit RuleResolver(Work& work) : work_(work), frame_(work.top()) {}
+
+  void resolve(const ast::Rule& rule, const Span& span) {
+    std::visit(
+        [&](const auto& what) {
+          if (auto resolved = one(what)) {
+            work_.profile.rules.push_back({rule.name.value, span, std::move(*resolved)});
+          }
+        },
+        rule.what);
+  }
+
+ private:
+  std::optional<AlwaysRule> one(const ast::AlwaysRule& rule) {
+    auto condition = work_.evaluator.condition(rule.condition, frame_);
+    std::optional<Condition> premise;
+    if (rule.premise) {
+      premise = work_.evaluator.condition(*rule.premise, frame_);
+      if (!premise) return std::nullopt;
+    }
+    if (!condition) return std::nullopt;
+    return AlwaysRule{std::move(*condition), std::move(premise)};
+  }
+
+  std::optional<BeforeRule> one(const ast::BeforeRule& rule) {
+    auto first = work_.evaluator.condition(rule.first, frame_);
+    auto second = work_.evaluator.condition(rule.second, frame_);
+    const auto by = rule.by ? work_.evaluator.nonnegative_time(*rule.by, frame_) : Nanoseconds{0};
+    if (!first || !second || !by) return std::nullopt;
+    return BeforeRule{std::move(*first), std::move(*second), *by};
+  }
+
+  std::optional<WithinRule> one(const ast::WithinRule& rule) {
+    auto response = work_.evaluator.condition(rule.response, frame_);
+    auto stimulus = work_.evaluator.condition(rule.stimulus, frame_);
+    const auto time = work_.evaluator.nonnegative_time(rule.time, frame_);
+    if (!response || !stimulus || !time) return std::nullopt;
+    return WithinRule{std::move(*response), std::move(*stimulus), *time};
+  }
+
+  std::optional<MonotonicRule> one(const ast::MonotonicRule& rule) {
+    const auto rail = work_.evaluator.rail(rule.rail, frame_);
+    const auto from = work_.evaluator.quantity(rule.from, frame_, dimension::kVoltage);
+    const auto to = work_.evaluator.quantity(rule.to, frame_, dimension::kVoltage);
+    std::optional<Nanoseconds> within;
+    if (rule.within) {
+      within = work_.evaluator.nonnegative_time(*rule.within, frame_);
+      if (!within) return std::nullopt;
+    }
+    if (!rail || !from || !to) return std::nullopt;
+    if (rule.falling ? *from <= *to : *from >= *to) {
+      work_.reporter
+          .report(finding::LevelsReversed, join(rule.from.span, rule.to.span), rule.falling ? "falls" : "rises",
+                  Quantity{*from, dimension::kVoltage}, Quantity{*to, dimension::kVoltage})
+          .hint("write the level where it starts first");
+      return std::nullopt;
+    }
+    return MonotonicRule{*rail, rule.falling, Volts{*from}, Volts{*to}, within};
+  }
+
+  Work& work_;
+  Frame frame_;
+};
+
+}  // namespace
+
+void resolve_rules(Work& work) {
+  RuleResolver resolver(work);
+  for (const ast::Declaration& declaration : work.file.declarations) {
+    if (const auto* rule = std::get_if<ast::Rule>(&declaration.what)) resolver.resolve(*rule, declaration.span);
+  }
+}
+
+}  // namespace rampart::resolving

@@ -1,0 +1,188 @@
+#include "compiler/resolve/scope.h"
+
+#include <set>
+
+#include "lang/overloaded.h"
+
+namespace rampart::resolving {
+
+std::string_view kind_name(DefinitionKind kind) {
+  switch (kind) {
+    case DefinitionKind::Parameter:
+      return "parameter";
+    case DefinitionKind::Let:
+      return "value";
+    case DefinitionKind::Rail:
+      return "rail";
+    case DefinitionKind::Line:
+      return "line";
+    case DefinitionKind::Sequence:
+      return "sequence";
+  }
+  return "";
+}
+
+Scopes::Scopes(const ast::Profile& profile, const ResolveOptions& options, Reporter& reporter)
+    : options_(options), reporter_(reporter) {
+  FileScope& main = scope_of(profile);
+  for (const ImportedFile& import : options.imports) {
+    if (import.profile != nullptr) scope_of(*import.profile).main = &main;
+  }
+  for (FileScope& scope : files_) define_all(scope);
+  // Files are listed after those that import them, so what a file brings in is complete before it is handed on.
+  for (std::size_t i = files_.size(); i-- > 0;) import_all(files_[i]);
+}
+
+FileScope& Scopes::scope_of(const ast::Profile& profile) {
+  const auto [place, is_new] = by_profile_.try_emplace(&profile, nullptr);
+  if (is_new) {
+    files_.emplace_back();
+    files_.back().file = &profile;
+    place->second = &files_.back();
+  }
+  return *place->second;
+}
+
+void Scopes::define_all(FileScope& scope) {
+  for (const ast::Declaration& declaration : scope.file->declarations) {
+    Definition definition;
+    definition.home = &scope;
+    std::visit(Overloaded{[&](const ast::Parameter& parameter) {
+                            definition.parameter = &parameter;
+                            define(scope, DefinitionKind::Parameter, parameter.name, definition);
+                          },
+                          [&](const ast::Let& let) {
+                            definition.let = &let;
+                            define(scope, DefinitionKind::Let, let.name, definition);
+                          },
+                          [&](const ast::Rail& rail) {
+                            definition.rail = &rail;
+                            define(scope, DefinitionKind::Rail, rail.name, definition);
+                          },
+                          [&](const ast::Line& line) {
+                            definition.line = &line;
+                            define(scope, DefinitionKind::Line, line.name, definition);
+                          },
+                          [&](const ast::Sequence& sequence) {
+                            definition.sequence = &sequence;
+                            define(scope, DefinitionKind::Sequence, sequence.name, definition);
+                          },
+                          [](const auto&) {}},
+               declaration.what);
+  }
+}
+
+void Scopes::define(FileScope& scope, DefinitionKind kind, const ast::Name& name, Definition definition) {
+  definition.kind = kind;
+  definition.name = name;
+  const auto [place, is_new] = scope.names.try_emplace(name.text, nullptr);
+  if (!is_new) {
+    reporter_.report(finding::DuplicateName, name.span, name.text)
+        .note(finding::FirstDefinedHere, place->second->name.span)
+        .hint(
+            "give one of them another name: a file's params, lets, rails, lines and sequences share one set of names");
+    return;
+  }
+  scope.own.push_back(definition);
+  place->second = &scope.own.back();
+}
+
+void Scopes::import_all(FileScope& scope) {
+  std::map<std::uint32_t, const ImportedFile*> by_offset;
+  for (const ImportedFile& import : options_.imports) {
+    if (import.statement.file == scope.file->file) by_offset[import.statement.begin] = &import;
+  }
+  for (const auto& [offset, import] : by_offset) {
+    if (import->profile == nullptr) {
+      scope.complete = false;
+    } else {
+      bring_in(scope, *by_profile_.at(import->profile), import->statement);
+    }
+  }
+}
+
+void Scopes::bring_in(FileScope& scope, const FileScope& imported, const Span& statement) {
+  scope.complete = scope.complete && imported.complete;
+  for (const auto& [name, definition] : imported.names) {
+    if (definition->kind != DefinitionKind::Let && definition->kind != DefinitionKind::Sequence) continue;
+    const auto [place, is_new] = scope.names.try_emplace(name, definition);
+    if (is_new || place->second == definition) continue;
+    reporter_.report(finding::DuplicateName, place->second->name.span, name)
+        .note(finding::ImportedDefinition, definition->name.span)
+        .note(finding::ImportedHere, statement)
+        .hint("rename one of them: an import brings in its lets and sequences under their own names");
+  }
+}
+
+Found Scopes::find(std::string_view name, const Frame& frame) const {
+  for (std::size_t i = frame.locals.size(); i-- > 0;) {
+    if (frame.locals[i].name.text == name) return {&frame.locals[i], nullptr};
+  }
+  const auto own = frame.scope->names.find(name);
+  Definition* definition = own != frame.scope->names.end() ? own->second : nullptr;
+  // The rails and lines of a run are those of the profile, also where an imported file declares its own.
+  const bool is_foreign =
+      definition == nullptr || definition->kind == DefinitionKind::Rail || definition->kind == DefinitionKind::Line;
+  if (frame.scope->main != nullptr && is_foreign) {
+    const auto outer = frame.scope->main->names.find(name);
+    const bool is_there = outer != frame.scope->main->names.end() &&
+                          (outer->second->kind == DefinitionKind::Rail || outer->second->kind == DefinitionKind::Line);
+    definition = is_there ? outer->second : nullptr;
+  }
+  if (definition != nullptr) definition->used = true;
+  return {nullptr, definition};
+}
+
+void Scopes::report_unknown(std::string_view kind, const ast::Name& name, const Frame& frame) {
+  if (!frame.scope->complete) {
+    reporter_.fail();
+    return;
+  }
+  FindingSink::Addition addition = reporter_.report(finding::UnknownName, name.span, kind, name.text);
+  if (hints_left_-- <= 0) return;
+  std::vector<std::string> candidates;
+  for (const Local& local : frame.locals) candidates.emplace_back(local.name.text);
+  for (const auto& [candidate, definition] : frame.scope->names) {
+    if (kind == "name" || kind == kind_name(definition->kind)) candidates.emplace_back(candidate);
+  }
+  if (frame.scope->main != nullptr) {
+    for (const auto& [candidate, definition] : frame.scope->main->names) {
+      if (kind == kind_name(definition->kind)) candidates.emplace_back(candidate);
+    }
+  }
+  const std::string nearest = nearest_name(name.text, candidates);
+  if (!nearest.empty()) addition.hint("did you mean `" + nearest + "`");
+}
+
+void Scopes::add_local(Frame& frame, const ast::Name& name, Value value) {
+  Span hidden;
+  bool hides = false;
+  for (const Local& local : frame.locals) {
+    if (local.name.text == name.text) {
+      hides = true;
+      hidden = local.name.span;
+    }
+  }
+  if (const auto place = frame.scope->names.find(name.text); place != frame.scope->names.end()) {
+    hides = true;
+    hidden = place->second->name.span;
+  }
+  if (hides) {
+    reporter_.report(finding::DuplicateName, name.span, name.text)
+        .note(finding::FirstDefinedHere, hidden)
+        .hint("give it another name: arguments and `for` names hide no other name");
+  }
+  frame.locals.push_back({name, std::move(value)});
+}
+
+void Scopes::report_unused() {
+  for (const Definition& definition : main().own) {
+    if (definition.used) continue;
+    // A line that acts by itself does its work without being named again.
+    if (definition.kind == DefinitionKind::Line && definition.line->trigger != ast::LineTrigger::None) continue;
+    reporter_.report(finding::UnusedName, definition.name.span, kind_name(definition.kind), definition.name.text)
+        .hint("use it or remove it");
+  }
+}
+
+}  // namespace rampart::resolving

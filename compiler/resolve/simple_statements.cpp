@@ -1,0 +1,207 @@
+#include "compiler/resolve/expander.h"
+
+namespace rampart::resolving {
+
+bool Expander::is_new_rail(const ast::Name& name, RailId rail, std::vector<std::pair<RailId, Span>>& seen) {
+  for (const auto& [other, place] : seen) {
+    if (other != rail) continue;
+    work_.reporter.report_value(finding::RailTwice, name.span, work_.profile[rail].name)
+        .note(finding::FirstUsedHere, place)
+        .hint("name each rail once in a statement");
+    return false;
+  }
+  seen.emplace_back(rail, name.span);
+  return true;
+}
+
+void Expander::expand_one(const ast::Switch& action, Frame& frame, Program& out) {
+  Switch result;
+  result.on = action.on;
+  std::vector<std::pair<RailId, Span>> seen;
+  for (const ast::Name& name : action.rails) {
+    const auto rail = work_.evaluator.rail(name, frame);
+    if (rail && is_new_rail(name, *rail, seen)) result.rails.push_back(*rail);
+  }
+  if (!result.rails.empty()) emit(std::move(result), out);
+}
+
+bool Expander::check_limit(const ast::Target& target, const Motion& motion) {
+  const bool from_fits = !motion.from || motion.from->sign() > 0;
+  if (from_fits && (motion.relative || motion.value.sign() > 0)) return true;
+  const ast::Expression& wrong = from_fits ? target.value : *target.from;
+  const Rational& value = from_fits ? motion.value : *motion.from;
+  work_.reporter
+      .report_value(finding::LimitNotPositive, wrong.span, work_.profile[motion.rail].name,
+                    Quantity{value, dimension::kCurrent})
+      .hint("to take a rail out of use switch it off");
+  return false;
+}
+
+std::optional<std::vector<Motion>> Expander::motions(const std::vector<ast::Target>& targets, Drive drive,
+                                                     const Frame& frame) {
+  const Dimension wanted = drive == Drive::Voltage ? dimension::kVoltage : dimension::kCurrent;
+  std::vector<Motion> result;
+  std::vector<std::pair<RailId, Span>> seen;
+  bool all_known = true;
+  for (const ast::Target& target : targets) {
+    Motion motion;
+    motion.drive = drive;
+    motion.relative = target.relative;
+    motion.span = target.value.span;
+    const auto rail = work_.evaluator.rail(target.rail, frame);
+    if (target.from) motion.from = work_.evaluator.quantity(*target.from, frame, wanted);
+    const auto value = work_.evaluator.quantity(target.value, frame, wanted);
+    const bool known = rail && value && (!target.from || motion.from);
+    if (rail && !is_new_rail(target.rail, *rail, seen)) all_known = false;
+    if (!known) {
+      all_known = false;
+      continue;
+    }
+    motion.rail = *rail;
+    motion.value = *value;
+    if (drive == Drive::Limit && !check_limit(target, motion)) all_known = false;
+    result.push_back(std::move(motion));
+  }
+  if (!all_known) return std::nullopt;
+  return result;
+}
+
+void Expander::expand_one(const ast::Step& step, Frame& frame, Program& out) {
+  if (auto found = motions(step.targets, Drive::Voltage, frame)) emit(Jump{std::move(*found)}, out);
+}
+
+std::optional<Rational> Expander::rate(const ast::Expression& expression, const Frame& frame) {
+  const auto found = work_.evaluator.quantity(expression, frame, dimension::kVoltageRate);
+  if (!found || found->sign() > 0) return found;
+  work_.reporter.report_value(finding::RateNotPositive, expression.span, Quantity{*found, dimension::kVoltageRate})
+      .hint("write a rate above 0 V/s: the target gives the direction");
+  return std::nullopt;
+}
+
+void Expander::expand_one(const ast::Ramp& ramp, Frame& frame, Program& out) {
+  auto found = motions(ramp.targets, Drive::Voltage, frame);
+  Ramp result;
+  if (ramp.is_rate) {
+    const auto per_second = rate(ramp.pace, frame);
+    if (!per_second) return;
+    result.pace = *per_second;
+  } else {
+    const auto time = work_.evaluator.nonnegative_time(ramp.pace, frame);
+    if (!time) return;
+    result.pace = *time;
+  }
+  if (!found) return;
+  result.motions = std::move(*found);
+  emit(std::move(result), out);
+}
+
+void Expander::expand_one(const ast::Limit& limit, Frame& frame, Program& out) {
+  auto found = motions(limit.targets, Drive::Limit, frame);
+  if (!limit.over) {
+    if (found) emit(Jump{std::move(*found)}, out);
+    return;
+  }
+  const auto time = work_.evaluator.nonnegative_time(*limit.over, frame);
+  if (found && time) emit(Ramp{std::move(*found), *time}, out);
+}
+
+void Expander::expand_one(const ast::Dwell& dwell, Frame& frame, Program& out) {
+  if (const auto time = work_.evaluator.nonnegative_time(dwell.time, frame)) emit(Dwell{*time}, out);
+}
+
+void Expander::expand_one(const ast::Mark& mark, Frame&, Program& out) {
+  work_.marks.insert(mark.name.value);
+  emit(Mark{mark.name.value}, out);
+}
+
+std::optional<LineId> Expander::output_line(const ast::Name& name, const Frame& frame) {
+  const auto id = work_.evaluator.line(name, frame);
+  if (!id) return std::nullopt;
+  const Line& line = work_.profile[*id];
+  if (!line.is_output) {
+    work_.reporter.report_value(finding::DrivesInput, name.span, line.name)
+        .note(finding::FirstDefinedHere, line.span)
+        .hint("declare it as `output`, or `await` it");
+    return std::nullopt;
+  }
+  if (line.trigger != LineTrigger::None) {
+    work_.reporter.report_value(finding::DrivesOwnLine, name.span, line.name)
+        .note(finding::FirstDefinedHere, line.span)
+        .hint("declare another line for what the run does");
+    return std::nullopt;
+  }
+  return id;
+}
+
+void Expander::expand_one(const ast::SetLine& action, Frame& frame, Program& out) {
+  if (const auto line = output_line(action.line, frame)) {
+    emit(SetLine{*line, action.action == ast::LineAction::Raise}, out);
+  }
+}
+
+void Expander::expand_one(const ast::Pulse& pulse, Frame& frame, Program& out) {
+  const auto line = output_line(pulse.line, frame);
+  const auto time = work_.evaluator.nonnegative_time(pulse.time, frame);
+  if (!line || !time) return;
+  if (time->count() == 0) {
+    work_.reporter.report_value(finding::NotPositive, pulse.time.span, Quantity{0, dimension::kTime});
+    return;
+  }
+  emit(Pulse{*line, *time}, out);
+}
+
+std::optional<Await> Expander::awaited(const ast::AwaitLine& what, const Frame& frame) {
+  const auto id = work_.evaluator.line(what.line, frame);
+  if (!id) return std::nullopt;
+  const Line& line = work_.profile[*id];
+  if (line.is_output) {
+    work_.reporter.report_value(finding::AwaitsOutput, what.line.span, line.name)
+        .note(finding::FirstDefinedHere, line.span)
+        .hint("declare it as `input`");
+    return std::nullopt;
+  }
+  Await await;
+  await.what = AwaitLine{*id, what.high};
+  return await;
+}
+
+std::optional<Await> Expander::awaited(const ast::AwaitCondition& what, const Frame& frame) {
+  auto condition = work_.evaluator.condition(what.condition, frame);
+  if (!condition) return std::nullopt;
+  Await await;
+  await.what = AwaitCondition{work_.profile.conditions.size()};
+  work_.profile.conditions.push_back(std::move(*condition));
+  return await;
+}
+
+std::optional<Await> Expander::awaited(const ast::AwaitOperator& what, const Frame&) {
+  Await await;
+  await.what = AwaitOperator{what.prompt.value};
+  return await;
+}
+
+void Expander::expand_one(const ast::Await& await, Frame& frame, Program& out) {
+  std::optional<Await> result = std::visit([&](const auto& what) { return awaited(what, frame); }, await.what);
+  const auto within = work_.evaluator.nonnegative_time(await.within, frame);
+  std::optional<Nanoseconds> assume;
+  if (await.assume) {
+    assume = work_.evaluator.nonnegative_time(*await.assume, frame);
+    if (!assume) return;
+  } else if (!std::holds_alternative<ast::AwaitCondition>(await.what)) {
+    work_.reporter.report_value(finding::AssumeMissing, statement_)
+        .hint("add how long it usually takes: `assume 10 s`");
+    return;
+  }
+  if (!result || !within) return;
+  if (assume && *assume > *within) {
+    work_.reporter.report_value(finding::AssumeTooLong, await.assume->span, *assume, *within)
+        .note(finding::LongestWaitHere, await.within.span)
+        .hint("assume " + to_text(*within) + " or less");
+    return;
+  }
+  result->within = *within;
+  result->assume = assume;
+  emit(std::move(*result), out);
+}
+
+}  // namespace rampart::resolving

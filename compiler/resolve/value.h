@@ -1,0 +1,49 @@
+#pragma once
+
+#include <vector>
+
+#include "compiler/profile.h"
+
+namespace rampart::resolving {
+
+enum class ValueKind : std::uint8_t {
+  Unknown,  // its mistake has been reported: nothing that takes it reports another
+  Form,     // a quantity; with terms, one that depends on measured or set values of rails
+  Truth,
+  Rail,
+  Line,
+};
+
+// What an expression comes to.
+struct Value {
+  ValueKind kind = ValueKind::Unknown;
+  LinearForm form;                   // with Form
+  std::vector<ConditionNode> truth;  // with Truth
+  RailId rail{};                     // with Rail
+  LineId line{};                     // with Line
+
+  [[nodiscard]] bool is_known() const { return kind != ValueKind::Unknown; }
+  [[nodiscard]] bool is_quantity() const { return kind == ValueKind::Form && form.terms.empty(); }
+
+  [[nodiscard]] static Value of(const Quantity& quantity) {
+    Value value;
+    value.kind = ValueKind::Form;
+    value.form.constant = quantity.value;
+    value.form.unit = quantity.dimension;
+    return value;
+  }
+  [[nodiscard]] static Value of(RailId rail) {
+    Value value;
+    value.kind = ValueKind::Rail;
+    value.rail = rail;
+    return value;
+  }
+  [[nodiscard]] static Value of(LineId line) {
+    Value value;
+    value.kind = ValueKind::Line;
+    value.line = line;
+    return value;
+  }
+};
+
+}  // namespace rampart::resolving

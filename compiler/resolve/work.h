@@ -1,0 +1,50 @@
+#pragma once
+
+#include <set>
+#include <string>
+
+#include "compiler/resolve.h"
+#include "compiler/resolve/evaluator.h"
+#include "compiler/resolve/reporter.h"
+#include "compiler/resolve/scope.h"
+
+namespace rampart::resolving {
+
+// One profile on its way from text to values. Each step below adds its part to `profile`.
+struct Work {
+  Work(const SourceSet& source_set, const ast::Profile& text, const Bench& on_bench, const ResolveOptions& how,
+       FindingSink& findings)
+      : sources(source_set),
+        file(text),
+        bench(on_bench),
+        options(how),
+        reporter(findings, profile.calls),
+        scopes(text, how, reporter),
+        evaluator(source_set, scopes, reporter) {}
+
+  // A frame at the top of the profile.
+  [[nodiscard]] Frame top() { return {&scopes.main(), {}}; }
+
+  const SourceSet& sources;
+  const ast::Profile& file;
+  const Bench& bench;
+  const ResolveOptions& options;
+  Profile profile;
+  Reporter reporter;
+  Scopes scopes;
+  Evaluator evaluator;
+  std::set<std::string, std::less<>> marks;  // that the run reaches
+};
+
+// Rails and lines: their channels and terminals at the bench.
+void declare_outputs(Work& work);
+// Parameters and lets of every file, in the order they need one another.
+void calculate_values(Work& work);
+void resolve_protection(Work& work);
+// The run and the orderly stop; sequences that neither calls are looked over as well.
+void expand_programs(Work& work);
+void resolve_rules(Work& work);
+void resolve_expectations(Work& work);
+void resolve_acceptances(Work& work);
+
+}  // namespace rampart::resolving
