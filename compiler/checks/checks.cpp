@@ -1,0 +1,53 @@
+#include "compiler/checks/checks.h"
+
+#include <algorithm>
+
+#include "compiler/checks/families.h"
+
+namespace rampart {
+namespace {
+
+constexpr void (*kChecks[])(const checks::Context&) = {
+    checks::check_voltage_range,
+    checks::check_current_range,
+    checks::check_ceiling,
+    checks::check_resolution,
+    checks::check_power_envelope,
+    checks::check_total_power,
+    checks::check_step_spacing,
+    checks::check_grid,
+    checks::check_slew,
+    checks::check_coarse_ramps,
+    checks::check_overvoltage_setting,
+    checks::check_fuse_setting,
+    checks::check_overpower_setting,
+    checks::check_bench_features,
+    checks::check_protection_present,
+    checks::check_trip_distance,
+    checks::check_fuse_acts,
+    checks::check_overpower_acts,
+    checks::check_limit_before_on,
+    checks::check_hot_switch,
+    checks::check_ramp_while_off,
+    checks::check_left_on,
+    checks::check_effect,
+    checks::check_safe_state,
+    checks::check_touch_voltage,
+    checks::check_unattended,
+};
+
+}  // namespace
+
+void run_checks(const Table& run, const Table* safe, FindingSink& findings) {
+  FindingSink found;
+  const checks::Context context(run, safe, found);
+  for (const auto& check : kChecks) check(context);
+  context.report_unused_acceptances();
+  std::vector<Finding> sorted = found.take();
+  std::stable_sort(sorted.begin(), sorted.end(), [](const Finding& a, const Finding& b) {
+    return a.span.file != b.span.file ? a.span.file < b.span.file : a.span.begin < b.span.begin;
+  });
+  findings.append(std::move(sorted));
+}
+
+}  // namespace rampart

@@ -1,0 +1,82 @@
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "compiler/table.h"
+#include "lang/finding.h"
+
+namespace rampart::checks {
+
+// What the channels behind a rail can do together. Series: voltages add. Parallel: currents add.
+struct Abilities {
+  std::string name;  // of the channel or combination
+  std::vector<const Channel*> members;
+  bool series = false;
+  bool parallel = false;
+  Placed<Range<Volts>> voltage;
+  Placed<Range<Amps>> current;
+  Volts voltage_resolution;  // what every setpoint is a multiple of
+  Amps current_resolution;
+  std::optional<Placed<Watts>> power;
+  std::optional<Slew> slew;
+  Timing timing;  // the coarsest minimum step and resolution of the members
+};
+
+// What a rail does in the run.
+struct Usage {
+  bool driven = false;
+  bool switched_on = false;
+  std::optional<Rational> highest;  // setpoint while on, V, by magnitude; the sign of `reversed` taken away
+  Rational highest_limit;           // A, while on
+  Rational highest_power;           // setpoint · limit, W, while on
+  Span highest_place;
+};
+
+struct Context {
+  Context(const Table& run_table, const Table* safe_table, FindingSink& sink);
+
+  const Profile& profile;
+  const Bench& bench;
+  const Table& run;
+  const Table* safe;
+  std::vector<Abilities> abilities;  // in the order of the rails
+  std::vector<Usage> usage;
+
+  // Reports a finding with the calls that led to it.
+  template <class... Arguments>
+  FindingSink::Addition report(const FindingKind<Arguments...>& kind, const Span& span, const Statement* statement,
+                               const std::type_identity_t<Arguments>&... arguments) const {
+    FindingSink::Addition addition = findings_.report(kind, span, arguments...);
+    if (statement != nullptr) note_calls(addition, *statement);
+    return addition;
+  }
+  // The same for practice: silent where the profile accepts it for the rail.
+  template <class... Arguments>
+  FindingSink::Addition practice(const FindingKind<Arguments...>& kind, std::optional<RailId> rail, const Span& span,
+                                 const Statement* statement,
+                                 const std::type_identity_t<Arguments>&... arguments) const {
+    if (is_accepted(kind.wording.name, rail)) return FindingSink::Addition(&discarded_);
+    return report(kind, span, statement, arguments...);
+  }
+
+  // Acceptances that silenced nothing.
+  void report_unused_acceptances() const;
+  // The run's table, and the stop's where there is one.
+  [[nodiscard]] std::vector<const Table*> tables() const;
+  [[nodiscard]] const Abilities& of(RailId rail) const { return abilities[static_cast<std::size_t>(rail)]; }
+
+ private:
+  void note_calls(FindingSink::Addition& addition, const Statement& statement) const;
+  [[nodiscard]] bool is_accepted(std::string_view name, std::optional<RailId> rail) const;
+
+  FindingSink& findings_;
+  mutable std::vector<bool> acceptance_used_;
+  mutable Finding discarded_;
+};
+
+[[nodiscard]] Abilities abilities_of(const Table& table, RailId rail);
+
+}  // namespace rampart::checks

@@ -1,0 +1,48 @@
+#pragma once
+
+#include "compiler/checks/context.h"
+
+// The checks, one function each. All of them are listed in checks.cpp.
+namespace rampart::checks {
+
+// setpoints.cpp: values against the ranges of the channels and the ceilings of the profile
+void check_voltage_range(const Context& context);
+void check_current_range(const Context& context);
+void check_ceiling(const Context& context);
+void check_resolution(const Context& context);
+
+// power.cpp
+void check_power_envelope(const Context& context);
+void check_total_power(const Context& context);
+
+// pace.cpp: how fast and how fine
+void check_step_spacing(const Context& context);
+void check_grid(const Context& context);
+void check_slew(const Context& context);
+void check_coarse_ramps(const Context& context);
+
+// protection.cpp: settings against what the channels have
+void check_overvoltage_setting(const Context& context);
+void check_fuse_setting(const Context& context);
+void check_overpower_setting(const Context& context);
+void check_bench_features(const Context& context);
+
+// protection_practice.cpp: is it there, and can it act
+void check_protection_present(const Context& context);
+void check_trip_distance(const Context& context);
+void check_fuse_acts(const Context& context);
+void check_overpower_acts(const Context& context);
+
+// switching.cpp
+void check_limit_before_on(const Context& context);
+void check_hot_switch(const Context& context);
+void check_ramp_while_off(const Context& context);
+void check_left_on(const Context& context);
+void check_effect(const Context& context);
+
+// people.cpp: what can hurt someone
+void check_safe_state(const Context& context);
+void check_touch_voltage(const Context& context);
+void check_unattended(const Context& context);
+
+}  // namespace rampart::checks

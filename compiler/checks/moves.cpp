@@ -1,0 +1,55 @@
+#include "compiler/checks/moves.h"
+
+#include <algorithm>
+
+namespace rampart::checks {
+namespace {
+
+const std::vector<Motion>* motions_of(const Statement& statement) {
+  if (const auto* jump = std::get_if<Jump>(&statement.what)) return &jump->motions;
+  if (const auto* ramp = std::get_if<Ramp>(&statement.what)) return &ramp->motions;
+  return nullptr;
+}
+
+void take_up(Usage& usage, const RailState& state, const Span& place) {
+  if (!state.on) return;
+  const Rational level = abs(state.voltage);
+  if (!usage.highest || *usage.highest < level) {
+    usage.highest = level;
+    usage.highest_place = place;
+  }
+  usage.highest_limit = std::max(usage.highest_limit, state.limit);
+  usage.highest_power = std::max(usage.highest_power, level * state.limit);
+}
+
+}  // namespace
+
+Span place_of(const Move& move) {
+  const std::vector<Motion>* motions = motions_of(*move.statement);
+  if (motions == nullptr) return move.statement->span;
+  for (const Motion& motion : *motions) {
+    if (motion.rail == move.rail && motion.span.end > motion.span.begin) return motion.span;
+  }
+  return move.statement->span;
+}
+
+std::vector<Usage> usage_of(const Timeline& timeline) {
+  std::vector<Usage> usage(timeline.profile().rails.size());
+  walk_moves(timeline, [&usage](const MoveView& view) {
+    Usage& rail = usage[static_cast<std::size_t>(view.move.rail)];
+    rail.driven = true;
+    RailState after = view.before;
+    if (view.move.kind == MoveKind::Voltage) after.voltage = view.move.to;
+    if (view.move.kind == MoveKind::Limit) after.limit = view.move.to;
+    if (view.move.kind == MoveKind::Output) after.on = view.move.to.sign() > 0;
+    rail.switched_on = rail.switched_on || after.on;
+    take_up(rail, after, place_of(view.move));
+  });
+  return usage;
+}
+
+std::string pass_text(std::int64_t pass) {
+  return pass > 1 ? " in pass " + std::to_string(pass) : std::string();
+}
+
+}  // namespace rampart::checks

@@ -1,0 +1,135 @@
+#include <algorithm>
+
+#include "compiler/checks/families.h"
+
+// Is every rail protected, and can the protection do its work?
+namespace rampart::checks {
+namespace {
+
+// Where a rail is declared, for what concerns it as a whole.
+template <class Check>
+void for_each_used_rail(const Context& context, Check&& check) {
+  for (std::size_t i = 0; i < context.profile.rails.size(); ++i) {
+    if (context.usage[i].switched_on) {
+      check(RailId{static_cast<std::uint32_t>(i)}, context.profile.rails[i], context.usage[i]);
+    }
+  }
+}
+
+// The greatest error of the voltage set, over the members of a combination.
+Rational voltage_error(const Abilities& abilities, const Rational& value) {
+  Rational error;
+  for (const Channel* member : abilities.members) {
+    if (!member->limits.voltage_accuracy) continue;
+    const Rational own = member->limits.voltage_accuracy->at(Volts{value}).si;
+    error = abilities.series ? error + own : std::max(error, own);
+  }
+  return error;
+}
+
+Rational threshold_error(const Abilities& abilities, const Rational& value) {
+  Rational error;
+  for (const Channel* member : abilities.members) {
+    if (!member->protection.overvoltage_accuracy) continue;
+    error = std::max(error, member->protection.overvoltage_accuracy->at(Volts{value}).si);
+  }
+  return error;
+}
+
+bool overpower_acts(const Protection& protection, const Usage& usage) {
+  return protection.overpower && protection.overpower->power.value.si < usage.highest_power;
+}
+
+}  // namespace
+
+void check_protection_present(const Context& context) {
+  for_each_used_rail(context, [&](RailId id, const Rail& rail, const Usage& usage) {
+    const std::string highest = to_text(Volts{usage.highest.value_or(Rational(0))});
+    if (!rail.protection.overvoltage) {
+      context.practice(finding::NoOvervoltage, id, rail.span, nullptr, rail.name)
+          .hint("add `overvoltage` to its `protect` block, somewhat above its highest setpoint of " + highest);
+    }
+    if (!rail.protection.fuse) {
+      context.practice(finding::NoFuse, id, rail.span, nullptr, rail.name)
+          .hint("add `fuse after` to its `protect` block, with a time longer than the inrush");
+    }
+    if (!rail.protection.overpower) {
+      const std::string power = to_text(Watts{usage.highest_power});
+      const std::string where = usage.highest_power.sign() > 0
+                                    ? "below " + power + ", its highest setpoint times its limit"
+                                    : "to its `protect` block";
+      context.practice(finding::NoOverpower, id, rail.span, nullptr, rail.name)
+          .hint("add `overpower` " + where + ", or accept it with the reason");
+    }
+  });
+}
+
+void check_trip_distance(const Context& context) {
+  for_each_used_rail(context, [&](RailId id, const Rail& rail, const Usage& usage) {
+    if (!rail.protection.overvoltage || !usage.highest) return;
+    const Abilities& abilities = context.of(id);
+    const Rational threshold = abs(rail.protection.overvoltage->value.si);
+    // A channel without it, or a setpoint above the ceiling, has its own finding.
+    const bool has_it = std::all_of(abilities.members.begin(), abilities.members.end(),
+                                    [](const Channel* member) { return member->protection.overvoltage.has_value(); });
+    const auto& ceiling = rail.protection.ceiling;
+    if (!has_it || (ceiling && abs(ceiling->value.si) < *usage.highest)) return;
+    const Rational acts_at = threshold - threshold_error(abilities, threshold);
+    const Rational reaches = *usage.highest + voltage_error(abilities, *usage.highest);
+    if (reaches < acts_at) return;
+    const Rational needed = threshold + (reaches - acts_at);
+    context
+        .practice(finding::TripTooClose, id, rail.protection.overvoltage->span, nullptr, rail.name, Volts{threshold},
+                  Volts{acts_at}, Volts{reaches})
+        .note(finding::HighestSetpointHere, usage.highest_place, Volts{*usage.highest})
+        .hint("set it above " + to_text(Volts{needed}) + ", which keeps them apart with both errors");
+  });
+}
+
+void check_fuse_acts(const Context& context) {
+  for_each_used_rail(context, [&](RailId id, const Rail& rail, const Usage& usage) {
+    if (!rail.protection.fuse) return;
+    const Fuse& fuse = *rail.protection.fuse;
+    const bool alone = !overpower_acts(rail.protection, usage);
+    if (fuse.current && fuse.current->value.si > usage.highest_limit) {
+      const std::string hint = "set it below the current limit of " + to_text(Amps{usage.highest_limit});
+      const std::string why = "it acts at " + to_text(fuse.current->value) + ", which the current limit of " +
+                              to_text(Amps{usage.highest_limit}) + " never lets flow";
+      if (alone) {
+        context.report(finding::FuseNeverActsAlone, fuse.current->span, nullptr, rail.name, why).hint(hint);
+      } else {
+        context.practice(finding::FuseNeverActs, id, fuse.current->span, nullptr, rail.name, why).hint(hint);
+      }
+      return;
+    }
+    const Nanoseconds duration = context.run.timeline().duration();
+    if (fuse.delay.value < duration) return;
+    const std::string why = "it waits for " + to_text(fuse.delay.value) + ", and the run lasts " + to_text(duration);
+    const std::string hint = "let it wait somewhat longer than the inrush, which mostly takes milliseconds";
+    if (alone) {
+      context.report(finding::FuseNeverActsAlone, fuse.delay.span, nullptr, rail.name, why).hint(hint);
+    } else {
+      context.practice(finding::FuseNeverActs, id, fuse.delay.span, nullptr, rail.name, why).hint(hint);
+    }
+  });
+}
+
+void check_overpower_acts(const Context& context) {
+  for_each_used_rail(context, [&](RailId id, const Rail& rail, const Usage& usage) {
+    if (!rail.protection.overpower || overpower_acts(rail.protection, usage)) return;
+    // A channel without it, or a power that it cannot be set to, has its own finding.
+    const auto& members = context.of(id).members;
+    const Watts power = rail.protection.overpower->power.value;
+    const bool settable = std::all_of(members.begin(), members.end(), [&power](const Channel* member) {
+      return member->protection.overpower && power <= member->protection.overpower->value.high;
+    });
+    if (!settable && members.size() == 1) return;
+    context
+        .practice(finding::OverpowerNeverActs, id, rail.protection.overpower->power.span, nullptr, rail.name,
+                  rail.protection.overpower->power.value, Watts{usage.highest_power})
+        .hint("set it below " + to_text(Watts{usage.highest_power}) +
+              ", or leave the overload to the current limit and the fuse");
+  });
+}
+
+}  // namespace rampart::checks

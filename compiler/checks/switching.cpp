@@ -1,0 +1,163 @@
+#include <map>
+#include <tuple>
+
+#include "compiler/checks/families.h"
+#include "compiler/checks/moves.h"
+
+// On, off, and statements that do nothing. The orderly stop begins wherever the run happened to be, so what depends on
+// where the rails stand is asked of the run alone.
+namespace rampart::checks {
+namespace {
+
+bool switches_on(const MoveView& view) {
+  return view.move.kind == MoveKind::Output && view.move.to.sign() > 0 && !view.before.on;
+}
+
+Occurrence occurrence_of(const MoveView& view, const Rational& value) {
+  return {view.move.rail, view.move.statement->span, view.move.statement, view.pass, value, abs(value)};
+}
+
+// Statements and what they did, over all passes and calls.
+class Effects {
+ public:
+  explicit Effects(const Context& context) : context_(context) {}
+
+  void meet(const MoveView& view) {
+    const Key key{view.move.statement->span.begin, view.move.statement->span.end, view.move.rail, view.move.kind};
+    Last& last = last_[{view.move.rail, view.move.kind}];
+    const bool jumps = view.move.length.count() == 0;
+    const bool overwrites = jumps && last.statement != nullptr && last.statement != view.move.statement &&
+                            last.segment == view.segment && last.instant == view.start;
+    if (overwrites) {
+      effects_[last.key].overwritten_by = view.move.statement;
+    } else {
+      settle(last);
+    }
+    Effect& effect = effects_[key];
+    effect.statement = view.move.statement;
+    if (jumps) {
+      last = {view.move.statement, key, view.segment, view.start, view.move.from != view.move.to};
+    } else {
+      last.statement = nullptr;
+      effect.did_something = effect.did_something || view.move.from != view.move.to;
+    }
+  }
+
+  void report() {
+    for (auto& [what, last] : last_) settle(last);
+    for (const auto& [key, effect] : effects_) {
+      if (effect.did_something) continue;
+      const RailId rail = std::get<2>(key);
+      auto addition = context_.practice(finding::NoEffect, rail, effect.statement->span, effect.statement,
+                                        context_.profile[rail].name);
+      if (effect.overwritten_by != nullptr) addition.note(finding::OverwrittenHere, effect.overwritten_by->span);
+      addition.hint(effect.overwritten_by != nullptr ? "remove it, or `dwell` before the next change"
+                                                     : "remove it: the rail stands there already");
+    }
+  }
+
+ private:
+  using Key = std::tuple<std::uint32_t, std::uint32_t, RailId, MoveKind>;
+  struct Effect {
+    const Statement* statement = nullptr;
+    const Statement* overwritten_by = nullptr;
+    bool did_something = false;
+  };
+  // The last jump of one quantity of a rail, which the next may overwrite.
+  struct Last {
+    const Statement* statement = nullptr;
+    Key key;
+    std::size_t segment = 0;
+    Nanoseconds instant{0};
+    bool changed = false;
+  };
+
+  void settle(Last& last) {
+    if (last.statement != nullptr && last.changed) effects_[last.key].did_something = true;
+    last.statement = nullptr;
+  }
+
+  const Context& context_;
+  std::map<Key, Effect> effects_;
+  std::map<std::pair<RailId, MoveKind>, Last> last_;
+};
+
+}  // namespace
+
+void check_limit_before_on(const Context& context) {
+  WorstOccurrences worst;
+  walk_moves(context.run.timeline(), [&](const MoveView& view) {
+    if (switches_on(view) && view.before.limit.sign() == 0) worst.meet(occurrence_of(view, 0));
+  });
+  worst.report([&](const Occurrence& found) {
+    const std::string& name = context.profile[found.rail].name;
+    context.report(finding::NoCurrentLimit, found.place, found.statement, name)
+        .hint("set one before: `limit " + name + " to 500 mA`");
+  });
+}
+
+void check_hot_switch(const Context& context) {
+  WorstOccurrences worst;
+  walk_moves(context.run.timeline(), [&](const MoveView& view) {
+    if (switches_on(view) && view.before.voltage.sign() != 0) worst.meet(occurrence_of(view, view.before.voltage));
+  });
+  worst.report([&](const Occurrence& found) {
+    const std::string& name = context.profile[found.rail].name;
+    context
+        .practice(finding::HotSwitch, found.rail, found.place, found.statement, name, Volts{found.value},
+                  pass_text(found.pass))
+        .hint("switch it on at 0 V and ramp up: `step " + name + " to 0 V` before, `ramp` after");
+  });
+}
+
+void check_ramp_while_off(const Context& context) {
+  WorstOccurrences worst;
+  walk_moves(context.run.timeline(), [&](const MoveView& view) {
+    const bool ramps = view.move.kind == MoveKind::Voltage && view.move.length.count() > 0 &&
+                       view.move.from != view.move.to && !view.before.on;
+    if (ramps) worst.meet(occurrence_of(view, view.move.to));
+  });
+  worst.report([&](const Occurrence& found) {
+    const std::string& name = context.profile[found.rail].name;
+    context.practice(finding::RampWhileOff, found.rail, found.place, found.statement, name, pass_text(found.pass))
+        .hint("switch it on before: `on " + name + "`");
+  });
+}
+
+void check_left_on(const Context& context) {
+  std::map<RailId, const Statement*> on;
+  walk_moves(context.run.timeline(), [&](const MoveView& view) {
+    if (view.move.kind != MoveKind::Output) return;
+    if (view.move.to.sign() == 0) {
+      on.erase(view.move.rail);
+    } else if (!view.before.on) {
+      on[view.move.rail] = view.move.statement;
+    }
+  });
+  for (const auto& [rail, statement] : on) {
+    const std::string& name = context.profile[rail].name;
+    context.practice(finding::LeftOn, rail, statement->span, statement, name)
+        .hint("end the run with `off " + name + "`");
+  }
+  if (context.safe == nullptr) return;
+  std::map<RailId, bool> is_off;
+  walk_moves(context.safe->timeline(), [&](const MoveView& view) {
+    if (view.move.kind == MoveKind::Output) is_off[view.move.rail] = view.move.to.sign() == 0;
+  });
+  for (std::size_t i = 0; i < context.usage.size(); ++i) {
+    const RailId rail{static_cast<std::uint32_t>(i)};
+    if (!context.usage[i].switched_on || is_off[rail]) continue;
+    const std::string& name = context.profile[rail].name;
+    const Span& safe = context.profile.safe_span;
+    context.practice(finding::LeftOnBySafe, rail, {safe.file, safe.begin, safe.begin + 4}, nullptr, name)
+        .hint("add `off " + name + "` to it");
+  }
+}
+
+void check_effect(const Context& context) {
+  Effects effects(context);
+  walk_moves(context.run.timeline(), [&](const MoveView& view) { effects.meet(view); });
+  effects.report();
+}
+
+}  // namespace rampart::checks
