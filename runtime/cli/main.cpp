@@ -1,21 +1,43 @@
 #include <CLI/CLI.hpp>
+#include <csignal>
 #include <string>
 
 #include "lang/version.h"
+#include "runtime/cli/commands.h"
+#include "runtime/cli/common.h"
 
 namespace {
 
-constexpr int kCouldNotRun = 2;
+constexpr const char* kFooter =
+    "A profile says what each rail of a device does over time, a bench what the supplies can do, a load what the\n"
+    "device looks like to them.\n"
+    "\n"
+    "Examples:\n"
+    "  rampart check power-up.ramp\n"
+    "  rampart build power-up.ramp --as csv -o power-up.csv\n"
+    "  rampart simulate power-up.ramp --format json\n"
+    "\n"
+    "Exit codes: 0 nothing at error level, 1 findings at error level, 2 could not run.\n"
+    "A profile that passes is no substitute for an emergency stop, for local rules, or for qualified people.";
 
 }  // namespace
 
 int main(int argc, char** argv) {
-  CLI::App app("Checks, compiles and simulates what each channel of a DC bench supply does over time.", "rampart");
-  app.set_version_flag("--version", "rampart " + std::string(rampart::version()));
+  // A reader that closes its pipe is an output that cannot be written, not a reason to die without a word.
+  std::signal(SIGPIPE, SIG_IGN);
+  CLI::App program("Checks, compiles and simulates what each channel of a DC bench supply does over time.", "rampart");
+  program.set_version_flag("--version", "rampart " + std::string(rampart::version()), "print the version");
+  program.set_help_flag("-h,--help", "print this help");
+  program.footer(kFooter);
+  program.require_subcommand(1);
+  int result = rampart::cli::kDone;
+  rampart::cli::add_check(program, result);
+  rampart::cli::add_build(program, result);
+  rampart::cli::add_simulate(program, result);
   try {
-    app.parse(argc, argv);
+    program.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
-    return app.exit(error) == 0 ? 0 : kCouldNotRun;
+    return program.exit(error) == 0 ? rampart::cli::kDone : rampart::cli::kCouldNotRun;
   }
-  return 0;
+  return result;
 }

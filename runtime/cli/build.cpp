@@ -1,0 +1,83 @@
+#include <CLI/CLI.hpp>
+#include <cstdio>
+#include <map>
+#include <memory>
+
+#include "compiler/export/csv.h"
+#include "runtime/cli/commands.h"
+#include "runtime/cli/common.h"
+#include "runtime/cli/json.h"
+#include "runtime/cli/sarif.h"
+#include "runtime/output_file.h"
+
+namespace rampart::cli {
+namespace {
+
+enum class TableFormat { Csv };
+
+struct BuildOptions {
+  CommonOptions common;
+  std::string profile;
+  std::string output;
+  TableFormat as = TableFormat::Csv;
+};
+
+class FileSink : public TextSink {
+ public:
+  explicit FileSink(OutputFile& file) : file_(file) {}
+  void write(std::string_view text) override { file_.write(text); }
+  [[nodiscard]] bool failed() const override { return !file_.failure().empty(); }
+
+ private:
+  OutputFile& file_;
+};
+
+// With the table on standard output, findings go to standard error in every format.
+void print_build_findings(const Compilations& compilations, const BuildOptions& options) {
+  if (options.common.format == Format::Text) {
+    print_findings(compilations);
+    return;
+  }
+  const std::string document =
+      options.common.format == Format::Json ? check_document(compilations) : sarif_document(compilations);
+  std::FILE* stream = options.output == "-" ? stderr : stdout;
+  std::fwrite(document.data(), 1, document.size(), stream);
+}
+
+int build(const BuildOptions& options) {
+  const Compilations compilations = compile_all({options.profile}, options.common);
+  const int code = exit_code(compilations, options.common.strict);
+  print_build_findings(compilations, options);
+  const Compilation& compilation = *compilations.front();
+  if (code != kDone || !compilation.run) return code;
+
+  OutputFile file(options.output);
+  FileSink sink(file);
+  write_csv(*compilation.run, compilation.safe ? &*compilation.safe : nullptr, sink);
+  if (file.commit()) return code;
+  std::fprintf(stderr, "rampart: %s: %s\n", options.output.c_str(), file.failure().c_str());
+  return kCouldNotRun;
+}
+
+}  // namespace
+
+void add_build(CLI::App& program, int& result) {
+  auto options = std::make_shared<BuildOptions>();
+  CLI::App* command = program.add_subcommand("build", "Compile a profile to a setpoint table");
+  command->add_option("PROFILE", options->profile, "profile to compile; - is standard input")->required();
+  static const std::map<std::string, TableFormat> kFormats{{"csv", TableFormat::Csv}};
+  command->add_option("--as", options->as, "what to write: csv")
+      ->type_name("FORMAT")
+      ->required()
+      ->transform(CLI::CheckedTransformer(kFormats).description(""));
+  command->add_option("-o,--output", options->output, "file to write; - is standard output")
+      ->type_name("FILE")
+      ->required();
+  add_common_options(*command, options->common);
+  command->footer(
+      "The file appears whole or not at all; with errors an older one stays.\n"
+      "Example: rampart build power-up.ramp --as csv -o power-up.csv");
+  command->callback([options, &result] { result = build(*options); });
+}
+
+}  // namespace rampart::cli

@@ -1,0 +1,43 @@
+#include <CLI/CLI.hpp>
+#include <memory>
+
+#include "runtime/cli/commands.h"
+#include "runtime/cli/common.h"
+#include "runtime/cli/json.h"
+#include "runtime/cli/sarif.h"
+
+namespace rampart::cli {
+namespace {
+
+struct CheckOptions {
+  CommonOptions common;
+  std::vector<std::string> profiles;
+};
+
+int check(const CheckOptions& options) {
+  const Compilations compilations = compile_all(options.profiles, options.common);
+  const int code = exit_code(compilations, options.common.strict);
+  switch (options.common.format) {
+    case Format::Text:
+      print_findings(compilations);
+      return code;
+    case Format::Json:
+      return print(check_document(compilations)) ? code : kCouldNotRun;
+    case Format::Sarif:
+      return print(sarif_document(compilations)) ? code : kCouldNotRun;
+  }
+  return code;
+}
+
+}  // namespace
+
+void add_check(CLI::App& program, int& result) {
+  auto options = std::make_shared<CheckOptions>();
+  CLI::App* command = program.add_subcommand("check", "Say what is wrong with profiles, before the bench is touched");
+  command->add_option("PROFILE", options->profiles, "profiles to check; - is standard input")->required();
+  add_common_options(*command, options->common);
+  command->footer("Example: rampart check power-up.ramp --bench other.bench.yaml --set margin=3%");
+  command->callback([options, &result] { result = check(*options); });
+}
+
+}  // namespace rampart::cli

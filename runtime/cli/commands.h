@@ -1,0 +1,14 @@
+#pragma once
+
+namespace CLI {
+class App;
+}  // namespace CLI
+
+namespace rampart::cli {
+
+// Each adds its command to the program. The command's work leaves the exit code in `result`.
+void add_check(CLI::App& program, int& result);
+void add_build(CLI::App& program, int& result);
+void add_simulate(CLI::App& program, int& result);
+
+}  // namespace rampart::cli

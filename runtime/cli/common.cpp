@@ -1,0 +1,98 @@
+#include "runtime/cli/common.h"
+
+#include <unistd.h>
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <cstdio>
+#include <map>
+
+#include "lang/render.h"
+#include "runtime/output_file.h"
+
+namespace rampart::cli {
+namespace {
+
+int exit_code_of(const Compilation& compilation, bool strict) {
+  if (compilation.unreadable) return kCouldNotRun;
+  const auto& findings = compilation.findings.findings();
+  const Severity least = strict ? Severity::Warning : Severity::Error;
+  const bool found = std::any_of(findings.begin(), findings.end(),
+                                 [least](const Finding& finding) { return finding.severity >= least; });
+  return found ? kFoundErrors : kDone;
+}
+
+std::string counted(std::size_t count, std::string_view word) {
+  return std::to_string(count) + " " + std::string(word) + (count == 1 ? "" : "s");
+}
+
+std::string summary(const std::map<Severity, std::size_t>& counts) {
+  std::string text;
+  for (const Severity severity : {Severity::Error, Severity::Warning, Severity::Note}) {
+    const auto found = counts.find(severity);
+    if (found == counts.end()) continue;
+    if (!text.empty()) text += ", ";
+    text += counted(found->second, severity_name(severity));
+  }
+  return text.empty() ? "no findings" : text;
+}
+
+}  // namespace
+
+CompileOptions CommonOptions::compile_options() const {
+  CompileOptions options;
+  if (!bench.empty()) options.bench = bench;
+  if (!load.empty()) options.load = load;
+  options.settings = settings;
+  return options;
+}
+
+void add_common_options(CLI::App& command, CommonOptions& options) {
+  command.add_option("--bench", options.bench, "bench file to use instead of the profile's")->type_name("FILE");
+  command.add_option("--load", options.load, "load file to use instead of the profile's")->type_name("FILE");
+  command.add_option("--set", options.settings, "give a parameter another value, as in --set margin=3%")
+      ->type_name("NAME=VALUE")
+      ->take_all()
+      ->allow_extra_args(false);
+  static const std::map<std::string, Format> kFormats{
+      {"text", Format::Text}, {"json", Format::Json}, {"sarif", Format::Sarif}};
+  command.add_option("--format", options.format, "how to write the answer: text, json or sarif")
+      ->type_name("FORMAT")
+      ->transform(CLI::CheckedTransformer(kFormats).description(""));
+  command.add_flag("--strict", options.strict, "let warnings count as errors");
+}
+
+Compilations compile_all(const std::vector<std::string>& paths, const CommonOptions& options) {
+  Compilations compilations;
+  for (const std::string& path : paths) compilations.push_back(compile(path, options.compile_options()));
+  return compilations;
+}
+
+int exit_code(const Compilations& compilations, bool strict) {
+  int worst = kDone;
+  for (const auto& compilation : compilations) worst = std::max(worst, exit_code_of(*compilation, strict));
+  return worst;
+}
+
+void print_findings(const Compilations& compilations) {
+  const bool colour = isatty(STDERR_FILENO) != 0 && std::getenv("NO_COLOR") == nullptr;
+  std::map<Severity, std::size_t> counts;
+  std::string text;
+  for (const auto& compilation : compilations) {
+    for (const Finding& finding : compilation->findings.findings()) {
+      text += render_text(finding, compilation->sources, colour);
+      ++counts[finding.severity];
+    }
+  }
+  text += summary(counts) + "\n";
+  std::fwrite(text.data(), 1, text.size(), stderr);
+}
+
+bool print(const std::string& text) {
+  OutputFile output("-");
+  output.write(text);
+  if (output.commit()) return true;
+  std::fprintf(stderr, "rampart: standard output: %s\n", output.failure().c_str());
+  return false;
+}
+
+}  // namespace rampart::cli

@@ -1,0 +1,50 @@
+#pragma once
+
+#include <memory>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "runtime/compilation.h"
+
+namespace CLI {
+class App;
+}  // namespace CLI
+
+namespace rampart::cli {
+
+// What the program answers to its caller.
+enum ExitCode : int {
+  kDone = 0,         // nothing at error level
+  kFoundErrors = 1,  // findings at error level
+  kCouldNotRun = 2,  // bad usage, an unreadable file, a full disk
+};
+
+enum class Format { Text, Json, Sarif };
+
+// The options that several commands share.
+struct CommonOptions {
+  std::string bench;
+  std::string load;
+  std::vector<std::string> settings;
+  Format format = Format::Text;
+  bool strict = false;  // warnings count as errors
+
+  [[nodiscard]] CompileOptions compile_options() const;
+};
+
+void add_common_options(CLI::App& command, CommonOptions& options);
+
+using Compilations = std::vector<std::unique_ptr<Compilation>>;
+
+[[nodiscard]] Compilations compile_all(const std::vector<std::string>& paths, const CommonOptions& options);
+
+// The worst of all profiles.
+[[nodiscard]] int exit_code(const Compilations& compilations, bool strict);
+
+// Findings as text on standard error, with a last line that counts them.
+void print_findings(const Compilations& compilations);
+// Writes to standard output. False, after a message, if it could not all be written.
+[[nodiscard]] bool print(const std::string& text);
+
+}  // namespace rampart::cli

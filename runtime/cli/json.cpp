@@ -1,0 +1,205 @@
+#include "runtime/cli/json.h"
+
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "lang/version.h"
+#include "runtime/expectations.h"
+
+namespace rampart::cli {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+// Negative zero reads as a sign that is not there; the writer turns what is not finite into null.
+double plain(double value) {
+  return value == 0.0 ? 0.0 : value;
+}
+
+Json optional_number(const std::optional<double>& value) {
+  return value ? Json(plain(*value)) : Json(nullptr);
+}
+
+// Text from files may hold bytes that are no UTF-8: each becomes the replacement character.
+std::string written(const Json& document) {
+  return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+Json place_json(const SourceSet& sources, const Span& span) {
+  const SourceFile& file = sources[span.file];
+  const Position position = file.position(span.begin);
+  return {{"file", file.name()}, {"line", position.line}, {"column", position.column}};
+}
+
+std::string place_text(const SourceSet& sources, const Span& span) {
+  const SourceFile& file = sources[span.file];
+  const Position position = file.position(span.begin);
+  return file.name() + ":" + std::to_string(position.line) + ":" + std::to_string(position.column);
+}
+
+Json finding_json(const SourceSet& sources, const Finding& finding) {
+  const SourceFile& file = sources[finding.span.file];
+  const Position begin = file.position(finding.span.begin);
+  const Position end = file.position(finding.span.end);
+  Json notes = Json::array();
+  for (const FindingNote& note : finding.notes) {
+    Json item{{"message", note.message}};
+    item.update(place_json(sources, note.span));
+    notes.push_back(std::move(item));
+  }
+  return {{"name", finding.name},       {"severity", severity_name(finding.severity)},
+          {"message", finding.message}, {"file", file.name()},
+          {"line", begin.line},         {"column", begin.column},
+          {"end_line", end.line},       {"end_column", end.column},
+          {"notes", std::move(notes)},  {"hint", finding.hint.empty() ? Json(nullptr) : Json(finding.hint)}};
+}
+
+Json findings_json(const Compilation& compilation) {
+  Json findings = Json::array();
+  for (const Finding& finding : compilation.findings.findings()) {
+    findings.push_back(finding_json(compilation.sources, finding));
+  }
+  return findings;
+}
+
+// Writes the parts of one simulation.
+class SimulationJson {
+ public:
+  explicit SimulationJson(const Compilation& compilation)
+      : sources_(compilation.sources), profile_(*compilation.profile), simulation_(*compilation.simulation) {}
+
+  void add_to(Json& document) const {
+    document["duration_s"] = plain(simulation_.duration_s);
+    document["rails"] = rails();
+    document["total"] = {{"energy_J", plain(simulation_.total_energy_J)},
+                         {"peak_power_W", plain(simulation_.total_power_W.value)}};
+    document["events"] = events();
+    document["events_left_out"] = simulation_.events_left_out;
+    document["rules"] = Json::array();
+    document["expectations"] = expectations();
+    document["margins"] = margins();
+    document["folded"] = folded();
+    document["assumed"] = simulation_.assumed;
+    document["safe_played"] = simulation_.safe_played;
+  }
+
+ private:
+  static Json pass_of(const Passes& passes) { return passes.empty() ? Json(nullptr) : Json(passes.back()); }
+
+  Json trip(const std::optional<Trip>& trip) const {
+    if (!trip) return nullptr;
+    return {{"cause", trip_cause_name(trip->cause)},
+            {"time_s", plain(trip->time_s)},
+            {"place", place_text(sources_, trip->statement)},
+            {"pass", pass_of(trip->passes)},
+            {"passes", trip->passes}};
+  }
+
+  static Json balance(const EnergyBalance& balance) {
+    return {{"delivered_J", plain(balance.delivered_J)},
+            {"dissipated_wire_J", plain(balance.dissipated_wire_J)},
+            {"dissipated_elements_J", balance.dissipated_elements_J},
+            {"stored_J", plain(balance.stored_J)},
+            {"relative_error", plain(balance.relative_error)}};
+  }
+
+  Json rails() const {
+    Json rails = Json::object();
+    for (std::size_t i = 0; i < profile_.rails.size(); ++i) {
+      const RailFigures& figures = simulation_.rails[i];
+      rails[profile_.rails[i].name] = {{"energy_J", plain(figures.energy_J)},
+                                       {"charge_C", plain(figures.charge_C)},
+                                       {"peak_current_A", plain(figures.current_A.value)},
+                                       {"peak_power_W", plain(figures.power_W.value)},
+                                       {"peak_voltage_V", plain(figures.voltage_V.value)},
+                                       {"cc_time_s", plain(figures.cc_time_s)},
+                                       {"final_voltage_V", plain(figures.final_voltage_V)},
+                                       {"trip", trip(figures.trip)},
+                                       {"longest_cc_s", plain(figures.longest_cc_s)},
+                                       {"returned_energy_J", plain(figures.returned_energy_J)},
+                                       {"stored_J", plain(figures.stored_J)},
+                                       {"balance", balance(figures.balance)}};
+    }
+    return rails;
+  }
+
+  Json events() const {
+    Json events = Json::array();
+    for (const Event& event : simulation_.events) {
+      Json item{{"time_s", plain(event.time_s)},
+                {"rail", event.rail ? Json(profile_[*event.rail].name) : Json(nullptr)},
+                {"kind", event_kind_name(event.kind)}};
+      if (event.kind == EventKind::Mark) item["mark"] = event.mark;
+      if (event.kind == EventKind::Passes) {
+        item["count"] = event.count;
+        item["from_s"] = plain(event.time_s);
+        item["to_s"] = plain(event.to_s);
+      }
+      item["pass"] = pass_of(event.passes);
+      item["passes"] = event.passes;
+      events.push_back(std::move(item));
+    }
+    return events;
+  }
+
+  Json expectations() const {
+    Json results = Json::array();
+    for (const ExpectationResult& result : judge_expectations(profile_, simulation_)) {
+      if (!result.judged) continue;
+      results.push_back({{"text", result.text},
+                         {"holds", result.holds},
+                         {"value", optional_number(result.value)},
+                         {"margin", optional_number(result.margin)},
+                         {"unit", result.unit}});
+    }
+    return results;
+  }
+
+  Json margins() const {
+    Json margins = Json::array();
+    for (const Margin& margin : simulation_.margins) {
+      margins.push_back({{"rail", profile_[margin.rail].name},
+                         {"what", margin.what},
+                         {"margin", plain(margin.margin)},
+                         {"unit", margin.unit},
+                         {"limit", plain(margin.limit)},
+                         {"time_s", plain(margin.time_s)},
+                         {"place", place_text(sources_, margin.statement)},
+                         {"pass", pass_of(margin.passes)}});
+    }
+    return margins;
+  }
+
+  Json folded() const {
+    Json loops = Json::array();
+    for (const FoldedLoop& loop : simulation_.folded) {
+      loops.push_back({{"place", place_text(sources_, loop.statement)},
+                       {"simulated_passes", loop.simulated},
+                       {"added_passes", loop.added}});
+    }
+    return loops;
+  }
+
+  const SourceSet& sources_;
+  const Profile& profile_;
+  const Simulation& simulation_;
+};
+
+}  // namespace
+
+std::string check_document(const Compilations& compilations) {
+  Json profiles = Json::array();
+  for (const auto& compilation : compilations) {
+    profiles.push_back({{"profile", compilation->path}, {"findings", findings_json(*compilation)}});
+  }
+  return written({{"rampart", version()}, {"profiles", std::move(profiles)}});
+}
+
+std::string simulation_document(const Compilation& compilation) {
+  Json document{{"profile", compilation.path}};
+  if (compilation.simulation) SimulationJson(compilation).add_to(document);
+  document["findings"] = findings_json(compilation);
+  return written(document);
+}
+
+}  // namespace rampart::cli

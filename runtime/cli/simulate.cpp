@@ -1,0 +1,53 @@
+#include <CLI/CLI.hpp>
+#include <memory>
+
+#include "runtime/cli/commands.h"
+#include "runtime/cli/common.h"
+#include "runtime/cli/json.h"
+#include "runtime/cli/sarif.h"
+#include "runtime/cli/simulation_text.h"
+
+namespace rampart::cli {
+namespace {
+
+struct SimulateOptions {
+  CommonOptions common;
+  std::string profile;
+};
+
+int simulate_profile(const SimulateOptions& options) {
+  Compilations compilations = compile_all({options.profile}, options.common);
+  Compilation& compilation = *compilations.front();
+  if (compilation.run && !compilation.load && !compilation.unreadable && !compilation.findings.has_errors()) {
+    compilation.findings.report(finding::NoLoad, Span{compilation.trees.front()->file, 0, 0})
+        .hint("write `load \"FILE.load.yaml\"` or give one with --load FILE");
+  }
+  const int code = exit_code(compilations, options.common.strict);
+  bool written = true;
+  switch (options.common.format) {
+    case Format::Text:
+      print_findings(compilations);
+      if (compilation.simulation) written = print(simulation_text(compilation));
+      break;
+    case Format::Json:
+      written = print(simulation_document(compilation));
+      break;
+    case Format::Sarif:
+      written = print(sarif_document(compilations));
+      break;
+  }
+  return written ? code : kCouldNotRun;
+}
+
+}  // namespace
+
+void add_simulate(CLI::App& program, int& result) {
+  auto options = std::make_shared<SimulateOptions>();
+  CLI::App* command = program.add_subcommand("simulate", "Say what a profile does to its load");
+  command->add_option("PROFILE", options->profile, "profile to simulate; - is standard input")->required();
+  add_common_options(*command, options->common);
+  command->footer("Example: rampart simulate burn-in.ramp --load heavier.load.yaml --format json");
+  command->callback([options, &result] { result = simulate_profile(*options); });
+}
+
+}  // namespace rampart::cli

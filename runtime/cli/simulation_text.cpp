@@ -1,0 +1,161 @@
+#include "runtime/cli/simulation_text.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "runtime/cli/text_table.h"
+#include "runtime/expectations.h"
+
+namespace rampart::cli {
+namespace {
+
+// More events than this say less: the first ones and a count.
+constexpr std::size_t kMaxEventsShown = 20;
+// Less is what calculating leaves behind, not something to measure.
+constexpr double kSmallestShownVolts = 1e-9;
+
+// Entering and leaving modes for a moment at each stair of a ramp is no news.
+bool is_told(EventKind kind) {
+  switch (kind) {
+    case EventKind::HoldingEnter:
+    case EventKind::HoldingExit:
+    case EventKind::SinkEnter:
+    case EventKind::SinkExit:
+      return false;
+    default:
+      return true;
+  }
+}
+
+class SimulationText {
+ public:
+  explicit SimulationText(const Compilation& compilation)
+      : compilation_(compilation), profile_(*compilation.profile), simulation_(*compilation.simulation) {}
+
+  std::string write() {
+    write_verdict();
+    write_rails();
+    write_events();
+    write_margins();
+    write_expectations();
+    write_loops();
+    write_assumed();
+    return text_;
+  }
+
+ private:
+  void write_verdict() {
+    std::string trips;
+    for (std::size_t i = 0; i < profile_.rails.size(); ++i) {
+      const std::optional<Trip>& trip = simulation_.rails[i].trip;
+      if (!trip) continue;
+      if (!trips.empty()) trips += ", ";
+      trips += profile_.rails[i].name + " by " + std::string(trip_cause_name(trip->cause)) + " at " +
+               to_text(trip->time_s, "s");
+    }
+    text_ += compilation_.findings.has_errors() ? "FAILS" : "holds";
+    text_ += trips.empty() ? ": no trip" : ": trips " + trips;
+    if (const Margin* least = least_margin()) {
+      text_ += "; least margin " + to_text(least->margin, least->unit) + " of " + to_text(least->limit, least->unit) +
+               " (" + least->what + " of " + profile_[least->rail].name + ")";
+    }
+    text_ += "\n\n" + (profile_.title.empty() ? compilation_.path : profile_.title) + ": " +
+             to_text(simulation_.duration_s, "s") + ", " + to_text(simulation_.total_energy_J, "J") + " in all, peak " +
+             to_text(simulation_.total_power_W.value, "W") + "\n\n";
+  }
+
+  // Margins in different units compare by the share of their limit.
+  [[nodiscard]] const Margin* least_margin() const {
+    const auto share = [](const Margin& margin) { return margin.limit != 0 ? margin.margin / margin.limit : 0.0; };
+    const auto least = std::min_element(simulation_.margins.begin(), simulation_.margins.end(),
+                                        [&](const Margin& a, const Margin& b) { return share(a) < share(b); });
+    return least == simulation_.margins.end() ? nullptr : &*least;
+  }
+
+  void write_rails() {
+    TextTable table({"rail", "energy", "charge", "peak current", "peak power", "peak voltage", "in CC", "ends at"});
+    for (std::size_t i = 0; i < profile_.rails.size(); ++i) {
+      const RailFigures& rail = simulation_.rails[i];
+      table.add({profile_.rails[i].name, to_text(rail.energy_J, "J"), to_text(rail.charge_C, "C"),
+                 to_text(rail.current_A.value, "A"), to_text(rail.power_W.value, "W"),
+                 to_text(rail.voltage_V.value, "V"), to_text(rail.cc_time_s, "s"), final_voltage(rail)});
+    }
+    text_ += table.text();
+  }
+
+  static std::string final_voltage(const RailFigures& rail) {
+    return to_text(std::abs(rail.final_voltage_V) < kSmallestShownVolts ? 0.0 : rail.final_voltage_V, "V");
+  }
+
+  void write_events() {
+    TextTable table({"event", "at", "rail", "pass"});
+    std::size_t shown = 0;
+    for (const Event& event : simulation_.events) {
+      if (!is_told(event.kind)) continue;
+      if (shown++ >= kMaxEventsShown) continue;
+      std::string what(event_kind_name(event.kind));
+      if (event.kind == EventKind::Mark) what += " \"" + event.mark + "\"";
+      if (event.kind == EventKind::Passes) {
+        what = std::to_string(event.count) + " passes alike, until " + to_text(event.to_s, "s");
+      }
+      table.add({what, to_text(event.time_s, "s"), event.rail ? profile_[*event.rail].name : "",
+                 event.passes.empty() ? "" : std::to_string(event.passes.back())});
+    }
+    if (table.empty()) return;
+    text_ += "\n" + table.text();
+    const std::int64_t more =
+        static_cast<std::int64_t>(shown - std::min(shown, kMaxEventsShown)) + simulation_.events_left_out;
+    if (more > 0) text_ += "  … and " + std::to_string(more) + " more; --format json has them\n";
+  }
+
+  void write_margins() {
+    TextTable table({"margin", "rail", "left", "of", "at", "line"});
+    for (const Margin& margin : simulation_.margins) {
+      const SourceFile& file = compilation_.sources[margin.statement.file];
+      const bool is_placed = margin.statement.end > margin.statement.begin;
+      table.add({margin.what, profile_[margin.rail].name, to_text(margin.margin, margin.unit),
+                 to_text(margin.limit, margin.unit), to_text(margin.time_s, "s"),
+                 is_placed ? std::to_string(file.position(margin.statement.begin).line) : ""});
+    }
+    if (!table.empty()) text_ += "\n" + table.text();
+  }
+
+  void write_expectations() {
+    TextTable table({"expectation", "holds", "is", "margin"});
+    for (const ExpectationResult& result : judge_expectations(profile_, simulation_)) {
+      if (!result.judged) continue;
+      table.add({result.text, result.holds ? "yes" : "NO", result.value ? to_text(*result.value, result.unit) : "",
+                 result.margin ? to_text(*result.margin, result.unit) : ""});
+    }
+    if (!table.empty()) text_ += "\n" + table.text();
+  }
+
+  void write_loops() {
+    for (const FoldedLoop& loop : simulation_.folded) {
+      if (loop.added == 0) continue;
+      const SourceFile& file = compilation_.sources[loop.statement.file];
+      text_ += "\nrepeat in line " + std::to_string(file.position(loop.statement.begin).line) + ": " +
+               std::to_string(loop.simulated) + " passes simulated, " + std::to_string(loop.added) +
+               " more are alike and were added in one step\n";
+    }
+  }
+
+  void write_assumed() {
+    if (simulation_.assumed.empty()) return;
+    text_ += "\ntaken as ideal, because bench or load do not say:\n";
+    for (const std::string& what : simulation_.assumed) text_ += "  " + what + "\n";
+  }
+
+  const Compilation& compilation_;
+  const Profile& profile_;
+  const Simulation& simulation_;
+  std::string text_;
+};
+
+}  // namespace
+
+std::string simulation_text(const Compilation& compilation) {
+  return SimulationText(compilation).write();
+}
+
+}  // namespace rampart::cli

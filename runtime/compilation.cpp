@@ -1,0 +1,169 @@
+#include "runtime/compilation.h"
+
+#include <filesystem>
+#include <map>
+
+#include "compiler/checks/checks.h"
+#include "compiler/resolve.h"
+#include "lang/parse.h"
+#include "runtime/predictions.h"
+
+namespace rampart {
+namespace {
+
+// Where a path stands in the texts: the statement that names it, or an option.
+struct NamedPath {
+  std::string path;
+  std::optional<Span> place;
+};
+
+std::string beside(const std::string& file, const std::string& path) {
+  const std::filesystem::path named(path);
+  if (named.is_absolute() || file == "-") return path;
+  return (std::filesystem::path(file).parent_path() / named).lexically_normal().string();
+}
+
+template <class Node>
+const Node* find_declaration(const ast::Profile& tree) {
+  for (const ast::Declaration& declaration : tree.declarations) {
+    if (const Node* node = std::get_if<Node>(&declaration.what)) return node;
+  }
+  return nullptr;
+}
+
+class Compiler {
+ public:
+  Compiler(Compilation& work, const CompileOptions& options) : work_(work), options_(options) {}
+
+  void run() {
+    const ast::Profile* tree = read_tree({work_.path, std::nullopt});
+    if (tree == nullptr) return;
+    read_imports(*tree);
+    read_bench_file(*tree);
+    read_load_file(*tree);
+    resolve_profile(*tree);
+    if (!work_.profile || !work_.bench) return;
+    report_not_yet();
+    lay_out();
+    if (!work_.run) return;
+    run_checks(*work_.run, work_.safe ? &*work_.safe : nullptr, work_.findings);
+    if (work_.load) predict();
+  }
+
+ private:
+  // The file's text as a source; empty, with a finding, if it could not be read.
+  std::optional<FileId> read_source(const NamedPath& named) {
+    FileText file = read_file(named.path);
+    const std::string name = named.path == "-" ? "standard input" : named.path;
+    if (file.failure.empty()) return work_.sources.add(name, std::move(file.text));
+    work_.unreadable = true;
+    const Span place = named.place ? *named.place : Span{work_.sources.add(name, ""), 0, 0};
+    work_.findings.report(finding::Unreadable, place, name, file.failure);
+    return std::nullopt;
+  }
+
+  const ast::Profile* read_tree(const NamedPath& named) {
+    const std::optional<FileId> file = read_source(named);
+    if (!file) return nullptr;
+    work_.trees.push_back(std::make_unique<ast::Profile>(parse(work_.sources, *file, work_.findings)));
+    return work_.trees.back().get();
+  }
+
+  // Reads each imported file once, however many ways lead to it.
+  void read_imports(const ast::Profile& tree) {
+    known_trees_.emplace(work_.path, &tree);
+    for (std::size_t next = 0; next < work_.trees.size(); ++next) {
+      const ast::Profile& importer = *work_.trees[next];
+      for (const ast::Declaration& declaration : importer.declarations) {
+        const auto* import = std::get_if<ast::Import>(&declaration.what);
+        if (import == nullptr) continue;
+        const std::string path = beside(work_.sources[importer.file].name(), import->path.value);
+        auto known = known_trees_.find(path);
+        if (known == known_trees_.end()) {
+          known = known_trees_.emplace(path, read_tree({path, import->path.span})).first;
+        }
+        imports_.push_back({declaration.span, known->second});
+      }
+    }
+  }
+
+  template <class Node>
+  std::optional<NamedPath> named_path(const ast::Profile& tree, const std::optional<std::string>& option) {
+    if (option) return NamedPath{*option, std::nullopt};
+    const auto* node = find_declaration<Node>(tree);
+    if (node == nullptr) return std::nullopt;
+    return NamedPath{beside(work_.path, node->path.value), node->path.span};
+  }
+
+  void read_bench_file(const ast::Profile& tree) {
+    const std::optional<NamedPath> named = named_path<ast::BenchPath>(tree, options_.bench);
+    if (!named) {
+      // A file that could not be parsed may well name one.
+      if (!work_.findings.has_errors()) {
+        work_.findings.report(finding::NoBench, Span{tree.file, 0, 0})
+            .hint("write `bench \"FILE.bench.yaml\"` or give one with --bench FILE");
+      }
+      return;
+    }
+    if (const std::optional<FileId> file = read_source(*named)) {
+      work_.bench = read_bench(work_.sources, *file, work_.findings);
+    }
+  }
+
+  void read_load_file(const ast::Profile& tree) {
+    const std::optional<NamedPath> named = named_path<ast::LoadPath>(tree, options_.load);
+    if (!named) return;
+    if (const std::optional<FileId> file = read_source(*named)) {
+      work_.load = read_load(work_.sources, *file, work_.findings);
+    }
+  }
+
+  void resolve_profile(const ast::Profile& tree) {
+    ResolveOptions options;
+    options.imports = imports_;
+    options.bench_known = work_.bench.has_value();
+    for (const std::string& setting : options_.settings) {
+      options.settings.push_back(work_.sources.add("--set " + setting, setting));
+    }
+    const std::size_t errors = work_.findings.error_count();
+    work_.profile = resolve(work_.sources, tree, work_.bench.value_or(Bench{}), options, work_.findings);
+    // A tree with holes resolves to a profile with holes.
+    if (errors > 0) work_.profile.reset();
+  }
+
+  // What is understood, but judged by nothing: silence would pass for success.
+  void report_not_yet() {
+    for (const Rule& rule : work_.profile->rules) work_.findings.report(finding::NotYet, rule.span, "a rule");
+    for (const Expectation& expectation : work_.profile->expectations) {
+      if (expectation.fault) work_.findings.report(finding::NotYet, expectation.span, "an expectation under a fault");
+    }
+  }
+
+  void lay_out() {
+    const Profile& profile = *work_.profile;
+    work_.run_timeline = build_timeline(profile, profile.run, work_.findings);
+    if (profile.safe) work_.safe_timeline = build_timeline(profile, *profile.safe, work_.findings);
+    if (work_.run_timeline) work_.run.emplace(profile, *work_.bench, *work_.run_timeline);
+    if (work_.safe_timeline) work_.safe.emplace(profile, *work_.bench, *work_.safe_timeline);
+  }
+
+  void predict() {
+    work_.simulation = simulate(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load);
+    report_predictions(*work_.profile, *work_.simulation, work_.findings);
+  }
+
+  Compilation& work_;
+  const CompileOptions& options_;
+  std::map<std::string, const ast::Profile*> known_trees_;
+  std::vector<ImportedFile> imports_;
+};
+
+}  // namespace
+
+std::unique_ptr<Compilation> compile(const std::string& path, const CompileOptions& options) {
+  auto work = std::make_unique<Compilation>(path);
+  Compiler(*work, options).run();
+  return work;
+}
+
+}  // namespace rampart

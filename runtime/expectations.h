@@ -1,0 +1,33 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "compiler/profile.h"
+#include "runtime/simulation.h"
+
+namespace rampart {
+
+// How one expectation of the profile came out.
+struct ExpectationResult {
+  std::string text;
+  Span span;
+  bool holds = false;
+  bool judged = true;            // false: it speaks of a fault run that was not simulated
+  std::optional<double> value;   // the figure; the number of trips; the time of a trip
+  std::optional<double> margin;  // how far the figure is from its bound on the good side
+  std::string unit;
+};
+
+// Judges the expectations against a run without faults, in the order of the profile.
+[[nodiscard]] std::vector<ExpectationResult> judge_expectations(const Profile& profile, const Simulation& simulation);
+
+// True if some expectation asks for this rail to trip by this cause, or for a trip that a linked one follows from.
+[[nodiscard]] bool trip_expected(const Profile& profile, RailId rail, TripCause cause);
+
+// What a figure is called in messages: "energy", "peak current".
+[[nodiscard]] std::string_view figure_name(Figure figure);
+[[nodiscard]] std::string_view figure_unit(Figure figure);
+
+}  // namespace rampart

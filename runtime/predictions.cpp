@@ -1,0 +1,106 @@
+#include "runtime/predictions.h"
+
+#include <string>
+
+#include "runtime/expectations.h"
+
+namespace rampart {
+namespace {
+
+// Above these a rail left charged can surprise a hand or the next test. Common practice, no source.
+constexpr double kChargedVolts = 0.5;
+constexpr double kChargedJoules = 1e-3;
+
+std::string pass_text(const Passes& passes) {
+  return passes.empty() ? std::string() : " in pass " + std::to_string(passes.back());
+}
+
+class Predictor {
+ public:
+  Predictor(const Profile& profile, const Simulation& simulation, FindingSink& findings)
+      : profile_(profile), simulation_(simulation), findings_(findings) {}
+
+  void report() {
+    for (std::size_t i = 0; i < profile_.rails.size(); ++i) {
+      const RailId rail{static_cast<std::uint32_t>(i)};
+      if (simulation_.rails[i].trip) report_trip(rail, *simulation_.rails[i].trip);
+      report_constant_current(rail, simulation_.rails[i]);
+      report_charge(rail, simulation_.rails[i]);
+    }
+    for (const ExpectationResult& result : judge_expectations(profile_, simulation_)) {
+      if (result.judged && !result.holds) report_expectation(result);
+    }
+  }
+
+ private:
+  void report_trip(RailId rail, const Trip& trip) {
+    if (trip_expected(profile_, rail, trip.cause)) return;
+    // A linked rail follows the one that tripped by itself, which has its own finding.
+    if (trip.cause == TripCause::Linked) return;
+    auto finding = findings_.report(finding::TripPredicted, trip.statement, profile_[rail].name,
+                                    trip_cause_name(trip.cause), to_text(trip.time_s, "s"), pass_text(trip.passes));
+    const Protection& protection = profile_[rail].protection;
+    switch (trip.cause) {
+      case TripCause::Fuse:
+        finding.note(finding::FuseSetHere, protection.fuse->span, protection.fuse->delay.value);
+        finding.hint("ramp more slowly, raise the current limit, or let the fuse wait longer than the inrush");
+        break;
+      case TripCause::Overvoltage:
+        finding.note(finding::ThresholdSetHere, protection.overvoltage->span, to_text(protection.overvoltage->value));
+        finding.hint("lower the setpoint or raise the overvoltage threshold");
+        break;
+      case TripCause::Overpower:
+        finding.note(finding::ThresholdSetHere, protection.overpower->span, to_text(protection.overpower->power.value));
+        finding.hint("lower the current limit, or raise the overpower threshold or its delay");
+        break;
+      default:
+        finding.hint("let the output rest, or draw less");
+    }
+  }
+
+  void report_constant_current(RailId rail, const RailFigures& figures) {
+    if (figures.cc_time_s <= 0 || figures.trip) return;
+    for (const Event& event : simulation_.events) {
+      if (event.kind != EventKind::CcEnter || event.rail != rail) continue;
+      findings_
+          .report(finding::CurrentLimited, event.statement, profile_[rail].name, to_text(figures.cc_time_s, "s"),
+                  to_text(figures.longest_cc_s, "s"), to_text(event.time_s, "s"))
+          .hint("if that is not meant, ramp more slowly or raise the current limit");
+      return;
+    }
+  }
+
+  void report_charge(RailId rail, const RailFigures& figures) {
+    if (figures.final_voltage_V <= kChargedVolts && figures.stored_J <= kChargedJoules) return;
+    findings_
+        .report(finding::LeftCharged, profile_.run_span, profile_[rail].name, to_text(figures.final_voltage_V, "V"),
+                to_text(figures.stored_J, "J"))
+        .hint("ramp it down and wait, or give the load a bleeder; discharge it before anyone touches it");
+  }
+
+  void report_expectation(const ExpectationResult& result) {
+    if (result.text == "no trip") {
+      // The trips themselves are errors already.
+      findings_.report(finding::NoTripExpected, result.span, static_cast<std::int64_t>(result.value.value_or(0)));
+      return;
+    }
+    if (!result.value) {
+      findings_.report(finding::ExpectationNotReached, result.span, result.text);
+      return;
+    }
+    findings_.report(finding::ExpectationFailed, result.span, result.text, to_text(*result.value, result.unit),
+                     to_text(-result.margin.value_or(0), result.unit));
+  }
+
+  const Profile& profile_;
+  const Simulation& simulation_;
+  FindingSink& findings_;
+};
+
+}  // namespace
+
+void report_predictions(const Profile& profile, const Simulation& simulation, FindingSink& findings) {
+  Predictor(profile, simulation, findings).report();
+}
+
+}  // namespace rampart
