@@ -8,6 +8,7 @@
 #include <string_view>
 #include <vector>
 
+#include "compiler/file_text.h"
 #include "compiler/yaml_document.h"
 #include "lang/finding.h"
 #include "lang/quantity.h"

@@ -44,9 +44,6 @@ struct YamlEntry {
   YamlNode value;
 };
 
-// A text of the file as a message may quote it: on one line, shortened after 60 bytes.
-[[nodiscard]] std::string shown_text(std::string_view text);
-
 // Reads a text as one YAML document whose top is a map. Empty if the text is no UTF-8, no YAML, empty, beyond a bound,
 // or uses what these files do without: anchors, aliases, tags, several documents, keys that are no texts.
 // Duplicate keys are reported, and the first one stays in the tree.
