@@ -2,8 +2,6 @@
 
 #include <algorithm>
 
-#include "runtime/load_parts.h"
-
 namespace rampart {
 
 std::vector<std::string> assumed_of(const Table& table, const Load& load) {
@@ -16,9 +14,6 @@ std::vector<std::string> assumed_of(const Table& table, const Load& load) {
       result.push_back("rail `" + rail + "` has no load: it is open");
     } else if (found->wire.nominal == 0) {
       result.push_back("rail `" + rail + "` has no wire: it has no resistance");
-    }
-    if (found != nullptr && !linear_parts(*found)) {
-      result.push_back("rail `" + rail + "` has elements that are not linear: it is taken as open");
     }
     for (const ChannelId id : setup.members) {
       if (std::find(seen.begin(), seen.end(), id) != seen.end()) continue;

@@ -2,7 +2,7 @@
 
 #include <vector>
 
-#include "runtime/circuit/rail_circuit.h"
+#include "runtime/circuit/circuit.h"
 #include "runtime/circuit/roots.h"
 
 namespace rampart {
@@ -33,6 +33,6 @@ struct RailSums {
 };
 
 // Adds what happens during the circuit's present piece. Power integrals are exact: see integral_of_product().
-void add_piece(const circuit::RailCircuit& circuit, RailSums& sums);
+void add_piece(const circuit::Circuit& circuit, RailSums& sums);
 
 }  // namespace rampart

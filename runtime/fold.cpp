@@ -8,7 +8,7 @@ namespace {
 
 constexpr double kSame = 1e-12;
 
-bool same_rail(const RailRun::State& a, const RailRun::State& b) {
+bool same_rail(const circuit::Snapshot& a, const circuit::Snapshot& b) {
   if (a.rest != b.rest || a.numbers.size() != b.numbers.size()) return false;
   for (std::size_t i = 0; i < a.numbers.size(); ++i) {
     const double size = std::max({std::abs(a.numbers[i]), std::abs(b.numbers[i]), b.scales[i]});

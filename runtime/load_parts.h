@@ -1,11 +1,16 @@
 #pragma once
 
-#include "runtime/circuit/network.h"
+#include <memory>
+
+#include "runtime/circuit/circuit.h"
 #include "runtime/load.h"
 
 namespace rampart {
 
 // The nominal values of a rail's load as parts of a circuit. Empty where an element is not linear.
 [[nodiscard]] std::optional<circuit::Parts> linear_parts(const RailLoad& load);
+
+// The circuit of a rail: exact where the load is linear. No load is an open rail.
+[[nodiscard]] std::unique_ptr<circuit::Circuit> circuit_of(const RailLoad* load, const circuit::OutputTraits& traits);
 
 }  // namespace rampart

@@ -7,10 +7,10 @@
 namespace rampart {
 namespace {
 
+using circuit::Circuit;
 using circuit::Curve;
 using circuit::Mode;
 using circuit::ProductCurve;
-using circuit::RailCircuit;
 using circuit::SignalCurve;
 
 // "Strictly above" means by more than rounding.
@@ -88,7 +88,7 @@ RailProtection::RailProtection(const Protection& protection) {
   if (protection.overvoltage) overvoltage_ = std::abs(protection.overvoltage->value.to_double());
 }
 
-RailProtection::Condition RailProtection::fuse_condition(const RailCircuit& circuit) const {
+RailProtection::Condition RailProtection::fuse_condition(const Circuit& circuit) const {
   const double level = *fuse_current_;
   const double noise = 1e-13 * level + 1e-15 * circuit.piece().regulator_current.magnitude();
   // Reaching the level is enough, so the curve lies a little higher.
@@ -96,7 +96,7 @@ RailProtection::Condition RailProtection::fuse_condition(const RailCircuit& circ
   return {std::make_unique<SignalCurve>(circuit.piece().regulator_current.plus_line(lift - level, 0)), noise};
 }
 
-RailProtection::Condition RailProtection::overpower_condition(const RailCircuit& circuit) const {
+RailProtection::Condition RailProtection::overpower_condition(const Circuit& circuit) const {
   const circuit::Piece& piece = circuit.piece();
   const double noise =
       1e-13 * power_ + 1e-15 * piece.terminal_voltage.magnitude() * piece.regulator_current.magnitude();
@@ -104,13 +104,13 @@ RailProtection::Condition RailProtection::overpower_condition(const RailCircuit&
   return {std::make_unique<ProductCurve>(piece.terminal_voltage, piece.regulator_current, 1, level), noise};
 }
 
-RailProtection::Condition RailProtection::overvoltage_condition(const RailCircuit& circuit) const {
+RailProtection::Condition RailProtection::overvoltage_condition(const Circuit& circuit) const {
   const double noise = 1e-13 * *overvoltage_ + 1e-15 * circuit.piece().terminal_voltage.magnitude();
   const double level = *overvoltage_ * (1 + kStrictly) + 2 * noise;
   return {std::make_unique<SignalCurve>(circuit.piece().terminal_voltage.plus_line(-level, 0)), noise};
 }
 
-void RailProtection::update(const RailCircuit& circuit, const Instant& now, const Doing& doing) {
+void RailProtection::update(const Circuit& circuit, const Instant& now, const Doing& doing) {
   if (!circuit.setting().on) {
     clear(now, doing);
     return;
@@ -144,7 +144,7 @@ std::optional<TripCause> RailProtection::acts(const Instant& now) const {
   return std::nullopt;
 }
 
-double RailProtection::quiet_time(const RailCircuit& circuit, const Instant& now) {
+double RailProtection::quiet_time(const Circuit& circuit, const Instant& now) {
   const double length = circuit.piece().length;
   fuse_change_ = overpower_change_ = overvoltage_change_ = kNever;
   if (!circuit.setting().on) return length;

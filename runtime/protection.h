@@ -5,7 +5,7 @@
 #include <vector>
 
 #include "compiler/profile.h"
-#include "runtime/circuit/rail_circuit.h"
+#include "runtime/circuit/circuit.h"
 #include "runtime/instant.h"
 #include "runtime/simulation.h"
 
@@ -52,11 +52,11 @@ class RailProtection {
 
   // Reads the conditions at the start of the planned piece. What can not be told from equality is decided by where it
   // is heading, and where it stays, by what it was.
-  void update(const circuit::RailCircuit& circuit, const Instant& now, const Doing& doing);
+  void update(const circuit::Circuit& circuit, const Instant& now, const Doing& doing);
   // The protection that acts now, after update().
   [[nodiscard]] std::optional<TripCause> acts(const Instant& now) const;
   // How long, up to the length of the planned piece, until a condition may change or a delay is over.
-  [[nodiscard]] double quiet_time(const circuit::RailCircuit& circuit, const Instant& now);
+  [[nodiscard]] double quiet_time(const circuit::Circuit& circuit, const Instant& now);
   // Tells that the circuit has advanced by `length` since quiet_time().
   void advanced(double length);
   // The output is off: no condition holds.
@@ -75,9 +75,9 @@ class RailProtection {
     std::unique_ptr<circuit::Curve> curve;
     double noise = 0;
   };
-  [[nodiscard]] Condition fuse_condition(const circuit::RailCircuit& circuit) const;
-  [[nodiscard]] Condition overpower_condition(const circuit::RailCircuit& circuit) const;
-  [[nodiscard]] Condition overvoltage_condition(const circuit::RailCircuit& circuit) const;
+  [[nodiscard]] Condition fuse_condition(const circuit::Circuit& circuit) const;
+  [[nodiscard]] Condition overpower_condition(const circuit::Circuit& circuit) const;
+  [[nodiscard]] Condition overvoltage_condition(const circuit::Circuit& circuit) const;
 
   std::optional<DelayedTrip> fuse_;
   std::optional<double> fuse_current_;

@@ -39,14 +39,6 @@ EventKind exit_of(ModeClass mode) {
                                       : EventKind::SinkExit;
 }
 
-circuit::Parts parts_of(const RailLoad* load) {
-  circuit::Parts parts;
-  if (load == nullptr) return parts;
-  parts = linear_parts(*load).value_or(circuit::Parts{});
-  parts.elements = load->elements.size();
-  return parts;
-}
-
 // The greater of two peaks; of equal ones the earlier.
 void raise_peak(Peak& peak, const circuit::Curve& curve, const Instant& from, double length, const Doing& doing) {
   const auto found = circuit::maximum_above(curve, peak.value, 1e-12 * std::abs(peak.value) + 1e-15);
@@ -70,7 +62,7 @@ RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* loa
       channels_(setup.members),
       arrangement_(setup.arrangement),
       sign_(table.profile()[setup.rail].reversed ? -1 : 1),
-      circuit_(parts_of(load), {}),
+      circuit_(circuit_of(load, {})),
       protection_(table.profile()[setup.rail].protection),
       sums_(load != nullptr ? load->elements.size() : 0) {
   for (const ChannelId id : channels_) {
@@ -80,7 +72,7 @@ RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* loa
     member.current_count = limits.current_resolution.to_double();
     members_.push_back(member);
   }
-  stored_at_start_ = circuit_.stored_energy();
+  stored_at_start_ = circuit_->stored_energy();
 }
 
 void RailRun::log(EventKind kind, const Instant& now) {
@@ -168,8 +160,8 @@ void RailRun::apply(const Instant& now, const Passes& passes) {
   }
   doing_.statement = members_.front().row.statement;
   doing_.passes = passes;
-  circuit_.set(setting(now));
-  const bool on = circuit_.setting().on;
+  circuit_->set(setting(now));
+  const bool on = circuit_->setting().on;
   if (on != was_on_ && !tripped()) log(on ? EventKind::On : EventKind::Off, now);
   was_on_ = on;
   changes_ = 0;
@@ -178,20 +170,20 @@ void RailRun::apply(const Instant& now, const Passes& passes) {
 
 void RailRun::settle_pending(const Instant& now) {
   if (!pending_) return;
-  circuit_.set(setting(now));
+  circuit_->set(setting(now));
   settle(pending_, now);
 }
 
 void RailRun::settle(std::optional<Mode> expected, const Instant& now) {
   pending_.reset();
-  const Mode before = circuit_.mode();
-  circuit_.settle(expected);
+  const Mode before = circuit_->mode();
+  circuit_->settle(expected);
   note_modes(before, now);
 }
 
 void RailRun::note_modes(Mode before, const Instant& now) {
   const ModeClass from = class_of(before);
-  const ModeClass to = class_of(circuit_.mode());
+  const ModeClass to = class_of(circuit_->mode());
   if (from == to) return;
   if (from != ModeClass::Plain) log(exit_of(from), now);
   if (from == ModeClass::Limited) end_limited(now);
@@ -210,29 +202,29 @@ void RailRun::end_limited(const Instant& now) {
 
 std::optional<TripCause> RailRun::plan(const Instant& now, double length) {
   settle_pending(now);
-  circuit_.set(setting(now));
+  circuit_->set(setting(now));
   const bool calm = changes_ < kMaxModeChanges;
   if (!calm && changes_ == kMaxModeChanges) {
     ++changes_;
     chatter_.push_back({rail_, now.seconds(), changes_ / 2, doing_.statement, doing_.passes});
   }
-  circuit_.plan(length, calm);
-  protection_.update(circuit_, now, doing_);
-  return circuit_.setting().on ? protection_.acts(now) : std::nullopt;
+  circuit_->plan(length, calm);
+  protection_.update(*circuit_, now, doing_);
+  return circuit_->setting().on ? protection_.acts(now) : std::nullopt;
 }
 
 void RailRun::advance(const Instant& from) {
-  const double length = circuit_.piece().length;
-  add_piece(circuit_, sums_);
+  const double length = circuit_->piece().length;
+  add_piece(*circuit_, sums_);
   update_peaks(from);
   protection_.advanced(length);
-  pending_ = circuit_.changes_to();
-  circuit_.advance();
-  if (pending_) ++changes_;
+  pending_ = circuit_->changes_to();
+  circuit_->advance();
+  if (pending_ && !circuit_->change_is_timed()) ++changes_;
 }
 
 void RailRun::update_peaks(const Instant& from) {
-  const circuit::Piece& piece = circuit_.piece();
+  const circuit::Piece& piece = circuit_->piece();
   raise_peak(voltage_, circuit::SignalCurve(piece.terminal_voltage), from, piece.length, doing_);
   raise_peak(current_, circuit::SignalCurve(piece.terminal_current), from, piece.length, doing_);
   raise_peak(power_, circuit::ProductCurve(piece.terminal_voltage, piece.terminal_current, 1, 0), from, piece.length,
@@ -244,7 +236,7 @@ void RailRun::trip(TripCause cause, const Instant& now) {
   protection_.note(now, doing_);
   trip_ = Trip{cause, now.seconds(), doing_.statement, doing_.passes};
   log(EventKind::Trip, now);
-  circuit_.set(setting(now));
+  circuit_->set(setting(now));
   pending_.reset();
   settle(std::nullopt, now);
   protection_.clear(now, doing_);
@@ -252,8 +244,8 @@ void RailRun::trip(TripCause cause, const Instant& now) {
 
 void RailRun::read_mark(std::string_view mark, const Instant& now) {
   static_cast<void>(now);
-  const double voltage = sign_ * circuit_.port_voltage();
-  const double current = circuit_.terminal_current();
+  const double voltage = sign_ * circuit_->port_voltage();
+  const double current = circuit_->terminal_current();
   for (MarkReading& reading : marks_) {
     if (reading.mark != mark) continue;
     reading.low_voltage_V = std::min(reading.low_voltage_V, voltage);
@@ -280,9 +272,9 @@ void RailRun::repeat_marks(const std::vector<std::int64_t>& then, std::int64_t t
 
 void RailRun::turn_corner(const Instant& now) {
   const Setting next = setting(now);
-  const Setting& present = circuit_.setting();
+  const Setting& present = circuit_->setting();
   if (next.voltage_slope == present.voltage_slope && next.limit_slope == present.limit_slope) return;
-  circuit_.set(next);
+  circuit_->set(next);
   settle(pending_, now);
 }
 
@@ -294,7 +286,7 @@ void RailRun::shift(Nanoseconds by, const Instant& pass_began) {
 }
 
 void RailRun::finish(const Instant& now) {
-  final_voltage_ = sign_ * circuit_.port_voltage();
+  final_voltage_ = sign_ * circuit_->port_voltage();
   protection_.note(now, doing_);
   if (limited_since_) {
     const std::optional<Instant> since = limited_since_;
@@ -303,17 +295,11 @@ void RailRun::finish(const Instant& now) {
   }
 }
 
-RailRun::State RailRun::state(const Instant& now) const {
-  State state;
+circuit::Snapshot RailRun::state(const Instant& now) const {
   const double volts = std::max(std::abs(voltage_.value), 1e-3);
   const double amps = std::max(std::abs(current_.value), 1e-3);
-  const auto& network = circuit_.network();
-  for (std::size_t i = 0; i < network.state_count(); ++i) {
-    const bool inductor = i >= network.state_count() - network.parts().inductors.size();
-    state.numbers.push_back(circuit_.state()[i]);
-    state.scales.push_back(inductor ? amps : volts);
-  }
-  const Setting setting = circuit_.setting();
+  circuit::Snapshot state = circuit_->snapshot(volts, amps);
+  const Setting setting = circuit_->setting();
   for (const double value : {setting.voltage, setting.limit}) {
     state.numbers.push_back(value);
     state.scales.push_back(0);
@@ -326,7 +312,7 @@ RailRun::State RailRun::state(const Instant& now) const {
   };
   add_timer(protection_.fuse());
   add_timer(protection_.overpower());
-  state.rest += static_cast<char>('0' + static_cast<int>(circuit_.mode()));
+  state.rest += static_cast<char>('0' + static_cast<int>(circuit_->mode()));
   state.rest += tripped() ? 't' : '-';
   state.rest += setting.on ? '1' : '0';
   return state;
@@ -343,7 +329,7 @@ RailFigures RailRun::figures() const {
   figures.cc_time_s = sums_.cc_time.value();
   figures.longest_cc_s = longest_limited_.value;
   figures.final_voltage_V = final_voltage_;
-  figures.stored_J = circuit_.stored_energy();
+  figures.stored_J = circuit_->stored_energy();
   figures.trip = trip_;
   EnergyBalance& balance = figures.balance;
   balance.delivered_J = figures.energy_J;

@@ -43,9 +43,9 @@ class RailRun {
 
   // Solves up to `length` s and reads the protections. A cause: the rail trips now.
   [[nodiscard]] std::optional<TripCause> plan(const Instant& now, double length);
-  [[nodiscard]] double quiet_time(const Instant& now) { return protection_.quiet_time(circuit_, now); }
+  [[nodiscard]] double quiet_time(const Instant& now) { return protection_.quiet_time(*circuit_, now); }
   // Shortens the planned piece to the step that all rails take.
-  void cut(double length) { circuit_.cut(length); }
+  void cut(double length) { circuit_->cut(length); }
   // Goes on by the planned piece.
   void advance(const Instant& from);
   void trip(TripCause cause, const Instant& now);
@@ -63,7 +63,7 @@ class RailRun {
   void shift(Nanoseconds by, const Instant& pass_began);
   void finish(const Instant& now);
 
-  [[nodiscard]] const circuit::RailCircuit& circuit() const { return circuit_; }
+  [[nodiscard]] const circuit::Circuit& circuit() const { return *circuit_; }
   [[nodiscard]] const RailSums& sums() const { return sums_; }
   [[nodiscard]] RailSums& sums() { return sums_; }
   [[nodiscard]] const Doing& doing() const { return doing_; }
@@ -74,12 +74,7 @@ class RailRun {
   [[nodiscard]] const std::vector<ModeChatter>& chatter() const { return chatter_; }
 
   // What the coming time depends on besides the rows: numbers that must agree nearly, and things that must agree.
-  struct State {
-    std::vector<double> numbers;
-    std::vector<double> scales;
-    std::string rest;
-  };
-  [[nodiscard]] State state(const Instant& now) const;
+  [[nodiscard]] circuit::Snapshot state(const Instant& now) const;
 
  private:
   struct Member {
@@ -104,7 +99,7 @@ class RailRun {
   std::vector<Member> members_;
   std::optional<Arrangement> arrangement_;
   double sign_ = 1;
-  circuit::RailCircuit circuit_;
+  std::unique_ptr<circuit::Circuit> circuit_;
   RailProtection protection_;
   RailSums sums_;
   double stored_at_start_ = 0;

@@ -1,0 +1,407 @@
+#include "runtime/circuit/branch_circuit.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace rampart::circuit {
+namespace {
+
+// Local error of a step against the state, and against 1 V, 1 A or one unit of a scaled state.
+constexpr double kRelative = 1e-9;
+constexpr double kAbsolute = 1e-11;
+// What the courses may be wrong by, when two values are compared.
+constexpr double kTie = 1e-9;
+constexpr double kSameTime = 1e-12;
+constexpr double kNowhere = 2;  // a share of the piece that is never reached
+constexpr double kMostVolts = 1e6;
+constexpr int kMaxSwitches = 8;
+
+std::size_t count_states(const BranchParts& parts) {
+  std::size_t count = 0;
+  double port = parts.wire == 0 ? parts.output_capacitance : 0;
+  for (const auto& branch : parts.branches) {
+    count += branch->state_count();
+    port += branch->port_capacitance();
+  }
+  if (port > 0) ++count;
+  if (parts.wire > 0 && parts.output_capacitance > 0) ++count;
+  return count;
+}
+
+// Where a signal first passes the level; `rising` says from which side.
+double first_passing(const Signal& signal, double level, bool rising, double tolerance) {
+  const Signal above = signal.plus_line(-level, 0);
+  return first_rise(SignalCurve(rising ? above : above.times(-1)), tolerance).value_or(kNowhere);
+}
+
+}  // namespace
+
+BranchCircuit::BranchCircuit(BranchParts parts, OutputTraits traits)
+    : Circuit(traits),
+      parts_(std::move(parts)),
+      count_(count_states(parts_)),
+      state_(count_ + 1, 0.0),
+      stepper_(count_ + 1, kRelative, kAbsolute) {
+  same_ = kTie;
+  std::size_t next = 0;
+  double charge = 0;
+  for (const auto& branch : parts_.branches) {
+    offsets_.push_back(next);
+    branch->start(state_.data() + next);
+    next += branch->state_count();
+    port_capacitance_ += branch->port_capacitance();
+    charge += branch->port_capacitance() * branch->port_voltage();
+    has_inductors_ = has_inductors_ || branch->is_inductor();
+    for (const double corner : branch->corners()) corners_.push_back(corner);
+  }
+  const double held = port_capacitance_ + (parts_.wire == 0 ? parts_.output_capacitance : 0);
+  if (held > 0) {
+    port_index_ = next++;
+    state_[*port_index_] = charge / held;
+  }
+  if (parts_.wire > 0 && parts_.output_capacitance > 0) terminal_index_ = next++;
+  std::sort(corners_.begin(), corners_.end());
+  corners_.erase(std::unique(corners_.begin(), corners_.end()), corners_.end());
+}
+
+// ---- the network at one instant
+
+Flow BranchCircuit::flow(double volts, const double* state) const {
+  Flow sum;
+  for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
+    const Flow one = parts_.branches[i]->flow(volts, own(state, i));
+    sum.current += one.current;
+    sum.slope += one.slope;
+  }
+  return sum;
+}
+
+double BranchCircuit::solve_port(double current, double conductance, const double* state) const {
+  const auto excess = [&](double volts) {
+    Flow result = flow(volts, state);
+    result.current += conductance * volts - current;
+    result.slope += conductance;
+    return result;
+  };
+  const double at_zero = excess(0).current;
+  if (at_zero == 0) return 0;
+  const double direction = at_zero > 0 ? -1 : 1;
+  double inner = 0;
+  double outer = direction * std::max(std::abs(port_guess_) * (1 + 1e-6), 1e-3);
+  while (excess(outer).current * direction < 0) {
+    inner = outer;
+    outer *= 4;
+    // Nothing takes that current: the caller's mode will not last.
+    if (std::abs(outer) > kMostVolts) return direction > 0 ? kMostVolts : 0;
+  }
+  double low = std::min(inner, outer);
+  double high = std::max(inner, outer);
+  double volts = port_guess_ > low && port_guess_ < high ? port_guess_ : (low + high) / 2;
+  for (int step = 0; step < 200; ++step) {
+    const Flow at = excess(volts);
+    if (at.current == 0) break;
+    (at.current > 0 ? high : low) = volts;
+    double next = at.slope > 0 ? volts - at.current / at.slope : low;
+    // Newton's steps crawl down an exponential; every third step halves the bracket.
+    if (!(next > low && next < high) || step % 3 == 2) next = low + (high - low) / 2;
+    const bool done = std::abs(next - volts) <= 1e-15 * std::abs(next) || next <= low || next >= high;
+    volts = next;
+    if (done) break;
+  }
+  port_guess_ = volts;
+  return volts;
+}
+
+BranchCircuit::Point BranchCircuit::point(Mode mode, double drive, double slope, const double* state) const {
+  const Drive kind = drive_of(mode);
+  const double wire = parts_.wire;
+  const bool off = kind == Drive::Off || kind == Drive::OffShorted;
+  const double off_conductance = off && parts_.off_resistance ? 1 / *parts_.off_resistance : 0;
+  const double held = port_capacitance_ + (wire == 0 ? parts_.output_capacitance : 0);
+  Point result;
+  const double* port = port_index_ ? state + *port_index_ : nullptr;
+  const double* terminal = terminal_index_ ? state + *terminal_index_ : nullptr;
+
+  if (kind == Drive::OffShorted) {
+    result.terminal = terminal != nullptr ? *terminal : 0;
+    result.wire_current = wire > 0 ? result.terminal / wire : 0;
+    if (terminal != nullptr) {
+      result.terminal_rate = -(result.terminal * off_conductance + result.wire_current) / parts_.output_capacitance;
+    }
+    return result;
+  }
+  if (kind == Drive::SensedVoltage || (kind == Drive::Voltage && wire == 0)) {
+    result.port = drive;
+    result.port_rate = slope;
+    result.wire_current = flow(drive, state).current + port_capacitance_ * slope;
+    result.terminal = drive + wire * result.wire_current;
+    result.regulator = result.wire_current + parts_.output_capacitance * slope;
+    return result;
+  }
+  if (kind == Drive::Voltage) {
+    result.port = port != nullptr ? *port : solve_port(drive / wire, 1 / wire, state);
+    result.terminal = drive;
+    result.terminal_rate = slope;
+    result.wire_current = (drive - result.port) / wire;
+    result.regulator = result.wire_current + parts_.output_capacitance * slope;
+  } else if (terminal != nullptr) {
+    result.terminal = *terminal;
+    result.port = port != nullptr ? *port : solve_port(result.terminal / wire, 1 / wire, state);
+    result.wire_current = (result.terminal - result.port) / wire;
+    result.regulator = off ? 0 : drive;
+    const double spare = result.regulator - off_conductance * result.terminal - result.wire_current;
+    result.terminal_rate = spare / parts_.output_capacitance;
+  } else {
+    const double current = off ? 0 : drive;
+    const double back = off_conductance / (1 + off_conductance * wire);
+    result.port = port != nullptr ? *port : solve_port(current, back, state);
+    result.wire_current = current - back * result.port;
+    result.terminal = result.port + wire * result.wire_current;
+    result.regulator = current;
+  }
+  if (port != nullptr) {
+    const double into_branches = flow(result.port, state).current;
+    result.port_rate = (result.wire_current - into_branches) / held;
+    // Without a wire, what the output capacitance gives comes out of the terminals too.
+    if (wire == 0) result.wire_current = into_branches + port_capacitance_ * result.port_rate;
+  }
+  return result;
+}
+
+void BranchCircuit::rates(Mode mode, double slope, const double* state, double* rates) const {
+  const Point now = point(mode, state[count_], slope, state);
+  for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
+    parts_.branches[i]->rates(now.port, own(state, i), rates + offsets_[i]);
+  }
+  if (port_index_) rates[*port_index_] = now.port_rate;
+  if (terminal_index_) rates[*terminal_index_] = now.terminal_rate;
+  rates[count_] = slope;
+}
+
+Circuit::Reading BranchCircuit::read(Quantity quantity, Mode mode) const {
+  const auto pick = [quantity](const Point& at) {
+    switch (quantity) {
+      case Quantity::TerminalVoltage:
+        return at.terminal;
+      case Quantity::TerminalCurrent:
+        return at.wire_current;
+      case Quantity::RegulatorCurrent:
+        return at.regulator;
+      case Quantity::PortVoltage:
+        break;
+    }
+    return at.port;
+  };
+  const Driving driving = driving_of(mode);
+  std::vector<double> state = state_;
+  state[count_] = driving.value;
+  Reading result;
+  result.value = pick(point(mode, driving.value, driving.slope, state.data()));
+  result.value_noise = kTie * std::abs(result.value);
+  std::vector<double> direction(count_ + 1, 0.0);
+  rates(mode, driving.slope, state.data(), direction.data());
+  double time = 1;
+  for (std::size_t i = 0; i <= count_; ++i) {
+    if (direction[i] != 0) time = std::min(time, (std::abs(state[i]) + 1e-3) / std::abs(direction[i]));
+  }
+  time *= 1e-6;
+  for (std::size_t i = 0; i <= count_; ++i) state[i] += time * direction[i];
+  result.slope = (pick(point(mode, state[count_], driving.slope, state.data())) - result.value) / time;
+  result.slope_noise = 1e-4 * std::abs(result.slope) + 1e-14 * std::abs(result.value) / time;
+  return result;
+}
+
+double* BranchCircuit::held_voltage() {
+  if (terminal_index_ && !sensed()) return &state_[*terminal_index_];
+  if (port_index_ && (sensed() || parts_.wire == 0)) return &state_[*port_index_];
+  return nullptr;
+}
+
+Mode BranchCircuit::decide_off(std::optional<Mode> expected) const {
+  if (!has_inductors_) return Mode::Off;
+  const Reading voltage = read(Quantity::PortVoltage, Mode::Off);
+  const int side = side_of(voltage.value, kTie, voltage.slope, voltage.slope_noise);
+  if (side < 0 || (side == 0 && expected == Mode::OffFreewheel)) return Mode::OffFreewheel;
+  return Mode::Off;
+}
+
+void BranchCircuit::settle(std::optional<Mode> expected) {
+  change_.reset();
+  timed_ = false;
+  stepper_.restart();
+  for (int round = 0; round < kMaxSwitches; ++round) {
+    mode_ = decide(expected);
+    if (mode_ == Mode::OffFreewheel && port_index_) state_[*port_index_] = 0;
+    const double volts = port_voltage();
+    bool switched = false;
+    for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
+      switched = parts_.branches[i]->switch_at(volts, state_.data() + offsets_[i]) || switched;
+    }
+    if (!switched) return;
+  }
+}
+
+// ---- courses
+
+double BranchCircuit::next_timed() const {
+  double next = std::numeric_limits<double>::infinity();
+  for (const auto& branch : parts_.branches) next = std::min(next, branch->next_change());
+  return next;
+}
+
+void BranchCircuit::fill_piece(double length) {
+  const double slope = driving_of(mode_).slope;
+  piece_.length = length;
+  piece_.basis.reset(kNodes - 1, {});
+  std::array<Point, kNodes> points;
+  std::vector<std::array<double, kNodes>> losses(parts_.branches.size());
+  for (std::size_t node = 0; node < kNodes; ++node) {
+    const std::vector<double>& state = stepper_.at_node(node);
+    points[node] = point(mode_, state[count_], slope, state.data());
+    for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
+      losses[i][node] = parts_.branches[i]->loss(points[node].port, own(state.data(), i));
+    }
+  }
+  std::array<double, kNodes> values{};
+  const auto signal = [&](auto&& value_at) {
+    for (std::size_t node = 0; node < kNodes; ++node) values[node] = value_at(node);
+    return Signal(piece_.basis, through_nodes(values));
+  };
+  piece_.states.clear();
+  for (std::size_t i = 0; i <= count_; ++i) {
+    piece_.states.push_back(signal([&](std::size_t node) { return stepper_.at_node(node)[i]; }));
+  }
+  piece_.terminal_voltage = signal([&](std::size_t node) { return points[node].terminal; });
+  piece_.terminal_current = signal([&](std::size_t node) { return points[node].wire_current; });
+  piece_.regulator_current = signal([&](std::size_t node) { return points[node].regulator; });
+  piece_.port_voltage = signal([&](std::size_t node) { return points[node].port; });
+  piece_.port_current = piece_.terminal_current;
+  piece_.drive = piece_.states[count_];
+  losses_.clear();
+  for (const auto& loss : losses) losses_.push_back(signal([&](std::size_t node) { return loss[node]; }));
+}
+
+// The same polynomials, over the first part of the piece.
+void BranchCircuit::end_piece_at(double share) {
+  const auto shorten = [&](Signal& signal) {
+    std::vector<double> weights = signal.weights();
+    double power = 1;
+    for (double& weight : weights) {
+      weight *= power;
+      power *= share;
+    }
+    signal = Signal(piece_.basis, std::move(weights));
+  };
+  for (Signal& signal : piece_.states) shorten(signal);
+  for (Signal& signal : losses_) shorten(signal);
+  shorten(piece_.terminal_voltage);
+  shorten(piece_.terminal_current);
+  shorten(piece_.regulator_current);
+  shorten(piece_.port_voltage);
+  shorten(piece_.port_current);
+  shorten(piece_.drive);
+  piece_.length *= share;
+}
+
+// Where a branch first changes its way by the port's voltage, as a share of the piece.
+double BranchCircuit::first_edge() const {
+  double first = kNowhere;
+  for (const auto& branch : parts_.branches) {
+    const std::optional<Edge> edge = branch->edge();
+    if (!edge) continue;
+    first = std::min(first, first_passing(piece_.port_voltage, edge->level, edge->rising, 1e-12 * edge->level));
+  }
+  return first;
+}
+
+// Where the port's voltage first passes a corner of a branch, away from the ends of the piece.
+double BranchCircuit::first_corner() const {
+  double first = kNowhere;
+  for (const double corner : corners_) {
+    const double start = piece_.port_voltage.value(0) - corner;
+    const double end = piece_.port_voltage.value(1) - corner;
+    const double noise = 1e-11 * std::max(std::abs(corner), kKneeVolts);
+    if (std::abs(start) <= noise || start * end >= 0) continue;
+    first = std::min(first, first_passing(piece_.port_voltage, corner, start < 0, 0));
+  }
+  return first > 1e-6 ? first : kNowhere;
+}
+
+void BranchCircuit::plan(double length, bool follow) {
+  const Driving driving = driving_of(mode_);
+  const double timed = next_timed();
+  const double longest = std::min(length, std::max(timed, kSameTime));
+  state_[count_] = driving.value;
+  change_.reset();
+  timed_ = false;
+  const auto equations = [&](const double* state, double* rates) { this->rates(mode_, driving.slope, state, rates); };
+  fill_piece(stepper_.take(state_, equations, longest));
+  double first = first_corner();
+  if (follow) {
+    const double edge = first_edge();
+    if (edge <= first && edge < kNowhere) {
+      first = edge;
+      change_ = mode_;
+    }
+    for (const Watch& watch : watches()) {
+      const double scale = std::max(watch.scale, watch.signal.magnitude() * 1e-3);
+      const std::optional<double> rise = first_rise(SignalCurve(watch.signal), kTie * scale + 1e-12);
+      if (rise && *rise < first) {
+        first = *rise;
+        change_ = watch.next;
+      }
+    }
+  }
+  const double turn = turning_point();
+  if (turn < first) {
+    first = turn;
+    change_.reset();
+  }
+  if (first <= 1) {
+    end_piece_at(first);
+  } else if (piece_.length >= timed - kSameTime) {
+    change_ = mode_;
+    timed_ = true;
+  }
+}
+
+void BranchCircuit::cut(double length) {
+  if (length >= piece_.length) return;
+  end_piece_at(length / piece_.length);
+  change_.reset();
+  timed_ = false;
+}
+
+void BranchCircuit::advance() {
+  for (std::size_t i = 0; i <= count_; ++i) state_[i] = piece_.states[i].value(1);
+  for (const auto& branch : parts_.branches) branch->pass_time(piece_.length);
+  setting_.voltage += setting_.voltage_slope * piece_.length;
+  setting_.limit += setting_.limit_slope * piece_.length;
+}
+
+// ---- figures
+
+double BranchCircuit::stored_energy() const {
+  double sum = port_index_ ? port_capacitance_ * state_[*port_index_] * state_[*port_index_] / 2 : 0;
+  for (std::size_t i = 0; i < parts_.branches.size(); ++i) sum += parts_.branches[i]->stored(own(state_.data(), i));
+  return sum;
+}
+
+void BranchCircuit::add_losses(std::vector<double>& elements) const {
+  for (std::size_t i = 0; i < losses_.size(); ++i) {
+    elements[parts_.elements[i]] += piece_.length * integral(losses_[i]);
+  }
+}
+
+Snapshot BranchCircuit::snapshot(double volts, double amps) const {
+  Snapshot result;
+  result.numbers.assign(state_.begin(), state_.end() - 1);
+  result.scales.assign(count_, volts);
+  for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
+    if (parts_.branches[i]->is_inductor()) result.scales[offsets_[i]] = amps;
+    parts_.branches[i]->add_to(result);
+  }
+  return result;
+}
+
+}  // namespace rampart::circuit

@@ -1,0 +1,85 @@
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <vector>
+
+#include "runtime/circuit/branch.h"
+#include "runtime/circuit/circuit.h"
+#include "runtime/circuit/stiff_step.h"
+
+namespace rampart::circuit {
+
+struct BranchParts {
+  double wire = 0;
+  double output_capacitance = 0;
+  std::optional<double> off_resistance;
+  std::vector<std::unique_ptr<Branch>> branches;
+  std::vector<std::size_t> elements;  // of each branch: its place in the load's list
+};
+
+// An output with a load of any parts: each step of an error-controlled method gives a piece of polynomials.
+//
+// The unknown is the port's voltage. Where a capacitance holds it, it is a state; else Kirchhoff's law gives it at
+// every instant, with currents that rise with the voltage and so have one solution.
+class BranchCircuit final : public Circuit {
+ public:
+  BranchCircuit(BranchParts parts, OutputTraits traits);
+
+  void settle(std::optional<Mode> expected = std::nullopt) override;
+  void plan(double length, bool follow = true) override;
+  void cut(double length) override;
+  void advance() override;
+  [[nodiscard]] bool change_is_timed() const override { return timed_; }
+
+  [[nodiscard]] double stored_energy() const override;
+  void add_losses(std::vector<double>& elements) const override;
+  [[nodiscard]] double wire() const override { return parts_.wire; }
+  [[nodiscard]] Snapshot snapshot(double volts, double amps) const override;
+
+ protected:
+  [[nodiscard]] Reading read(Quantity quantity, Mode mode) const override;
+  [[nodiscard]] double* held_voltage() override;
+  [[nodiscard]] bool has_inductors() const override { return has_inductors_; }
+  [[nodiscard]] Mode decide_off(std::optional<Mode> expected) const override;
+
+ private:
+  // What the network does at one instant.
+  struct Point {
+    double terminal = 0;
+    double wire_current = 0;
+    double regulator = 0;
+    double port = 0;
+    double port_rate = 0;
+    double terminal_rate = 0;
+  };
+
+  [[nodiscard]] const double* own(const double* state, std::size_t branch) const { return state + offsets_[branch]; }
+  [[nodiscard]] Flow flow(double volts, const double* state) const;
+  // The port's voltage where flow(v) + conductance * v = current.
+  [[nodiscard]] double solve_port(double current, double conductance, const double* state) const;
+  // `drive` is the imposed voltage or current.
+  [[nodiscard]] Point point(Mode mode, double drive, double slope, const double* state) const;
+  void rates(Mode mode, double slope, const double* state, double* rates) const;
+  void fill_piece(double length);
+  void end_piece_at(double share);
+  [[nodiscard]] double first_edge() const;
+  [[nodiscard]] double first_corner() const;
+  [[nodiscard]] double next_timed() const;
+
+  BranchParts parts_;
+  std::vector<std::size_t> offsets_;
+  std::size_t count_ = 0;  // states; the drive follows as one more
+  double port_capacitance_ = 0;
+  std::optional<std::size_t> port_index_;
+  std::optional<std::size_t> terminal_index_;  // of an output capacitance before a wire
+  bool has_inductors_ = false;
+  std::vector<double> state_;
+  std::vector<double> corners_;
+  StiffStep stepper_;
+  std::vector<Signal> losses_;  // W, one a branch
+  bool timed_ = false;
+  mutable double port_guess_ = 0;
+};
+
+}  // namespace rampart::circuit

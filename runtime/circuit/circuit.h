@@ -1,0 +1,148 @@
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "runtime/circuit/modal.h"
+#include "runtime/circuit/network.h"
+#include "runtime/circuit/roots.h"
+
+// One supply output and its load: which of its limits the output follows, and when that changes. What the load is made
+// of, and how its equations are solved, is for the classes derived from Circuit.
+namespace rampart::circuit {
+
+// -1, 0 or 1: how a value lies to zero, with its slope where it cannot be told from zero.
+[[nodiscard]] int side_of(double value, double tolerance, double slope, double slope_noise);
+
+// Two values that differ by less are the same: a thousand times what rounding leaves, far below what can be measured.
+inline constexpr double kSame = 1e-12;
+inline constexpr double kSameVolts = 1e-14;
+inline constexpr double kSameAmps = 1e-15;
+// How far a watched signal must pass its limit; far enough to stand out of rounding.
+inline constexpr double kPassed = 1e-13;
+
+enum class Mode : std::uint8_t {
+  Off,              // no current
+  OffFreewheel,     // off; an inductor keeps its current going at 0 V
+  ConstantVoltage,  // the setpoint holds
+  HeadroomLimited,  // remote sense asks for more than the terminals may rise
+  ConstantCurrent,  // the limit holds
+  Clamped,          // an inductor carries more than the limit: 0 V until it has come down
+  Holding,          // the load is above the setpoint and the supply cannot take current
+  Sinking           // the load is above the setpoint and the supply takes what it can
+};
+
+// What the output is set to from an instant on; the slopes a second are those of a supply that interpolates.
+struct Setting {
+  double voltage = 0;
+  double voltage_slope = 0;
+  double limit = 0;
+  double limit_slope = 0;
+  bool on = false;
+};
+
+struct OutputTraits {
+  double sink = 0;                 // A that the output can take in
+  std::optional<double> headroom;  // remote sense: V that the terminals may rise above the setpoint
+};
+
+// Numbers that the future depends on, with the size that rounding is measured against, and what is no number.
+struct Snapshot {
+  std::vector<double> numbers;
+  std::vector<double> scales;
+  std::string rest;
+};
+
+class Circuit {
+ public:
+  explicit Circuit(OutputTraits traits) : traits_(traits) {}
+  virtual ~Circuit() = default;
+  // Signals of the piece point into it.
+  Circuit(const Circuit&) = delete;
+  Circuit& operator=(const Circuit&) = delete;
+
+  // The setting from the present instant on. A jump takes effect at the next settle().
+  void set(const Setting& setting) { setting_ = setting; }
+  // Finds the mode that the output follows from the present instant on. Exact equality of what the load takes and a
+  // limit is decided by where the two are heading, and where they are not, by `expected`.
+  virtual void settle(std::optional<Mode> expected = std::nullopt) = 0;
+
+  // Solves the coming time up to `length` s or the first change of mode. How long it lasts is the piece's length.
+  // Without `follow` the mode stays as it is.
+  virtual void plan(double length, bool follow = true) = 0;
+  // Shortens the planned piece.
+  virtual void cut(double length) = 0;
+  // Goes to the end of the piece. The mode it changes to there, if any, takes effect by settle(*changes_to()).
+  virtual void advance() = 0;
+
+  [[nodiscard]] Mode mode() const { return mode_; }
+  [[nodiscard]] std::optional<Mode> changes_to() const { return change_; }
+  // The change at the end of the piece is brought by time alone, as by the next pulse of a load.
+  [[nodiscard]] virtual bool change_is_timed() const { return false; }
+  [[nodiscard]] const Piece& piece() const { return piece_; }
+  [[nodiscard]] const Setting& setting() const { return setting_; }
+
+  // In the load, J; the output capacitance is the supply's.
+  [[nodiscard]] virtual double stored_energy() const = 0;
+  // Adds what each element turned to heat or used during the piece, J, by its place in the load's list.
+  virtual void add_losses(std::vector<double>& elements) const = 0;
+  [[nodiscard]] virtual double wire() const = 0;
+  // Of the state, measured against the largest voltage and current the rail has seen.
+  [[nodiscard]] virtual Snapshot snapshot(double volts, double amps) const = 0;
+
+  // Present values (right limits, once settled).
+  [[nodiscard]] double terminal_voltage() const { return read(Quantity::TerminalVoltage, mode_).value; }
+  [[nodiscard]] double terminal_current() const { return read(Quantity::TerminalCurrent, mode_).value; }
+  [[nodiscard]] double regulator_current() const { return read(Quantity::RegulatorCurrent, mode_).value; }
+  [[nodiscard]] double port_voltage() const { return read(Quantity::PortVoltage, mode_).value; }
+
+ protected:
+  enum class Quantity : std::uint8_t { TerminalVoltage, TerminalCurrent, RegulatorCurrent, PortVoltage };
+  // A quantity at the present instant, its slope, and how much of either may be rounding.
+  struct Reading {
+    double value = 0;
+    double slope = 0;
+    double value_noise = 0;
+    double slope_noise = 0;
+  };
+  // Rises above zero when the mode ends.
+  struct Watch {
+    Signal signal;
+    double scale = 0;
+    Mode next{};
+  };
+  enum class Side : std::uint8_t { Under, Within, Over };
+
+  // As if the output were in that mode.
+  [[nodiscard]] virtual Reading read(Quantity quantity, Mode mode) const = 0;
+  // The stored voltage that the output measures, where there is one: it cannot jump.
+  [[nodiscard]] virtual double* held_voltage() = 0;
+  // Only inductors take current.
+  [[nodiscard]] virtual bool current_is_state() const { return false; }
+  [[nodiscard]] virtual bool has_inductors() const = 0;
+  [[nodiscard]] virtual Mode decide_off(std::optional<Mode> expected) const = 0;
+
+  [[nodiscard]] Mode decide(std::optional<Mode> expected);
+  [[nodiscard]] std::vector<Watch> watches() const;
+  [[nodiscard]] double turning_point() const;
+  [[nodiscard]] Drive drive_of(Mode mode) const;
+  [[nodiscard]] Driving driving_of(Mode mode) const;
+  [[nodiscard]] bool sensed() const { return traits_.headroom.has_value(); }
+
+  OutputTraits traits_;
+  Setting setting_;
+  Mode mode_ = Mode::Off;
+  Piece piece_;
+  std::optional<Mode> change_;
+  double same_ = kSame;  // voltages that differ by less, relatively, are the same
+
+ private:
+  [[nodiscard]] Mode decide_over(std::optional<Mode> expected) const;
+  [[nodiscard]] Mode decide_inductive(std::optional<Mode> expected) const;
+  [[nodiscard]] Side compare_current(std::optional<Mode> expected) const;
+};
+
+}  // namespace rampart::circuit

@@ -1,0 +1,149 @@
+#include "runtime/circuit/stiff_step.h"
+
+// Its checks would repeat the solving of every system.
+#define BOOST_UBLAS_NDEBUG
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <boost/numeric/odeint/stepper/rosenbrock4.hpp>
+#include <boost/numeric/odeint/stepper/rosenbrock4_controller.hpp>
+#include <cmath>
+#include <numbers>
+#include <optional>
+
+namespace rampart::circuit {
+namespace {
+
+using Vector = boost::numeric::ublas::vector<double>;
+using Matrix = boost::numeric::ublas::matrix<double>;
+using Stepper = boost::numeric::odeint::rosenbrock4<double>;
+using Controller = boost::numeric::odeint::rosenbrock4_controller<Stepper>;
+
+constexpr double kFirstStep = 1e-6;
+// Below this a step is taken as it is: nothing on a bench is that fast.
+constexpr double kShortestStep = 1e-13;
+// Near the root of the rounding, where central differences are most exact.
+constexpr double kProbe = 6e-6;
+
+std::array<double, kNodes> make_nodes() {
+  std::array<double, kNodes> nodes{};
+  for (std::size_t i = 0; i < kNodes; ++i) {
+    const double angle = std::numbers::pi * static_cast<double>(i) / static_cast<double>(kNodes - 1);
+    nodes[i] = (1 - std::cos(angle)) / 2;
+  }
+  nodes.front() = 0;
+  nodes.back() = 1;
+  return nodes;
+}
+
+using Square = Eigen::Matrix<double, kNodes, kNodes>;
+
+Square make_inverse() {
+  Square powers;
+  for (Eigen::Index i = 0; i < powers.rows(); ++i) {
+    double power = 1;
+    for (Eigen::Index n = 0; n < powers.cols(); ++n) {
+      powers(i, n) = power;
+      power *= step_nodes()[static_cast<std::size_t>(i)];
+    }
+  }
+  return powers.inverse();
+}
+
+}  // namespace
+
+const std::array<double, kNodes>& step_nodes() {
+  static const std::array<double, kNodes> kShares = make_nodes();
+  return kShares;
+}
+
+std::vector<double> through_nodes(const std::array<double, kNodes>& values) {
+  static const Square kInverse = make_inverse();
+  const Eigen::Map<const Eigen::Matrix<double, kNodes, 1>> column(values.data());
+  std::vector<double> weights(kNodes);
+  Eigen::Map<Eigen::Matrix<double, kNodes, 1>>(weights.data()) = kInverse * column;
+  return weights;
+}
+
+struct StiffStep::Work {
+  std::size_t count;
+  double relative;
+  double absolute;
+  std::optional<Controller> controller;
+  double next = kFirstStep;
+  Vector start;
+  Vector end;
+  Vector between;
+
+  Work(std::size_t states, double rtol, double atol)
+      : count(states),
+        relative(rtol),
+        absolute(atol),
+        controller(std::in_place, atol, rtol),
+        start(states),
+        end(states),
+        between(states) {}
+};
+
+StiffStep::StiffStep(std::size_t count, double relative, double absolute)
+    : work_(std::make_unique<Work>(count, relative, absolute)) {
+  for (auto& values : at_nodes_) values.assign(count, 0.0);
+}
+StiffStep::~StiffStep() = default;
+
+void StiffStep::restart() {
+  work_->controller.emplace(work_->absolute, work_->relative);
+  work_->next = kFirstStep;
+}
+
+double StiffStep::take(const std::vector<double>& state, const Rates& rates, double longest) {
+  Work& work = *work_;
+  std::copy(state.begin(), state.end(), work.start.begin());
+  if (work.count == 0) {
+    return longest;
+  }
+  const auto derivative = [&](const Vector& x, Vector& dxdt, double) { rates(&x[0], &dxdt[0]); };
+  Vector probe = work.start;
+  Vector above(work.count);
+  Vector below(work.count);
+  const auto jacobian = [&](const Vector& x, Matrix& matrix, double, Vector& by_time) {
+    probe = x;
+    for (std::size_t j = 0; j < work.count; ++j) {
+      by_time[j] = 0;
+      const double reach = kProbe * std::max(std::abs(x[j]), 1e-3);
+      probe[j] = x[j] + reach;
+      rates(&probe[0], &above[0]);
+      probe[j] = x[j] - reach;
+      rates(&probe[0], &below[0]);
+      probe[j] = x[j];
+      for (std::size_t i = 0; i < work.count; ++i) matrix(i, j) = (above[i] - below[i]) / (2 * reach);
+    }
+  };
+  double length = std::min(work.next, longest);
+  while (true) {
+    const double tried = length;
+    double time = 0;
+    const auto result =
+        work.controller->try_step(std::make_pair(derivative, jacobian), work.start, time, work.end, length);
+    const bool finite = std::all_of(work.end.begin(), work.end.end(), [](double x) { return std::isfinite(x); });
+    if ((result == boost::numeric::odeint::success && finite) || tried <= kShortestStep) {
+      // A step cut short by the caller says little about the next one.
+      work.next = tried < work.next ? std::max(work.next, length) : length;
+      length = tried;
+      break;
+    }
+    if (!finite || !(length < tried)) {
+      length = tried / 4;
+      work.controller.emplace(work.absolute, work.relative);
+    }
+    work.next = length;
+  }
+  work.controller->stepper().prepare_dense_output();
+  for (std::size_t node = 0; node < kNodes; ++node) {
+    work.controller->stepper().calc_state(step_nodes()[node] * length, work.between, work.start, 0.0, work.end, length);
+    std::copy(work.between.begin(), work.between.end(), at_nodes_[node].begin());
+  }
+  return length;
+}
+
+}  // namespace rampart::circuit

@@ -1,0 +1,39 @@
+#pragma once
+
+#include <array>
+#include <functional>
+#include <memory>
+#include <vector>
+
+namespace rampart::circuit {
+
+// Every course over a step is given at these shares of it (Chebyshev-Lobatto points) and is the polynomial through
+// them.
+inline constexpr std::size_t kNodes = 7;
+[[nodiscard]] const std::array<double, kNodes>& step_nodes();
+// The polynomial's weights of 1, t, ..., t^(kNodes - 1).
+[[nodiscard]] std::vector<double> through_nodes(const std::array<double, kNodes>& values);
+
+// Steps of x' = f(x) by a Rosenbrock method of fourth order with an embedded error estimate and dense output: it takes
+// stiff equations, and it begins anew after every event at no cost.
+class StiffStep {
+ public:
+  using Rates = std::function<void(const double* state, double* rates)>;
+
+  StiffStep(std::size_t count, double relative, double absolute);
+  ~StiffStep();
+
+  // Forgets what it learned about the length of steps.
+  void restart();
+  // Takes a step of up to `longest` s, shorter where the error asks for it. The states at the nodes are in `at_node`.
+  // Returns the length.
+  double take(const std::vector<double>& state, const Rates& rates, double longest);
+  [[nodiscard]] const std::vector<double>& at_node(std::size_t node) const { return at_nodes_[node]; }
+
+ private:
+  struct Work;
+  std::unique_ptr<Work> work_;
+  std::array<std::vector<double>, kNodes> at_nodes_;
+};
+
+}  // namespace rampart::circuit
