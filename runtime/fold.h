@@ -17,7 +17,7 @@ struct PassState {
   Nanoseconds to_pass_end{0};  // the pass ends so long after `time`
   std::int64_t segments = 0;   // ended so far
   std::string table;
-  std::vector<circuit::Snapshot> rails;
+  std::vector<RailRun::State> rails;
   std::vector<RailSums> sums;
   std::vector<std::vector<std::int64_t>> marks;  // how often each rail's marks were reached
 };

@@ -91,13 +91,18 @@ std::unique_ptr<Branch> branch_of(const LoadProfileElement& element) {
 
 }  // namespace
 
-std::unique_ptr<circuit::Circuit> circuit_of(const RailLoad* load, const circuit::OutputTraits& traits) {
-  if (load == nullptr) return std::make_unique<circuit::RailCircuit>(circuit::Parts{}, traits);
-  if (std::optional<circuit::Parts> linear = linear_parts(*load)) {
+std::unique_ptr<circuit::Circuit> circuit_of(const RailLoad* load, const RailOutput& output) {
+  const circuit::OutputTraits traits{output.sink, output.headroom};
+  std::optional<circuit::Parts> linear = load != nullptr ? linear_parts(*load) : circuit::Parts{};
+  if (linear) {
+    linear->output_capacitance = output.capacitance;
+    linear->off_resistance = output.off_resistance;
     return std::make_unique<circuit::RailCircuit>(std::move(*linear), traits);
   }
   circuit::BranchParts parts;
   parts.wire = load->wire.nominal;
+  parts.output_capacitance = output.capacitance;
+  parts.off_resistance = output.off_resistance;
   for (std::size_t i = 0; i < load->elements.size(); ++i) {
     parts.branches.push_back(
         std::visit([](const auto& element) { return branch_of(element); }, load->elements[i].what));

@@ -4,6 +4,7 @@
 
 #include "runtime/circuit/circuit.h"
 #include "runtime/load.h"
+#include "runtime/output_traits.h"
 
 namespace rampart {
 
@@ -11,6 +12,6 @@ namespace rampart {
 [[nodiscard]] std::optional<circuit::Parts> linear_parts(const RailLoad& load);
 
 // The circuit of a rail: exact where the load is linear. No load is an open rail.
-[[nodiscard]] std::unique_ptr<circuit::Circuit> circuit_of(const RailLoad* load, const circuit::OutputTraits& traits);
+[[nodiscard]] std::unique_ptr<circuit::Circuit> circuit_of(const RailLoad* load, const RailOutput& output);
 
 }  // namespace rampart

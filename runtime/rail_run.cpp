@@ -39,6 +39,9 @@ EventKind exit_of(ModeClass mode) {
                                       : EventKind::SinkExit;
 }
 
+// Less than this (J) is nothing: an error is relative to more.
+constexpr double kLeastEnergy = 1e-12;
+
 // The greater of two peaks; of equal ones the earlier.
 void raise_peak(Peak& peak, const circuit::Curve& curve, const Instant& from, double length, const Doing& doing) {
   const auto found = circuit::maximum_above(curve, peak.value, 1e-12 * std::abs(peak.value) + 1e-15);
@@ -59,19 +62,12 @@ RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* loa
     : rail_(setup.rail),
       load_(load),
       events_(&events),
-      channels_(setup.members),
-      arrangement_(setup.arrangement),
       sign_(table.profile()[setup.rail].reversed ? -1 : 1),
-      circuit_(circuit_of(load, {})),
+      output_(output_of(table, setup)),
+      setpoint_(table, setup, output_.slew),
+      circuit_(circuit_of(load, output_)),
       protection_(table.profile()[setup.rail].protection),
       sums_(load != nullptr ? load->elements.size() : 0) {
-  for (const ChannelId id : channels_) {
-    const OutputLimits& limits = table.bench()[id].limits;
-    Member member;
-    member.voltage_count = limits.voltage_resolution.to_double();
-    member.current_count = limits.current_resolution.to_double();
-    members_.push_back(member);
-  }
   stored_at_start_ = circuit_->stored_energy();
 }
 
@@ -85,82 +81,12 @@ void RailRun::log(EventKind kind, const Instant& now) {
   events_->add(std::move(event));
 }
 
-void RailRun::take(const Row& row, const Instant& base) {
-  for (std::size_t i = 0; i < channels_.size(); ++i) {
-    if (channels_[i] != row.channel) continue;
-    members_[i].row = row;
-    members_[i].base = base;
-    members_[i].given = true;
-  }
-}
-
-namespace {
-
-// A value that runs straight between two rows.
-struct Straight {
-  double value = 0;
-  double slope = 0;
-};
-
-Straight line_at(double from, double to, const Instant& begin, Nanoseconds length, const Instant& now) {
-  const double whole = static_cast<double>(length.count()) / 1e9;
-  const double gone = now.since(begin);
-  if (length.count() <= 0 || gone >= whole) return {to, 0};
-  return {from + (to - from) * (gone / whole), (to - from) / whole};
-}
-
-}  // namespace
-
-// Series: voltages add, the lowest limit holds. Parallel: limits add, one voltage.
-Setting RailRun::setting(const Instant& now) const {
-  Setting result;
-  bool first = true;
-  for (const Member& member : members_) {
-    const Row& row = member.row;
-    const Instant begin = member.base.plus(row.time);
-    const Nanoseconds length = row.until - row.time;
-    const auto counts = [](std::int64_t number) { return static_cast<double>(number); };
-    const Straight voltage = line_at(sign_ * counts(row.voltage) * member.voltage_count,
-                                     sign_ * counts(row.voltage_until) * member.voltage_count, begin, length, now);
-    const Straight limit = line_at(counts(row.current) * member.current_count,
-                                   counts(row.current_until) * member.current_count, begin, length, now);
-    const bool series = arrangement_ == Arrangement::Series;
-    if (first) {
-      result = {voltage.value, voltage.slope, limit.value, limit.slope, row.output};
-    } else if (series) {
-      result.voltage += voltage.value;
-      result.voltage_slope += voltage.slope;
-      if (limit.value < result.limit) {
-        result.limit = limit.value;
-        result.limit_slope = limit.slope;
-      }
-    } else {
-      result.limit += limit.value;
-      result.limit_slope += limit.slope;
-    }
-    result.on = result.on && row.output;
-    first = false;
-  }
-  if (tripped()) result.on = false;
-  return result;
-}
-
-std::optional<Instant> RailRun::corner(const Instant& now) const {
-  std::optional<Instant> first;
-  for (const Member& member : members_) {
-    const Instant end = member.base.plus(member.row.until);
-    if (member.row.until > member.row.time && end.since(now) > 0 && (!first || end.since(*first) < 0)) first = end;
-  }
-  return first;
-}
-
 void RailRun::apply(const Instant& now, const Passes& passes) {
-  for (const Member& member : members_) {
-    if (!member.given) return;
-  }
-  doing_.statement = members_.front().row.statement;
+  if (!setpoint_.given()) return;
+  doing_.statement = setpoint_.statement();
   doing_.passes = passes;
-  circuit_->set(setting(now));
+  setpoint_.begin(now, tripped());
+  circuit_->set(setpoint_.at(now));
   const bool on = circuit_->setting().on;
   if (on != was_on_ && !tripped()) log(on ? EventKind::On : EventKind::Off, now);
   was_on_ = on;
@@ -170,7 +96,7 @@ void RailRun::apply(const Instant& now, const Passes& passes) {
 
 void RailRun::settle_pending(const Instant& now) {
   if (!pending_) return;
-  circuit_->set(setting(now));
+  circuit_->set(setpoint_.at(now));
   settle(pending_, now);
 }
 
@@ -202,7 +128,7 @@ void RailRun::end_limited(const Instant& now) {
 
 std::optional<TripCause> RailRun::plan(const Instant& now, double length) {
   settle_pending(now);
-  circuit_->set(setting(now));
+  circuit_->set(setpoint_.at(now));
   const bool calm = changes_ < kMaxModeChanges;
   if (!calm && changes_ == kMaxModeChanges) {
     ++changes_;
@@ -236,7 +162,8 @@ void RailRun::trip(TripCause cause, const Instant& now) {
   protection_.note(now, doing_);
   trip_ = Trip{cause, now.seconds(), doing_.statement, doing_.passes};
   log(EventKind::Trip, now);
-  circuit_->set(setting(now));
+  setpoint_.begin(now, true);
+  circuit_->set(setpoint_.at(now));
   pending_.reset();
   settle(std::nullopt, now);
   protection_.clear(now, doing_);
@@ -271,7 +198,8 @@ void RailRun::repeat_marks(const std::vector<std::int64_t>& then, std::int64_t t
 }
 
 void RailRun::turn_corner(const Instant& now) {
-  const Setting next = setting(now);
+  setpoint_.begin(now, tripped());
+  const Setting next = setpoint_.at(now);
   const Setting& present = circuit_->setting();
   if (next.voltage_slope == present.voltage_slope && next.limit_slope == present.limit_slope) return;
   circuit_->set(next);
@@ -280,7 +208,7 @@ void RailRun::turn_corner(const Instant& now) {
 
 void RailRun::shift(Nanoseconds by, const Instant& pass_began) {
   protection_.shift(by);
-  for (Member& member : members_) member.base = member.base.plus(by);
+  setpoint_.shift(by);
   // A limit phase older than the pass fills it and goes on through all passes that were added.
   if (limited_since_ && limited_since_->since(pass_began) >= 0) limited_since_ = limited_since_->plus(by);
 }
@@ -295,10 +223,11 @@ void RailRun::finish(const Instant& now) {
   }
 }
 
-circuit::Snapshot RailRun::state(const Instant& now) const {
+RailRun::State RailRun::state(const Instant& now) const {
+  State state;
   const double volts = std::max(std::abs(voltage_.value), 1e-3);
   const double amps = std::max(std::abs(current_.value), 1e-3);
-  circuit::Snapshot state = circuit_->snapshot(volts, amps);
+  static_cast<circuit::Snapshot&>(state) = circuit_->snapshot(volts, amps);
   const Setting setting = circuit_->setting();
   for (const double value : {setting.voltage, setting.limit}) {
     state.numbers.push_back(value);
@@ -315,6 +244,7 @@ circuit::Snapshot RailRun::state(const Instant& now) const {
   state.rest += static_cast<char>('0' + static_cast<int>(circuit_->mode()));
   state.rest += tripped() ? 't' : '-';
   state.rest += setting.on ? '1' : '0';
+  if (limited_since_) state.limited_for = now.since(*limited_since_);
   return state;
 }
 
@@ -335,14 +265,15 @@ RailFigures RailRun::figures() const {
   balance.delivered_J = figures.energy_J;
   balance.dissipated_wire_J = sums_.wire.value();
   balance.stored_J = figures.stored_J - stored_at_start_;
-  double given = std::max(balance.delivered_J, 0.0) + std::max(-balance.stored_J, 0.0);
+  // All that came in: from the supply, the stores and sources of the load.
+  double given = std::max(balance.delivered_J + figures.returned_energy_J, 0.0) + std::max(-balance.stored_J, 0.0);
   double rest = balance.delivered_J - balance.dissipated_wire_J - balance.stored_J;
   for (const Sum& element : sums_.elements) {
     balance.dissipated_elements_J.push_back(element.value());
     rest -= element.value();
     given += std::max(-element.value(), 0.0);
   }
-  balance.relative_error = given > 0 ? std::abs(rest) / given : std::abs(rest);
+  balance.relative_error = std::abs(rest) / std::max(given, kLeastEnergy);
   figures.marks = marks_;
   return figures;
 }

@@ -9,7 +9,9 @@
 #include "runtime/circuit/rail_circuit.h"
 #include "runtime/figures.h"
 #include "runtime/instant.h"
+#include "runtime/output_traits.h"
 #include "runtime/protection.h"
+#include "runtime/setpoint.h"
 #include "runtime/simulation.h"
 
 namespace rampart {
@@ -35,11 +37,11 @@ class RailRun {
   RailRun(const Table& table, const RailSetup& setup, const RailLoad* load, EventLog& events);
 
   // Takes a row of one of the rail's channels; `base` is the start of its segment. In effect from apply() on.
-  void take(const Row& row, const Instant& base);
+  void take(const Row& row, const Instant& base) { setpoint_.take(row, base); }
   // The rows taken so far are in effect from now on.
   void apply(const Instant& now, const Passes& passes);
   // The instant after `now` at which a straight run of the setpoint ends, if it comes first.
-  [[nodiscard]] std::optional<Instant> corner(const Instant& now) const;
+  [[nodiscard]] std::optional<Instant> corner(const Instant& now) const { return setpoint_.corner(now); }
 
   // Solves up to `length` s and reads the protections. A cause: the rail trips now.
   [[nodiscard]] std::optional<TripCause> plan(const Instant& now, double length);
@@ -74,18 +76,12 @@ class RailRun {
   [[nodiscard]] const std::vector<ModeChatter>& chatter() const { return chatter_; }
 
   // What the coming time depends on besides the rows: numbers that must agree nearly, and things that must agree.
-  [[nodiscard]] circuit::Snapshot state(const Instant& now) const;
+  struct State : circuit::Snapshot {
+    double limited_for = 0;  // s in constant current without a break
+  };
+  [[nodiscard]] State state(const Instant& now) const;
 
  private:
-  struct Member {
-    double voltage_count = 0;
-    double current_count = 0;
-    Row row;
-    Instant base;
-    bool given = false;
-  };
-
-  [[nodiscard]] circuit::Setting setting(const Instant& now) const;
   void settle(std::optional<circuit::Mode> expected, const Instant& now);
   void note_modes(circuit::Mode before, const Instant& now);
   void update_peaks(const Instant& from);
@@ -95,10 +91,9 @@ class RailRun {
   RailId rail_;
   const RailLoad* load_;
   EventLog* events_;
-  std::vector<ChannelId> channels_;
-  std::vector<Member> members_;
-  std::optional<Arrangement> arrangement_;
   double sign_ = 1;
+  RailOutput output_;
+  Setpoint setpoint_;
   std::unique_ptr<circuit::Circuit> circuit_;
   RailProtection protection_;
   RailSums sums_;

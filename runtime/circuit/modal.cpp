@@ -13,6 +13,7 @@ using Eigen::VectorXd;
 
 // Modes with a smaller product of decay and length are given by their series.
 constexpr double kSlow = 0.3;
+constexpr double kRounding = 1e-15;
 // 0.5^17 / 17! is below 1e-19.
 constexpr std::size_t kMaxDegree = 16;
 constexpr double kSeriesReach = 0.5;
@@ -268,6 +269,16 @@ void Propagator::solve(const std::vector<double>& state, const Driving& driving,
   MatrixXd outputs = work.outputs * states;
   outputs.col(0) += work.output_inputs * Eigen::Vector3d(driving.value, driving.slope, 1.0);
   outputs.col(1) += work.output_inputs.col(0) * (driving.slope * length);
+
+  // What is left where large parts cancel is rounding: a settled current through a small resistance would carry it on.
+  const MatrixXd sizes = (work.outputs.cwiseAbs() * states.cwiseAbs()).eval();
+  for (Eigen::Index row = 0; row < outputs.rows(); ++row) {
+    for (Eigen::Index i = 0; i < size; ++i) {
+      double largest = sizes(row, i);
+      if (i == 0) largest += std::abs(work.output_inputs(row, 0) * driving.value);
+      if (std::abs(outputs(row, i)) < kRounding * largest) outputs(row, i) = 0;
+    }
+  }
 
   const auto signal = [&](const MatrixXd& rows, Eigen::Index row) {
     std::vector<double> values(piece.basis.size());

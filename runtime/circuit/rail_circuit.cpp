@@ -89,7 +89,7 @@ void RailCircuit::plan(double length, bool follow) {
   double first = 2;
   for (const Watch& watch : follow ? watches() : std::vector<Watch>{}) {
     const SignalCurve curve(watch.signal);
-    const double tolerance = std::max(kPassed * watch.scale, 1e-15 * watch.signal.magnitude()) + 1e-300;
+    const double tolerance = std::max(kPassed * watch.scale, 1e-15 * watch.signal.magnitude()) + kSameAmps;
     const std::optional<double> rise = first_rise(curve, tolerance);
     if (rise && *rise < first) {
       first = *rise;
@@ -149,7 +149,8 @@ void RailCircuit::add_losses(std::vector<double>& elements) const {
     elements[element] += length * inductor.resistance * integral_of_product(current, current);
   }
   for (const auto& [source, element] : parts.sources) {
-    elements[element] += (squared - length * source.voltage * integral(port)) / source.resistance;
+    const Signal across = port.plus_line(-source.voltage, 0);
+    elements[element] += length * integral_of_product(port, across) / source.resistance;
   }
 }
 

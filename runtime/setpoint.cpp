@@ -1,0 +1,132 @@
+#include "runtime/setpoint.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace rampart {
+namespace {
+
+using circuit::Setting;
+
+// Voltages that differ by less are the same.
+constexpr double kSame = 1e-12;
+
+// A value that runs straight between two rows.
+struct Straight {
+  double value = 0;
+  double slope = 0;
+};
+
+Straight line_at(double from, double to, const Instant& begin, Nanoseconds length, const Instant& now) {
+  const double whole = static_cast<double>(length.count()) / 1e9;
+  const double gone = now.since(begin);
+  if (length.count() <= 0 || gone >= whole * (1 - 1e-15)) return {to, 0};
+  return {from + (to - from) * (gone / whole), (to - from) / whole};
+}
+
+}  // namespace
+
+Setpoint::Setpoint(const Table& table, const RailSetup& setup, std::optional<SetpointSlew> slew)
+    : arrangement_(setup.arrangement), sign_(table.profile()[setup.rail].reversed ? -1 : 1), slew_(slew) {
+  for (const ChannelId id : setup.members) {
+    const OutputLimits& limits = table.bench()[id].limits;
+    Member member;
+    member.channel = id;
+    member.voltage_count = sign_ * limits.voltage_resolution.to_double();
+    member.current_count = limits.current_resolution.to_double();
+    members_.push_back(member);
+  }
+}
+
+void Setpoint::take(const Row& row, const Instant& base) {
+  for (Member& member : members_) {
+    if (member.channel != row.channel) continue;
+    member.row = row;
+    member.base = base;
+    member.given = true;
+  }
+}
+
+bool Setpoint::given() const {
+  return std::all_of(members_.begin(), members_.end(), [](const Member& member) { return member.given; });
+}
+
+// Series: voltages add, the lowest limit holds. Parallel: limits add, one voltage.
+Setting Setpoint::target(const Instant& now) const {
+  Setting result;
+  for (const Member& member : members_) {
+    const Row& row = member.row;
+    const Instant begin = member.base.plus(row.time);
+    const Nanoseconds length = row.until - row.time;
+    const auto line = [&](double count, std::int64_t from, std::int64_t to) {
+      return line_at(count * static_cast<double>(from), count * static_cast<double>(to), begin, length, now);
+    };
+    const Straight voltage = line(member.voltage_count, row.voltage, row.voltage_until);
+    const Straight limit = line(member.current_count, row.current, row.current_until);
+    if (&member == &members_.front()) {
+      result = {voltage.value, voltage.slope, limit.value, limit.slope, row.output};
+    } else if (arrangement_ == Arrangement::Series) {
+      result.voltage += voltage.value;
+      result.voltage_slope += voltage.slope;
+      if (limit.value < result.limit) {
+        result.limit = limit.value;
+        result.limit_slope = limit.slope;
+      }
+    } else {
+      result.limit += limit.value;
+      result.limit_slope += limit.slope;
+    }
+    result.on = result.on && row.output;
+  }
+  if (off_) result.on = false;
+  return result;
+}
+
+void Setpoint::begin(const Instant& now, bool off) {
+  off_ = off;
+  if (!slew_) return;
+  value_ += slope_ * now.since(since_);
+  since_ = now;
+  meets_.reset();
+  const Setting wanted = target(now);
+  if (!wanted.on) {
+    value_ = slope_ = 0;
+    return;
+  }
+  const double gap = wanted.voltage - value_;
+  if (std::abs(gap) <= kSame * std::max(1.0, std::abs(wanted.voltage))) {
+    value_ = wanted.voltage;
+    slope_ = std::clamp(wanted.voltage_slope, -slew_->down, slew_->up);
+    return;
+  }
+  slope_ = gap > 0 ? slew_->up : -slew_->down;
+  const double closing = slope_ - wanted.voltage_slope;
+  if (gap / closing > 0) meets_ = gap / closing;
+}
+
+Setting Setpoint::at(const Instant& now) const {
+  Setting result = target(now);
+  if (!slew_ || !result.on) return result;
+  result.voltage = value_ + slope_ * now.since(since_);
+  result.voltage_slope = slope_;
+  return result;
+}
+
+std::optional<Instant> Setpoint::corner(const Instant& now) const {
+  std::optional<Instant> first;
+  const auto offer = [&](const Instant& end) {
+    if (end.since(now) > 0 && (!first || end.since(*first) < 0)) first = end;
+  };
+  for (const Member& member : members_) {
+    if (member.row.until > member.row.time) offer(member.base.plus(member.row.until));
+  }
+  if (meets_) offer(since_.plus_seconds(*meets_));
+  return first;
+}
+
+void Setpoint::shift(Nanoseconds by) {
+  for (Member& member : members_) member.base = member.base.plus(by);
+  since_ = since_.plus(by);
+}
+
+}  // namespace rampart

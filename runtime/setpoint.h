@@ -1,0 +1,56 @@
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "compiler/table.h"
+#include "runtime/circuit/rail_circuit.h"
+#include "runtime/instant.h"
+#include "runtime/output_traits.h"
+
+namespace rampart {
+
+// What a rail's output is set to, from the rows of its channels: volts and amperes of the whole combination, straight
+// lines on supplies that interpolate, and no faster than the slew.
+class Setpoint {
+ public:
+  Setpoint(const Table& table, const RailSetup& setup, std::optional<SetpointSlew> slew);
+
+  // Takes a row of one of the channels; `base` is the start of its segment. In effect from begin() on.
+  void take(const Row& row, const Instant& base);
+  // True once every channel has had a row.
+  [[nodiscard]] bool given() const;
+  [[nodiscard]] const Span& statement() const { return members_.front().row.statement; }
+
+  // What is set, or where it is heading, may have changed now. `off`: switched off whatever the rows say.
+  void begin(const Instant& now, bool off);
+  // In effect at `now`, on the way that the last begin() found.
+  [[nodiscard]] circuit::Setting at(const Instant& now) const;
+  // The instant after `now` at which a straight way ends and begin() is wanted.
+  [[nodiscard]] std::optional<Instant> corner(const Instant& now) const;
+  void shift(Nanoseconds by);
+
+ private:
+  struct Member {
+    ChannelId channel{};
+    double voltage_count = 0;
+    double current_count = 0;
+    Row row;
+    Instant base;
+    bool given = false;
+  };
+  [[nodiscard]] circuit::Setting target(const Instant& now) const;
+
+  std::vector<Member> members_;
+  std::optional<Arrangement> arrangement_;
+  double sign_ = 1;
+  std::optional<SetpointSlew> slew_;
+  bool off_ = true;
+  // The moving voltage, where there is a slew.
+  Instant since_;
+  double value_ = 0;
+  double slope_ = 0;
+  std::optional<double> meets_;  // s after since_
+};
+
+}  // namespace rampart
