@@ -31,8 +31,8 @@ void add_piece(const circuit::Circuit& circuit, RailSums& sums) {
   const Signal& current = piece.terminal_current;
   const double energy = piece.length * integral_of_product(voltage, current);
   sums.energy.add(energy);
-  // Pieces end where the current changes its direction.
-  if (current.value(0.5) < 0) sums.returned.add(-energy);
+  // Pieces end where the current changes its direction, and the terminals never go below 0 V.
+  if (energy < 0) sums.returned.add(-energy);
   sums.charge.add(piece.length * integral(current));
   const bool limited = circuit.mode() == Mode::ConstantCurrent || circuit.mode() == Mode::Clamped;
   if (limited) sums.cc_time.add(piece.length);
