@@ -67,6 +67,7 @@ RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* loa
       setpoint_(table, setup, output_.slew),
       circuit_(circuit_of(load, output_)),
       protection_(table.profile()[setup.rail].protection),
+      heat_(heat_of(table, setup)),
       sums_(load != nullptr ? load->elements.size() : 0) {
   stored_at_start_ = circuit_->stored_energy();
 }
@@ -136,13 +137,24 @@ std::optional<TripCause> RailRun::plan(const Instant& now, double length) {
   }
   circuit_->plan(length, calm);
   protection_.update(*circuit_, now, doing_);
-  return circuit_->setting().on ? protection_.acts(now) : std::nullopt;
+  if (!circuit_->setting().on) return std::nullopt;
+  if (const std::optional<TripCause> cause = protection_.acts(now)) return cause;
+  const bool hot = std::any_of(heat_.begin(), heat_.end(), [](const OutputHeat& heat) { return heat.too_hot(); });
+  return hot ? std::optional(TripCause::Overtemperature) : std::nullopt;
+}
+
+double RailRun::quiet_time(const Instant& now) {
+  double quiet = protection_.quiet_time(*circuit_, now);
+  if (!circuit_->setting().on) return quiet;
+  for (const OutputHeat& heat : heat_) quiet = std::min(quiet, heat.time_to_limit(circuit_->piece()));
+  return quiet;
 }
 
 void RailRun::advance(const Instant& from) {
   const double length = circuit_->piece().length;
   add_piece(*circuit_, sums_);
   update_peaks(from);
+  for (OutputHeat& heat : heat_) heat.advance(circuit_->piece(), from, doing_);
   protection_.advanced(length);
   pending_ = circuit_->changes_to();
   circuit_->advance();
@@ -241,6 +253,10 @@ RailRun::State RailRun::state(const Instant& now) const {
   };
   add_timer(protection_.fuse());
   add_timer(protection_.overpower());
+  for (const OutputHeat& heat : heat_) {
+    state.numbers.push_back(heat.temperature());
+    state.scales.push_back(heat.limit());
+  }
   state.rest += static_cast<char>('0' + static_cast<int>(circuit_->mode()));
   state.rest += tripped() ? 't' : '-';
   state.rest += setting.on ? '1' : '0';
@@ -291,6 +307,9 @@ void RailRun::add_margins(std::vector<Margin>& margins) const {
     } else {
       add("overpower", level, power_.value, "W", power_);
     }
+  }
+  for (const OutputHeat& heat : heat_) {
+    add("overtemperature", heat.limit(), heat.hottest().value, "K", heat.hottest());
   }
 }
 

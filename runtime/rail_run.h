@@ -8,6 +8,7 @@
 #include "compiler/table.h"
 #include "runtime/circuit/rail_circuit.h"
 #include "runtime/figures.h"
+#include "runtime/heat.h"
 #include "runtime/instant.h"
 #include "runtime/output_traits.h"
 #include "runtime/protection.h"
@@ -45,7 +46,7 @@ class RailRun {
 
   // Solves up to `length` s and reads the protections. A cause: the rail trips now.
   [[nodiscard]] std::optional<TripCause> plan(const Instant& now, double length);
-  [[nodiscard]] double quiet_time(const Instant& now) { return protection_.quiet_time(*circuit_, now); }
+  [[nodiscard]] double quiet_time(const Instant& now);
   // Shortens the planned piece to the step that all rails take.
   void cut(double length) { circuit_->cut(length); }
   // Goes on by the planned piece.
@@ -96,6 +97,7 @@ class RailRun {
   Setpoint setpoint_;
   std::unique_ptr<circuit::Circuit> circuit_;
   RailProtection protection_;
+  std::vector<OutputHeat> heat_;  // one a channel that can get too hot
   RailSums sums_;
   double stored_at_start_ = 0;
   Doing doing_;

@@ -1,0 +1,82 @@
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+#include "tests/support/simulation_case.h"
+
+using namespace rampart;
+using namespace rampart::test;
+
+namespace {
+
+// 12 K/W and 120 s, so 10 J/K: 5 W above 25 degC leave it at 62.927 degC after one time constant, and 70 degC are
+// reached at 166.355 s. Computed from T = T_a + R P (1 - exp(-t / tau)).
+SimulationCase warm_supply(const char* limit_kelvin) {
+  SimulationCase simulated({fine_supply(Interpolation::Hold)});
+  Thermal thermal;
+  thermal.internal_supply = Volts{number("15 V")};
+  thermal.resistance = Rational(12);
+  thermal.time_constant = Seconds{number("120 s")};
+  thermal.ambient = Kelvins{number("298.15 K")};
+  thermal.limit = Kelvins{number(limit_kelvin)};
+  simulated.bench.channels[0].thermal = thermal;
+  return simulated;
+}
+
+const Margin& margin_of(const Simulation& simulation, std::string_view what) {
+  for (const Margin& margin : simulation.margins) {
+    if (margin.what == what) return margin;
+  }
+  FAIL("no such margin");
+  return simulation.margins.front();
+}
+
+}  // namespace
+
+TEST_CASE("an output warms with one pole and trips at its limit") {
+  // 10 V at 1 A: (15 V - 10 V) x 1 A = 5 W.
+  SimulationCase simulated = warm_supply("343.15 K");
+  simulated.rail({resistor(10)});
+  const Simulation simulation = simulated.run({limit(0, "2 A"), on(0), step(0, "10 V"), dwell("1000 s")});
+  REQUIRE(simulation.rails[0].trip);
+  CHECK(simulation.rails[0].trip->cause == TripCause::Overtemperature);
+  CHECK(simulation.rails[0].trip->time_s == doctest::Approx(120 * std::log(60.0 / 15)).epsilon(1e-9));
+  CHECK(simulation.rails[0].trip->time_s == doctest::Approx(166.355).epsilon(1e-5));
+  CHECK(margin_of(simulation, "overtemperature").margin == doctest::Approx(0).epsilon(1e-9));
+
+  SimulationCase cooler = warm_supply("400 K");
+  cooler.rail({resistor(10)});
+  const Simulation one = cooler.run({limit(0, "2 A"), on(0), step(0, "10 V"), dwell("120 s")});
+  CHECK(!one.rails[0].trip);
+  CHECK(400 - margin_of(one, "overtemperature").margin - 273.15 == doctest::Approx(62.927).epsilon(1e-5));
+}
+
+// Heating with P = P0 + a exp(-k t): T = T_a + R [P0 (1 - e^-t/tau) + a (e^-kt - e^-t/tau) / (1 - k tau)].
+TEST_CASE("the heat of a charging capacitor is exact") {
+  SimulationCase simulated = warm_supply("3000 K");
+  // 10 V through 10 Ohm into 2 F: 20 s. i = e^-t/20, and it leaves (15 V - 10 V) x i in the output.
+  simulated.rail({capacitor(2)}, 10);
+  const Simulation simulation = simulated.run({limit(0, "2 A"), on(0), step(0, "10 V"), dwell("10 s")});
+  const double k = 1.0 / 20;
+  const double tau = 120;
+  const double t = 10;
+  const double rise = 12 * 5 * (std::exp(-k * t) - std::exp(-t / tau)) / (1 - k * tau);
+  CHECK(3000 - margin_of(simulation, "overtemperature").margin - 298.15 == doctest::Approx(rise).epsilon(1e-9));
+}
+
+TEST_CASE("warming during a ramp is exact") {
+  SimulationCase simulated = warm_supply("3000 K");
+  simulated.bench.supplies[0].timing.interpolation = Interpolation::Linear;
+  simulated.rail({resistor(10)});
+  const Simulation simulation = simulated.run({limit(0, "2 A"), on(0), dwell("1 s"), ramp(0, "10 V", "60 s")});
+  // v = t / 6, i = v / 10: P = (15 - v) v / 10 = t / 4 - t^2 / 360. The particular solution of tau T' + T = R P is
+  // R [a t + b t^2 - tau (a + 2 b t) + 2 b tau^2].
+  const double a = 0.25;
+  const double b = -1.0 / 360;
+  const double tau = 120;
+  const auto particular = [&](double t) {
+    return 12 * (a * t + b * t * t - tau * (a + 2 * b * t) + 2 * b * tau * tau);
+  };
+  const double rise = particular(60) - particular(0) * std::exp(-60 / tau);
+  CHECK(3000 - margin_of(simulation, "overtemperature").margin - 298.15 == doctest::Approx(rise).epsilon(1e-9));
+}
