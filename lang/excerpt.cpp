@@ -8,8 +8,9 @@ namespace rampart {
 namespace {
 
 constexpr std::size_t kTabWidth = 4;
-constexpr std::size_t kMaxWidth = 100;  // columns of source text shown
-constexpr std::size_t kLead = 30;       // of them before the span, where the line is cut
+constexpr std::size_t kMaxWidth = 100;    // columns of source text shown
+constexpr std::size_t kLead = 30;         // of them before the span, where the line is cut
+constexpr std::size_t kNearBytes = 2000;  // of the line on each side of the span's begin that are looked at
 
 struct CodePointRange {
   std::uint32_t first;
@@ -101,10 +102,26 @@ Window window_around(const std::vector<Glyph>& glyphs, std::size_t span_begin) {
   return window;
 }
 
+// The part of a line near `at`, cut between characters: a line may be as long as its file.
+std::string_view neighbourhood(std::string_view line, std::size_t at) {
+  const auto within_character = [line](std::size_t i) {
+    return i > 0 && i < line.size() && (static_cast<unsigned char>(line[i]) & 0xC0U) == 0x80U;
+  };
+  std::size_t begin = at > kNearBytes ? at - kNearBytes : 0;
+  std::size_t end = std::min(line.size(), at + kNearBytes);
+  while (within_character(begin)) ++begin;
+  while (within_character(end)) ++end;
+  return line.substr(begin, end - begin);
+}
+
 std::size_t glyph_at(const std::vector<Glyph>& glyphs, std::size_t offset) {
   const auto found = std::lower_bound(glyphs.begin(), glyphs.end(), offset,
                                       [](const Glyph& glyph, std::size_t at) { return glyph.offset < at; });
   return static_cast<std::size_t>(found - glyphs.begin());
+}
+
+std::size_t offset_in(const SourceFile& file, std::string_view part) {
+  return static_cast<std::size_t>(part.data() - file.text().data());
 }
 
 }  // namespace
@@ -113,8 +130,10 @@ std::string excerpt(const SourceSet& sources, const Span& span) {
   const SourceFile& file = sources[span.file];
   if (file.text().empty()) return {};
   const std::uint32_t number = file.position(span.begin).line;
-  const std::string_view line = file.line(number);
-  const auto line_begin = static_cast<std::size_t>(line.data() - file.text().data());
+  const std::string_view whole = file.line(number);
+  const std::size_t place = std::min(span.begin - offset_in(file, whole), whole.size());
+  const std::string_view line = neighbourhood(whole, place);
+  const std::size_t line_begin = offset_in(file, line);
   const std::size_t first = std::min(span.begin - line_begin, line.size());
   const std::size_t last = std::clamp<std::size_t>(span.end - line_begin, first, line.size());
 
@@ -125,8 +144,9 @@ std::string excerpt(const SourceSet& sources, const Span& span) {
 
   std::string shown;
   for (std::size_t i = window.begin; i < window.end; ++i) shown += glyphs[i].text;
-  const std::string before = window.begin > 0 ? "…" : "";
-  const std::string after = window.end < glyphs.size() ? "…" : "";
+  const std::string before = window.begin > 0 || line.data() != whole.data() ? "…" : "";
+  const bool ends_here = window.end == glyphs.size() && line.data() + line.size() == whole.data() + whole.size();
+  const std::string after = ends_here ? "" : "…";
   const std::size_t indent = (before.empty() ? 0 : 1) + width_of(glyphs, window.begin, begin);
   const std::size_t length = std::max<std::size_t>(1, begin < end ? width_of(glyphs, begin, end) : 0);
 

@@ -381,7 +381,7 @@ struct Braces : Filling<Braces<Subject>> {
     subject.parse(first, last, context, around, x3::unused);
     const Iterator closing = state.skip_separators(first);
     if (closing == last) {
-      state.reporter.expected(first, "`}`", at);
+      state.reporter.unclosed_block(first, at);
       first = last;
       return true;
     }

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <span>
+#include <utility>
 #include <vector>
 
 #include "lang/parse.h"
@@ -143,6 +144,13 @@ void SyntaxReporter::expected(const char* at, std::string_view expected, const c
   FindingSink::Addition addition = sink_.report(finding::Syntax, place, expected, found_text(token));
   if (opened != nullptr) addition.note(finding::OpenedHere, span(opened, opened + 1));
   addition.hint(hint_for(expected, token, end));
+  stop_if_full(at);
+}
+
+void SyntaxReporter::unclosed_block(const char* at, const char* opened) {
+  if (std::exchange(unclosed_, true) || !admits(at)) return;
+  sink_.report(finding::Syntax, span(at, at), "`}`", "the end of the file")
+      .note(finding::OpenedHere, span(opened, opened + 1));
   stop_if_full(at);
 }
 

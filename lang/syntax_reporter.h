@@ -19,6 +19,9 @@ class SyntaxReporter {
   // `opened`, if given, is the bracket that is not closed.
   void expected(const char* at, std::string_view expected, const char* opened = nullptr);
 
+  // The text ends at `at` inside the block that begins at `opened`. Of several such blocks only the first is told.
+  void unclosed_block(const char* at, const char* opened);
+
   template <class... Arguments>
   void report(const FindingKind<Arguments...>& kind, const char* begin, const char* end, const std::string& hint,
               const std::type_identity_t<Arguments>&... arguments) {
@@ -42,6 +45,7 @@ class SyntaxReporter {
   const char* last_ = nullptr;
   int count_ = 0;
   bool stopped_ = false;
+  bool unclosed_ = false;
 };
 
 }  // namespace rampart

@@ -1,0 +1,98 @@
+#include "lang/render.h"
+
+#include <doctest/doctest.h>
+
+#include <chrono>
+
+#include "tests/support/parsed.h"
+
+namespace {
+
+using rampart::test::Parsed;
+
+// All findings of a text as a terminal shows them.
+std::string rendered(const std::string& text) {
+  const Parsed parsed(text);
+  std::string result;
+  for (const rampart::Finding& finding : parsed.sink.findings()) {
+    result += rampart::render_text(finding, parsed.sources);
+  }
+  return result;
+}
+
+}  // namespace
+
+TEST_CASE("a finding shows its line with the span underlined, and its hint") {
+  CHECK(rendered("run {\n  rmap logic to 3 V over 1 s\n}\n") ==
+        "test.ramp:2:3: error: expected a statement, found `rmap` [syntax]\n"
+        "  2 |   rmap logic to 3 V over 1 s\n"
+        "    |   ^~~~\n"
+        "hint: did you mean `ramp`?\n");
+}
+
+TEST_CASE("a note shows its own place") {
+  CHECK(rendered("let a = (1 +\n  2\n") ==
+        "test.ramp:2:4: error: expected `)`, found the end of the line [syntax]\n"
+        "  2 |   2\n"
+        "    |    ^\n"
+        "test.ramp:1:9: note: opened here\n"
+        "  1 | let a = (1 +\n"
+        "    |         ^\n");
+}
+
+// Widths of characters: Unicode Standard Annex 11 (wide: CJK and emoji, none: combining marks).
+TEST_CASE("underlines stand under wide characters, combining marks and tabs") {
+  CHECK(rendered("let \u96FB = 1") ==
+        "test.ramp:1:5: error: expected a name after `let`, found `\u96FB` [syntax]\n"
+        "  1 | let \u96FB = 1\n"
+        "    |     ^~\n"
+        "hint: names are made of the letters a to z, digits and `_`\n");
+  CHECK(rendered("mark \"\u96FB\u5727\U0001F600e\u0301\"\nrun { mark \"\u96FB\U0001F600e\u0301\" x }")
+            .ends_with("  2 | run { mark \"\u96FB\U0001F600e\u0301\" x }\n"
+                       "    |                    ^\n"));
+  CHECK(rendered("\tlet\tx 1")
+            .find("  1 |     let x 1\n"
+                  "    |           ^\n") != std::string::npos);
+}
+
+TEST_CASE("long lines are cut around the span") {
+  const std::string line = "let a = " + std::string(50'000, '(') + "1";
+  const std::string text = rendered(line);
+  CHECK(text.size() < 1000);
+  CHECK(text.find("…((((") != std::string::npos);
+  CHECK(text.find("(…\n") != std::string::npos);
+  const auto begin = std::chrono::steady_clock::now();
+  CHECK(rendered("let a = " + std::string(5'000'000, ' ') + "]").size() < 1000);
+  CHECK(std::chrono::steady_clock::now() - begin < std::chrono::seconds(5));
+}
+
+TEST_CASE("control characters reach no terminal") {
+  const std::string text = rendered("let a = 1\x1B[2J");
+  CHECK(text.find('\x1B') == std::string::npos);
+  CHECK(text.find("  1 | let a = 1\uFFFD[2J\n") != std::string::npos);
+}
+
+TEST_CASE("a file without text shows no line") {
+  rampart::SourceSet sources;
+  const rampart::FileId file = sources.add("bench.yaml", "");
+  rampart::FindingSink sink;
+  sink.report(rampart::finding::Unreadable, {file, 0, 0}, "bench.yaml", "is a folder");
+  CHECK(rampart::render_text(sink.findings()[0], sources) ==
+        "bench.yaml: error: bench.yaml is a folder [unreadable]\n");
+}
+
+TEST_CASE("colour adds escape sequences and nothing else") {
+  const Parsed parsed("let a 1");
+  const rampart::Finding& finding = parsed.sink.findings()[0];
+  std::string coloured = rampart::render_text(finding, parsed.sources, true);
+  std::string plain;
+  for (std::size_t i = 0; i < coloured.size(); ++i) {
+    if (coloured[i] == '\x1B') {
+      i = coloured.find('m', i);
+    } else {
+      plain += coloured[i];
+    }
+  }
+  CHECK(coloured != plain);
+  CHECK(plain == rampart::render_text(finding, parsed.sources));
+}

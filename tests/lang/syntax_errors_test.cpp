@@ -1,0 +1,153 @@
+#include <doctest/doctest.h>
+
+#include <chrono>
+
+#include "tests/support/ast_text.h"
+#include "tests/support/parsed.h"
+
+namespace {
+
+using rampart::test::ast_text;
+using rampart::test::Parsed;
+
+std::string findings(const std::string& text) {
+  return Parsed(text).findings();
+}
+std::string first_hint(const std::string& text) {
+  const Parsed parsed(text);
+  REQUIRE_FALSE(parsed.sink.findings().empty());
+  return parsed.sink.findings().front().hint;
+}
+std::string repeated(const std::string& text, std::size_t times) {
+  std::string result;
+  for (std::size_t i = 0; i < times; ++i) result += text;
+  return result;
+}
+
+}  // namespace
+
+TEST_CASE("three errors in one file are all found at their places") {
+  CHECK(findings("rail logic left.ch1\n"
+                 "run {\n"
+                 "  rmap logic to 3 V over 1 s\n"
+                 "  repeat 2 {\n"
+                 "    ramp logic to 3 V\n"
+                 "    dwell 1 s\n"
+                 "  }\n"
+                 "}\n") ==
+        "1:12 expected `on` and a channel after the rail's name, found `left`\n"
+        "3:3 expected a statement, found `rmap`\n"
+        "5:22 expected `over` and a time, or `at` and a rate, after the target, found the end of the line\n");
+}
+
+TEST_CASE("what can be read around an error is kept") {
+  const Parsed parsed("let a = 1\nlet b 2\nrun { on x; dwel 3; off x }\n");
+  CHECK(ast_text(parsed.profile) == "(let a <1>)\n(bad)\n(run {(on [x]) (bad) (off [x])})\n");
+}
+
+TEST_CASE("an error in a header leaves its block to be searched") {
+  CHECK(findings("run {\n  repeat x y {\n    dwel 1 s\n  }\n  on a b\n}") ==
+        "2:12 expected `{` and the repeated statements, found `y`\n"
+        "3:5 expected a statement, found `dwel`\n"
+        "5:8 expected the end of the statement, found `b`\n");
+  CHECK(findings("protct a {\n  fuse 5 ms\n}") ==
+        "1:1 expected a declaration, found `protct`\n"
+        "2:8 expected `after` and a time, found `5 ms`\n");
+  CHECK(findings("nonsense a {\n  anything { goes }\n}\nlet b 1") ==
+        "1:1 expected a declaration, found `nonsense`\n"
+        "4:7 expected `=` and a value, found `1`\n");
+}
+
+TEST_CASE("an open bracket does not swallow the next line") {
+  CHECK(findings("let a = (1 + 2\nlet b = 3\nlet c = ]") ==
+        "2:1 expected `)`, found `let`\n"
+        "3:9 expected a value after `=`, found `]`\n");
+  CHECK(findings("let a = 1 +\nlet b = 3") == "2:1 expected a value after the operator, found `let`\n");
+  CHECK(findings("run {\n  do f(1,\n    2 3,\n    4)\n  dwel 1 s\n}") ==
+        "3:7 expected `)`, found `3`\n"
+        "5:3 expected a statement, found `dwel`\n");
+}
+
+TEST_CASE("unclosed and surplus braces are one error each") {
+  const Parsed parsed("run {\n  repeat 2 {\n    on a\n");
+  CHECK(parsed.findings() == "3:9 expected `}`, found the end of the file\n");
+  REQUIRE(parsed.sink.findings()[0].notes.size() == 1);
+  CHECK(parsed.sources[parsed.file].position(parsed.sink.findings()[0].notes[0].span.begin).line == 2);
+  CHECK(findings("run { }\n}\nlet a = ") ==
+        "2:1 expected a declaration, found `}`\n3:8 expected a value after `=`, found the end of the file\n");
+}
+
+TEST_CASE("hints name what was probably meant") {
+  CHECK(first_hint("run { rmap a to 1 V over 1 s }") == "did you mean `ramp`?");
+  CHECK(first_hint("run { ramp a too 1 V over 1 s }") == "did you mean `to`?");
+  CHECK(first_hint("run { ramp a to 1 V ovr 1 s }") == "did you mean `over`?");
+  CHECK(first_hint("expect trip a by fusee") == "did you mean `fuse`?");
+  CHECK(first_hint("ramp a to 1 V over 1 s") == "statements stand inside `run { }`, `safe { }` or a sequence");
+  CHECK(first_hint("run { let a = 1 }") == "`let` stands at the top of the file, outside every block");
+  CHECK(first_hint("let x = 5 m") == "minutes are `min`, and milli needs a unit, as in `ms` or `mV`");
+  CHECK(first_hint("let x = 5 mv") == "upper and lower case matter: write `mV`");
+  CHECK(first_hint("let x = 5 sec") == "write `s`");
+  CHECK(first_hint("let x = 1e3") ==
+        "there are no exponents: write the digits out, or use a prefix as in `mV` or `kOhm`");
+  CHECK(first_hint("let x = a < b < c") == "join two comparisons with `and`");
+  CHECK(first_hint("let x = voltage(a)") == "a rail's name alone stands for its voltage");
+  CHECK(first_hint("run\n{ }") == "the `{` stands on the line of its statement");
+  CHECK(first_hint("profile 'x'") == "texts stand in straight double quotes");
+  CHECK(first_hint("let step = 1") == "`step` is a word of the language and cannot be a name");
+  CHECK(first_hint("let x =\u00A05 V") == "put a plain space there");
+}
+
+TEST_CASE("columns count characters, not bytes") {
+  CHECK(findings("run { mark \"\u00B5\U0001F600\u00E9\" x }") == "1:18 expected the end of the statement, found `x`\n");
+  CHECK(findings("let \u00FC = 1") == "1:5 expected a name after `let`, found `\u00FC`\n");
+}
+
+TEST_CASE("texts end on their line") {
+  CHECK(findings("profile \"abc\nlet x 1") ==
+        "1:9 this text has no closing quote\n2:7 expected `=` and a value, found `1`\n");
+  CHECK(findings("profile \"a\\nb\"") == "1:11 `\\n` is no escape in a text\n");
+  CHECK(findings("profile \"a\\") == "1:9 this text has no closing quote\n");
+}
+
+TEST_CASE("what is no text gives one finding") {
+  CHECK(findings(std::string("\x7F"
+                             "ELF\0\1\2",
+                             7)) == "1:5 the text holds a NUL byte, as in a binary file\n");
+  CHECK(findings("let a = 1\n\xFF\xFE garbage {{{") == "2:1 the text holds bytes that are no UTF-8\n");
+  CHECK(findings("let a = \xC0\xAF") == "1:9 the text holds bytes that are no UTF-8\n");
+  CHECK(findings("let a = \xED\xA0\x80") == "1:9 the text holds bytes that are no UTF-8\n");
+  CHECK(findings("let a = 1\x1B[2J") == "1:10 the text holds the control character U+001B\n");
+  CHECK(findings("let a = 1\rlet b = 2") == "1:10 the text holds a carriage return without a newline\n");
+  CHECK(findings("# \u202E hidden") ==
+        "1:3 the text holds the character U+202E, which turns the direction of writing\n");
+  CHECK(findings("\xEF\xBB\xBFlet a 1") ==
+        "1:1 the text holds a byte-order mark\n1:8 expected `=` and a value, found `1`\n");
+  CHECK(findings("\xFF\xFEl\0e\0") == "1:1 the text holds the byte-order mark of UTF-16\n");
+}
+
+TEST_CASE("nesting is bounded, and later errors are still found") {
+  constexpr std::size_t kDeep = 100'000;
+  const std::string tail = "\nlet b = ]";
+  const std::string found = "2:9 expected a value after `=`, found `]`\n";
+  CHECK(findings("let a = " + repeated("(", kDeep) + "1" + repeated(")", kDeep) + tail) ==
+        "1:73 nested deeper than 64 levels\n" + found);
+  CHECK(findings("let a = " + repeated("-", kDeep) + "1" + tail) == "1:73 nested deeper than 64 levels\n" + found);
+  CHECK(findings("let a = " + repeated("not ", kDeep) + "1" + tail) == "1:265 nested deeper than 64 levels\n" + found);
+  CHECK(findings("let a = " + repeated("min(", kDeep) + "1" + repeated(")", kDeep) + tail) ==
+        "1:265 nested deeper than 64 levels\n" + found);
+  CHECK(findings("run " + repeated("{", kDeep) + repeated("}", kDeep) + tail) ==
+        "1:69 nested deeper than 64 levels\n" + found);
+  CHECK(findings("let a = " + repeated("(", 64) + "1" + repeated(")", 64)) == "");
+  CHECK(findings("let a = " + repeated("1+", kDeep) + "1" + tail) == found);
+}
+
+TEST_CASE("the parser stops after a hundred errors and says so") {
+  const Parsed parsed(repeated("x\n", 1000));
+  CHECK(parsed.sink.error_count() == rampart::kMaxSyntaxFindings);
+  CHECK(parsed.sink.findings().back().message == "100 syntax errors: the rest of the file was not read");
+}
+
+TEST_CASE("a function takes a bounded number of values") {
+  CHECK(findings("let a = min(" + repeated("1,", 999) + "1)") == "");
+  CHECK(findings("let a = min(" + repeated("1,", 2000) + "1)").ends_with("a function takes at most 1000 values\n"));
+}
