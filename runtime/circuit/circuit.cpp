@@ -4,6 +4,14 @@
 #include <cmath>
 
 namespace rampart::circuit {
+namespace {
+
+// A: too little to tell in which direction it flows.
+constexpr double kNoCurrent = 1e-9;
+// How often the state may contradict a change of mode before the change is believed.
+constexpr int kRefusals = 3;
+
+}  // namespace
 
 int side_of(double value, double tolerance, double slope, double slope_noise) {
   if (value > tolerance) return 1;
@@ -91,7 +99,18 @@ Mode Circuit::decide_inductive(std::optional<Mode> expected) const {
   return clamped.slope - setting_.limit_slope > clamped.slope_noise ? Mode::Clamped : Mode::ConstantCurrent;
 }
 
+// Rounding in the state may contradict a change that the solution has found. Where it does so again and again at one
+// instant, the solution is right.
 Mode Circuit::decide(std::optional<Mode> expected) {
+  const Mode found = decide_by_state(expected);
+  const bool refused = expected && found == mode_ && *expected != mode_;
+  refused_ = refused ? refused_ + 1 : 0;
+  if (refused_ < kRefusals) return found;
+  refused_ = 0;
+  return *expected;
+}
+
+Mode Circuit::decide_by_state(std::optional<Mode> expected) {
   if (!setting_.on) return decide_off(expected);
   if (current_is_state()) return decide_inductive(expected);
   const Mode above = traits_.sink > 0 ? Mode::Sinking : Mode::Holding;
@@ -179,14 +198,15 @@ std::vector<Circuit::Watch> Circuit::watches() const {
 // is told apart by pieces.
 double Circuit::turning_point() const {
   const Signal& current = piece_.terminal_current;
-  const double noise = 1e-13 * current.magnitude() + kSameAmps;
+  const double noise = 1e-13 * current.magnitude() + kNoCurrent;
   const Bounds bounds = current.bounds(0, 1);
   if (bounds.low > -noise || bounds.high < noise) return 2;
   const double rise = first_rise(SignalCurve(current), noise).value_or(2);
   const double fall = first_rise(SignalCurve(current.times(-1)), noise).value_or(2);
-  // A current that starts away from zero leaves it behind; only the later crossing is one.
+  // The direction it takes first is its own; the other one is the turn.
   const double start = current.value(0);
-  const double turn = start > noise ? fall : start < -noise ? rise : std::max(std::min(rise, fall), 1e-3);
+  const bool outward = start > noise || (start >= -noise && rise < fall);
+  const double turn = outward ? fall : rise;
   return turn > 1e-12 ? turn : 2;
 }
 

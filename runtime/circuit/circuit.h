@@ -140,9 +140,12 @@ class Circuit {
   double same_ = kSame;  // voltages that differ by less, relatively, are the same
 
  private:
+  [[nodiscard]] Mode decide_by_state(std::optional<Mode> expected);
   [[nodiscard]] Mode decide_over(std::optional<Mode> expected) const;
   [[nodiscard]] Mode decide_inductive(std::optional<Mode> expected) const;
   [[nodiscard]] Side compare_current(std::optional<Mode> expected) const;
+
+  int refused_ = 0;  // changes of mode in a row that the state contradicted
 };
 
 }  // namespace rampart::circuit

@@ -31,9 +31,8 @@ struct Driving {
 // The network's equations under one drive in their eigenbasis: there each mode goes its own way as p + q t + r
 // exp(-kt).
 //
-// Modes that hardly move within a piece are given by their series instead, where the terms above would cancel. Networks
-// whose poles lie so close that the eigenvectors nearly coincide are solved by the series of the matrix exponential in
-// pieces short enough for it.
+// Where every mode is fast against the piece, quantities are split into what follows the drive and what is left of the
+// past, so that nothing cancels. Modes that hardly move within a piece are given by their series.
 class Propagator {
  public:
   Propagator(const Network& network, Drive drive);
@@ -41,8 +40,6 @@ class Propagator {
   Propagator(Propagator&&) noexcept;
   Propagator& operator=(Propagator&&) noexcept;
 
-  // The longest piece that solve() takes; no bound for nearly every network.
-  [[nodiscard]] double longest_piece(const std::vector<double>& state, const Driving& driving) const;
   // Fills `piece` for the given length. `piece` must stay in place as long as its signals are used.
   void solve(const std::vector<double>& state, const Driving& driving, double length, Piece& piece) const;
 

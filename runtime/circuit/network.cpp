@@ -122,93 +122,157 @@ std::vector<double> Network::initial_state() const {
   return state;
 }
 
+// A conductance from the port to a potential.
+struct Network::Leg {
+  double conductance = 0;
+  Form potential;
+  bool charges = false;  // the potential is that of a capacitor
+};
+
+std::vector<Network::Leg> Network::legs() const {
+  const Algebra algebra(storage_.size());
+  std::vector<Leg> result;
+  for (std::size_t i = 0; i < parts_.capacitors.size(); ++i) {
+    const Capacitor& capacitor = parts_.capacitors[i].part;
+    if (capacitor_states_[i]) {
+      result.push_back({1 / capacitor.esr, algebra.state(*capacitor_states_[i]), true});
+    } else if (capacitor.leakage) {
+      result.push_back({1 / *capacitor.leakage, algebra.zero(), false});
+    }
+  }
+  for (const auto& [resistor, element] : parts_.resistors)
+    result.push_back({1 / resistor.resistance, algebra.zero(), false});
+  for (const auto& [source, element] : parts_.sources) {
+    result.push_back({1 / source.resistance, algebra.constant(source.voltage), false});
+  }
+  return result;
+}
+
+namespace {
+
+// The port without a capacitance: where the currents of all legs and the one that is brought in add up to nothing. Sums
+// of differences of potentials, so that legs of very unlike conductance lose no digits to each other.
+struct PortNode {
+  const std::vector<std::pair<double, Form>>& legs;
+  Form brought;
+  double total = 0;
+
+  // The port's voltage above a potential.
+  [[nodiscard]] Form above(const Form& potential) const {
+    Form sum = brought;
+    for (const auto& [conductance, other] : legs) sum = sum + conductance * (other - potential);
+    return (1 / total) * sum;
+  }
+};
+
+}  // namespace
+
+// What is imposed, in terms of the port: a leg to a potential, or a current brought in.
+struct Network::Feed {
+  bool imposed_port = false;      // the port is held at the driving value
+  std::optional<Form> terminal;   // a potential behind the wire
+  Form current;                   // brought to the port
+  double ground_conductance = 0;  // the off resistance behind the wire
+};
+
+Network::Feed Network::feed_of(Drive drive) const {
+  const Algebra algebra(storage_.size());
+  const bool off = drive == Drive::Off || drive == Drive::OffShorted;
+  Feed feed{false, std::nullopt, algebra.zero(), 0};
+  if (drive == Drive::SensedVoltage || (drive == Drive::Voltage && parts_.wire == 0)) {
+    feed.imposed_port = true;
+  } else if (drive == Drive::Voltage) {
+    feed.terminal = algebra.drive();
+  } else if (parts_.wire > 0 && terminal_state_) {
+    feed.terminal = algebra.state(*terminal_state_);
+  } else if (off && parts_.off_resistance) {
+    feed.ground_conductance = 1 / (*parts_.off_resistance + parts_.wire);
+  } else if (drive == Drive::Current) {
+    feed.current = algebra.drive();
+  }
+  return feed;
+}
+
+// Only inductors: their currents must go on adding up to the imposed one, which fixes the voltage.
+Form Network::inductive_voltage(Drive drive) const {
+  const Algebra algebra(storage_.size());
+  Form voltage = drive == Drive::Current ? algebra.slope() : algebra.zero();
+  double inverse = 0;
+  for (std::size_t i = 0; i < inductor_states_.size(); ++i) {
+    const Inductor& inductor = parts_.inductors[i].part;
+    inverse += 1 / inductor.inductance;
+    voltage = voltage + (inductor.resistance / inductor.inductance) * algebra.state(inductor_states_[i]);
+  }
+  return inverse > 0 ? (1 / inverse) * voltage : algebra.zero();
+}
+
 StateEquations Network::derive(Drive drive) const {
   const Algebra algebra(storage_.size());
   const double wire = parts_.wire;
   const bool off = drive == Drive::Off || drive == Drive::OffShorted;
-  const bool voltage = drive == Drive::Voltage;
-  const bool sensed = drive == Drive::SensedVoltage;
-  const double off_conductance = off && parts_.off_resistance ? 1 / *parts_.off_resistance : 0;
-  const Form imposed_current = drive == Drive::Current ? algebra.drive() : algebra.zero();
-
-  // The current into the elements at the port is conductance * v + inner.
-  Form inner = algebra.zero();
-  for (std::size_t i = 0; i < parts_.capacitors.size(); ++i) {
-    if (capacitor_states_[i])
-      inner = inner - (1 / parts_.capacitors[i].part.esr) * algebra.state(*capacitor_states_[i]);
-  }
-  for (const std::size_t state : inductor_states_) inner = inner + algebra.state(state);
-  for (const auto& [source, element] : parts_.sources) {
-    inner = inner - algebra.constant(source.voltage / source.resistance);
-  }
-  // Only inductors: the currents must go on adding up to the imposed one, which fixes the voltage.
-  Form inductor_voltage = algebra.zero();
-  double inverse_inductance = 0;
-  for (std::size_t i = 0; i < inductor_states_.size(); ++i) {
-    const Inductor& inductor = parts_.inductors[i].part;
-    inverse_inductance += 1 / inductor.inductance;
-    inductor_voltage =
-        inductor_voltage + (inductor.resistance / inductor.inductance) * algebra.state(inductor_states_[i]);
-  }
-  if (drive == Drive::Current) inductor_voltage = inductor_voltage + algebra.slope();
-  if (inverse_inductance > 0) inductor_voltage = (1 / inverse_inductance) * inductor_voltage;
+  const bool separate_terminal = wire > 0 && terminal_state_.has_value();
+  const Feed feed = feed_of(drive);
+  Form coils = algebra.zero();
+  for (const std::size_t state : inductor_states_) coils = coils + algebra.state(state);
 
   StateEquations result;
-  result.rates.assign(storage_.size(), algebra.zero());
-  Form port = algebra.zero();
-  Form terminal = algebra.zero();
-  Form wire_current = algebra.zero();
-  const bool separate_terminal = wire > 0 && terminal_state_.has_value();
+  std::vector<std::pair<double, Form>> node_legs;
+  for (const Leg& leg : legs()) node_legs.emplace_back(leg.conductance, leg.potential);
+  if (feed.terminal) node_legs.emplace_back(1 / wire, *feed.terminal);
+  if (feed.ground_conductance > 0) node_legs.emplace_back(feed.ground_conductance, algebra.zero());
+  PortNode node{node_legs, feed.current - coils};
+  for (const auto& [conductance, potential] : node_legs) node.total += conductance;
 
-  if (drive == Drive::OffShorted) {
-    terminal = separate_terminal ? algebra.state(*terminal_state_) : algebra.zero();
-    if (wire > 0) wire_current = (1 / wire) * terminal;
-  } else if (voltage || sensed) {
-    if (sensed || wire == 0) {
-      port = algebra.drive();
-    } else if (port_state_) {
-      port = algebra.state(*port_state_);
-    } else {
-      port = (1 / (conductance_ * wire + 1)) * (algebra.drive() - wire * inner);
-    }
-    wire_current = conductance_ * port + inner;
-    if (sensed || wire == 0) wire_current = wire_current + port_capacitance_ * algebra.slope();
-    terminal = voltage ? algebra.drive() : port + wire * wire_current;
-    if (voltage && wire > 0) wire_current = (1 / wire) * (terminal - port);
+  // The port, and its voltage above any potential.
+  Form port = algebra.zero();
+  bool by_node = false;
+  if (feed.imposed_port) {
+    port = algebra.drive();
+  } else if (drive == Drive::OffShorted) {
+    port = algebra.zero();
+  } else if (port_state_) {
+    port = algebra.state(*port_state_);
+  } else if (node.total > 0) {
+    port = node.above(algebra.zero());
+    by_node = true;
   } else {
-    if (port_state_) {
-      port = algebra.state(*port_state_);
-    }
-    if (separate_terminal) {
-      terminal = algebra.state(*terminal_state_);
-      if (!port_state_) port = (1 / (conductance_ * wire + 1)) * (terminal - wire * inner);
-      wire_current = (1 / wire) * (terminal - port);
-    } else {
-      const double spread = 1 + off_conductance * wire;
-      if (!port_state_) {
-        const double total = conductance_ * spread + off_conductance;
-        if (total > 0) {
-          port = (1 / total) * (imposed_current - spread * inner);
-        } else {
-          port = inductor_voltage;
-        }
-      }
-      wire_current = (1 / spread) * (imposed_current - off_conductance * port);
-      terminal = port + wire * wire_current;
-    }
+    port = inductive_voltage(drive);
+  }
+  const auto above = [&](const Form& potential) { return by_node ? node.above(potential) : port - potential; };
+
+  result.rates.assign(storage_.size(), algebra.zero());
+  result.port_voltage = port;
+  result.port_current = result.not_charging = coils;
+  result.terminal_at_port = wire == 0 && drive != Drive::OffShorted;
+  result.port_capacitance = port_capacitance_;
+  for (const Leg& leg : legs()) {
+    const Form current = leg.conductance * above(leg.potential);
+    result.port_current = result.port_current + current;
+    if (!leg.charges) result.not_charging = result.not_charging + current;
   }
 
-  result.port_voltage = port;
-  result.port_current = conductance_ * port + inner;
-  result.terminal_voltage = terminal;
+  // The current through the wire, and the terminals.
+  Form wire_current = algebra.zero();
+  if (feed.imposed_port) {
+    wire_current = result.port_current + port_capacitance_ * algebra.slope();
+  } else if (feed.terminal) {
+    wire_current = (-1 / wire) * above(*feed.terminal);
+  } else if (feed.ground_conductance > 0) {
+    wire_current = (-feed.ground_conductance) * port;
+  } else {
+    wire_current = feed.current;
+  }
+  result.terminal_voltage = feed.terminal ? *feed.terminal : port + wire * wire_current;
   result.terminal_current = wire_current;
 
   for (std::size_t i = 0; i < parts_.capacitors.size(); ++i) {
     if (!capacitor_states_[i]) continue;
     const Capacitor& capacitor = parts_.capacitors[i].part;
     const Form own = algebra.state(*capacitor_states_[i]);
-    Form rate = (1 / (capacitor.capacitance * capacitor.esr)) * (port - own);
+    Form rate = (1 / (capacitor.capacitance * capacitor.esr)) * above(own);
     if (capacitor.leakage) rate = rate - (1 / (capacitor.capacitance * *capacitor.leakage)) * own;
+    result.charging.push_back(
+        {*capacitor_states_[i], capacitor.capacitance, capacitor.leakage ? 1 / *capacitor.leakage : 0});
     result.rates[*capacitor_states_[i]] = rate;
   }
   for (std::size_t i = 0; i < inductor_states_.size(); ++i) {
@@ -216,12 +280,22 @@ StateEquations Network::derive(Drive drive) const {
     result.rates[inductor_states_[i]] =
         (1 / inductor.inductance) * (port - inductor.resistance * algebra.state(inductor_states_[i]));
   }
+  derive_nodes(drive, feed, wire_current, result);
+  if (drive == Drive::Current) result.regulator_current = algebra.drive();
+  if (off) result.regulator_current = algebra.zero();
+  if (!separate_terminal && drive == Drive::SensedVoltage && wire > 0) result.regulator_current = wire_current;
+  return result;
+}
+
+// The voltages that capacitance holds at the port and at the terminals, and what the regulator gives to them.
+void Network::derive_nodes(Drive drive, const Feed& feed, const Form& wire_current, StateEquations& result) const {
+  const Algebra algebra(storage_.size());
+  const double wire = parts_.wire;
+  const bool off = drive == Drive::Off || drive == Drive::OffShorted;
+  const double off_conductance = off && parts_.off_resistance ? 1 / *parts_.off_resistance : 0;
   if (port_state_) {
     Form& rate = result.rates[*port_state_];
-    if (voltage && wire == 0) {
-      rate = algebra.slope();
-      result.imposed = port_state_;
-    } else if (sensed) {
+    if (feed.imposed_port) {
       rate = algebra.slope();
       result.imposed = port_state_;
     } else if (drive != Drive::OffShorted) {
@@ -231,23 +305,23 @@ StateEquations Network::derive(Drive drive) const {
     }
   }
   result.regulator_current = result.terminal_current;
-  if (separate_terminal) {
-    Form& rate = result.rates[*terminal_state_];
-    if (voltage) {
-      rate = algebra.slope();
-      result.imposed = terminal_state_;
+  if (!terminal_state_) return;
+  if (wire == 0) {
+    if (drive == Drive::Voltage) {
       result.regulator_current = wire_current + parts_.output_capacitance * algebra.slope();
-    } else if (sensed) {
-      rate = algebra.zero();
-    } else {
-      rate = (1 / parts_.output_capacitance) * (imposed_current - off_conductance * terminal - result.terminal_current);
     }
-  } else if (voltage && wire == 0 && terminal_state_) {
-    result.regulator_current = wire_current + parts_.output_capacitance * algebra.slope();
+    return;
   }
-  if (drive == Drive::Current) result.regulator_current = imposed_current;
-  if (off) result.regulator_current = algebra.zero();
-  return result;
+  Form& rate = result.rates[*terminal_state_];
+  if (drive == Drive::Voltage) {
+    rate = algebra.slope();
+    result.imposed = terminal_state_;
+    result.regulator_current = wire_current + parts_.output_capacitance * algebra.slope();
+  } else if (drive != Drive::SensedVoltage) {
+    const Form brought = drive == Drive::Current ? algebra.drive() : algebra.zero();
+    rate = (1 / parts_.output_capacitance) *
+           (brought - off_conductance * result.terminal_voltage - result.terminal_current);
+  }
 }
 
 }  // namespace rampart::circuit

@@ -74,6 +74,19 @@ struct StateEquations {
   Form port_current;       // into the elements at the port, a capacitor at the port left out
   // A state that the drive imposes: it equals the driving value.
   std::optional<std::size_t> imposed;
+
+  // The same current into the elements, for use over a stretch of time: the parts' own changes of charge, which small
+  // series resistances cannot drown in rounding, and the rest.
+  struct Charging {
+    std::size_t state = 0;
+    double capacitance = 0;
+    double leakage = 0;  // conductance
+  };
+  std::vector<Charging> charging;
+  Form not_charging;
+  // Without a wire the terminals' current is that one, what a capacitor at the port takes, and nothing else.
+  bool terminal_at_port = false;
+  double port_capacitance = 0;  // of the load
 };
 
 class Network {
@@ -106,7 +119,13 @@ class Network {
   [[nodiscard]] bool keeps_charge() const;
 
  private:
+  struct Leg;
+  struct Feed;
+  [[nodiscard]] std::vector<Leg> legs() const;
+  [[nodiscard]] Feed feed_of(Drive drive) const;
+  [[nodiscard]] Form inductive_voltage(Drive drive) const;
   [[nodiscard]] StateEquations derive(Drive drive) const;
+  void derive_nodes(Drive drive, const Feed& feed, const Form& wire_current, StateEquations& result) const;
 
   Parts parts_;
   std::vector<double> storage_;

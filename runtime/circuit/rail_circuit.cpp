@@ -70,7 +70,12 @@ Mode RailCircuit::decide_off(std::optional<Mode> expected) const {
 
 void RailCircuit::settle(std::optional<Mode> expected) {
   mode_ = decide(expected);
-  if (mode_ == Mode::OffFreewheel && network_.port_state()) state_[*network_.port_state()] = 0;
+  if (mode_ == Mode::OffFreewheel && network_.port_state()) {
+    // Behind a wire a clamped output lets the port go a little below 0 V; what is stored there is lost.
+    const double before = stored_energy();
+    state_[*network_.port_state()] = 0;
+    lost_at_port_ += before - stored_energy();
+  }
   change_.reset();
 }
 
@@ -84,7 +89,7 @@ const Propagator& RailCircuit::propagator(Mode mode) {
 void RailCircuit::plan(double length, bool follow) {
   const Propagator& way = propagator(mode_);
   const Driving driving = driving_of(mode_);
-  way.solve(state_, driving, std::min(length, way.longest_piece(state_, driving)), piece_);
+  way.solve(state_, driving, length, piece_);
   change_.reset();
   double first = 2;
   for (const Watch& watch : follow ? watches() : std::vector<Watch>{}) {
@@ -111,6 +116,7 @@ void RailCircuit::cut(double length) {
 }
 
 void RailCircuit::advance() {
+  lost_at_port_ = 0;
   for (std::size_t i = 0; i < state_.size(); ++i) state_[i] = piece_.states[i].value(1);
   setting_.voltage += setting_.voltage_slope * piece_.length;
   setting_.limit += setting_.limit_slope * piece_.length;
@@ -143,6 +149,7 @@ void RailCircuit::add_losses(std::vector<double>& elements) const {
       elements[element] += squared / *capacitor.leakage;
     }
   }
+  if (!parts.inductors.empty()) elements[parts.inductors.front().element] += lost_at_port_;
   for (std::size_t i = 0; i < parts.inductors.size(); ++i) {
     const auto& [inductor, element] = parts.inductors[i];
     const Signal& current = piece_.states[network_.inductor_state(i)];
@@ -157,10 +164,10 @@ void RailCircuit::add_losses(std::vector<double>& elements) const {
 Snapshot RailCircuit::snapshot(double volts, double amps) const {
   Snapshot result;
   for (std::size_t i = 0; i < state_.size(); ++i) {
-    const bool inductor = i >= state_.size() - network_.parts().inductors.size();
     result.numbers.push_back(state_[i]);
-    result.scales.push_back(inductor ? amps : volts);
+    result.scales.push_back(volts);
   }
+  for (std::size_t i = 0; i < network_.parts().inductors.size(); ++i) result.scales[network_.inductor_state(i)] = amps;
   return result;
 }
 

@@ -39,6 +39,7 @@ class RailCircuit final : public Circuit {
   Network network_;
   std::array<std::optional<Propagator>, kDriveCount> propagators_;
   std::vector<double> state_;
+  double lost_at_port_ = 0;  // J, to the piece that begins
 };
 
 }  // namespace rampart::circuit

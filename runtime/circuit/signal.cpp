@@ -184,6 +184,8 @@ bool Signal::is_constant() const {
 Signal Signal::plus_line(double value, double slope) const {
   Signal result = *this;
   result.weights_[0] += value;
+  // What is left of two equal values is rounding.
+  if (std::abs(result.weights_[0]) < 1e-15 * std::abs(value)) result.weights_[0] = 0;
   if (basis_->degree() > 0) result.weights_[1] += slope;
   return result;
 }
@@ -191,6 +193,12 @@ Signal Signal::plus_line(double value, double slope) const {
 Signal Signal::times(double factor) const {
   Signal result = *this;
   for (double& weight : result.weights_) weight *= factor;
+  return result;
+}
+
+Signal Signal::plus(const Signal& other) const {
+  Signal result = *this;
+  for (std::size_t i = 0; i < weights_.size(); ++i) result.weights_[i] += other.weights_[i];
   return result;
 }
 

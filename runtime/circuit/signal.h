@@ -62,6 +62,7 @@ class Signal {
   // value + slope * t
   [[nodiscard]] Signal plus_line(double value, double slope) const;
   [[nodiscard]] Signal times(double factor) const;
+  [[nodiscard]] Signal plus(const Signal& other) const;
   [[nodiscard]] Signal minus(const Signal& other) const;
 
  private:
