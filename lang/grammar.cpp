@@ -569,6 +569,7 @@ struct NumberWord : Filling<NumberWord> {
     if (!scan::is_digit(*at)) return false;
     const scan::Number number = scan::number_at(at, last);
     first = number.end;
+    state.reporter.number_read(at);
     state.builder.literal(state.offset(at), state.offset(first), value_of(state, at, number));
     return true;
   }
@@ -582,6 +583,7 @@ struct NumberWord : Filling<NumberWord> {
     if (!number.wrong_unit.empty()) {
       state.reporter.report(finding::UnknownUnit, number.wrong_unit.data(), number.end, unit_hint(number.wrong_unit),
                             number.wrong_unit);
+      state.reporter.excuse_word_after(number.end);
     }
     if (!number.unit.empty()) quantity = with_unit(state, quantity.value, number.unit);
     if (quantity.value.overflowed()) {
@@ -1313,6 +1315,11 @@ ast::Profile parse(const SourceSet& sources, FileId id, FindingSink& findings) {
   profile.file = id;
   State state(id, text, findings);
   Iterator first = state.begin;
+  if (text.size() > kMaxProfileBytes) {
+    state.reporter.report(finding::FileTooLarge, first, first, "move parts of it into files that it imports",
+                          std::int64_t{kMaxProfileBytes >> 10});
+    return profile;
+  }
   if (const std::optional<TextFault> fault = find_text_fault(text)) {
     state.reporter.report(finding::UnfitText, first + fault->begin, first + fault->end, fault->hint, fault->what);
     if (!fault->readable) return profile;

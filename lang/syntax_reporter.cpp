@@ -77,6 +77,20 @@ std::vector<std::string> candidates_for(std::string_view expected) {
   return expected_words(expected);
 }
 
+// Words that people from elsewhere try first, with the verb to write instead.
+struct Stranger {
+  std::string_view word;
+  std::string_view verb;
+};
+constexpr Stranger kStrangers[] = {{"delay", "dwell"}, {"disable", "off"}, {"enable", "on"},   {"loop", "repeat"},
+                                   {"pause", "dwell"}, {"set", "step"},    {"sleep", "dwell"}, {"wait", "dwell"}};
+
+std::string in_small_letters(std::string_view word) {
+  std::string small(word);
+  for (char& c : small) c = c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+  return small;
+}
+
 std::string symbol_hint(std::string_view symbol) {
   if (is_odd_space(symbol)) return "put a plain space there";
   if (symbol == "'" || symbol == "\u201C" || symbol == "\u201D" || symbol == "\u201E") {
@@ -99,12 +113,28 @@ std::string word_hint(std::string_view expected, std::string_view word) {
     return "statements stand inside `run { }`, `safe { }` or a sequence";
   }
   const std::vector<std::string> candidates = candidates_for(expected);
+  const std::string small = in_small_letters(word);
+  if (small != word && std::find(candidates.begin(), candidates.end(), small) != candidates.end()) {
+    return "words of the language are in small letters: write `" + small + "`";
+  }
+  for (const Stranger& stranger : kStrangers) {
+    if (expected == "a statement" && stranger.word == small) return "write `" + std::string(stranger.verb) + "`";
+  }
   const std::string nearest = nearest_name(word, candidates);
   if (!nearest.empty() && nearest != word) return "did you mean `" + nearest + "`?";
   if (scan::is_reserved(word) && expected.substr(0, expected.find(" after ")).find("name") != std::string_view::npos) {
     return "`" + std::string(word) + "` is a word of the language and cannot be a name";
   }
   return {};
+}
+
+// What `token` was meant for where it stands directly behind the number at `number`.
+std::string hint_behind_number(const char* number, const Token& token, const char* end) {
+  const scan::Number before = scan::number_at(number, end);
+  if (before.end != token.text.data()) return {};
+  if (token.text == "(" && before.unit.ends_with("/min")) return "to divide by the function, put blanks around `/`";
+  const bool whole = before.unit.empty() && next_token(before.end + 1, end).kind == TokenKind::Number;
+  return token.text == "," && whole ? "the decimal sign is a point" : std::string();
 }
 
 std::string hint_for(std::string_view expected, const Token& token, const char* end) {
@@ -136,15 +166,22 @@ void SyntaxReporter::stop_if_full(const char* at) {
 }
 
 void SyntaxReporter::expected(const char* at, std::string_view expected, const char* opened) {
-  if (!admits(at)) return;
   const char* end = text_.data() + text_.size();
   const Token token = next_token(at, end);
+  if (token.text.data() == excused_ || !admits(at)) return;
   const bool nothing = token.kind == TokenKind::LineEnd || token.kind == TokenKind::End;
   const Span place = nothing ? span(at, at) : span(token.text.data(), token.text.data() + token.text.size());
   FindingSink::Addition addition = sink_.report(finding::Syntax, place, expected, found_text(token));
   if (opened != nullptr) addition.note(finding::OpenedHere, span(opened, opened + 1));
-  addition.hint(hint_for(expected, token, end));
+  std::string hint = hint_for(expected, token, end);
+  if (hint.empty() && number_ != nullptr) hint = hint_behind_number(number_, token, end);
+  addition.hint(std::move(hint));
   stop_if_full(at);
+}
+
+void SyntaxReporter::excuse_word_after(const char* at) {
+  const Token token = scan::token_at(at, text_.data() + text_.size());
+  if (token.kind == TokenKind::Word || token.kind == TokenKind::Number) excused_ = token.text.data();
 }
 
 void SyntaxReporter::unclosed_block(const char* at, const char* opened) {

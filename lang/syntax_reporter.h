@@ -22,6 +22,11 @@ class SyntaxReporter {
   // The text ends at `at` inside the block that begins at `opened`. Of several such blocks only the first is told.
   void unclosed_block(const char* at, const char* opened);
 
+  // A number was read at `at`: its place serves a hint.
+  void number_read(const char* at) { number_ = at; }
+  // A word or number that stands at `at` unexpectedly belongs to a mistake already reported.
+  void excuse_word_after(const char* at);
+
   template <class... Arguments>
   void report(const FindingKind<Arguments...>& kind, const char* begin, const char* end, const std::string& hint,
               const std::type_identity_t<Arguments>&... arguments) {
@@ -43,6 +48,8 @@ class SyntaxReporter {
   std::string_view text_;
   FindingSink& sink_;
   const char* last_ = nullptr;
+  const char* number_ = nullptr;
+  const char* excused_ = nullptr;
   int count_ = 0;
   bool stopped_ = false;
   bool unclosed_ = false;

@@ -48,6 +48,13 @@ std::string unit_hint(std::string_view word) {
   if (word == "e" || word == "E" || is_exponent(word)) {
     return "there are no exponents: write the digits out, or use a prefix as in `mV` or `kOhm`";
   }
+  if (word == "p" || word == "n" || word == "u" || word == "\u00B5" || word == "k" || word == "M") {
+    return "`" + std::string(word) + "` is a prefix and needs a unit, as in `" + std::string(word) + "V`";
+  }
+  if (word == "\u00D7" || word == "\u00B7") return "write `*` to multiply";
+  if (word == "\u2212" || word == "\u2013") return "write a plain `-`";
+  if (word.starts_with("_")) return "digits are written without separators";
+  if (word == "x" || word == "times") return "a number of times has no unit: leave the word out";
   if (word.starts_with("\u00B0")) return "temperatures of a profile are in `K`";
   const std::string small = lower(word);
   for (const Spelling& row : kSpellings) {

@@ -5,6 +5,7 @@
 
 #include "tests/support/ast_text.h"
 #include "tests/support/parsed.h"
+#include "tests/support/sample_profiles.h"
 
 namespace {
 
@@ -66,6 +67,10 @@ TEST_CASE("comments and blank lines are kept") {
   CHECK(settled("run { # why\n\n# before\non a\n\n# last\n\n}") == "run {  # why\n  # before\n  on a\n\n  # last\n}\n");
   CHECK(settled("let a = (1 + # one\n 2 # two\n)") == "let a = (1 +  # one\n    2         # two\n)\n");
   CHECK(settled("let a = 1\r\nlet b = 2\r\n") == "let a = 1\nlet b = 2\n");
+}
+
+TEST_CASE("a profile in the canonical layout stays as it is") {
+  for (const std::string& text : rampart::test::sample_profiles()) CHECK(settled(text) == text);
 }
 
 TEST_CASE("an empty profile stays empty") {

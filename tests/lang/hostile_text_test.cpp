@@ -1,14 +1,13 @@
 #include <doctest/doctest.h>
 
 #include <cstdint>
-#include <fstream>
 #include <random>
-#include <sstream>
 
 #include "lang/format.h"
 #include "lang/render.h"
 #include "tests/support/ast_text.h"
 #include "tests/support/parsed.h"
+#include "tests/support/sample_profiles.h"
 
 // Damaged profiles, the same ones in every run: the generator is seeded and its sequence is fixed by the standard.
 namespace {
@@ -18,17 +17,6 @@ using rampart::Span;
 using rampart::test::Parsed;
 
 constexpr int kRounds = 4000;
-
-std::vector<std::string> samples() {
-  std::vector<std::string> texts;
-  for (const char* name : {"power-up.ramp", "supply-margin.ramp", "burn-in.ramp"}) {
-    std::ifstream file(std::string(RAMPART_SOURCE_DIR) + "/profiles/tide-gauge/" + name);
-    std::ostringstream text;
-    text << file.rdbuf();
-    if (!text.str().empty()) texts.push_back(text.str());
-  }
-  return texts;
-}
 
 constexpr std::string_view kPieces[] = {
     "{",     "}",    "(",      ")",      "[",           "]",
@@ -83,8 +71,7 @@ bool has_bad(const rampart::ast::Profile& profile) {
 }  // namespace
 
 TEST_CASE("damaged profiles give findings inside the text, and nothing worse") {
-  const std::vector<std::string> texts = samples();
-  REQUIRE_FALSE(texts.empty());
+  const std::vector<std::string> texts = rampart::test::sample_profiles();
   Mutator mutator(20240607);
   for (int round = 0; round < kRounds; ++round) {
     const std::string text = mutator.damage(texts[mutator.below(texts.size())]);

@@ -95,6 +95,21 @@ TEST_CASE("hints name what was probably meant") {
   CHECK(first_hint("profile 'x'") == "texts stand in straight double quotes");
   CHECK(first_hint("let step = 1") == "`step` is a word of the language and cannot be a name");
   CHECK(first_hint("let x =\u00A05 V") == "put a plain space there");
+  CHECK(first_hint("RUN { }") == "words of the language are in small letters: write `run`");
+  CHECK(first_hint("run { wait 5 s }") == "write `dwell`");
+  CHECK(first_hint("let x = 5 k") == "`k` is a prefix and needs a unit, as in `kV`");
+  CHECK(first_hint("let x = 3,3 V") == "the decimal sign is a point");
+  CHECK(first_hint("let x = 3 V/min(1, 2)") == "to divide by the function, put blanks around `/`");
+}
+
+TEST_CASE("a word that is no unit is one error, whatever stands behind it") {
+  CHECK(findings("let x = 1e3 V\nlet y = 2 \u00D7 3\nlet z = 5 zz + 3 qq") ==
+        "1:10 `e3` is no unit\n2:11 `\u00D7` is no unit\n3:11 `zz` is no unit\n3:18 `qq` is no unit\n");
+}
+
+TEST_CASE("a profile larger than any that people review is not read") {
+  CHECK(findings(std::string(rampart::kMaxProfileBytes, '\n')) == "");
+  CHECK(findings(std::string(rampart::kMaxProfileBytes + 1, '\n')) == "1:1 this file is larger than 16384 KiB\n");
 }
 
 TEST_CASE("columns count characters, not bytes") {
