@@ -49,6 +49,7 @@ double change_of(const Curve& curve, double noise, bool holds) {
     circuit::Bounds slope_bounds(double from, double to) const override {
       return turned(inner_.slope_bounds(from, to));
     }
+    double rounding() const override { return inner_.rounding(); }
 
    private:
     static circuit::Bounds turned(const circuit::Bounds& bounds) { return {-bounds.high, -bounds.low}; }

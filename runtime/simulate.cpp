@@ -44,6 +44,11 @@ class TotalPower final : public circuit::Curve {
     for (const auto& power : powers_) sum = circuit::plus(sum, power.slope_bounds(from, to));
     return sum;
   }
+  double rounding() const override {
+    double sum = 0;
+    for (const auto& power : powers_) sum += power.rounding();
+    return sum;
+  }
 
  private:
   std::vector<circuit::ProductCurve> powers_;

@@ -288,7 +288,8 @@ void Propagator::solve(const std::vector<double>& state, const Driving& driving,
 
 // Currents that charge capacitors, from the change of their charge.
 void Propagator::Work::add_charging(const Driving& driving, Piece& piece) const {
-  const double a_second = 1 / piece.length;
+  // A change of mode may come at once; then there is no time for anything to charge.
+  const double a_second = piece.length > 0 ? 1 / piece.length : 0;
   for (const StateEquations::Charging& part : equations->charging) {
     const Signal& own = piece.states[part.state];
     piece.port_current = piece.port_current.plus(own.derivative().times(part.capacitance * a_second));

@@ -109,6 +109,21 @@ void RailCircuit::plan(double length, bool follow) {
   if (first <= 1) way.solve(state_, driving, first * piece_.length, piece_);
 }
 
+// Where only inductors take current, their sum is the limit itself; rounding must not let it drift away.
+void RailCircuit::keep_limit() {
+  if (mode_ != Mode::ConstantCurrent || !network_.current_is_state()) return;
+  double missing = setting_.limit;
+  double inverse = 0;
+  const auto& inductors = network_.parts().inductors;
+  for (std::size_t i = 0; i < inductors.size(); ++i) {
+    missing -= state_[network_.inductor_state(i)];
+    inverse += 1 / inductors[i].part.inductance;
+  }
+  for (std::size_t i = 0; i < inductors.size(); ++i) {
+    state_[network_.inductor_state(i)] += missing / inverse / inductors[i].part.inductance;
+  }
+}
+
 void RailCircuit::cut(double length) {
   if (length >= piece_.length) return;
   propagator(mode_).solve(state_, driving_of(mode_), length, piece_);
@@ -120,6 +135,7 @@ void RailCircuit::advance() {
   for (std::size_t i = 0; i < state_.size(); ++i) state_[i] = piece_.states[i].value(1);
   setting_.voltage += setting_.voltage_slope * piece_.length;
   setting_.limit += setting_.limit_slope * piece_.length;
+  keep_limit();
 }
 
 double RailCircuit::stored_energy() const {

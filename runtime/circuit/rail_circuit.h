@@ -34,6 +34,7 @@ class RailCircuit final : public Circuit {
 
  private:
   [[nodiscard]] Reading read(const Form& form, const StateEquations& equations, const Driving& driving) const;
+  void keep_limit();
   [[nodiscard]] const Propagator& propagator(Mode mode);
 
   Network network_;

@@ -9,6 +9,8 @@ namespace {
 // Pieces shorter than this share of the whole are not split further: far below what rounding leaves of a time.
 constexpr double kShortest = 1e-15;
 constexpr int kMaxNewtonSteps = 100;
+// A curve that needs more splits comes near to zero so often that it might as well not reach it.
+constexpr int kMaxSplits = 200'000;
 
 // The zero of a curve that rises from `low` to `high` with value(low) <= 0 < value(high).
 double rising_zero(const Curve& curve, double low, double high, double offset) {
@@ -32,9 +34,10 @@ double rising_zero(const Curve& curve, double low, double high, double offset) {
 struct RiseSearch {
   const Curve& curve;
   double tolerance;
+  int splits = 0;
 
   // The first rise above `tolerance` on [from, to], where value(from) <= tolerance.
-  std::optional<double> find(double from, double to) const {
+  std::optional<double> find(double from, double to) {
     if (curve.bounds(from, to).high <= tolerance) return std::nullopt;
     const Bounds slope = curve.slope_bounds(from, to);
     const bool ends_above = curve.value(to) > tolerance;
@@ -48,7 +51,8 @@ struct RiseSearch {
       return std::nullopt;
     }
     const double middle = from + (to - from) / 2;
-    if (middle <= from || middle >= to) return ends_above ? std::optional<double>(to) : std::nullopt;
+    if (middle <= from || middle >= to || ++splits > kMaxSplits)
+      return ends_above ? std::optional<double>(to) : std::nullopt;
     if (const std::optional<double> early = find(from, middle)) return early;
     if (curve.value(middle) > tolerance) return middle;
     return find(middle, to);
@@ -77,8 +81,12 @@ Bounds ProductCurve::slope_bounds(double from, double to) const {
   return times(plus(left, right), {factor_, factor_});
 }
 
+double ProductCurve::rounding() const {
+  return kRoundingShare * std::abs(factor_) * (a_.magnitude() * b_.magnitude() + std::abs(offset_));
+}
+
 std::optional<double> first_rise(const Curve& curve, double tolerance) {
-  const RiseSearch search{curve, tolerance};
+  RiseSearch search{curve, std::max(tolerance, curve.rounding())};
   const std::optional<double> found = search.find(0, 1);
   if (!found) return std::nullopt;
   // One step back from where the tolerance is passed to the zero itself.
@@ -88,26 +96,44 @@ std::optional<double> first_rise(const Curve& curve, double tolerance) {
   return back >= 0 && back <= 1 ? back : *found;
 }
 
+namespace {
+
+struct MaximumSearch {
+  const Curve& curve;
+  double tolerance;
+  Maximum best;
+  bool found = false;
+  int splits = 0;
+
+  void offer(double time, double value) {
+    if (value <= best.value + tolerance) return;
+    best = {value, time};
+    found = true;
+  }
+
+  // Both ends have been offered.
+  void search(double from, double to) {
+    if (curve.bounds(from, to).high <= best.value + tolerance) return;
+    const Bounds slope = curve.slope_bounds(from, to);
+    const double middle = from + (to - from) / 2;
+    if (slope.low >= 0 || slope.high <= 0 || middle <= from || middle >= to || to - from <= kShortest) return;
+    if (++splits > kMaxSplits) return;
+    offer(middle, curve.value(middle));
+    search(from, middle);
+    search(middle, to);
+  }
+};
+
+}  // namespace
+
 std::optional<Maximum> maximum_above(const Curve& curve, double known, double tolerance, double from, double to) {
-  if (curve.bounds(from, to).high <= known + tolerance) return std::nullopt;
-  const Bounds slope = curve.slope_bounds(from, to);
-  const Maximum first{curve.value(from), from};
-  const Maximum last{curve.value(to), to};
-  const bool monotonic = slope.low >= 0 || slope.high <= 0;
-  std::optional<Maximum> best;
-  const auto offer = [&](const Maximum& candidate) {
-    if (candidate.value > known + tolerance) {
-      best = candidate;
-      known = candidate.value;
-    }
-  };
-  offer(first);
-  offer(last);
-  const double middle = from + (to - from) / 2;
-  if (monotonic || middle <= from || middle >= to || to - from <= kShortest) return best;
-  if (const auto left = maximum_above(curve, known, tolerance, from, middle)) offer(*left);
-  if (const auto right = maximum_above(curve, known, tolerance, middle, to)) offer(*right);
-  return best;
+  MaximumSearch search{curve, std::max(tolerance, curve.rounding()), {known, from}};
+  if (curve.bounds(from, to).high <= known + search.tolerance) return std::nullopt;
+  search.offer(from, curve.value(from));
+  search.offer(to, curve.value(to));
+  search.search(from, to);
+  if (!search.found) return std::nullopt;
+  return search.best;
 }
 
 }  // namespace rampart::circuit

@@ -16,7 +16,12 @@ class Curve {
   [[nodiscard]] virtual double slope(double t) const = 0;
   [[nodiscard]] virtual Bounds bounds(double from, double to) const = 0;
   [[nodiscard]] virtual Bounds slope_bounds(double from, double to) const = 0;
+  // How much of a value may be rounding.
+  [[nodiscard]] virtual double rounding() const { return 0; }
 };
+
+// Rounding of a sum against the magnitudes of its parts.
+inline constexpr double kRoundingShare = 1e-15;
 
 class SignalCurve final : public Curve {
  public:
@@ -25,6 +30,7 @@ class SignalCurve final : public Curve {
   [[nodiscard]] double slope(double t) const override { return slope_.value(t); }
   [[nodiscard]] Bounds bounds(double from, double to) const override { return signal_.bounds(from, to); }
   [[nodiscard]] Bounds slope_bounds(double from, double to) const override { return slope_.bounds(from, to); }
+  [[nodiscard]] double rounding() const override { return kRoundingShare * signal_.magnitude(); }
 
  private:
   Signal signal_;
@@ -47,6 +53,7 @@ class ProductCurve final : public Curve {
   }
   [[nodiscard]] Bounds bounds(double from, double to) const override;
   [[nodiscard]] Bounds slope_bounds(double from, double to) const override;
+  [[nodiscard]] double rounding() const override;
 
  private:
   Signal a_;
