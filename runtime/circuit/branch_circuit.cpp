@@ -11,7 +11,12 @@ constexpr double kRelative = 1e-9;
 constexpr double kAbsolute = 1e-11;
 // What the courses may be wrong by, when two values are compared.
 constexpr double kTie = 1e-9;
+// How far currents and voltages may lie from the polynomials through the nodes, relative to their size.
+constexpr double kFit = 1e-9;
+constexpr double kRounding = 1e-12;
 constexpr double kSameTime = 1e-12;
+// Shorter pieces are taken as they are, s.
+constexpr double kShortest = 1e-12;
 constexpr double kNowhere = 2;  // a share of the piece that is never reached
 constexpr double kMostVolts = 1e6;
 constexpr int kMaxSwitches = 8;
@@ -281,6 +286,26 @@ void BranchCircuit::fill_piece(double length) {
   for (const auto& loss : losses) losses_.push_back(signal([&](std::size_t node) { return loss[node]; }));
 }
 
+// Do the polynomials hold between the nodes?
+bool BranchCircuit::piece_fits() const {
+  const double slope = driving_of(mode_).slope;
+  const double volts = piece_.terminal_voltage.magnitude() + piece_.port_voltage.magnitude() + 1e-6;
+  const double amps = piece_.regulator_current.magnitude() + 1e-3 * std::abs(setting_.limit);
+  std::vector<double> state(count_ + 1);
+  for (const double share : {0.12, 0.6, 0.97}) {
+    for (std::size_t i = 0; i <= count_; ++i) state[i] = piece_.states[i].value(share);
+    const Point at = point(mode_, state[count_], slope, state.data());
+    // Currents are differences of voltages over small resistances: their rounding is no misfit.
+    const double conductance = flow(at.port, state.data()).slope + (parts_.wire > 0 ? 1 / parts_.wire : 0);
+    const double noise = kFit * amps + kRounding * volts * std::abs(conductance);
+    if (std::abs(at.port - piece_.port_voltage.value(share)) > kFit * volts) return false;
+    if (std::abs(at.terminal - piece_.terminal_voltage.value(share)) > kFit * volts) return false;
+    if (std::abs(at.regulator - piece_.regulator_current.value(share)) > noise) return false;
+    if (std::abs(at.wire_current - piece_.terminal_current.value(share)) > noise) return false;
+  }
+  return true;
+}
+
 // The same polynomials, over the first part of the piece.
 void BranchCircuit::end_piece_at(double share) {
   const auto shorten = [&](Signal& signal) {
@@ -337,6 +362,13 @@ void BranchCircuit::plan(double length, bool follow) {
   const auto equations = [&](const double* state, double* rates) { this->rates(mode_, driving.slope, state, rates); };
   fill_piece(stepper_.take(state_, equations, longest));
   double first = first_corner();
+  // The method's error speaks of the states alone; what follows from them may bend more sharply.
+  while (piece_.length > kShortest && !piece_fits()) {
+    const double shorter = piece_.length * std::min(first, 0.5);
+    fill_piece(stepper_.take(state_, equations, std::max(shorter, kShortest)));
+    stepper_.bound_next(2 * piece_.length);
+    first = first_corner();
+  }
   if (follow) {
     const double edge = first_edge();
     if (edge <= first && edge < kNowhere) {

@@ -62,6 +62,7 @@ class BranchCircuit final : public Circuit {
   [[nodiscard]] Point point(Mode mode, double drive, double slope, const double* state) const;
   void rates(Mode mode, double slope, const double* state, double* rates) const;
   void fill_piece(double length);
+  [[nodiscard]] bool piece_fits() const;
   void end_piece_at(double share);
   [[nodiscard]] double first_edge() const;
   [[nodiscard]] double first_corner() const;

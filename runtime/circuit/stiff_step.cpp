@@ -96,6 +96,10 @@ void StiffStep::restart() {
   work_->next = kFirstStep;
 }
 
+void StiffStep::bound_next(double length) {
+  work_->next = std::min(work_->next, length);
+}
+
 double StiffStep::take(const std::vector<double>& state, const Rates& rates, double longest) {
   Work& work = *work_;
   std::copy(state.begin(), state.end(), work.start.begin());

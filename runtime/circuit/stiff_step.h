@@ -28,6 +28,8 @@ class StiffStep {
   // Takes a step of up to `longest` s, shorter where the error asks for it. The states at the nodes are in `at_node`.
   // Returns the length.
   double take(const std::vector<double>& state, const Rates& rates, double longest);
+  // The next step is no longer than this.
+  void bound_next(double length);
   [[nodiscard]] const std::vector<double>& at_node(std::size_t node) const { return at_nodes_[node]; }
 
  private:

@@ -1,80 +1,15 @@
 #include <doctest/doctest.h>
 
-#include <string>
-
-#include "tests/support/reference_circuit.h"
-#include "tests/support/simulation_case.h"
+#include "tests/support/reference_case.h"
 
 using namespace rampart;
 using namespace rampart::test;
 
 // The same circuits by SUNDIALS CVODE with root finding, written down independently: agreement to 1e-6 in energy,
 // charge, time in constant current and time of trip.
-namespace {
-
-// A straight piece of a program: to a voltage in a time, at a limit.
-struct Leg {
-  const char* to;
-  const char* over;  // "0 s": a step
-  const char* dwell;
-};
-
-struct Case {
-  const char* name;
-  std::vector<LoadElement> load;
-  Elements reference;
-  double wire;
-  const char* limit;
-  std::vector<Leg> legs;
-  const char* fuse = nullptr;
-};
-
-// Steps are played by a supply that holds, ramps by one that interpolates: a case has only one of them.
-void compare(const Case& example) {
-  INFO(std::string(example.name));
-  bool steps = true;
-  for (const Leg& leg : example.legs) steps = steps && std::string(leg.over) == "0 s";
-  SimulationCase simulated({fine_supply(steps ? Interpolation::Hold : Interpolation::Linear)});
-  simulated.rail(example.load, example.wire);
-  ReferenceCircuit reference;
-  reference.wire = example.wire;
-  reference.elements = example.reference;
-  if (example.fuse != nullptr) {
-    simulated.fuse(example.fuse);
-    reference.fuse_delay = number(example.fuse).to_double();
-  }
-  Program program = {limit(0, example.limit), on(0), dwell("1 ms")};
-  const double amps = number(example.limit).to_double();
-  std::vector<ReferencePiece> pieces = {{1e-3, 0, 0, amps, true}};
-  double voltage = 0;
-  for (const Leg& leg : example.legs) {
-    const double target = number(leg.to).to_double();
-    program.push_back(steps ? step(0, leg.to) : ramp(0, leg.to, leg.over));
-    program.push_back(dwell(leg.dwell));
-    pieces.push_back({number(leg.over).to_double(), steps ? target : voltage, target, amps, true});
-    pieces.push_back({number(leg.dwell).to_double(), target, target, amps, true});
-    voltage = target;
-  }
-  const Simulation simulation = simulated.run(program);
-  const RailFigures& figures = simulation.rails[0];
-  const ReferenceAnswer answer = reference.play(pieces);
-  CHECK(figures.energy_J == doctest::Approx(answer.energy).epsilon(1e-6));
-  CHECK(figures.charge_C == doctest::Approx(answer.charge).epsilon(1e-6));
-  CHECK(figures.cc_time_s == doctest::Approx(answer.cc_time).epsilon(1e-6).scale(1e-3));
-  // The reference ends with a trip.
-  if (!answer.fuse_time) {
-    CHECK(figures.final_voltage_V == doctest::Approx(answer.port_voltage).epsilon(1e-6).scale(1e-3));
-  }
-  CHECK(figures.trip.has_value() == answer.fuse_time.has_value());
-  if (figures.trip && answer.fuse_time) {
-    CHECK(figures.trip->time_s == doctest::Approx(*answer.fuse_time).epsilon(1e-6));
-  }
-}
-
-}  // namespace
 
 TEST_CASE("linear circuits agree with CVODE") {
-  const std::vector<Case> cases = {
+  const std::vector<ReferenceCase> cases = {
       {"inrush of a bulk capacitor in constant current",
        {capacitor(470e-6, 60e-3), resistor(24)},
        {reference_capacitor(470e-6, 60e-3), reference_resistor(24)},
@@ -138,5 +73,5 @@ TEST_CASE("linear circuits agree with CVODE") {
        {{"12 V", "1 ms", "200 ms"}},
        "20 ms"},
   };
-  for (const Case& example : cases) compare(example);
+  for (const ReferenceCase& example : cases) compare(example);
 }
