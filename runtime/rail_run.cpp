@@ -42,6 +42,9 @@ EventKind exit_of(ModeClass mode) {
 // Less than this (J) is nothing: an error is relative to more.
 constexpr double kLeastEnergy = 1e-12;
 
+// A course that moves on in pieces shorter than this, s, does not come to an end.
+constexpr double kTinyPiece = 1e-9;
+
 // The greater of two peaks; of equal ones the earlier.
 void raise_peak(Peak& peak, const circuit::Curve& curve, const Instant& from, double length, const Doing& doing) {
   const auto found = circuit::maximum_above(curve, peak.value, 1e-12 * std::abs(peak.value) + 1e-15);
@@ -92,6 +95,7 @@ void RailRun::apply(const Instant& now, const Passes& passes) {
   if (on != was_on_ && !tripped()) log(on ? EventKind::On : EventKind::Off, now);
   was_on_ = on;
   changes_ = 0;
+  circuit_->follow(circuit::Follow::All);
   settle(pending_, now);
 }
 
@@ -130,17 +134,22 @@ void RailRun::end_limited(const Instant& now) {
 std::optional<TripCause> RailRun::plan(const Instant& now, double length) {
   settle_pending(now);
   circuit_->set(setpoint_.at(now));
-  const bool calm = changes_ < kMaxModeChanges;
-  if (!calm && changes_ == kMaxModeChanges) {
-    ++changes_;
-    chatter_.push_back({rail_, now.seconds(), changes_ / 2, doing_.statement, doing_.passes});
-  }
-  circuit_->plan(length, calm);
+  bound_changes(now);
+  circuit_->plan(length);
   protection_.update(*circuit_, now, doing_);
   if (!circuit_->setting().on) return std::nullopt;
   if (const std::optional<TripCause> cause = protection_.acts(now)) return cause;
   const bool hot = std::any_of(heat_.begin(), heat_.end(), [](const OutputHeat& heat) { return heat.too_hot(); });
   return hot ? std::optional(TripCause::Overtemperature) : std::nullopt;
+}
+
+void RailRun::bound_changes(const Instant& now) {
+  if (changes_ == kMaxModeChanges) {
+    chatter_.push_back({rail_, now.seconds(), changes_ / 2, doing_.statement, doing_.passes});
+    circuit_->follow(circuit::Follow::Modes);
+    ++changes_;
+  }
+  if (changes_ > 2 * kMaxModeChanges) circuit_->follow(circuit::Follow::Nothing);
 }
 
 double RailRun::quiet_time(const Instant& now) {
@@ -158,7 +167,8 @@ void RailRun::advance(const Instant& from) {
   protection_.advanced(length);
   pending_ = circuit_->changes_to();
   circuit_->advance();
-  if (pending_ && !circuit_->change_is_timed()) ++changes_;
+  // Steps without end are chatter too.
+  if ((pending_ && !circuit_->change_is_timed()) || length < kTinyPiece) ++changes_;
 }
 
 void RailRun::update_peaks(const Instant& from) {

@@ -85,6 +85,7 @@ class RailRun {
  private:
   void settle(std::optional<circuit::Mode> expected, const Instant& now);
   void note_modes(circuit::Mode before, const Instant& now);
+  void bound_changes(const Instant& now);
   void update_peaks(const Instant& from);
   void end_limited(const Instant& now);
   void log(EventKind kind, const Instant& now);

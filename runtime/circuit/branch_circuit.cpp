@@ -15,8 +15,12 @@ constexpr double kTie = 1e-9;
 constexpr double kFit = 1e-9;
 constexpr double kRounding = 1e-12;
 constexpr double kSameTime = 1e-12;
-// Shorter pieces are taken as they are, s.
+// Shorter steps are taken as they are, s: nothing on a bench is that fast.
 constexpr double kShortest = 1e-12;
+constexpr double kShortestRough = 1e-5;
+// What leaks across a load with a coil and nothing that holds its voltage, S. Without it a coil at the current limit
+// beside a load that does not conduct would leave the voltage undefined.
+constexpr double kStrayConductance = 1e-9;
 constexpr double kNowhere = 2;  // a share of the piece that is never reached
 constexpr double kMostVolts = 1e6;
 constexpr int kMaxSwitches = 8;
@@ -65,6 +69,7 @@ BranchCircuit::BranchCircuit(BranchParts parts, OutputTraits traits)
     state_[*port_index_] = charge / held;
   }
   if (parts_.wire > 0 && parts_.output_capacitance > 0) terminal_index_ = next++;
+  if (has_inductors_ && !port_index_) stray_ = kStrayConductance;
   std::sort(corners_.begin(), corners_.end());
   corners_.erase(std::unique(corners_.begin(), corners_.end()), corners_.end());
 }
@@ -72,7 +77,7 @@ BranchCircuit::BranchCircuit(BranchParts parts, OutputTraits traits)
 // ---- the network at one instant
 
 Flow BranchCircuit::flow(double volts, const double* state) const {
-  Flow sum;
+  Flow sum{volts * stray_, stray_};
   for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
     const Flow one = parts_.branches[i]->flow(volts, own(state, i));
     sum.current += one.current;
@@ -237,6 +242,7 @@ void BranchCircuit::settle(std::optional<Mode> expected) {
   for (int round = 0; round < kMaxSwitches; ++round) {
     mode_ = decide(expected);
     if (mode_ == Mode::OffFreewheel && port_index_) state_[*port_index_] = 0;
+    if (follow_ != Follow::All) return;
     const double volts = port_voltage();
     bool switched = false;
     for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
@@ -250,6 +256,7 @@ void BranchCircuit::settle(std::optional<Mode> expected) {
 
 double BranchCircuit::next_timed() const {
   double next = std::numeric_limits<double>::infinity();
+  if (follow_ != Follow::All) return next;
   for (const auto& branch : parts_.branches) next = std::min(next, branch->next_change());
   return next;
 }
@@ -298,8 +305,9 @@ bool BranchCircuit::piece_fits() const {
     // Currents are differences of voltages over small resistances: their rounding is no misfit.
     const double conductance = flow(at.port, state.data()).slope + (parts_.wire > 0 ? 1 / parts_.wire : 0);
     const double noise = kFit * amps + kRounding * volts * std::abs(conductance);
-    if (std::abs(at.port - piece_.port_voltage.value(share)) > kFit * volts) return false;
-    if (std::abs(at.terminal - piece_.terminal_voltage.value(share)) > kFit * volts) return false;
+    const double volt_noise = kFit * volts + (conductance > 0 ? kRounding * amps / conductance : 0);
+    if (std::abs(at.port - piece_.port_voltage.value(share)) > volt_noise) return false;
+    if (std::abs(at.terminal - piece_.terminal_voltage.value(share)) > volt_noise) return false;
     if (std::abs(at.regulator - piece_.regulator_current.value(share)) > noise) return false;
     if (std::abs(at.wire_current - piece_.terminal_current.value(share)) > noise) return false;
   }
@@ -352,7 +360,7 @@ double BranchCircuit::first_corner() const {
   return first > 1e-6 ? first : kNowhere;
 }
 
-void BranchCircuit::plan(double length, bool follow) {
+void BranchCircuit::plan(double length) {
   const Driving driving = driving_of(mode_);
   const double timed = next_timed();
   const double longest = std::min(length, std::max(timed, kSameTime));
@@ -360,21 +368,22 @@ void BranchCircuit::plan(double length, bool follow) {
   change_.reset();
   timed_ = false;
   const auto equations = [&](const double* state, double* rates) { this->rates(mode_, driving.slope, state, rates); };
-  fill_piece(stepper_.take(state_, equations, longest));
+  const double shortest = follow_ == Follow::All ? kShortest : kShortestRough;
+  fill_piece(stepper_.take(state_, equations, longest, shortest));
   double first = first_corner();
   // The method's error speaks of the states alone; what follows from them may bend more sharply.
-  while (piece_.length > kShortest && !piece_fits()) {
+  while (piece_.length > shortest && !piece_fits()) {
     const double shorter = piece_.length * std::min(first, 0.5);
-    fill_piece(stepper_.take(state_, equations, std::max(shorter, kShortest)));
+    fill_piece(stepper_.take(state_, equations, std::max(shorter, shortest), shortest));
     stepper_.bound_next(2 * piece_.length);
     first = first_corner();
   }
-  if (follow) {
-    const double edge = first_edge();
-    if (edge <= first && edge < kNowhere) {
-      first = edge;
-      change_ = mode_;
-    }
+  const double edge = follow_ == Follow::All ? first_edge() : kNowhere;
+  if (edge <= first && edge < kNowhere) {
+    first = edge;
+    change_ = mode_;
+  }
+  if (follow_ != Follow::Nothing) {
     for (const Watch& watch : watches()) {
       const double scale = std::max(watch.scale, watch.signal.magnitude() * 1e-3);
       const std::optional<double> rise = first_rise(SignalCurve(watch.signal), kTie * scale + 1e-12);
@@ -406,7 +415,9 @@ void BranchCircuit::cut(double length) {
 
 void BranchCircuit::advance() {
   for (std::size_t i = 0; i <= count_; ++i) state_[i] = piece_.states[i].value(1);
-  for (const auto& branch : parts_.branches) branch->pass_time(piece_.length);
+  if (follow_ == Follow::All) {
+    for (const auto& branch : parts_.branches) branch->pass_time(piece_.length);
+  }
   setting_.voltage += setting_.voltage_slope * piece_.length;
   setting_.limit += setting_.limit_slope * piece_.length;
 }

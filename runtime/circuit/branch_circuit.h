@@ -27,7 +27,7 @@ class BranchCircuit final : public Circuit {
   BranchCircuit(BranchParts parts, OutputTraits traits);
 
   void settle(std::optional<Mode> expected = std::nullopt) override;
-  void plan(double length, bool follow = true) override;
+  void plan(double length) override;
   void cut(double length) override;
   void advance() override;
   [[nodiscard]] bool change_is_timed() const override { return timed_; }
@@ -75,6 +75,7 @@ class BranchCircuit final : public Circuit {
   std::optional<std::size_t> port_index_;
   std::optional<std::size_t> terminal_index_;  // of an output capacitance before a wire
   bool has_inductors_ = false;
+  double stray_ = 0;
   std::vector<double> state_;
   std::vector<double> corners_;
   StiffStep stepper_;

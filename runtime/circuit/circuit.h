@@ -56,6 +56,9 @@ struct Snapshot {
   std::string rest;
 };
 
+// What is given up where changes follow each other without end: first the load's own ones, then those of mode.
+enum class Follow : std::uint8_t { All, Modes, Nothing };
+
 class Circuit {
  public:
   explicit Circuit(OutputTraits traits) : traits_(traits) {}
@@ -70,9 +73,10 @@ class Circuit {
   // limit is decided by where the two are heading, and where they are not, by `expected`.
   virtual void settle(std::optional<Mode> expected = std::nullopt) = 0;
 
+  // Which changes the coming pieces follow.
+  void follow(Follow what) { follow_ = what; }
   // Solves the coming time up to `length` s or the first change of mode. How long it lasts is the piece's length.
-  // Without `follow` the mode stays as it is.
-  virtual void plan(double length, bool follow = true) = 0;
+  virtual void plan(double length) = 0;
   // Shortens the planned piece.
   virtual void cut(double length) = 0;
   // Goes to the end of the piece. The mode it changes to there, if any, takes effect by settle(*changes_to()).
@@ -135,6 +139,7 @@ class Circuit {
   OutputTraits traits_;
   Setting setting_;
   Mode mode_ = Mode::Off;
+  Follow follow_ = Follow::All;
   Piece piece_;
   std::optional<Mode> change_;
   double same_ = kSame;  // voltages that differ by less, relatively, are the same

@@ -86,13 +86,13 @@ const Propagator& RailCircuit::propagator(Mode mode) {
   return *place;
 }
 
-void RailCircuit::plan(double length, bool follow) {
+void RailCircuit::plan(double length) {
   const Propagator& way = propagator(mode_);
   const Driving driving = driving_of(mode_);
   way.solve(state_, driving, length, piece_);
   change_.reset();
   double first = 2;
-  for (const Watch& watch : follow ? watches() : std::vector<Watch>{}) {
+  for (const Watch& watch : follow_ != Follow::Nothing ? watches() : std::vector<Watch>{}) {
     const SignalCurve curve(watch.signal);
     const double tolerance = std::max(kPassed * watch.scale, 1e-15 * watch.signal.magnitude()) + kSameAmps;
     const std::optional<double> rise = first_rise(curve, tolerance);

@@ -14,7 +14,7 @@ class RailCircuit final : public Circuit {
   RailCircuit(Parts parts, OutputTraits traits);
 
   void settle(std::optional<Mode> expected = std::nullopt) override;
-  void plan(double length, bool follow = true) override;
+  void plan(double length) override;
   void cut(double length) override;
   void advance() override;
 

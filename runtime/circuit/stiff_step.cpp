@@ -20,10 +20,8 @@ using Stepper = boost::numeric::odeint::rosenbrock4<double>;
 using Controller = boost::numeric::odeint::rosenbrock4_controller<Stepper>;
 
 constexpr double kFirstStep = 1e-6;
-// Below this a step is taken as it is: nothing on a bench is that fast.
-constexpr double kShortestStep = 1e-13;
-// Near the root of the rounding, where central differences are most exact.
-constexpr double kProbe = 6e-6;
+// Small, because what a diode leaves to a coil bends within nanoamperes.
+constexpr double kProbe = 1e-8;
 
 std::array<double, kNodes> make_nodes() {
   std::array<double, kNodes> nodes{};
@@ -100,7 +98,7 @@ void StiffStep::bound_next(double length) {
   work_->next = std::min(work_->next, length);
 }
 
-double StiffStep::take(const std::vector<double>& state, const Rates& rates, double longest) {
+double StiffStep::take(const std::vector<double>& state, const Rates& rates, double longest, double shortest) {
   Work& work = *work_;
   std::copy(state.begin(), state.end(), work.start.begin());
   if (work.count == 0) {
@@ -123,14 +121,14 @@ double StiffStep::take(const std::vector<double>& state, const Rates& rates, dou
       for (std::size_t i = 0; i < work.count; ++i) matrix(i, j) = (above[i] - below[i]) / (2 * reach);
     }
   };
-  double length = std::min(work.next, longest);
+  double length = std::min(std::max(work.next, shortest), longest);
   while (true) {
     const double tried = length;
     double time = 0;
     const auto result =
         work.controller->try_step(std::make_pair(derivative, jacobian), work.start, time, work.end, length);
     const bool finite = std::all_of(work.end.begin(), work.end.end(), [](double x) { return std::isfinite(x); });
-    if ((result == boost::numeric::odeint::success && finite) || tried <= kShortestStep) {
+    if ((result == boost::numeric::odeint::success && finite) || tried <= shortest) {
       // A step cut short by the caller says little about the next one.
       work.next = tried < work.next ? std::max(work.next, length) : length;
       length = tried;
@@ -140,6 +138,7 @@ double StiffStep::take(const std::vector<double>& state, const Rates& rates, dou
       length = tried / 4;
       work.controller.emplace(work.absolute, work.relative);
     }
+    length = std::max(length, std::min(shortest, longest));
     work.next = length;
   }
   work.controller->stepper().prepare_dense_output();

@@ -25,9 +25,9 @@ class StiffStep {
 
   // Forgets what it learned about the length of steps.
   void restart();
-  // Takes a step of up to `longest` s, shorter where the error asks for it. The states at the nodes are in `at_node`.
-  // Returns the length.
-  double take(const std::vector<double>& state, const Rates& rates, double longest);
+  // Takes a step of up to `longest` s, shorter where the error asks for it, but down to `shortest` only. The states at
+  // the nodes are in `at_node`. Returns the length.
+  double take(const std::vector<double>& state, const Rates& rates, double longest, double shortest);
   // The next step is no longer than this.
   void bound_next(double length);
   [[nodiscard]] const std::vector<double>& at_node(std::size_t node) const { return at_nodes_[node]; }

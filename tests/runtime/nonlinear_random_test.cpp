@@ -1,0 +1,107 @@
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <random>
+#include <string>
+
+#include "tests/support/load_elements.h"
+
+using namespace rampart;
+using namespace rampart::test;
+
+namespace {
+
+constexpr std::uint32_t kSeed = 20'260'401;
+constexpr int kCases = 100;
+
+class Dice {
+ public:
+  explicit Dice(std::uint32_t seed) : engine_(seed) {}
+  double between(double low, double high) { return low * std::pow(high / low, unit()); }
+  bool chance(double share) { return unit() < share; }
+  int up_to(int last) { return static_cast<int>(unit() * (last + 1)); }
+
+ private:
+  double unit() { return static_cast<double>(engine_()) / 4294967296.0; }
+  std::mt19937 engine_;
+};
+
+std::string milli(double value, const char* unit) {
+  return std::to_string(static_cast<long>(value * 1000) + 1) + " m" + unit;
+}
+
+LoadElement random_element(Dice& dice) {
+  switch (dice.up_to(9)) {
+    case 0:
+      return constant_current(dice.between(0.01, 3), dice.chance(0.5) ? 0 : dice.between(0.5, 10));
+    case 1: {
+      const double starts = dice.between(2, 20);
+      return converter(dice.between(0.1, 50), starts, starts * dice.between(0.5, 0.99), dice.between(1e-6, 1e-3),
+                       dice.chance(0.5) ? 0 : dice.between(1e-3, 0.1), dice.chance(0.5) ? 0 : 0.01);
+    }
+    case 2:
+      return diode(dice.between(1e-15, 1e-7), dice.between(1, 2), dice.chance(0.4) ? 0 : dice.between(0.01, 1), 300,
+                   1 + dice.up_to(5));
+    case 3:
+      return lamp(dice.between(1e-4, 0.1));
+    case 4:
+      return curve({{0, 0}, {dice.between(0.5, 3), 0.01}, {dice.between(4, 10), dice.between(0.02, 2)}});
+    case 5: {
+      const double period = dice.between(5e-3, 1);
+      return pulses(dice.between(0.05, 2), period * dice.between(0.1, 0.9), period, dice.chance(0.5) ? 0 : 0.01);
+    }
+    case 6:
+      return load_profile(dice.between(1, 10), {{0, 0.02}, {dice.between(1e-3, 0.3), dice.between(0.1, 2)}});
+    case 7:
+      return resistor(dice.between(1, 1e4));
+    case 8:
+      return inductor(dice.between(1e-4, 0.1), dice.between(0.1, 20));
+    default:
+      return capacitor(dice.between(1e-6, 1e-2), dice.chance(0.7) ? dice.between(1e-2, 1) : 0);
+  }
+}
+
+}  // namespace
+
+TEST_CASE("random loads of any kind keep the limits and the balance") {
+  for (int i = 0; i < kCases; ++i) {
+    const std::uint32_t seed = kSeed + static_cast<std::uint32_t>(i);
+    CAPTURE(seed);
+    Dice dice(seed);
+    const bool steps = dice.chance(0.5);
+    SimulationCase plant({fine_supply(steps ? Interpolation::Hold : Interpolation::Linear)});
+    const bool output_capacitance = dice.chance(0.2);
+    if (output_capacitance) plant.bench.channels[0].output_capacitance = Farads{number("47 uF")};
+    if (dice.chance(0.2)) plant.bench.channels[0].sink = Amps{number("500 mA")};
+    if (dice.chance(0.2)) plant.bench.channels[0].off_resistance = Ohms{number("10 kOhm")};
+    std::vector<LoadElement> load;
+    for (int count = 1 + dice.up_to(3); count > 0; --count) load.push_back(random_element(dice));
+    const bool coil =
+        std::any_of(load.begin(), load.end(), [](const auto& element) { return element.kind == "inductor"; });
+    // A coil has something beside it that conducts.
+    if (coil) load.push_back(resistor(dice.between(10, 1000)));
+    plant.rail(load, dice.chance(0.6) ? dice.between(1e-2, 1) : 0);
+    if (dice.chance(0.2)) plant.fuse(milli(dice.between(1e-3, 0.5), "s"));
+
+    const double amps = dice.between(0.05, 10);
+    double highest = 0;
+    Program program = {limit(0, milli(amps, "A")), on(0), dwell("1 ms")};
+    for (int count = 2 + dice.up_to(4); count > 0; --count) {
+      const double volts = dice.chance(0.2) ? 0 : dice.between(0.1, 30);
+      highest = std::max(highest, volts + 1e-3);
+      if (dice.chance(0.1)) program.push_back(off(0));
+      if (dice.chance(0.3)) program.push_back(on(0));
+      program.push_back(steps ? step(0, milli(volts, "V"))
+                              : ramp(0, milli(volts, "V"), milli(dice.between(1e-3, 1), "s")));
+      program.push_back(dwell(milli(dice.between(1e-3, 1), "s")));
+    }
+    const Simulation simulation = plant.run(program);
+    const RailFigures& rail = simulation.rails[0];
+    // Once changes without end are given up, what follows is rough.
+    CHECK(rail.balance.relative_error < (simulation.chatter.empty() ? 1e-6 : 1e-4));
+    CHECK(std::isfinite(rail.energy_J));
+    if (!coil && !output_capacitance) CHECK(rail.current_A.value <= (amps + 1e-3) * (1 + 1e-7));
+    if (!coil) CHECK(rail.voltage_V.value <= highest * (1 + 1e-7));
+  }
+}
