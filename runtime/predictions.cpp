@@ -27,6 +27,7 @@ class Predictor {
       report_constant_current(rail, simulation_.rails[i]);
       report_charge(rail, simulation_.rails[i]);
     }
+    for (const ModeChatter& chatter : simulation_.chatter) report_chatter(chatter);
     for (const ExpectationResult& result : judge_expectations(profile_, simulation_)) {
       if (result.judged && !result.holds) report_expectation(result);
     }
@@ -68,6 +69,13 @@ class Predictor {
           .hint("if that is not meant, ramp more slowly or raise the current limit");
       return;
     }
+  }
+
+  void report_chatter(const ModeChatter& chatter) {
+    findings_
+        .report(finding::ModeChatter, chatter.statement, profile_[chatter.rail].name, chatter.cycles,
+                to_text(chatter.time_s, "s"))
+        .hint("a load that starts and stops by turns asks for more than the current limit or the wire lets through");
   }
 
   void report_charge(RailId rail, const RailFigures& figures) {

@@ -1,7 +1,9 @@
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 
+#include "runtime/predictions.h"
 #include "tests/support/load_elements.h"
 
 using namespace rampart;
@@ -95,6 +97,10 @@ TEST_CASE("constant power above what the wire can carry hunts and ends") {
   const Simulation simulation = simulated.run({limit(0, "100 A"), on(0), step(0, "12 V"), dwell("10 s")});
   REQUIRE(simulation.chatter.size() == 1);
   CHECK(simulation.chatter[0].cycles >= kMaxModeChanges / 2);
+  FindingSink findings;
+  report_predictions(simulated.profile, simulation, findings);
+  CHECK(std::any_of(findings.findings().begin(), findings.findings().end(),
+                    [](const Finding& finding) { return finding.name == "mode-chatter"; }));
   CHECK(simulation.duration_s == doctest::Approx(10));
 }
 
