@@ -136,6 +136,8 @@ std::optional<TripCause> RailRun::plan(const Instant& now, double length) {
   circuit_->set(setpoint_.at(now));
   bound_changes(now);
   circuit_->plan(length);
+  // Steps without end are chatter too.
+  if (circuit_->piece().length < std::min(length, kTinyPiece)) ++changes_;
   protection_.update(*circuit_, now, doing_);
   if (!circuit_->setting().on) return std::nullopt;
   if (const std::optional<TripCause> cause = protection_.acts(now)) return cause;
@@ -167,8 +169,7 @@ void RailRun::advance(const Instant& from) {
   protection_.advanced(length);
   pending_ = circuit_->changes_to();
   circuit_->advance();
-  // Steps without end are chatter too.
-  if ((pending_ && !circuit_->change_is_timed()) || length < kTinyPiece) ++changes_;
+  if (pending_ && !circuit_->change_is_timed()) ++changes_;
 }
 
 void RailRun::update_peaks(const Instant& from) {

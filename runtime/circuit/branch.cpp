@@ -277,7 +277,8 @@ class PulsedBranch final : public Branch {
   void add_to(Snapshot& snapshot) const override {
     snapshot.rest += on_ ? 'p' : '-';
     snapshot.numbers.push_back(left_);
-    snapshot.scales.push_back(part_.period);
+    // The clock has gone through many pulses, each with its rounding.
+    snapshot.scales.push_back(100 * part_.period);
   }
 
  private:
@@ -288,15 +289,23 @@ class PulsedBranch final : public Branch {
 
 class LoadProfileBranch final : public Branch {
  public:
+  // What it draws pulls its own voltage down: power counts as lost this far below the level only. Common practice, no
+  // source.
+  static constexpr double kLostShare = 0.9;
+
   explicit LoadProfileBranch(Draws part) : part_(std::move(part)) {}
   Flow flow(double volts, const double*) const override {
     return step_flow(good_ && next_ > 0 ? part_.steps[next_ - 1].second : 0, 0, volts);
   }
   double port_capacitance() const override { return part_.input_capacitance; }
   std::vector<double> corners() const override { return {0, kKneeVolts}; }
-  std::optional<Edge> edge() const override { return Edge{part_.power_good, !good_}; }
+  std::optional<Edge> edge() const override {
+    if (good_) return Edge{kLostShare * part_.power_good, false};
+    return Edge{part_.power_good, true};
+  }
   bool switch_at(double volts, double*) override {
-    const bool good = volts >= part_.power_good * (good_ ? 1 - 2 * kReached : 1 - kReached);
+    const bool good =
+        good_ ? volts > kLostShare * part_.power_good * (1 + kReached) : volts >= part_.power_good * (1 - kReached);
     const bool changed = good != good_;
     if (changed) {
       good_ = good;

@@ -205,6 +205,16 @@ TEST_CASE("a load profile begins with power good") {
   CHECK(simulation.rails[0].charge_C == doctest::Approx(0.02 * 0.05 + 0.4 * 0.07 + through_resistor).epsilon(1e-7));
 }
 
+// What it draws pulls the voltage back below the level at once: it stays awake, or would not come up at all.
+TEST_CASE("a load profile wakes up behind a wire") {
+  SimulationCase simulated;
+  simulated.rail({load_profile(4, {{0, 0.5}}), capacitor(100e-6, 50e-3)}, 100e-3);
+  const Simulation simulation = simulated.run({limit(0, "1 A"), on(0), ramp(0, "5 V", "100 ms"), dwell("100 ms")});
+  CHECK(simulation.chatter.empty());
+  // From 80 ms to 200 ms, and the capacitor's 5 V less the drop in the wire.
+  CHECK(simulation.rails[0].charge_C == doctest::Approx(0.5 * 0.12 + 100e-6 * 4.95).epsilon(1e-4));
+}
+
 TEST_CASE("passes of a lamp fold once they are alike") {
   const auto play = [](bool folded, std::int64_t passes) {
     SimulationCase simulated({fine_supply(Interpolation::Hold)});
