@@ -28,6 +28,8 @@ struct ResolveOptions {
   std::vector<ImportedFile> imports;
   // False: the bench could not be read, so nothing is said about channels and lines that it lacks.
   bool bench_known = true;
+  // False: parts of the profile could not be read, so nothing is said about what may stand in them.
+  bool parsed_whole = true;
 };
 
 // Bounds on what a profile may expand to.

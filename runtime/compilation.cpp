@@ -39,6 +39,7 @@ class Compiler {
     const ast::Profile* tree = read_tree({work_.path, std::nullopt});
     if (tree == nullptr) return;
     read_imports(*tree);
+    report_import_cycles(*tree);
     read_bench_file(*tree);
     read_load_file(*tree);
     resolve_profile(*tree);
@@ -65,7 +66,9 @@ class Compiler {
   const ast::Profile* read_tree(const NamedPath& named) {
     const std::optional<FileId> file = read_source(named);
     if (!file) return nullptr;
+    const std::size_t errors = work_.findings.error_count();
     work_.trees.push_back(std::make_unique<ast::Profile>(parse(work_.sources, *file, work_.findings)));
+    parse_errors_ += work_.findings.error_count() - errors;
     return work_.trees.back().get();
   }
 
@@ -83,6 +86,37 @@ class Compiler {
           known = known_trees_.emplace(path, read_tree({path, import->path.span})).first;
         }
         imports_.push_back({declaration.span, known->second});
+      }
+    }
+  }
+
+  // Follows the imports from file to file. One that leads back into a file still being followed closes a cycle, and is
+  // cut.
+  void report_import_cycles(const ast::Profile& tree) {
+    std::map<FileId, std::vector<ImportedFile*>> imports_of;
+    for (ImportedFile& import : imports_) imports_of[import.statement.file].push_back(&import);
+    struct Visit {
+      const ast::Profile* tree;
+      std::size_t next = 0;
+    };
+    std::vector<Visit> visits{{&tree, 0}};
+    std::map<const ast::Profile*, bool> is_open{{&tree, true}};
+    while (!visits.empty()) {
+      const std::vector<ImportedFile*>& imports = imports_of[visits.back().tree->file];
+      if (visits.back().next == imports.size()) {
+        is_open[visits.back().tree] = false;
+        visits.pop_back();
+        continue;
+      }
+      ImportedFile& import = *imports[visits.back().next++];
+      if (import.profile == nullptr) continue;
+      const auto [state, is_new] = is_open.try_emplace(import.profile, true);
+      if (is_new) {
+        visits.push_back({import.profile, 0});
+      } else if (state->second) {
+        work_.findings.report(finding::ImportCycle, import.statement, work_.sources[import.profile->file].name())
+            .hint("move what both need to a file of its own");
+        import.profile = nullptr;
       }
     }
   }
@@ -125,10 +159,10 @@ class Compiler {
     for (const std::string& setting : options_.settings) {
       options.settings.push_back(work_.sources.add("--set " + setting, setting));
     }
-    const std::size_t errors = work_.findings.error_count();
+    options.parsed_whole = parse_errors_ == 0;
     work_.profile = resolve(work_.sources, tree, work_.bench.value_or(Bench{}), options, work_.findings);
     // A tree with holes resolves to a profile with holes.
-    if (errors > 0) work_.profile.reset();
+    if (parse_errors_ > 0) work_.profile.reset();
   }
 
   // What is understood, but judged by nothing: silence would pass for success.
@@ -156,6 +190,7 @@ class Compiler {
   const CompileOptions& options_;
   std::map<std::string, const ast::Profile*> known_trees_;
   std::vector<ImportedFile> imports_;
+  std::size_t parse_errors_ = 0;
 };
 
 }  // namespace

@@ -240,9 +240,10 @@ void check_coarse_ramps(const Context& context) {
   worst.report([&](const Occurrence& found) {
     const Abilities& abilities = context.of(found.rail);
     const auto steps = static_cast<std::int64_t>(kFewestStairs - found.excess.floor());
+    const std::string stairs = std::to_string(steps) + (steps == 1 ? " stair" : " stairs");
     context
         .practice(finding::CoarseRamp, found.rail, found.place, found.statement, context.profile[found.rail].name,
-                  steps, Volts{found.value}, pass_text(found.pass))
+                  stairs, Volts{found.value}, pass_text(found.pass))
         .note(finding::TimingGivenHere, abilities.timing.span)
         .hint("ramp over " + to_text(abilities.timing.minimum_step * kFewestStairs) + " or longer");
   });

@@ -149,7 +149,7 @@ Value Evaluator::name_value(const ast::ExpressionNode& node, const Frame& frame)
   const Found found = scopes_.find(node.name, frame);
   if (found.local != nullptr) return found.local->value;
   if (found.definition == nullptr) {
-    scopes_.report_unknown("name", {node.span, node.name}, frame);
+    scopes_.report_unknown(kind_name(DefinitionKind::Let), {node.span, node.name}, frame);
     return {};
   }
   if (found.definition->kind == DefinitionKind::Sequence) {

@@ -42,6 +42,8 @@ class CallGraph {
       const auto& names = visit.sequence->home->names;
       const auto place = names.find(call.text);
       if (place == names.end() || place->second->kind != DefinitionKind::Sequence) continue;
+      // A sequence in a cycle is never expanded, so its calls would not count.
+      if (place->second != visit.sequence) place->second->used = true;
       if (states_[place->second] == State::Open) {
         report_cycle(call, *place->second);
       } else {
@@ -88,6 +90,15 @@ class CallGraph {
   std::map<const Definition*, State> states_;
   std::vector<Visit> visits_;
 };
+
+// A step that no decimal gives exactly is written as what it is part of.
+std::string exact_text(const Quantity& step, const Quantity& first, const Rational& last, Int128 parts) {
+  const std::string text = to_text(step);
+  const std::optional<Quantity> read = parse_quantity(text);
+  if (read && *read == step) return text;
+  return to_text(Quantity{last - first.value, first.dimension}) + " / " +
+         to_text(Quantity{Rational::fraction(parts, 1), dimension::kNone});
+}
 
 }  // namespace
 
@@ -203,7 +214,7 @@ std::optional<std::int64_t> Expander::steps_of(const ast::ForRange& loop, const 
     FindingSink::Addition addition =
         work_.reporter.report_value(finding::StepDoesNotFit, loop.step.span, Quantity{step, first.dimension}, first,
                                     Quantity{last, first.dimension});
-    addition.hint("the nearest step that fits is " + to_text(fitting));
+    addition.hint("the nearest step that fits is " + exact_text(fitting, first, last, nearest));
     return std::nullopt;
   }
   if (steps.numerator() >= kMaxExpandedStatements) {

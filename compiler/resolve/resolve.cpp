@@ -1,5 +1,6 @@
 #include "compiler/resolve.h"
 
+#include <algorithm>
 #include <map>
 
 #include "compiler/resolve/work.h"
@@ -29,16 +30,25 @@ void check_single_declarations(resolving::Work& work) {
                           [&](const ast::Safe& safe) { meet("safe", safe.body.span); }, [](const auto&) {}},
                declaration.what);
   }
-  if (seen.find("run") == seen.end()) {
+  if (seen.find("run") == seen.end() && work.options.parsed_whole) {
     work.reporter.report(finding::NoRun, {work.file.file, 0, 0}).hint("say what the rails do: `run { … }`");
   }
+}
+
+// By place: several steps look at one file, one after the other.
+std::vector<Finding> in_order(std::vector<Finding> findings) {
+  std::stable_sort(findings.begin(), findings.end(), [](const Finding& a, const Finding& b) {
+    return a.span.file != b.span.file ? a.span.file < b.span.file : a.span.begin < b.span.begin;
+  });
+  return findings;
 }
 
 }  // namespace
 
 std::optional<Profile> resolve(const SourceSet& sources, const ast::Profile& profile, const Bench& bench,
                                const ResolveOptions& options, FindingSink& findings) {
-  resolving::Work work(sources, profile, bench, options, findings);
+  FindingSink found;
+  resolving::Work work(sources, profile, bench, options, found);
   check_single_declarations(work);
   resolving::declare_outputs(work);
   resolving::calculate_values(work);
@@ -47,7 +57,8 @@ std::optional<Profile> resolve(const SourceSet& sources, const ast::Profile& pro
   resolving::resolve_rules(work);
   resolving::resolve_expectations(work);
   resolving::resolve_acceptances(work);
-  work.scopes.report_unused();
+  if (options.parsed_whole) work.scopes.report_unused();
+  findings.append(in_order(found.take()));
   if (work.reporter.failed()) return std::nullopt;
   return std::move(work.profile);
 }

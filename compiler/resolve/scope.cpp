@@ -1,6 +1,7 @@
 #include "compiler/resolve/scope.h"
 
-#include <set>
+#include <algorithm>
+#include <iterator>
 
 #include "lang/overloaded.h"
 
@@ -22,8 +23,20 @@ std::string_view kind_name(DefinitionKind kind) {
   return "";
 }
 
-Scopes::Scopes(const ast::Profile& profile, const ResolveOptions& options, Reporter& reporter)
-    : options_(options), reporter_(reporter) {
+namespace {
+
+// True unless the text of a declaration that could not be read begins with a word that defines no name.
+bool may_define(std::string_view text) {
+  constexpr std::string_view kDefineNothing[] = {"accept",  "bench", "expect", "load", "profile",
+                                                 "protect", "rule",  "run",    "safe"};
+  return std::none_of(std::begin(kDefineNothing), std::end(kDefineNothing),
+                      [text](std::string_view word) { return text.starts_with(word); });
+}
+
+}  // namespace
+
+Scopes::Scopes(const SourceSet& sources, const ast::Profile& profile, const ResolveOptions& options, Reporter& reporter)
+    : sources_(sources), options_(options), reporter_(reporter) {
   FileScope& main = scope_of(profile);
   for (const ImportedFile& import : options.imports) {
     if (import.profile != nullptr) scope_of(*import.profile).main = &main;
@@ -45,6 +58,8 @@ FileScope& Scopes::scope_of(const ast::Profile& profile) {
 
 void Scopes::define_all(FileScope& scope) {
   for (const ast::Declaration& declaration : scope.file->declarations) {
+    const bool is_bad = std::holds_alternative<ast::BadDeclaration>(declaration.what);
+    if (is_bad && may_define(sources_.text(declaration.span))) scope.complete = false;
     Definition definition;
     definition.home = &scope;
     std::visit(Overloaded{[&](const ast::Parameter& parameter) {
@@ -107,6 +122,7 @@ void Scopes::bring_in(FileScope& scope, const FileScope& imported, const Span& s
     if (definition->kind != DefinitionKind::Let && definition->kind != DefinitionKind::Sequence) continue;
     const auto [place, is_new] = scope.names.try_emplace(name, definition);
     if (is_new || place->second == definition) continue;
+    place->second->used = true;
     reporter_.report(finding::DuplicateName, place->second->name.span, name)
         .note(finding::ImportedDefinition, definition->name.span)
         .note(finding::ImportedHere, statement)
@@ -143,7 +159,9 @@ void Scopes::report_unknown(std::string_view kind, const ast::Name& name, const 
   std::vector<std::string> candidates;
   for (const Local& local : frame.locals) candidates.emplace_back(local.name.text);
   for (const auto& [candidate, definition] : frame.scope->names) {
-    if (kind == "name" || kind == kind_name(definition->kind)) candidates.emplace_back(candidate);
+    const bool fits = kind == kind_name(definition->kind) ||
+                      (kind == kind_name(DefinitionKind::Let) && definition->kind != DefinitionKind::Sequence);
+    if (fits) candidates.emplace_back(candidate);
   }
   if (frame.scope->main != nullptr) {
     for (const auto& [candidate, definition] : frame.scope->main->names) {
@@ -151,7 +169,11 @@ void Scopes::report_unknown(std::string_view kind, const ast::Name& name, const 
     }
   }
   const std::string nearest = nearest_name(name.text, candidates);
-  if (!nearest.empty()) addition.hint("did you mean `" + nearest + "`");
+  if (nearest.empty()) return;
+  addition.hint("did you mean `" + nearest + "`");
+  // Most likely this was its use, so that it is not reported as unused as well.
+  const auto meant = frame.scope->names.find(nearest);
+  if (meant != frame.scope->names.end()) meant->second->used = true;
 }
 
 void Scopes::add_local(Frame& frame, const ast::Name& name, Value value) {
@@ -166,6 +188,7 @@ void Scopes::add_local(Frame& frame, const ast::Name& name, Value value) {
   if (const auto place = frame.scope->names.find(name.text); place != frame.scope->names.end()) {
     hides = true;
     hidden = place->second->name.span;
+    place->second->used = true;
   }
   if (hides) {
     reporter_.report(finding::DuplicateName, name.span, name.text)

@@ -39,7 +39,7 @@ struct FileScope {
   const FileScope* main = nullptr;  // none: this is the profile itself
   std::deque<Definition> own;
   std::map<std::string_view, Definition*> names;  // its own and what its imports bring in
-  bool complete = true;                           // false: an import could not be read
+  bool complete = true;                           // false: an import or a declaration could not be read
 };
 
 // A name that is known inside a sequence or a `for` only.
@@ -62,7 +62,7 @@ struct Found {
 
 class Scopes {
  public:
-  Scopes(const ast::Profile& profile, const ResolveOptions& options, Reporter& reporter);
+  Scopes(const SourceSet& sources, const ast::Profile& profile, const ResolveOptions& options, Reporter& reporter);
 
   [[nodiscard]] FileScope& main() { return files_.front(); }
   [[nodiscard]] std::deque<FileScope>& files() { return files_; }
@@ -82,6 +82,7 @@ class Scopes {
   void bring_in(FileScope& scope, const FileScope& imported, const Span& statement);
   void import_all(FileScope& scope);
 
+  const SourceSet& sources_;
   const ResolveOptions& options_;
   Reporter& reporter_;
   std::deque<FileScope> files_;

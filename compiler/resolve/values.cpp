@@ -205,17 +205,17 @@ class Calculation {
                    const Span& place) {
     if (!range || (range->low.value <= value.value && value.value <= range->high.value)) return;
     const Quantity& nearest = value.value < range->low.value ? range->low : range->high;
+    // Plain numbers that are not whole are mostly margins, which read best in percent.
+    const bool percent = value.dimension == dimension::kNone &&
+                         !(value.value.is_whole() && range->low.value.is_whole() && range->high.value.is_whole());
+    const auto shown = [percent](const Quantity& quantity) {
+      return percent ? to_text(Quantity{quantity.value * Rational(100), dimension::kNone}) + " %" : to_text(quantity);
+    };
     work_.reporter
         .report(finding::OutOfParameterRange, place, definition.name.text, shown(value), shown(range->low),
                 shown(range->high))
         .note(finding::ParameterHere, definition.name.span)
         .hint("the nearest value in range is " + shown(nearest));
-  }
-
-  // Plain numbers are mostly margins, which read best in percent.
-  static std::string shown(const Quantity& quantity) {
-    if (quantity.dimension != dimension::kNone || quantity.value.is_whole()) return to_text(quantity);
-    return to_text(Quantity{quantity.value * Rational(100), dimension::kNone}) + " %";
   }
 
   Work& work_;

@@ -19,7 +19,7 @@ struct Work {
         bench(on_bench),
         options(how),
         reporter(findings, profile.calls),
-        scopes(text, how, reporter),
+        scopes(source_set, text, how, reporter),
         evaluator(source_set, scopes, reporter) {}
 
   // A frame at the top of the profile.

@@ -13,6 +13,7 @@ namespace {
 constexpr std::size_t kMaxEventsShown = 20;
 // Less is what calculating leaves behind, not something to measure.
 constexpr double kSmallestShownVolts = 1e-9;
+constexpr double kSmallestShownShare = 1e-9;
 
 // Entering and leaving modes for a moment at each stair of a ramp is no news.
 bool is_told(EventKind kind) {
@@ -56,8 +57,8 @@ class SimulationText {
     text_ += compilation_.findings.has_errors() ? "FAILS" : "holds";
     text_ += trips.empty() ? ": no trip" : ": trips " + trips;
     if (const Margin* least = least_margin()) {
-      text_ += "; least margin " + to_text(least->margin, least->unit) + " of " + to_text(least->limit, least->unit) +
-               " (" + least->what + " of " + profile_[least->rail].name + ")";
+      text_ += "; least margin " + left_of(*least) + " of " + to_text(least->limit, least->unit) + " (" + least->what +
+               " of " + profile_[least->rail].name + ")";
     }
     text_ += "\n\n" + (profile_.title.empty() ? compilation_.path : profile_.title) + ": " +
              to_text(simulation_.duration_s, "s") + ", " + to_text(simulation_.total_energy_J, "J") + " in all, peak " +
@@ -70,6 +71,12 @@ class SimulationText {
     const auto least = std::min_element(simulation_.margins.begin(), simulation_.margins.end(),
                                         [&](const Margin& a, const Margin& b) { return share(a) < share(b); });
     return least == simulation_.margins.end() ? nullptr : &*least;
+  }
+
+  // At a trip calculating leaves a little more or less than nothing.
+  static std::string left_of(const Margin& margin) {
+    const bool is_nothing = std::abs(margin.margin) < kSmallestShownShare * std::abs(margin.limit);
+    return to_text(is_nothing ? 0.0 : margin.margin, margin.unit);
   }
 
   void write_rails() {
@@ -113,8 +120,8 @@ class SimulationText {
     for (const Margin& margin : simulation_.margins) {
       const SourceFile& file = compilation_.sources[margin.statement.file];
       const bool is_placed = margin.statement.end > margin.statement.begin;
-      table.add({margin.what, profile_[margin.rail].name, to_text(margin.margin, margin.unit),
-                 to_text(margin.limit, margin.unit), to_text(margin.time_s, "s"),
+      table.add({margin.what, profile_[margin.rail].name, left_of(margin), to_text(margin.limit, margin.unit),
+                 to_text(margin.time_s, "s"),
                  is_placed ? std::to_string(file.position(margin.statement.begin).line) : ""});
     }
     if (!table.empty()) text_ += "\n" + table.text();
