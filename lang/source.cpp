@@ -12,7 +12,8 @@ Span join(const Span& first, const Span& last) {
   return {first.file, first.begin, last.end};
 }
 
-SourceFile::SourceFile(std::string name, std::string text) : name_(std::move(name)), text_(std::move(text)) {
+SourceFile::SourceFile(std::string name, std::string text, std::uint32_t first_line)
+    : name_(std::move(name)), text_(std::move(text)), first_line_(first_line) {
   line_starts_.push_back(0);
   for (std::size_t i = 0; i < text_.size(); ++i) {
     if (text_[i] == '\n') line_starts_.push_back(static_cast<std::uint32_t>(i + 1));
@@ -28,19 +29,20 @@ Position SourceFile::position(std::uint32_t offset) const {
     const bool continuation = (static_cast<unsigned char>(text_[i]) & 0xC0U) == 0x80U;
     column += continuation ? 0 : 1;
   }
-  return {line, column};
+  return {first_line_ + line - 1, column};
 }
 
 std::string_view SourceFile::line(std::uint32_t number) const {
-  if (number == 0 || number > line_count()) return {};
+  if (number < first_line_ || number - first_line_ >= line_count()) return {};
+  number -= first_line_ - 1;
   const std::size_t begin = line_starts_[number - 1];
   std::size_t end = number < line_count() ? line_starts_[number] - 1 : text_.size();
   if (end > begin && text_[end - 1] == '\r') --end;
   return std::string_view(text_).substr(begin, end - begin);
 }
 
-FileId SourceSet::add(std::string name, std::string text) {
-  files_.push_back(std::make_unique<SourceFile>(std::move(name), std::move(text)));
+FileId SourceSet::add(std::string name, std::string text, std::uint32_t first_line) {
+  files_.push_back(std::make_unique<SourceFile>(std::move(name), std::move(text), first_line));
   return FileId{static_cast<std::uint32_t>(files_.size() - 1)};
 }
 

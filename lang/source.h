@@ -31,18 +31,20 @@ struct Position {
 // One text file, with its lines found once. Views into its text stay valid as long as its SourceSet lives.
 class SourceFile {
  public:
-  SourceFile(std::string name, std::string text);
+  // `first_line`: the number of the text's first line, where it is part of a larger file.
+  SourceFile(std::string name, std::string text, std::uint32_t first_line = 1);
 
   [[nodiscard]] const std::string& name() const { return name_; }
   [[nodiscard]] std::string_view text() const { return text_; }
   [[nodiscard]] Position position(std::uint32_t offset) const;
-  // The text of line `number` (from 1) without its line end.
+  // The text of line `number` (from the first line's) without its line end.
   [[nodiscard]] std::string_view line(std::uint32_t number) const;
   [[nodiscard]] std::uint32_t line_count() const { return static_cast<std::uint32_t>(line_starts_.size()); }
 
  private:
   std::string name_;
   std::string text_;
+  std::uint32_t first_line_;
   std::vector<std::uint32_t> line_starts_;
 };
 
@@ -50,7 +52,7 @@ class SourceFile {
 class SourceSet {
  public:
   // `name` is shown in findings as it is given here.
-  FileId add(std::string name, std::string text);
+  FileId add(std::string name, std::string text, std::uint32_t first_line = 1);
   [[nodiscard]] const SourceFile& operator[](FileId file) const;
   [[nodiscard]] std::string_view text(const Span& span) const;
   [[nodiscard]] std::size_t size() const { return files_.size(); }

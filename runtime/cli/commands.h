@@ -7,6 +7,7 @@ class App;
 namespace rampart::cli {
 
 // Each adds its command to the program. The command's work leaves the exit code in `result`.
+void add_audit(CLI::App& program, int& result);
 void add_check(CLI::App& program, int& result);
 void add_build(CLI::App& program, int& result);
 void add_simulate(CLI::App& program, int& result);

@@ -46,6 +46,15 @@ CompileOptions CommonOptions::compile_options() const {
   return options;
 }
 
+void add_format_options(CLI::App& command, Format& format, bool& strict) {
+  static const std::map<std::string, Format> kFormats{
+      {"text", Format::Text}, {"json", Format::Json}, {"sarif", Format::Sarif}};
+  command.add_option("--format", format, "how to write the answer: text, json or sarif")
+      ->type_name("FORMAT")
+      ->transform(CLI::CheckedTransformer(kFormats).description(""));
+  command.add_flag("--strict", strict, "let warnings count as errors");
+}
+
 void add_common_options(CLI::App& command, CommonOptions& options) {
   command.add_option("--bench", options.bench, "bench file to use instead of the profile's")->type_name("FILE");
   command.add_option("--load", options.load, "load file to use instead of the profile's")->type_name("FILE");
@@ -53,12 +62,7 @@ void add_common_options(CLI::App& command, CommonOptions& options) {
       ->type_name("NAME=VALUE")
       ->take_all()
       ->allow_extra_args(false);
-  static const std::map<std::string, Format> kFormats{
-      {"text", Format::Text}, {"json", Format::Json}, {"sarif", Format::Sarif}};
-  command.add_option("--format", options.format, "how to write the answer: text, json or sarif")
-      ->type_name("FORMAT")
-      ->transform(CLI::CheckedTransformer(kFormats).description(""));
-  command.add_flag("--strict", options.strict, "let warnings count as errors");
+  add_format_options(command, options.format, options.strict);
 }
 
 Compilations compile_all(const std::vector<std::string>& paths, const CommonOptions& options) {

@@ -33,6 +33,8 @@ struct CommonOptions {
   [[nodiscard]] CompileOptions compile_options() const;
 };
 
+// --format and --strict alone.
+void add_format_options(CLI::App& command, Format& format, bool& strict);
 void add_common_options(CLI::App& command, CommonOptions& options);
 
 using Compilations = std::vector<std::unique_ptr<Compilation>>;

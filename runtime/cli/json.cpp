@@ -195,6 +195,14 @@ std::string check_document(const Compilations& compilations) {
   return written({{"rampart", version()}, {"profiles", std::move(profiles)}});
 }
 
+std::string audit_document(const Compilation& table, std::int64_t rows, std::int64_t left_out) {
+  return written({{"rampart", version()},
+                  {"table", table.path},
+                  {"rows", rows},
+                  {"findings_left_out", left_out},
+                  {"findings", findings_json(table)}});
+}
+
 std::string simulation_document(const Compilation& compilation) {
   Json document{{"profile", compilation.path}};
   if (compilation.simulation) SimulationJson(compilation).add_to(document);

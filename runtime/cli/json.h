@@ -14,4 +14,7 @@ namespace rampart::cli {
 // The figures of a simulation with its profile and findings; only those two where there is none.
 [[nodiscard]] std::string simulation_document(const Compilation& compilation);
 
+// {"rampart": VERSION, "table": PATH, "rows": N, "findings_left_out": N, "findings": [...]}
+[[nodiscard]] std::string audit_document(const Compilation& table, std::int64_t rows, std::int64_t left_out);
+
 }  // namespace rampart::cli

@@ -34,6 +34,7 @@ int main(int argc, char** argv) {
   rampart::cli::add_check(program, result);
   rampart::cli::add_build(program, result);
   rampart::cli::add_simulate(program, result);
+  rampart::cli::add_audit(program, result);
   try {
     program.parse(argc, argv);
   } catch (const CLI::ParseError& error) {

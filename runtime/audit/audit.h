@@ -1,0 +1,28 @@
+#pragma once
+
+#include <cstdint>
+#include <cstdio>
+#include <string>
+
+#include "compiler/bench.h"
+#include "lang/finding.h"
+#include "lang/source.h"
+
+namespace rampart::audit {
+
+// Findings kept of one table; what is found beyond is counted.
+inline constexpr std::int64_t kMaxFindings = 100;
+
+struct AuditResult {
+  std::int64_t rows = 0;
+  std::int64_t left_out = 0;  // findings past the bound
+  bool read_to_end = true;    // false: the stream failed
+};
+
+// Holds a finished setpoint table in CSV against a bench, row by row, in constant memory. It knows nothing of the
+// profile that the table may come from, and shares no code with the checks of the compiler: what they let through and
+// what they miss is judged anew. Findings point to rows of `name`; the rows they show are added to `sources`.
+AuditResult audit_csv(std::FILE* stream, const std::string& name, const Bench& bench, SourceSet& sources,
+                      FindingSink& findings);
+
+}  // namespace rampart::audit

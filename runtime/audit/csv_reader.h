@@ -1,0 +1,43 @@
+#pragma once
+
+#include <cstdint>
+#include <cstdio>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace rampart::audit {
+
+// Longer lines are no rows of a setpoint table.
+inline constexpr std::size_t kMaxLineBytes = 4096;
+
+// Reads a table record by record, after RFC 4180; LF and CRLF both end a line. Takes the memory of one line.
+class CsvReader {
+ public:
+  explicit CsvReader(std::FILE* stream) : stream_(stream) {}
+
+  // The next record into fields(). False at the end of the text.
+  [[nodiscard]] bool next();
+
+  [[nodiscard]] const std::vector<std::string>& fields() const { return fields_; }
+  // The line as it stands, without its end; the part of a line that is too long.
+  [[nodiscard]] const std::string& text() const { return line_; }
+  // Of the line, from 1.
+  [[nodiscard]] std::uint32_t number() const { return number_; }
+  // Why the line is no record; empty if it is one.
+  [[nodiscard]] std::string_view mistake() const { return mistake_; }
+  // True if the stream gave up before its end.
+  [[nodiscard]] bool failed() const { return std::ferror(stream_) != 0; }
+
+ private:
+  bool read_line();
+  void split();
+
+  std::FILE* stream_;
+  std::string line_;
+  std::vector<std::string> fields_;
+  std::string_view mistake_;
+  std::uint32_t number_ = 0;
+};
+
+}  // namespace rampart::audit
