@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdlib>
 
 namespace rampart {
 namespace {
@@ -27,12 +28,12 @@ Straight line_at(double from, double to, const Instant& begin, Nanoseconds lengt
 }  // namespace
 
 Setpoint::Setpoint(const Table& table, const RailSetup& setup, std::optional<SetpointSlew> slew)
-    : arrangement_(setup.arrangement), sign_(table.profile()[setup.rail].reversed ? -1 : 1), slew_(slew) {
+    : arrangement_(setup.arrangement), slew_(slew) {
   for (const ChannelId id : setup.members) {
     const OutputLimits& limits = table.bench()[id].limits;
     Member member;
     member.channel = id;
-    member.voltage_count = sign_ * limits.voltage_resolution.to_double();
+    member.voltage_count = limits.voltage_resolution.to_double();
     member.current_count = limits.current_resolution.to_double();
     members_.push_back(member);
   }
@@ -51,7 +52,8 @@ bool Setpoint::given() const {
   return std::all_of(members_.begin(), members_.end(), [](const Member& member) { return member.given; });
 }
 
-// Series: voltages add, the lowest limit holds. Parallel: limits add, one voltage.
+// Series: voltages add, the lowest limit holds. Parallel: limits add, one voltage. A reversed rail is simulated
+// upright: only what is told of it has its sign.
 Setting Setpoint::target(const Instant& now) const {
   Setting result;
   for (const Member& member : members_) {
@@ -61,7 +63,7 @@ Setting Setpoint::target(const Instant& now) const {
     const auto line = [&](double count, std::int64_t from, std::int64_t to) {
       return line_at(count * static_cast<double>(from), count * static_cast<double>(to), begin, length, now);
     };
-    const Straight voltage = line(member.voltage_count, row.voltage, row.voltage_until);
+    const Straight voltage = line(member.voltage_count, std::abs(row.voltage), std::abs(row.voltage_until));
     const Straight limit = line(member.current_count, row.current, row.current_until);
     if (&member == &members_.front()) {
       result = {voltage.value, voltage.slope, limit.value, limit.slope, row.output};

@@ -43,7 +43,6 @@ class Setpoint {
 
   std::vector<Member> members_;
   std::optional<Arrangement> arrangement_;
-  double sign_ = 1;
   std::optional<SetpointSlew> slew_;
   bool off_ = true;
   // The moving voltage, where there is a slew.
