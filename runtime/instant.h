@@ -18,6 +18,8 @@ struct Instant {
   }
   [[nodiscard]] double seconds() const { return static_cast<double>(whole.count()) / 1e9 + rest; }
   [[nodiscard]] Instant plus(Nanoseconds time) const { return {whole + time, rest}; }
+  // A stretch of time is counted like an instant.
+  [[nodiscard]] Instant plus(const Instant& time) const { return {whole + time.whole, rest + time.rest}; }
   [[nodiscard]] Instant plus_seconds(double time) const { return {whole, rest + time}; }
 };
 

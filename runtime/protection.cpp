@@ -188,7 +188,7 @@ void RailProtection::clear(const Instant& now, const Doing& doing) {
   over_voltage_ = false;
 }
 
-void RailProtection::shift(Nanoseconds by) {
+void RailProtection::shift(const Instant& by) {
   if (fuse_) fuse_->shift(by);
   if (overpower_) overpower_->shift(by);
 }

@@ -36,7 +36,7 @@ class DelayedTrip {
   // Remembers how long it has held until now.
   void note(const Instant& now, const Doing& doing);
   // The same condition, as if its beginning were later.
-  void shift(Nanoseconds by) { since_ = since_.plus(by); }
+  void shift(const Instant& by) { since_ = since_.plus(by); }
 
  private:
   TripCause cause_;
@@ -61,7 +61,7 @@ class RailProtection {
   void advanced(double length);
   // The output is off: no condition holds.
   void clear(const Instant& now, const Doing& doing);
-  void shift(Nanoseconds by);
+  void shift(const Instant& by);
 
   [[nodiscard]] const std::optional<DelayedTrip>& fuse() const { return fuse_; }
   [[nodiscard]] const std::optional<DelayedTrip>& overpower() const { return overpower_; }

@@ -229,7 +229,7 @@ void RailRun::turn_corner(const Instant& now) {
   settle(pending_, now);
 }
 
-void RailRun::shift(Nanoseconds by, const Instant& pass_began) {
+void RailRun::shift(const Instant& by, const Instant& pass_began) {
   protection_.shift(by);
   setpoint_.shift(by);
   // A limit phase older than the pass fills it and goes on through all passes that were added.

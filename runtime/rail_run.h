@@ -63,7 +63,7 @@ class RailRun {
   // Lets a change of mode at the end of the last piece take effect, if no row has come between.
   void settle_pending(const Instant& now);
   // After passes were added without being walked: what has begun since `pass_began` began later.
-  void shift(Nanoseconds by, const Instant& pass_began);
+  void shift(const Instant& by, const Instant& pass_began);
   void finish(const Instant& now);
 
   [[nodiscard]] const circuit::Circuit& circuit() const { return *circuit_; }

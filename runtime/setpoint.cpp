@@ -126,7 +126,7 @@ std::optional<Instant> Setpoint::corner(const Instant& now) const {
   return first;
 }
 
-void Setpoint::shift(Nanoseconds by) {
+void Setpoint::shift(const Instant& by) {
   for (Member& member : members_) member.base = member.base.plus(by);
   since_ = since_.plus(by);
 }

@@ -28,7 +28,7 @@ class Setpoint {
   [[nodiscard]] circuit::Setting at(const Instant& now) const;
   // The instant after `now` at which a straight way ends and begin() is wanted.
   [[nodiscard]] std::optional<Instant> corner(const Instant& now) const;
-  void shift(Nanoseconds by);
+  void shift(const Instant& by);
 
  private:
   struct Member {

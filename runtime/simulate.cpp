@@ -5,54 +5,17 @@
 
 #include "lang/overloaded.h"
 #include "runtime/assumed.h"
+#include "runtime/condition_watch.h"
 #include "runtime/fold.h"
 #include "runtime/rail_run.h"
 #include "runtime/simulation.h"
+#include "runtime/total_power.h"
 
 namespace rampart {
 namespace {
 
 // Steps shorter than this are not taken: both ends are one instant.
 constexpr double kShortestStep = 1e-15;
-
-// The power of all rails together.
-class TotalPower final : public circuit::Curve {
- public:
-  explicit TotalPower(const std::vector<std::unique_ptr<RailRun>>& rails) {
-    for (const auto& rail : rails) {
-      const circuit::Piece& piece = rail->circuit().piece();
-      powers_.emplace_back(piece.terminal_voltage, piece.terminal_current, 1, 0);
-    }
-  }
-  double value(double t) const override {
-    double sum = 0;
-    for (const auto& power : powers_) sum += power.value(t);
-    return sum;
-  }
-  double slope(double t) const override {
-    double sum = 0;
-    for (const auto& power : powers_) sum += power.slope(t);
-    return sum;
-  }
-  circuit::Bounds bounds(double from, double to) const override {
-    circuit::Bounds sum;
-    for (const auto& power : powers_) sum = circuit::plus(sum, power.bounds(from, to));
-    return sum;
-  }
-  circuit::Bounds slope_bounds(double from, double to) const override {
-    circuit::Bounds sum;
-    for (const auto& power : powers_) sum = circuit::plus(sum, power.slope_bounds(from, to));
-    return sum;
-  }
-  double rounding() const override {
-    double sum = 0;
-    for (const auto& power : powers_) sum += power.rounding();
-    return sum;
-  }
-
- private:
-  std::vector<circuit::ProductCurve> powers_;
-};
 
 // Plays a table's items in order and leads the rails from one to the next.
 class Player {
@@ -66,7 +29,7 @@ class Player {
   }
 
   Simulation run() {
-    while (std::optional<TableItem> item = cursor_.next()) {
+    while (std::optional<TableItem> item = stopped_ ? std::nullopt : cursor_.next()) {
       std::visit(Overloaded{
                      [this](const Row& row) { take(row); },
                      [this](const MarkReached& mark) { reach(mark); },
@@ -123,10 +86,37 @@ class Player {
     }
     ++segments_;
     apply_rows();
-    const Nanoseconds wait = segment.await->assume.value_or(segment.await->within);
-    const Instant next = base_.plus(segment.time + wait);
+    passes_ = passes();
+    const Await& await = *segment.await;
+    if (!await.assume) {
+      if (const auto* measured = std::get_if<AwaitCondition>(&await.what)) {
+        wait_for(table_->profile().conditions[measured->condition], await.within, segment.statement);
+        return;
+      }
+    }
+    const Instant next = base_.plus(segment.time + await.assume.value_or(await.within));
     if (!advance_to(next)) return;
     base_ = next;
+  }
+
+  // Waits until the condition holds; a timeout goes to `safe`, or without one ends the run.
+  void wait_for(const Condition& condition, Nanoseconds within, const Span& statement) {
+    const Instant start = now_;
+    const ConditionWatch watch(condition);
+    watch_ = &watch;
+    watch_met_ = false;
+    const bool goes_on = advance_to(start.plus(within));
+    watch_ = nullptr;
+    if (!goes_on) return;
+    awaited_.push_back({start.seconds(), now_.since(start), !watch_met_, statement, passes_});
+    base_ = now_;
+    if (watch_met_) return;
+    if (safe_ != nullptr && !safe_playing_) {
+      play_safe();
+    } else {
+      finish();
+      stopped_ = true;
+    }
   }
 
   void end_pass(const PassEnded& pass) {
@@ -179,8 +169,8 @@ class Player {
   void fold(const PassEnded& pass, const PassState& before, const PassState& after) {
     const std::int64_t units = pass.remaining / pass.unit;
     const std::int64_t count = units * pass.unit;
-    const Nanoseconds unit_length = after.time.whole - before.time.whole;
-    const Nanoseconds added = unit_length * units;
+    const Instant added{(after.time.whole - before.time.whole) * units,
+                        (after.time.rest - before.time.rest) * static_cast<double>(units)};
     for (std::size_t i = 0; i < rails_.size(); ++i) {
       rails_[i]->sums().repeat_since(before.sums[i], static_cast<double>(units));
       rails_[i]->repeat_marks(before.marks[i], units);
@@ -252,13 +242,35 @@ class Player {
         return false;
       }
       for (const auto& rail : rails_) rail->cut(planned);
-      for (const auto& rail : rails_) rail->advance(now_);
-      update_total(planned);
+      if (watch_ != nullptr) {
+        if (const std::optional<double> met = met_in_piece()) {
+          if (*met * planned > kShortestStep) take_step(*met * planned);
+          now_ = now_.plus_seconds(*met * planned);
+          watch_met_ = true;
+          return true;
+        }
+      }
+      take_step(planned);
       now_ = planned >= step ? corner : now_.plus_seconds(planned);
       if (planned >= step && corner.since(target) < 0) turn_corners();
     }
     now_ = target;
     return true;
+  }
+
+  // When, as a share of the planned step, the condition that is waited for holds.
+  [[nodiscard]] std::optional<double> met_in_piece() const {
+    std::vector<RailSignals> signals;
+    for (const auto& rail : rails_) {
+      signals.push_back({&rail->circuit().piece(), table_->profile()[rail->id()].reversed ? -1.0 : 1.0});
+    }
+    return watch_->first_true(signals);
+  }
+
+  void take_step(double length) {
+    for (const auto& rail : rails_) rail->cut(length);
+    for (const auto& rail : rails_) rail->advance(now_);
+    raise_total_power(total_power_, rails_, now_, length, passes_);
   }
 
   // A straight run of a setpoint has ended: its slope jumps.
@@ -305,23 +317,6 @@ class Player {
     rows_came_.assign(rails_.size(), false);
   }
 
-  void update_total(double length) {
-    const TotalPower power(rails_);
-    const auto found = circuit::maximum_above(power, total_power_.value, 1e-12 * total_power_.value + 1e-15);
-    if (!found) return;
-    total_power_.value = found->value;
-    total_power_.time_s = now_.plus_seconds(found->time * length).seconds();
-    total_power_.passes = passes_;
-    double largest = 0;
-    for (const auto& rail : rails_) {
-      const circuit::Piece& piece = rail->circuit().piece();
-      const double share = piece.terminal_voltage.value(found->time) * piece.terminal_current.value(found->time);
-      if (share <= largest) continue;
-      largest = share;
-      total_power_.statement = rail->doing().statement;
-    }
-  }
-
   // ---- the answer
 
   void finish() {
@@ -347,6 +342,7 @@ class Player {
     result.events_left_out = events_.left_out();
     result.events = events_.take();
     result.folded = folded_;
+    result.awaited = std::move(awaited_);
     result.safe_played = safe_playing_;
     return result;
   }
@@ -366,6 +362,10 @@ class Player {
   std::map<LoopId, PassState> pass_states_;
   std::vector<FoldedLoop> folded_;
   Peak total_power_;
+  std::vector<Awaited> awaited_;
+  const ConditionWatch* watch_ = nullptr;  // what an `await` is waiting for
+  bool watch_met_ = false;
+  bool stopped_ = false;  // a wait has timed out
   bool safe_playing_ = false;
   bool finished_ = false;
 };

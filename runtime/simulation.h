@@ -118,6 +118,15 @@ struct ModeChatter {
   Passes passes;
 };
 
+// How long an `await` without an assumed time waited for its condition.
+struct Awaited {
+  double time_s = 0;    // when the wait began
+  double waited_s = 0;  // all that it may, where it timed out
+  bool timed_out = false;
+  Span statement;
+  Passes passes;
+};
+
 struct Simulation {
   double duration_s = 0;
   std::vector<RailFigures> rails;  // in the order of the profile's rails
@@ -128,6 +137,7 @@ struct Simulation {
   std::vector<Margin> margins;
   std::vector<FoldedLoop> folded;
   std::vector<ModeChatter> chatter;
+  std::vector<Awaited> awaited;      // of walked passes
   std::vector<std::string> assumed;  // what was taken as ideal because bench or load is silent
   bool safe_played = false;
 };

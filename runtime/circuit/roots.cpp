@@ -85,15 +85,15 @@ double ProductCurve::rounding() const {
   return kRoundingShare * std::abs(factor_) * (a_.magnitude() * b_.magnitude() + std::abs(offset_));
 }
 
-std::optional<double> first_rise(const Curve& curve, double tolerance) {
+std::optional<double> first_rise(const Curve& curve, double tolerance, double from) {
   RiseSearch search{curve, std::max(tolerance, curve.rounding())};
-  const std::optional<double> found = search.find(0, 1);
+  const std::optional<double> found = search.find(from, 1);
   if (!found) return std::nullopt;
   // One step back from where the tolerance is passed to the zero itself.
   const double slope = curve.slope(*found);
   if (slope <= 0) return found;
   const double back = *found - curve.value(*found) / slope;
-  return back >= 0 && back <= 1 ? back : *found;
+  return back >= from && back <= 1 ? back : *found;
 }
 
 namespace {

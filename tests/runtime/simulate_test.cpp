@@ -246,3 +246,36 @@ TEST_CASE("marks read what was until then, and the first instant what begins the
   CHECK(simulation.rails[0].marks[2].high_voltage_V == 10);
   CHECK(simulation.rails[0].marks[2].low_current_A == doctest::Approx(1));
 }
+
+TEST_CASE("a wait on a condition ends when the simulation meets it") {
+  SimulationCase plant({fine_supply(Interpolation::Hold)});
+  plant.rail({capacitor(1e-3), resistor(1e3)});
+  Comparison below;
+  below.form.terms = {{RailId{0}, Signal::Voltage, Rational{-1}}};
+  below.form.constant = number("500 mV");
+  Condition condition;
+  condition.nodes = {{Truth::Compare, below}};
+  plant.profile.conditions = {condition};
+  const auto wait = [](std::string_view within) {
+    Await await;
+    await.what = AwaitCondition{0};
+    await.within = time(within);
+    return statement(await);
+  };
+  const Program start = {limit(0, "1 A"), on(0), step(0, "10 V"), dwell("100 ms"), off(0)};
+  const Simulation met = plant.run(joined({start, {wait("10 s"), dwell("1 s")}}));
+  REQUIRE(met.awaited.size() == 1);
+  // 10 V fall to 0.5 V after R C ln 20.
+  CHECK(met.awaited[0].waited_s == doctest::Approx(std::log(20)).epsilon(1e-12));
+  CHECK(met.duration_s == doctest::Approx(0.1 + std::log(20) + 1).epsilon(1e-12));
+  const Simulation late = plant.run(joined({start, {wait("2 s"), dwell("1 s")}}));
+  REQUIRE(late.awaited.size() == 1);
+  CHECK(late.awaited[0].timed_out);
+  CHECK(late.duration_s == doctest::Approx(2.1));
+  // In a loop the waits of later passes are as long, and fold.
+  const Simulation looped =
+      plant.run({limit(0, "1 A"), repeat(1000, {on(0), step(0, "10 V"), dwell("100 ms"), off(0), wait("10 s")})});
+  CHECK(looped.duration_s == doctest::Approx(1000 * (0.1 + std::log(20))).epsilon(1e-12));
+  REQUIRE(looped.folded.size() == 1);
+  CHECK(looped.folded[0].simulated < 10);
+}

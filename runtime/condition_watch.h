@@ -1,0 +1,32 @@
+#pragma once
+
+#include <cstddef>
+#include <memory>
+#include <optional>
+#include <vector>
+
+#include "compiler/profile.h"
+#include "runtime/circuit/circuit.h"
+
+namespace rampart {
+
+// What a condition sees of one rail: its planned piece, and -1 for a rail that is reversed.
+struct RailSignals {
+  const circuit::Piece* piece = nullptr;
+  double sign = 1;
+};
+
+// Finds when a condition on simulated quantities becomes true: voltages at the load, currents and powers at the
+// terminals.
+class ConditionWatch {
+ public:
+  explicit ConditionWatch(const Condition& condition) : condition_(&condition) {}
+
+  // The first time from 0 to 1 over the planned pieces, which all have one length, at which the condition holds.
+  [[nodiscard]] std::optional<double> first_true(const std::vector<RailSignals>& rails) const;
+
+ private:
+  const Condition* condition_;
+};
+
+}  // namespace rampart
