@@ -116,7 +116,7 @@ class Auditor {
       take_line_row(row, *line->second);
       return;
     }
-    report(place_, finding::TableChannel, row.channel);
+    if (unknown_.insert(row.channel).second) report(place_, finding::TableChannel, row.channel);
   }
 
   void begin_segment(const std::string& segment) {
@@ -262,6 +262,7 @@ class Auditor {
   std::string segment_;
   bool in_segment_ = false;
   std::set<std::string, std::less<>> segments_;
+  std::set<std::string, std::less<>> unknown_;        // channels that the bench lacks, each reported once
   std::set<std::string, std::less<>> over_envelope_;  // reported once a channel
   std::set<std::string, std::less<>> over_budget_;    // once a supply
   Rational last_time_;

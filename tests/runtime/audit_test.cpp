@@ -1,0 +1,116 @@
+#include "runtime/audit/audit.h"
+
+#include <doctest/doctest.h>
+
+#include <cstdio>
+#include <string>
+#include <vector>
+
+#include "tests/support/program_builder.h"
+
+using namespace rampart;
+using namespace rampart::test;
+
+namespace {
+
+struct Audited {
+  audit::AuditResult result;
+  std::vector<std::string> found;  // "line name"
+};
+
+Audited audited(const std::string& text, const Bench& bench) {
+  std::FILE* stream = std::tmpfile();
+  std::fwrite(text.data(), 1, text.size(), stream);
+  std::rewind(stream);
+  SourceSet sources;
+  FindingSink findings;
+  Audited answer;
+  answer.result = audit::audit_csv(stream, "t.csv", bench, sources, findings);
+  std::fclose(stream);
+  for (const Finding& finding : findings.findings()) {
+    const Position place = sources[finding.span.file].position(finding.span.begin);
+    answer.found.push_back(std::to_string(place.line) + " " + std::string(finding.name));
+  }
+  return answer;
+}
+
+const std::string kHeader = "time_s,channel,voltage_V,current_A,output\n";
+
+std::vector<std::string> found(const std::string& rows) {
+  return audited(kHeader + rows, make_bench({{}})).found;
+}
+
+using Found = std::vector<std::string>;
+
+}  // namespace
+
+TEST_CASE("a sound table is let through, with LF or CRLF and with fewer digits") {
+  CHECK(found("0.000000000,s1.ch1,0.00,1.000,1\n0.010000000,s1.ch1,0.01,1.000,1\n").empty());
+  CHECK(found("0,s1.ch1,0,1,1\r\n0.01,s1.ch1,32,1,1\r\n").empty());
+  CHECK(found("0,\"s1.ch1\",0,1,1\n0.02,s1.ch1,0,1,0\n").empty());
+}
+
+TEST_CASE("what no row of a table can be is found with its line") {
+  CHECK(audited("", make_bench({{}})).found == Found{"1 table-malformed"});
+  CHECK(audited("a,b\n", make_bench({{}})).found == Found{"1 table-malformed"});
+  CHECK(found("0,s1.ch1,0,1\n") == Found{"2 table-malformed"});
+  CHECK(found("0,s1.ch1,0,1,2\n") == Found{"2 table-malformed"});
+  CHECK(found("0,s1.ch1,nan,1,1\n") == Found{"2 table-malformed"});
+  CHECK(found("0,s1.ch1,1e3,1,1\n") == Found{"2 table-malformed"});
+  CHECK(found("-1,s1.ch1,0,1,1\n") == Found{"2 table-malformed"});
+  CHECK(found("0,s1.ch9,0,1,1\n") == Found{"2 table-malformed"});
+  CHECK(found("0,\"s1.ch1,0,1,1\n") == Found{"2 table-malformed"});
+  CHECK(found("99999999999999999999999999999999999999999,s1.ch1,0,1,1\n") == Found{"2 table-malformed"});
+}
+
+TEST_CASE("limits are broken by the least possible amount") {
+  CHECK(found("0,s1.ch1,32.00,3.000,1\n").empty());
+  CHECK(found("0,s1.ch1,32.01,3.000,1\n") == Found{"2 voltage-range"});
+  CHECK(found("0,s1.ch1,32.00,3.001,1\n") == Found{"2 current-range"});
+  CHECK(found("0,s1.ch1,31.995,3,1\n") == Found{"2 below-resolution"});
+  CHECK(found("0,s1.ch1,-32,3,1\n").empty());
+  CHECK(found("0,s1.ch1,-32.01,3,1\n") == Found{"2 voltage-range"});
+  CHECK(found("0,s1.ch1,1,0,1\n") == Found{"2 no-current-limit"});
+  CHECK(found("0,s1.ch1,1,0,0\n").empty());
+}
+
+TEST_CASE("rows lie on the grid, in order, and no closer than the minimum step") {
+  CHECK(found("0,s1.ch1,0,1,1\n0.0105,s1.ch1,1,1,1\n") == Found{"3 off-grid"});
+  CHECK(found("0,s1.ch1,0,1,1\n0.02,s1.ch1,1,1,1\n0.01,s1.ch1,2,1,1\n") == Found{"4 table-order"});
+  CHECK(found("0,s1.ch1,0,1,1\n0,s1.ch1,1,1,1\n") == Found{"3 table-order"});
+  CHECK(found("0.01,s1.ch1,0,1,1\n") == Found{"2 table-order"});
+  const std::string begin = "0,s1.ch1,0,1,1\n0.02,s1.ch1,1,1,1\n";
+  CHECK(found(begin + "0.03,s1.ch1,2,1,1\n0.05,s1.ch1,2,1,1\n").empty());
+  CHECK(found(begin + "0.029,s1.ch1,2,1,1\n0.05,s1.ch1,2,1,1\n") == Found{"4 step-too-short"});
+  // The row that ends a segment may come as early as it likes.
+  CHECK(found(begin + "0.029,s1.ch1,1,1,1\n").empty());
+}
+
+TEST_CASE("every channel has a row at the end of its segment") {
+  SupplySpec supply;
+  supply.channels = {{"ch1"}, {"ch2"}};
+  const std::string rows = "0,s1.ch1,0,1,1\n0,s1.ch2,0,1,1\n1,s1.ch1,0,1,1\n";
+  CHECK(audited(kHeader + rows, make_bench({supply})).found == Found{"3 table-order"});
+  CHECK(audited(kHeader + rows + "1,s1.ch2,0,1,1\n", make_bench({supply})).found.empty());
+}
+
+TEST_CASE("power is held against the channel's envelope and the supply's budget") {
+  SupplySpec supply;
+  supply.channels = {{"ch1"}, {"ch2"}};
+  Bench bench = make_bench({supply});
+  bench.channels[0].limits.power = Placed<Watts>{Watts{33}, {}};
+  bench.supplies[0].power = Placed<Watts>{Watts{66}, {}};
+  const std::string fits = "0,s1.ch1,11,3,1\n0,s1.ch2,11,3,1\n";
+  CHECK(audited(kHeader + fits, bench).found.empty());
+  CHECK(audited(kHeader + "0,s1.ch1,11.01,3,1\n0,s1.ch2,11,3,0\n", bench).found == Found{"2 power-envelope"});
+  CHECK(audited(kHeader + "0,s1.ch1,11,3,1\n0,s1.ch2,11.01,3,1\n", bench).found == Found{"3 total-power"});
+}
+
+TEST_CASE("a flood of mistakes is bounded, and the rest counted") {
+  std::string rows;
+  for (int i = 0; i < 1000; ++i) rows += "x\n";
+  const Audited answer = audited(kHeader + rows, make_bench({{}}));
+  CHECK(answer.found.size() == audit::kMaxFindings);
+  CHECK(answer.result.left_out == 1000 - audit::kMaxFindings);
+  CHECK(answer.result.rows == 1000);
+}
