@@ -20,8 +20,14 @@ class LinePlayer : public RailPlayer {
     const RailInstant& instant = instants_[at_++];
     // Several jumps at one instant are one: it starts where the first of them did.
     const bool merges = jump_ && jump_->time == instant.time;
-    const Rational voltage = merges ? jump_->voltage_before : instant.voltage_before;
-    const Rational limit = merges ? jump_->limit_before : instant.limit_before;
+    Rational voltage = merges ? jump_->voltage_before : instant.voltage_before;
+    Rational limit = merges ? jump_->limit_before : instant.limit_before;
+    // A segment's first point is where the channel starts: no run leads up to it, and an output that is switched on
+    // there has its limit at once.
+    if (instant.time == Nanoseconds{0}) {
+      voltage = instant.after.voltage;
+      limit = instant.after.limit;
+    }
     put_rows(output_.grid().nearest(instant.time), voltage, limit, instant.after.on, instant.statement, true, queue);
     jump_.reset();
     if (voltage != instant.after.voltage || limit != instant.after.limit) {
