@@ -17,11 +17,23 @@ namespace rampart {
 // A `repeat` statement; ids count from 0 in the order of the text.
 enum class LoopId : std::uint32_t {};
 
+// Which of a rail's setpoints a program knows. A run starts with all of them; `safe` begins wherever a trip leaves the
+// rails and knows what it has set itself.
+struct KnownSetpoints {
+  bool voltage = true;
+  bool limit = true;
+  bool output = true;
+
+  [[nodiscard]] bool any() const { return voltage || limit || output; }
+  friend auto operator<=>(const KnownSetpoints&, const KnownSetpoints&) = default;
+};
+
 // Where the setpoints of one rail stand. No current limit is 0 A.
 struct RailState {
   Rational voltage;
   Rational limit;
   bool on = false;
+  KnownSetpoints known;
   friend auto operator<=>(const RailState&, const RailState&) = default;
 };
 
@@ -86,6 +98,9 @@ inline constexpr std::int64_t kMaxShiftingPasses = 100'000;
 // Passes that are walked to see everything a profile does, folded loops counted twice.
 inline constexpr std::int64_t kMaxWalkedPasses = 1'000'000;
 
+// How a program finds the rails: off at 0 V without a limit, or however they happen to stand.
+enum class TimelineStart : std::uint8_t { Off, Unknown };
+
 class Timeline;
 
 // Walks a timeline block by block, in time order. A copy goes on by itself.
@@ -133,7 +148,8 @@ class Timeline {
   [[nodiscard]] bool has_segments() const { return has_segments_; }
 
  private:
-  friend std::optional<Timeline> build_timeline(const Profile& profile, const Program& program, FindingSink& findings);
+  friend std::optional<Timeline> build_timeline(const Profile& profile, const Program& program, TimelineStart start,
+                                                FindingSink& findings);
   const Profile* profile_ = nullptr;
   const Program* program_ = nullptr;
   std::vector<RailState> initial_;
@@ -142,10 +158,11 @@ class Timeline {
   bool has_segments_ = false;
 };
 
-// Measures a program. In: `run` or `safe` of a resolved profile. Every rail starts off, at 0 V, without a limit.
+// Measures a program. In: `run` or `safe` of a resolved profile, and how it finds the rails.
 // Findings: branch-conflict, await-in-together, wrong-arguments (`repeat for`), too-long, too-large, too-many-passes,
-// number-too-large. Empty where one of them is an error.
+// number-too-large; with an unknown start also wrong-arguments where a setpoint goes on from one that is not known.
+// Empty where one of them is an error.
 [[nodiscard]] std::optional<Timeline> build_timeline(const Profile& profile, const Program& program,
-                                                     FindingSink& findings);
+                                                     TimelineStart start, FindingSink& findings);
 
 }  // namespace rampart

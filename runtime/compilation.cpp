@@ -175,8 +175,10 @@ class Compiler {
 
   void lay_out() {
     const Profile& profile = *work_.profile;
-    work_.run_timeline = build_timeline(profile, profile.run, work_.findings);
-    if (profile.safe) work_.safe_timeline = build_timeline(profile, *profile.safe, work_.findings);
+    work_.run_timeline = build_timeline(profile, profile.run, TimelineStart::Off, work_.findings);
+    if (profile.safe) {
+      work_.safe_timeline = build_timeline(profile, *profile.safe, TimelineStart::Unknown, work_.findings);
+    }
     if (work_.run_timeline) work_.run.emplace(profile, *work_.bench, *work_.run_timeline);
     if (work_.safe_timeline) work_.safe.emplace(profile, *work_.bench, *work_.safe_timeline);
   }

@@ -42,7 +42,12 @@ Setpoint::Setpoint(const Table& table, const RailSetup& setup, std::optional<Set
 void Setpoint::take(const Row& row, const Instant& base) {
   for (Member& member : members_) {
     if (member.channel != row.channel) continue;
+    const Row before = member.row;
     member.row = row;
+    // A row of `safe` may leave the channel as the trip found it.
+    if (!row.known.voltage) member.row.voltage = member.row.voltage_until = before.voltage_until;
+    if (!row.known.limit) member.row.current = member.row.current_until = before.current_until;
+    if (!row.known.output) member.row.output = before.output;
     member.base = base;
     member.given = true;
   }

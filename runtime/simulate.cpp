@@ -52,8 +52,6 @@ class Player {
     for (std::size_t i = 0; i < rails_.size(); ++i) {
       const auto& members = table_->rails()[i].members;
       if (std::find(members.begin(), members.end(), row.channel) == members.end()) continue;
-      // Where `safe` says nothing of a rail, it stays as the trip left it.
-      if (safe_playing_ && row.statement == Span{}) return;
       rails_[i]->take(row, base_);
       rows_came_[i] = true;
     }

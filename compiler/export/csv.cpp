@@ -80,10 +80,10 @@ class CsvWriter {
   void write(const Row& row) {
     const ChannelColumns& channel = channels_[static_cast<std::size_t>(row.channel)];
     begin(row.time, channel.name);
-    append_decimal(row.voltage * channel.voltage.factor, channel.voltage.decimals, text_);
+    if (row.known.voltage) append_decimal(row.voltage * channel.voltage.factor, channel.voltage.decimals, text_);
     text_ += ',';
-    append_decimal(row.current * channel.current.factor, channel.current.decimals, text_);
-    text_ += row.output ? ",1\n" : ",0\n";
+    if (row.known.limit) append_decimal(row.current * channel.current.factor, channel.current.decimals, text_);
+    text_ += !row.known.output ? ",\n" : row.output ? ",1\n" : ",0\n";
   }
 
   void write(const LineRow& row) {

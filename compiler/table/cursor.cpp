@@ -14,10 +14,12 @@ struct LastGiven {
   std::int64_t voltage = 0;
   std::int64_t current = 0;
   bool output = false;
+  KnownSetpoints known;
 };
 
 bool same(const LastGiven& last, const Row& row) {
-  return last.voltage == row.voltage && last.current == row.current && last.output == row.output;
+  return last.voltage == row.voltage && last.current == row.current && last.output == row.output &&
+         last.known == row.known;
 }
 
 }  // namespace
@@ -110,7 +112,7 @@ class RowCursor::Work {
                           [&](const Row& row) {
                             LastGiven& last = last_[static_cast<std::size_t>(row.channel)];
                             if (same(last, row) && !entry.forced) return false;
-                            last = {row.voltage, row.current, row.output};
+                            last = {row.voltage, row.current, row.output, row.known};
                             return true;
                           },
                           [&](const LineRow& row) {

@@ -5,6 +5,12 @@
 namespace rampart {
 namespace {
 
+RailState with(RailState state, const Rational& voltage, const Rational& limit) {
+  state.voltage = voltage;
+  state.limit = limit;
+  return state;
+}
+
 // A jump is a straight run of one minimum step: from the point where it happens to where the timeline is by then.
 class LinePlayer : public RailPlayer {
  public:
@@ -28,7 +34,7 @@ class LinePlayer : public RailPlayer {
       voltage = instant.after.voltage;
       limit = instant.after.limit;
     }
-    put_rows(output_.grid().nearest(instant.time), voltage, limit, instant.after.on, instant.statement, true, queue);
+    put_rows(output_.grid().nearest(instant.time), with(instant.after, voltage, limit), instant.statement, true, queue);
     jump_.reset();
     if (voltage != instant.after.voltage || limit != instant.after.limit) {
       jump_ = Jump{instant.time, voltage, limit, instant.after, instant.statement};
@@ -43,7 +49,7 @@ class LinePlayer : public RailPlayer {
   Nanoseconds end_segment(Nanoseconds time, RowQueue& queue) override {
     Nanoseconds end = output_.grid().nearest(time);
     if (jump_) end = std::max(end, land(queue));
-    put_rows(end, state_.voltage, state_.limit, state_.on, last_statement_, true, queue);
+    put_rows(end, state_, last_statement_, true, queue);
     return end;
   }
 
@@ -88,7 +94,7 @@ class LinePlayer : public RailPlayer {
     const Jump jump = *jump_;
     jump_.reset();
     aim(output_.grid().nearest(jump.time), time, jump.after.voltage, jump.after.limit, queue);
-    put_rows(time, jump.after.voltage, jump.after.limit, jump.after.on, jump.statement, true, queue);
+    put_rows(time, jump.after, jump.statement, true, queue);
     return time;
   }
 
@@ -102,7 +108,7 @@ class LinePlayer : public RailPlayer {
       const Rational voltage = from.after.voltage + (to.voltage_before - from.after.voltage) * part;
       const Rational limit = from.after.limit + (to.limit_before - from.after.limit) * part;
       aim(start, landing, voltage, limit, queue);
-      put_rows(landing, voltage, limit, from.after.on, from.statement, true, queue);
+      put_rows(landing, with(from.after, voltage, limit), from.statement, true, queue);
       start = landing;
     }
     jump_.reset();

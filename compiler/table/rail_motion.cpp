@@ -22,6 +22,23 @@ struct Ruling {
   }
 };
 
+void take(const Move& move, Ruling& ruling, RailState& state) {
+  switch (move.kind) {
+    case MoveKind::Voltage:
+      ruling.voltage = &move;
+      state.known.voltage = true;
+      break;
+    case MoveKind::Limit:
+      ruling.limit = &move;
+      state.known.limit = true;
+      break;
+    case MoveKind::Output:
+      state.on = move.to.sign() != 0;
+      state.known.output = true;
+      break;
+  }
+}
+
 void collect_times(const std::vector<const Move*>& moves, std::vector<Nanoseconds>& times) {
   for (const Move* move : moves) {
     times.push_back(move->start);
@@ -48,9 +65,7 @@ void find_instants(const std::vector<const Move*>& moves, Nanoseconds block_star
     for (; started < moves.size() && moves[started]->start == time; ++started) {
       const Move& move = *moves[started];
       statement = move.statement;
-      if (move.kind == MoveKind::Voltage) ruling.voltage = &move;
-      if (move.kind == MoveKind::Limit) ruling.limit = &move;
-      if (move.kind == MoveKind::Output) state.on = move.to.sign() != 0;
+      take(move, ruling, state);
     }
     ruling.read(time, state);
     instant.after = state;

@@ -9,25 +9,28 @@ void RailPlayer::begin(const Block& block, const std::vector<const Move*>& moves
 }
 
 void RailPlayer::begin_segment(RowQueue& queue) {
-  put_rows(Nanoseconds{0}, state_.voltage, state_.limit, state_.on, last_statement_, true, queue);
+  put_rows(Nanoseconds{0}, state_, last_statement_, true, queue);
 }
 
 void RailPlayer::append_state(Nanoseconds /*origin*/, std::string& state) const {
   append_bytes(state_.voltage, state);
   append_bytes(state_.limit, state);
   append_bytes(state_.on ? 1 : 0, state);
+  append_bytes(state_.known.voltage + 2 * state_.known.limit + 4 * state_.known.output, state);
 }
 
-void RailPlayer::put_rows(Nanoseconds time, const Rational& voltage, const Rational& limit, bool on,
-                          const Statement* statement, bool forced, RowQueue& queue) {
-  output_.set(voltage, limit, counts_);
+void RailPlayer::put_rows(Nanoseconds time, const RailState& state, const Statement* statement, bool forced,
+                          RowQueue& queue) {
+  if (!state.known.any()) return;
+  output_.set(state.voltage, state.limit, counts_);
   for (std::size_t i = 0; i < counts_.size(); ++i) {
     Row row;
     row.time = row.until = time;
     row.channel = output_.members()[i];
     row.voltage = row.voltage_until = counts_[i].voltage;
     row.current = row.current_until = counts_[i].current;
-    row.output = on;
+    row.output = state.on;
+    row.known = state.known;
     if (statement != nullptr) row.statement = statement->span;
     queue.put(row, forced);
   }

@@ -13,7 +13,8 @@ namespace rampart {
 // Makes the rows of one rail's channels, block by block.
 class RailPlayer {
  public:
-  RailPlayer(const Table& table, RailId rail) : output_(table, rail) {}
+  RailPlayer(const Table& table, RailId rail)
+      : output_(table, rail), state_(table.timeline().initial()[static_cast<std::size_t>(rail)]) {}
   virtual ~RailPlayer() = default;
   [[nodiscard]] virtual std::unique_ptr<RailPlayer> clone() const = 0;
 
@@ -39,9 +40,8 @@ class RailPlayer {
   RailPlayer(const RailPlayer&) = default;
   virtual void start(const Block& block, RowQueue& queue) = 0;
 
-  // A row of each channel at `time` that holds the given setpoints.
-  void put_rows(Nanoseconds time, const Rational& voltage, const Rational& limit, bool on, const Statement* statement,
-                bool forced, RowQueue& queue);
+  // A row of each channel at `time` that holds the given setpoints; none if nothing of them is known.
+  void put_rows(Nanoseconds time, const RailState& state, const Statement* statement, bool forced, RowQueue& queue);
 
   RailOutput output_;
   RailState state_;

@@ -43,14 +43,13 @@ class StairPlayer : public RailPlayer {
       return;
     }
     const RailInstant& instant = instants_[at_++];
-    put_rows(output_.grid().nearest(instant.time), instant.after.voltage, instant.after.limit, instant.after.on,
-             instant.statement, false, queue);
+    put_rows(output_.grid().nearest(instant.time), instant.after, instant.statement, false, queue);
     if (at_ < instants_.size()) begin_stairs();
   }
 
   Nanoseconds end_segment(Nanoseconds time, RowQueue& queue) override {
     const Nanoseconds end = output_.grid().nearest(time);
-    put_rows(end, state_.voltage, state_.limit, state_.on, last_statement_, true, queue);
+    put_rows(end, state_, last_statement_, true, queue);
     return end;
   }
 
@@ -80,9 +79,10 @@ class StairPlayer : public RailPlayer {
   }
 
   void make_stair(RowQueue& queue) {
-    put_rows(stair_time(), between(from().after.voltage, to().voltage_before, stairs_.next, stairs_.stairs),
-             between(from().after.limit, to().limit_before, stairs_.next, stairs_.stairs), from().after.on,
-             from().statement, false, queue);
+    RailState state = from().after;
+    state.voltage = between(state.voltage, to().voltage_before, stairs_.next, stairs_.stairs);
+    state.limit = between(state.limit, to().limit_before, stairs_.next, stairs_.stairs);
+    put_rows(stair_time(), state, from().statement, false, queue);
     ++stairs_.next;
   }
 

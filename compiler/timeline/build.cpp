@@ -35,7 +35,8 @@ LoopId Timeline::loop_id(const Statement& repeat) const {
   return LoopId{static_cast<std::uint32_t>(found - loops_.begin())};
 }
 
-std::optional<Timeline> build_timeline(const Profile& profile, const Program& program, FindingSink& findings) {
+std::optional<Timeline> build_timeline(const Profile& profile, const Program& program, TimelineStart start,
+                                       FindingSink& findings) {
   const std::size_t errors_before = findings.error_count();
   check_branches(profile, program, findings);
   if (findings.error_count() > errors_before) return std::nullopt;
@@ -43,7 +44,9 @@ std::optional<Timeline> build_timeline(const Profile& profile, const Program& pr
   Timeline timeline;
   timeline.profile_ = &profile;
   timeline.program_ = &program;
-  timeline.initial_.resize(profile.rails.size());
+  RailState initial;
+  if (start == TimelineStart::Unknown) initial.known = {false, false, false};
+  timeline.initial_.assign(profile.rails.size(), initial);
   collect(program, timeline.loops_, timeline.has_segments_);
   std::sort(timeline.loops_.begin(), timeline.loops_.end());
 

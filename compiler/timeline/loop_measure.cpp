@@ -28,7 +28,7 @@ void append(ProgramMeasure& total, const ProgramMeasure& part, std::int64_t pass
 
 RailState shifted(const RailState& last, const RailState& before, std::int64_t passes) {
   return {last.voltage + (last.voltage - before.voltage) * Rational(passes),
-          last.limit + (last.limit - before.limit) * Rational(passes), last.on};
+          last.limit + (last.limit - before.limit) * Rational(passes), last.on, last.known};
 }
 
 bool too_large(const std::vector<RailState>& rails) {
@@ -44,6 +44,14 @@ void LoopMeter::report_too_large(const Statement& statement) {
   too_large_ = true;
 }
 
+// Once a statement: what it sets is known from there on, so a later pass says nothing new.
+void LoopMeter::report_unknown_start(const Statement& statement, const Setpoints& setpoints) {
+  const std::optional<RailId> rail = goes_on_from_unknown(statement, setpoints);
+  if (!rail || !unknown_.insert(&statement).second) return;
+  findings_.report(finding::StartUnknown, statement.span)
+      .hint("a trip can leave the rail anywhere: give the ramp a `from`, or `step` first");
+}
+
 ProgramMeasure LoopMeter::measure(const Program& program, const Setpoints& entry) {
   Setpoints setpoints = entry;
   ProgramMeasure total;
@@ -54,6 +62,7 @@ ProgramMeasure LoopMeter::measure(const Program& program, const Setpoints& entry
 
 void LoopMeter::add_statement(const Statement& statement, Setpoints& setpoints, ProgramMeasure& total) {
   if (is_simple(statement)) {
+    report_unknown_start(statement, setpoints);
     Block block;
     if (!play(statement, setpoints, block)) report_too_large(statement);
     total.length = std::min(total.length + block.length.count(), kEndlessLength);

@@ -2,6 +2,7 @@
 
 #include <cstdint>
 #include <map>
+#include <set>
 #include <utility>
 #include <vector>
 
@@ -45,9 +46,11 @@ class LoopMeter {
                                        const ProgramMeasure& later);
 
   void report_too_large(const Statement& statement);
+  void report_unknown_start(const Statement& statement, const Setpoints& setpoints);
 
   FindingSink findings_;
   bool too_large_ = false;
+  std::set<const Statement*> unknown_;  // statements reported as going on from a setpoint that is not known
   std::map<std::pair<const Statement*, std::vector<RailState>>, LoopMeasure> loops_;
 };
 

@@ -21,6 +21,7 @@ class Player {
       block_.moves.push_back(
           move(rail, MoveKind::Output, Nanoseconds{0}, Rational(on ? 1 : 0), Rational(action.on ? 1 : 0)));
       on = action.on;
+      state(rail).known.output = true;
     }
   }
   void operator()(const Jump& action) {
@@ -84,6 +85,8 @@ class Player {
         move(rail, drive == Drive::Voltage ? MoveKind::Voltage : MoveKind::Limit, length, value, target));
     block_.length = std::max(block_.length, length);
     value = target;
+    KnownSetpoints& known = state(rail).known;
+    (drive == Drive::Voltage ? known.voltage : known.limit) = true;
   }
 
   // Followers of followers too; a rail never follows itself, and each pair is gone through once.
@@ -119,7 +122,24 @@ void take_changes(const std::vector<RailState>& before, const std::vector<RailSt
     if (after[i].voltage != before[i].voltage) rails[i].voltage = after[i].voltage;
     if (after[i].limit != before[i].limit) rails[i].limit = after[i].limit;
     if (after[i].on != before[i].on) rails[i].on = after[i].on;
+    const KnownSetpoints& known = after[i].known;
+    rails[i].known = {rails[i].known.voltage || known.voltage, rails[i].known.limit || known.limit,
+                      rails[i].known.output || known.output};
   }
+}
+
+std::optional<RailId> goes_on_from_unknown(const Statement& statement, const Setpoints& setpoints) {
+  const bool ramps = std::holds_alternative<Ramp>(statement.what);
+  const std::vector<Motion>* motions = nullptr;
+  if (const auto* jump = std::get_if<Jump>(&statement.what)) motions = &jump->motions;
+  if (const auto* ramp = std::get_if<Ramp>(&statement.what)) motions = &ramp->motions;
+  if (motions == nullptr) return std::nullopt;
+  for (const Motion& motion : *motions) {
+    if (motion.from || !(ramps || motion.relative)) continue;
+    const KnownSetpoints& known = setpoints.rails[static_cast<std::size_t>(motion.rail)].known;
+    if (!(motion.drive == Drive::Voltage ? known.voltage : known.limit)) return motion.rail;
+  }
+  return std::nullopt;
 }
 
 bool is_simple(const Statement& statement) {

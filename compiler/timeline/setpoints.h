@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <vector>
 
 #include "compiler/profile.h"
@@ -29,6 +30,10 @@ void take_changes(const std::vector<RailState>& before, const std::vector<RailSt
 
 // True if the statement is played at once, as one block: neither a loop nor a group of statements nor a wait.
 [[nodiscard]] bool is_simple(const Statement& statement);
+
+// The rail of the first motion that goes on from a setpoint which is not known: a relative one, or a ramp without
+// `from`. Empty if there is none.
+[[nodiscard]] std::optional<RailId> goes_on_from_unknown(const Statement& statement, const Setpoints& setpoints);
 
 // Plays one simple statement: fills `block` but for its start, and moves the setpoints to where they stand after it.
 // False if a setpoint is not settable or a time not in 64; the block is useless then.

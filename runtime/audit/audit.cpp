@@ -12,6 +12,9 @@
 namespace rampart::audit {
 namespace {
 
+// The segment of the orderly stop: it begins wherever a trip leaves the channels, so its rows may leave fields empty.
+constexpr std::string_view kSafeSegment = "safe";
+
 // Where a row stands: its text is only kept if something is found in it.
 struct RowPlace {
   std::uint32_t line = 0;
@@ -159,7 +162,8 @@ class Auditor {
   }
 
   void take_line_row(const TableRow& row, const Supply& supply) {
-    if (row.voltage) report(place_, finding::TableLineSetpoint, row.channel);
+    if (row.voltage || row.current) report(place_, finding::TableLineSetpoint, row.channel);
+    if (!row.output) report(place_, finding::TableField, "", "output", "0 or 1");
     check_grid(row, supply);
     static_cast<void>(in_order(row, channels_.size()));
   }
@@ -167,7 +171,8 @@ class Auditor {
   void take_channel_row(const TableRow& row, std::size_t index) {
     const Channel& channel = bench_.channels[index];
     ChannelState& state = channels_[index];
-    if (!row.voltage || !row.current) {
+    const bool complete = row.voltage && row.current && row.output;
+    if (!complete && segment_ != kSafeSegment) {
       report(place_, finding::TableNoSetpoint, row.channel);
       return;
     }
@@ -177,11 +182,11 @@ class Auditor {
     check_pace(row, state, bench_.supply_of(id(index)));
     state.seen = true;
     state.time = row.time;
-    state.voltage = *row.voltage;
-    state.current = *row.current;
-    state.output = row.output;
+    state.voltage = row.voltage.value_or(state.voltage);
+    state.current = row.current.value_or(state.current);
+    state.output = row.output.value_or(state.output);
     state.place = place_;
-    check_power(row, channel);
+    check_power(state, channel);
   }
 
   void check_grid(const TableRow& row, const Supply& supply) {
@@ -192,18 +197,25 @@ class Auditor {
 
   // A rail may be wired the other way round, so the sign of a voltage says nothing about the channel.
   void check_setpoints(const TableRow& row, const Channel& channel) {
-    const OutputLimits& limits = channel.limits;
-    const Volts voltage{abs(*row.voltage)};
-    const Amps current{*row.current};
+    if (row.voltage) check_voltage(*row.voltage, channel.limits);
+    if (row.current) check_current(*row.current, channel.limits);
+    const bool no_limit = row.current && row.current->sign() == 0 && row.output == true;
+    if (no_limit) report(place_, finding::TableNoLimit, channel.name);
+  }
+
+  void check_voltage(const Rational& value, const OutputLimits& limits) {
+    const Volts voltage{abs(value)};
     if (!limits.voltage.value.contains(voltage)) {
-      report(place_, finding::TableVoltageRange, Volts{*row.voltage}, limits.voltage.value.low,
-             limits.voltage.value.high);
+      report(place_, finding::TableVoltageRange, Volts{value}, limits.voltage.value.low, limits.voltage.value.high);
     } else if (!(voltage.si / limits.voltage_resolution.si).is_whole()) {
       report(place_, finding::TableOffCount, voltage.quantity(), limits.voltage_resolution.quantity());
     }
-    const bool unset = current.si.sign() == 0;
-    if (unset && row.output) report(place_, finding::TableNoLimit, channel.name);
-    if (!unset && !limits.current.value.contains(current)) {
+  }
+
+  // 0 A: no limit was set.
+  void check_current(const Rational& value, const OutputLimits& limits) {
+    const Amps current{value};
+    if (value.sign() != 0 && !limits.current.value.contains(current)) {
       report(place_, finding::TableCurrentRange, current, limits.current.value.low, limits.current.value.high);
     } else if (!(current.si / limits.current_resolution.si).is_whole()) {
       report(place_, finding::TableOffCount, current.quantity(), limits.current_resolution.quantity());
@@ -212,7 +224,8 @@ class Auditor {
 
   void check_pace(const TableRow& row, ChannelState& state, const Supply& supply) {
     if (!state.seen) {
-      if (row.time.sign() != 0) report(place_, finding::TableStartMissing, row.channel, Seconds{row.time});
+      const bool late = row.time.sign() != 0 && segment_ != kSafeSegment;
+      if (late) report(place_, finding::TableStartMissing, row.channel, Seconds{row.time});
       return;
     }
     if (row.time == state.time) {
@@ -233,9 +246,9 @@ class Auditor {
   }
 
   // What is set may ask for more than the channel, or the supply as a whole, can give.
-  void check_power(const TableRow& row, const Channel& channel) {
-    const Rational power = abs(*row.voltage) * *row.current;
-    if (row.output && channel.limits.power && Watts{power} > channel.limits.power->value &&
+  void check_power(const ChannelState& now, const Channel& channel) {
+    const Rational power = abs(now.voltage) * now.current;
+    if (now.output && channel.limits.power && Watts{power} > channel.limits.power->value &&
         over_envelope_.insert(channel.name).second) {
       report(place_, finding::TableEnvelope, channel.name, Watts{power}, channel.limits.power->value);
     }

@@ -39,17 +39,14 @@ std::optional<FieldMistake> read_row(const std::vector<std::string>& fields, con
   row.channel = fields[first + 1];
   const std::string& voltage = fields[first + 2];
   const std::string& current = fields[first + 3];
-  row.voltage.reset();
-  row.current.reset();
-  if (!voltage.empty() || !current.empty()) {
-    row.voltage = read_number(voltage);
-    if (!row.voltage) return FieldMistake{"voltage_V", voltage, "a voltage in volts"};
-    row.current = read_number(current);
-    if (!row.current) return FieldMistake{"current_A", current, "a current in amperes"};
-  }
+  row.voltage = read_number(voltage);
+  if (!row.voltage && !voltage.empty()) return FieldMistake{"voltage_V", voltage, "a voltage in volts"};
+  row.current = read_number(current);
+  if (!row.current && !current.empty()) return FieldMistake{"current_A", current, "a current in amperes"};
   const std::string& output = fields[first + 4];
-  if (output != "0" && output != "1") return FieldMistake{"output", output, "0 or 1"};
-  row.output = output == "1";
+  row.output.reset();
+  if (!output.empty() && output != "0" && output != "1") return FieldMistake{"output", output, "0 or 1"};
+  if (!output.empty()) row.output = output == "1";
   return std::nullopt;
 }
 

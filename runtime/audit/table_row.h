@@ -14,9 +14,10 @@ struct TableRow {
   std::string segment;  // empty where the table has no such column
   Rational time;        // s
   std::string channel;
-  std::optional<Rational> voltage;  // V; empty in the row of a trigger line
+  // Empty in the row of a trigger line, and in `safe` where something stays as it is.
+  std::optional<Rational> voltage;  // V
   std::optional<Rational> current;  // A
-  bool output = false;
+  std::optional<bool> output;
 };
 
 // A field that cannot be what its column says.

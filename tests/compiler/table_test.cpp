@@ -28,7 +28,7 @@ class StringSink : public TextSink {
 std::string rows_of(const Bench& bench, const Program& program, Profile profile) {
   profile.run = program;
   FindingSink findings;
-  const std::optional<Timeline> timeline = build_timeline(profile, profile.run, findings);
+  const std::optional<Timeline> timeline = build_timeline(profile, profile.run, TimelineStart::Off, findings);
   REQUIRE(timeline);
   const Table table(profile, bench, *timeline);
   StringSink sink;
@@ -159,7 +159,7 @@ TEST_CASE("a linear row says where its straight run leads") {
   Profile profile = make_profile(bench);
   profile.run = {ramp(0, "1 V", "100 ms"), dwell("100 ms"), step(0, "0 V"), dwell("100 ms")};
   FindingSink findings;
-  const std::optional<Timeline> timeline = build_timeline(profile, profile.run, findings);
+  const std::optional<Timeline> timeline = build_timeline(profile, profile.run, TimelineStart::Off, findings);
   const Table table(profile, bench, *timeline);
   RowCursor cursor = table.rows();
   std::vector<std::pair<std::int64_t, std::int64_t>> runs;  // until in ms, counts there
@@ -196,7 +196,7 @@ TEST_CASE("repeat for a time makes as many whole passes as fit") {
   // First pass: 0 to 2 V and back at 1 V/s is 4 s; later passes the same. 1 + floor((48 h - 4 s) / 4 s) = 43,200.
   profile.run = {repeat_for("48 h", {ramp_at(0, "2 V", "1 V/s"), ramp_at(0, "0 V", "1 V/s")})};
   FindingSink findings;
-  const std::optional<Timeline> timeline = build_timeline(profile, profile.run, findings);
+  const std::optional<Timeline> timeline = build_timeline(profile, profile.run, TimelineStart::Off, findings);
   REQUIRE(timeline);
   CHECK(timeline->duration() == time("48 h"));
 }
@@ -211,7 +211,7 @@ TEST_CASE("skipping passes gives the same rows as walking them") {
   profile.run = {repeat(50, {step(0, "1 V"), dwell("20 ms"), step(0, "2 V"), dwell("15 ms")}), step(0, "3 V"),
                  dwell("30 ms")};
   FindingSink findings;
-  const std::optional<Timeline> timeline = build_timeline(profile, profile.run, findings);
+  const std::optional<Timeline> timeline = build_timeline(profile, profile.run, TimelineStart::Off, findings);
   const Table table(profile, coarse_bench, *timeline);
   const auto tail = [&table](bool skip) {
     RowCursor cursor = table.rows();
@@ -256,6 +256,37 @@ TEST_CASE("each wait starts a new segment with a full row a channel") {
         "2,0.020000000,s1.ch1,0.00,0.000,0\n");
 }
 
+TEST_CASE("safe leaves empty what it does not know, and refuses to go on from it") {
+  SupplySpec supply;
+  supply.channels = {{"ch1"}, {"ch2"}};
+  const Bench bench = make_bench({supply});
+  Profile profile = make_profile(bench);
+  profile.run = {dwell("1 s")};
+  profile.safe = Program{step(1, "0 V"), dwell("20 ms"), off(1), dwell("20 ms"), off(0)};
+  FindingSink findings;
+  const auto run = build_timeline(profile, profile.run, TimelineStart::Off, findings);
+  const auto safe = build_timeline(profile, *profile.safe, TimelineStart::Unknown, findings);
+  REQUIRE(run);
+  REQUIRE(safe);
+  const Table run_table(profile, bench, *run);
+  const Table safe_table(profile, bench, *safe);
+  StringSink sink;
+  write_csv(run_table, &safe_table, sink);
+  CHECK(sink.text().substr(sink.text().find("safe")) ==
+        "safe,0.000000000,s1.ch2,0.00,,\n"
+        "safe,0.020000000,s1.ch2,0.00,,0\n"
+        "safe,0.040000000,s1.ch1,,,0\n"
+        "safe,0.040000000,s1.ch2,0.00,,0\n");
+
+  profile.safe = Program{ramp(0, "0 V", "1 s")};
+  CHECK_FALSE(build_timeline(profile, *profile.safe, TimelineStart::Unknown, findings));
+  CHECK(findings.findings().back().name == "wrong-arguments");
+  Statement known = ramp(0, "0 V", "1 s");
+  std::get<Ramp>(known.what).motions.front().from = Rational(5);
+  profile.safe = Program{known, ramp(0, "1 V", "1 s")};
+  CHECK(build_timeline(profile, *profile.safe, TimelineStart::Unknown, findings));
+}
+
 TEST_CASE("series members share the voltage by their ranges, parallel members the current") {
   SupplySpec supply;
   supply.channels = {{"ch1"}, {"ch2"}, {"ch3"}};
@@ -288,7 +319,7 @@ TEST_CASE("a profile that cannot be walked is refused with the bound it hits") {
     Profile profile = make_profile(bench);
     profile.run = std::move(program);
     FindingSink findings;
-    const bool built = build_timeline(profile, profile.run, findings).has_value();
+    const bool built = build_timeline(profile, profile.run, TimelineStart::Off, findings).has_value();
     CHECK(built == findings.findings().empty());
     return findings.findings().empty() ? std::string() : std::string(findings.findings().front().name);
   };

@@ -78,10 +78,11 @@ struct SimulationCase {
   Simulation run(Program program) {
     profile.run = std::move(program);
     FindingSink findings;
-    const std::optional<Timeline> timeline = build_timeline(profile, profile.run, findings);
+    const std::optional<Timeline> timeline = build_timeline(profile, profile.run, TimelineStart::Off, findings);
     const Table table(profile, bench, *timeline);
     if (!profile.safe) return simulate(table, nullptr, load);
-    const std::optional<Timeline> safe_timeline = build_timeline(profile, *profile.safe, findings);
+    const std::optional<Timeline> safe_timeline =
+        build_timeline(profile, *profile.safe, TimelineStart::Unknown, findings);
     const Table safe(profile, bench, *safe_timeline);
     return simulate(table, &safe, load);
   }
