@@ -14,6 +14,7 @@ namespace rampart {
 namespace {
 
 constexpr mode_t kNewFileMode = 0666;
+constexpr mode_t kPermissions = 0777;
 
 bool is_standard_output(std::string_view path) {
   return path == "-";
@@ -26,7 +27,7 @@ void set_usual_mode(int descriptor, const std::string& replaced) {
   umask(mask);
   const bool exists = stat(replaced.c_str(), &status) == 0;
   // A file system without modes refuses; the content is what matters.
-  static_cast<void>(fchmod(descriptor, exists ? (status.st_mode & kNewFileMode) : (kNewFileMode & ~mask)));
+  static_cast<void>(fchmod(descriptor, exists ? (status.st_mode & kPermissions) : (kNewFileMode & ~mask)));
 }
 
 }  // namespace

@@ -35,6 +35,8 @@ int main(int argc, char** argv) {
   rampart::cli::add_build(program, result);
   rampart::cli::add_simulate(program, result);
   rampart::cli::add_audit(program, result);
+  rampart::cli::add_format(program, result);
+  rampart::cli::add_explain(program, result);
   try {
     program.parse(argc, argv);
   } catch (const CLI::ParseError& error) {

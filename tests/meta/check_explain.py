@@ -1,0 +1,75 @@
+#!/usr/bin/env python3
+"""Every finding has a page in docs/explain, and the examples of each page do what it says. usage: check_explain.py PROGRAM
+
+The wrong example of a page gives its finding and no other, the right one none at all; notes are not counted. Each is run in
+a folder with the example files beside the pages. A block named after its language is that file, any other the profile;
+without a profile the shared one is taken. A profile that begins with `# rampart simulate` is simulated, else checked.
+"""
+import concurrent.futures
+import json
+import os
+import pathlib
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+
+from sources import ROOT, report
+
+PAGES = ROOT / "docs/explain"
+TIMEOUT_S = 60
+LAYOUT = re.compile(r"# (?P<name>[a-z-]+)\n(?P<summary>\S[^\n]*\.)\n\n(?P<why>.+?)\n\n"
+                    r"## Wrong\n(?P<wrong>```.+?)\n\n## Right\n(?P<right>```.+?)\n", re.DOTALL)
+BLOCK = re.compile(r"```(\w+)(?: (\S+))?\n(.*?)```\n", re.DOTALL)
+PROFILE = "profile.ramp"
+LONGEST_SUMMARY = 100
+
+
+def run_example(program, text):
+    """Names of the findings above a note."""
+    with tempfile.TemporaryDirectory() as folder:
+        for shared in PAGES.glob("example.*"):
+            shutil.copy(shared, folder)
+        files = {name or PROFILE: content for _, name, content in BLOCK.findall(text + "\n")}
+        for name, content in files.items():
+            (pathlib.Path(folder) / name).write_text(content, encoding="utf-8")
+        profile = PROFILE if PROFILE in files else "example.ramp"
+        mode = re.match(r"# rampart (\w+) ", files.get(PROFILE, ""))
+        done = subprocess.run([program, mode.group(1) if mode else "check", profile, "--format", "json"], cwd=folder,
+                              capture_output=True, text=True, timeout=TIMEOUT_S)
+    document = json.loads(done.stdout)
+    findings = [f for p in document.get("profiles", [document]) for f in p["findings"] if f["severity"] != "note"]
+    return ["%s (%s)" % (f["name"], f["message"]) for f in findings]
+
+
+def check_page(name, program):
+    path = PAGES / (name + ".md")
+    page = LAYOUT.fullmatch(path.read_text(encoding="utf-8"))
+    if page is None or page["name"] != name:
+        return ["%s: not laid out as name, summary, why, `## Wrong`, `## Right`" % name]
+    problems = []
+    if len(page["summary"]) > LONGEST_SUMMARY:
+        problems.append("%s: the summary is longer than %d characters" % (name, LONGEST_SUMMARY))
+    wrong, right = (run_example(program, page[part]) for part in ("wrong", "right"))
+    if not wrong or any(not found.startswith(name + " ") for found in wrong):
+        problems.append("%s: the wrong example gives %s" % (name, "; ".join(wrong) or "nothing"))
+    if right:
+        problems.append("%s: the right example gives %s" % (name, "; ".join(right)))
+    return problems
+
+
+def main():
+    program = str(pathlib.Path(sys.argv[1]).resolve())
+    registry = (ROOT / "lang/findings.def").read_text(encoding="utf-8")
+    names = set(re.findall(r'RAMPART_FINDING\(\s*\w+,\s*"([^"]+)"', registry))
+    pages = {path.stem for path in PAGES.glob("*.md")}
+    problems = ["%s: docs/explain has no page for it" % name for name in sorted(names - pages)]
+    problems += ["%s: there is no such finding" % name for name in sorted(pages - names)]
+    with concurrent.futures.ThreadPoolExecutor(os.cpu_count()) as pool:
+        for found in pool.map(lambda name: check_page(name, program), sorted(pages & names)):
+            problems += found
+    return report(problems, len(pages))
+
+
+sys.exit(main())
