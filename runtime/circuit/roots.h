@@ -64,8 +64,8 @@ class ProductCurve final : public Curve {
   double offset_;
 };
 
-// The first time in (from, 1] at which the curve has risen from zero or below by more than `tolerance`; the time is that
-// of the zero itself. A curve that only comes near to zero, or starts there and falls, gives none.
+// The first time in (from, 1] at which the curve has risen from zero or below by more than `tolerance`; the time is
+// that of the zero itself. A curve that only comes near to zero, or starts there and falls, gives none.
 [[nodiscard]] std::optional<double> first_rise(const Curve& curve, double tolerance, double from = 0);
 
 struct Maximum {

@@ -64,6 +64,8 @@ std::vector<CatalogueEntry> read_catalogue() {
         if (page.name == wording.name) read_page(page.text, *entry);
       }
     }
+    // What a name means in a profile comes first.
+    entry->family = std::min(entry->family, wording.family);
     auto& severities = entry->severities;
     if (std::find(severities.begin(), severities.end(), wording.severity) == severities.end()) {
       severities.push_back(wording.severity);

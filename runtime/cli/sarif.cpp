@@ -4,19 +4,37 @@
 #include <nlohmann/json.hpp>
 
 #include "lang/version.h"
+#include "runtime/cli/catalogue.h"
 
 namespace rampart::cli {
 namespace {
 
 using Json = nlohmann::ordered_json;
 
-// Names in the order of the registry, each once.
-std::vector<std::string_view> rule_names() {
-  std::vector<std::string_view> names;
-  for (const Wording& wording : finding_registry()) {
-    if (std::find(names.begin(), names.end(), wording.name) == names.end()) names.push_back(wording.name);
+// RFC 3986: what may not stand in a path, and a colon that would pass for a scheme, is percent-encoded.
+std::string uri_of(std::string_view path) {
+  constexpr std::string_view kPlain = "-._~/!$&'()*+,;=@";
+  constexpr std::string_view kDigits = "0123456789ABCDEF";
+  std::string uri;
+  for (const char c : path) {
+    const auto byte = static_cast<unsigned char>(c);
+    const bool is_letter = (byte >= 'a' && byte <= 'z') || (byte >= 'A' && byte <= 'Z');
+    if (is_letter || (byte >= '0' && byte <= '9') || kPlain.find(c) != std::string_view::npos) {
+      uri += c;
+    } else {
+      uri += {'%', kDigits[byte >> 4U], kDigits[byte & 15U]};
+    }
   }
-  return names;
+  return uri;
+}
+
+Json rule(const CatalogueEntry& entry) {
+  return {{"id", entry.name},
+          {"shortDescription", {{"text", entry.summary}}},
+          {"fullDescription", {{"text", entry.why}, {"markdown", entry.why}}},
+          {"help", {{"text", explain_text(entry)}}},
+          {"defaultConfiguration", {{"level", severity_name(entry.severities.front())}}},
+          {"properties", {{"tags", Json::array({family_name(entry.family)})}}}};
 }
 
 Json location(const SourceSet& sources, const Span& span) {
@@ -24,7 +42,7 @@ Json location(const SourceSet& sources, const Span& span) {
   const Position begin = file.position(span.begin);
   const Position end = file.position(span.end);
   return {{"physicalLocation",
-           {{"artifactLocation", {{"uri", file.name()}}},
+           {{"artifactLocation", {{"uri", uri_of(file.name())}}},
             {"region",
              {{"startLine", begin.line},
               {"startColumn", begin.column},
@@ -32,8 +50,11 @@ Json location(const SourceSet& sources, const Span& span) {
               {"endColumn", end.column}}}}}};
 }
 
-Json result(const Compilation& compilation, const Finding& finding, const std::vector<std::string_view>& names) {
-  const auto rule = std::find(names.begin(), names.end(), finding.name) - names.begin();
+Json result(const Compilation& compilation, const Finding& finding) {
+  const std::vector<CatalogueEntry>& rules = catalogue();
+  const auto rule = std::find_if(rules.begin(), rules.end(),
+                                 [&finding](const CatalogueEntry& entry) { return entry.name == finding.name; }) -
+                    rules.begin();
   std::string text = finding.message;
   if (!finding.hint.empty()) text += "; " + finding.hint;
   Json related = Json::array();
@@ -53,13 +74,12 @@ Json result(const Compilation& compilation, const Finding& finding, const std::v
 }  // namespace
 
 std::string sarif_document(const Compilations& compilations) {
-  const std::vector<std::string_view> names = rule_names();
   Json rules = Json::array();
-  for (const std::string_view name : names) rules.push_back({{"id", name}});
+  for (const CatalogueEntry& entry : catalogue()) rules.push_back(rule(entry));
   Json results = Json::array();
   for (const auto& compilation : compilations) {
     for (const Finding& finding : compilation->findings.findings()) {
-      results.push_back(result(*compilation, finding, names));
+      results.push_back(result(*compilation, finding));
     }
   }
   const Json document{

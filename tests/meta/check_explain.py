@@ -3,7 +3,8 @@
 
 The wrong example of a page gives its finding and no other, the right one none at all; notes are not counted. Each is run in
 a folder with the example files beside the pages. A block named after its language is that file, any other the profile;
-without a profile the shared one is taken. A profile that begins with `# rampart simulate` is simulated, else checked.
+without a profile the shared one is taken. A profile that begins with `# rampart simulate` is simulated, else checked; a table is
+audited.
 """
 import concurrent.futures
 import json
@@ -23,7 +24,15 @@ LAYOUT = re.compile(r"# (?P<name>[a-z-]+)\n(?P<summary>\S[^\n]*\.)\n\n(?P<why>.+
                     r"## Wrong\n(?P<wrong>```.+?)\n\n## Right\n(?P<right>```.+?)\n", re.DOTALL)
 BLOCK = re.compile(r"```(\w+)(?: (\S+))?\n(.*?)```\n", re.DOTALL)
 PROFILE = "profile.ramp"
+TABLE = "table.csv"
 LONGEST_SUMMARY = 100
+
+
+def command_for(files):
+    if TABLE in files:
+        return ["audit", TABLE, "--bench", "example.bench.yaml"]
+    mode = re.match(r"# rampart (\w+) ", files.get(PROFILE, ""))
+    return [mode.group(1) if mode else "check", PROFILE if PROFILE in files else "example.ramp"]
 
 
 def run_example(program, text):
@@ -34,10 +43,8 @@ def run_example(program, text):
         files = {name or PROFILE: content for _, name, content in BLOCK.findall(text + "\n")}
         for name, content in files.items():
             (pathlib.Path(folder) / name).write_text(content, encoding="utf-8")
-        profile = PROFILE if PROFILE in files else "example.ramp"
-        mode = re.match(r"# rampart (\w+) ", files.get(PROFILE, ""))
-        done = subprocess.run([program, mode.group(1) if mode else "check", profile, "--format", "json"], cwd=folder,
-                              capture_output=True, text=True, timeout=TIMEOUT_S)
+        done = subprocess.run([program, *command_for(files), "--format", "json"], cwd=folder, capture_output=True,
+                              text=True, timeout=TIMEOUT_S)
     document = json.loads(done.stdout)
     findings = [f for p in document.get("profiles", [document]) for f in p["findings"] if f["severity"] != "note"]
     return ["%s (%s)" % (f["name"], f["message"]) for f in findings]

@@ -1,0 +1,61 @@
+#!/usr/bin/env python3
+"""docs/checks.md lists what lang/findings.def and docs/explain hold. usage: checks_page.py [--write]
+
+Without --write it says whether the page is stale.
+"""
+import re
+import sys
+
+from sources import ROOT, report
+
+PAGE = ROOT / "docs/checks.md"
+FAMILIES = {
+    "Language": "What cannot be understood or has no meaning. All errors, but for `unused-name`.",
+    "Files": "What is wrong with bench, load and table files, or with finding them.",
+    "Limits": "What the bench cannot do.",
+    "Practice": "What the trade advises. A profile may accept one of these for a rail, with the reason: "
+                "`accept no-overpower on radio because \"its converter limits its own input power\"`.",
+    "Predicted": "What the simulation says will happen, where a load is given.",
+}
+HEAD = """# Findings
+
+Everything the program can find, by family. `rampart explain NAME` shows the page of one of them. With an error a profile does not
+build; `--strict` lets warnings count as errors.
+
+This page is made from `lang/findings.def` and the pages in `docs/explain`: the target `checks_page` writes it anew.
+"""
+
+
+def findings():
+    """{family: {name: severities}} in the order of the registry."""
+    registry = (ROOT / "lang/findings.def").read_text(encoding="utf-8")
+    found, families = {family: {} for family in FAMILIES}, {}
+    rows = re.findall(r'^RAMPART_FINDING\(\s*\w+,\s*"([^"]+)",\s*(\w+),\s*(\w+)', registry, re.MULTILINE)
+    for name, _, family in rows:
+        families[name] = min(families.get(name, family), family, key=list(FAMILIES).index)
+    for name, severity, _ in rows:
+        severities = found[families[name]].setdefault(name, [])
+        if severity.lower() not in severities:
+            severities.append(severity.lower())
+    return found
+
+
+def summary(name):
+    page = ROOT / "docs/explain" / (name + ".md")
+    return page.read_text(encoding="utf-8").splitlines()[1] if page.exists() else ""
+
+
+def content():
+    text = HEAD
+    for family, names in findings().items():
+        text += "\n## %s\n%s\n\n| finding | is | says |\n|---|---|---|\n" % (family, FAMILIES[family])
+        for name, severities in names.items():
+            text += "| [`%s`](explain/%s.md) | %s | %s |\n" % (name, name, ", ".join(severities), summary(name))
+    return text
+
+
+if "--write" in sys.argv[1:]:
+    PAGE.write_text(content(), encoding="utf-8")
+    sys.exit(0)
+fresh = PAGE.exists() and PAGE.read_text(encoding="utf-8") == content()
+sys.exit(report([] if fresh else ["docs/checks.md is stale: build the target `checks_page`"], 1))
