@@ -23,6 +23,13 @@ std::string beside(const std::string& file, const std::string& path) {
   return (std::filesystem::path(file).parent_path() / named).lexically_normal().string();
 }
 
+// One spelling for all paths to a file.
+std::string one_spelling(const std::string& path) {
+  std::error_code failure;
+  const std::filesystem::path real = std::filesystem::weakly_canonical(path, failure);
+  return failure || path == "-" ? path : real.string();
+}
+
 template <class Node>
 const Node* find_declaration(const ast::Profile& tree) {
   for (const ast::Declaration& declaration : tree.declarations) {
@@ -74,17 +81,15 @@ class Compiler {
 
   // Reads each imported file once, however many ways lead to it.
   void read_imports(const ast::Profile& tree) {
-    known_trees_.emplace(work_.path, &tree);
+    known_trees_.emplace(one_spelling(work_.path), &tree);
     for (std::size_t next = 0; next < work_.trees.size(); ++next) {
       const ast::Profile& importer = *work_.trees[next];
       for (const ast::Declaration& declaration : importer.declarations) {
         const auto* import = std::get_if<ast::Import>(&declaration.what);
         if (import == nullptr) continue;
         const std::string path = beside(work_.sources[importer.file].name(), import->path.value);
-        auto known = known_trees_.find(path);
-        if (known == known_trees_.end()) {
-          known = known_trees_.emplace(path, read_tree({path, import->path.span})).first;
-        }
+        const auto [known, is_new] = known_trees_.try_emplace(one_spelling(path), nullptr);
+        if (is_new) known->second = read_tree({path, import->path.span});
         imports_.push_back({declaration.span, known->second});
       }
     }

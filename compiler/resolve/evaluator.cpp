@@ -1,15 +1,43 @@
 #include "compiler/resolve/evaluator.h"
 
-#include <algorithm>
-
-#include "lang/overloaded.h"
-
 namespace rampart::resolving {
-namespace {
 
 using ast::Operator;
 
-std::string_view operator_text(Operator op) {
+namespace {
+
+Signal signal_of(std::string_view name) {
+  if (name == "current") return Signal::Current;
+  if (name == "power") return Signal::Power;
+  if (name == "slew") return Signal::Slew;
+  return Signal::Voltage;
+}
+
+Dimension unit_of(Signal signal) {
+  switch (signal) {
+    case Signal::Current:
+      return dimension::kCurrent;
+    case Signal::Power:
+      return dimension::kPower;
+    case Signal::Slew:
+      return dimension::kVoltageRate;
+    case Signal::Voltage:
+      break;
+  }
+  return dimension::kVoltage;
+}
+
+Value form_of(RailId rail, Signal signal) {
+  Value value;
+  value.kind = ValueKind::Form;
+  value.form.terms.push_back({rail, signal, 1});
+  value.form.unit = unit_of(signal);
+  return value;
+}
+
+}  // namespace
+
+std::string_view operator_text(ast::Operator op) {
   switch (op) {
     case Operator::Add:
       return "+";
@@ -44,67 +72,6 @@ std::string_view operator_text(Operator op) {
       return "";
   }
 }
-
-// Adds `other` · `scale` to `form`. Terms of one signal are merged, so that `a - a` depends on nothing.
-void accumulate(LinearForm& form, const LinearForm& other, const Rational& scale) {
-  for (const Term& term : other.terms) {
-    const auto same = std::find_if(form.terms.begin(), form.terms.end(), [&term](const Term& candidate) {
-      return candidate.rail == term.rail && candidate.signal == term.signal;
-    });
-    if (same == form.terms.end()) {
-      form.terms.push_back({term.rail, term.signal, term.coefficient * scale});
-    } else {
-      same->coefficient = same->coefficient + term.coefficient * scale;
-    }
-  }
-  form.constant = form.constant + other.constant * scale;
-  // An overflowed coefficient stays: checked() looks for it.
-  std::erase_if(form.terms,
-                [](const Term& term) { return !term.coefficient.overflowed() && term.coefficient.sign() == 0; });
-}
-
-void scale_form(LinearForm& form, const Rational& scale, const Dimension& unit) {
-  LinearForm scaled;
-  accumulate(scaled, form, scale);
-  scaled.unit = unit;
-  form = std::move(scaled);
-}
-
-bool overflowed(const LinearForm& form) {
-  return form.constant.overflowed() || std::any_of(form.terms.begin(), form.terms.end(),
-                                                   [](const Term& term) { return term.coefficient.overflowed(); });
-}
-
-Signal signal_of(std::string_view name) {
-  if (name == "current") return Signal::Current;
-  if (name == "power") return Signal::Power;
-  if (name == "slew") return Signal::Slew;
-  return Signal::Voltage;
-}
-
-Dimension unit_of(Signal signal) {
-  switch (signal) {
-    case Signal::Current:
-      return dimension::kCurrent;
-    case Signal::Power:
-      return dimension::kPower;
-    case Signal::Slew:
-      return dimension::kVoltageRate;
-    case Signal::Voltage:
-      break;
-  }
-  return dimension::kVoltage;
-}
-
-Value form_of(RailId rail, Signal signal) {
-  Value value;
-  value.kind = ValueKind::Form;
-  value.form.terms.push_back({rail, signal, 1});
-  value.form.unit = unit_of(signal);
-  return value;
-}
-
-}  // namespace
 
 std::string with_article(const Dimension& dimension) {
   const std::string name = dimension_name(dimension);
@@ -212,69 +179,12 @@ Value Evaluator::measure(const ast::ExpressionNode& node, const Operand& operand
   return form_of(operand.value.rail, signal_of(node.name));
 }
 
-Value Evaluator::negate(const ast::ExpressionNode& node, Operand& operand) {
-  if (!become_form(operand, operator_text(node.op))) return {};
-  scale_form(operand.value.form, -1, operand.value.form.unit);
-  return checked(std::move(operand.value), node.span);
-}
-
 Value Evaluator::negate_truth(Operand& operand, const Span& span) {
   if (!require_truth(operand)) return {};
   Value value = std::move(operand.value);
   Comparison none;
   none.span = span;
   value.truth.push_back({Truth::Not, none});
-  return value;
-}
-
-Value Evaluator::add(const ast::ExpressionNode& node, Operand& left, Operand& right) {
-  if (!become_form(left, operator_text(node.op)) || !become_form(right, operator_text(node.op))) return {};
-  if (!require_same_unit(node, left, right)) return {};
-  accumulate(left.value.form, right.value.form, node.op == Operator::Add ? 1 : -1);
-  return checked(std::move(left.value), operator_span(node, left, right));
-}
-
-Value Evaluator::multiply(const ast::ExpressionNode& node, Operand& left, Operand& right) {
-  if (!become_form(left, "*") || !become_form(right, "*")) return {};
-  const Span place = operator_span(node, left, right);
-  if (!left.value.form.terms.empty() && !right.value.form.terms.empty()) {
-    reporter_.report_value(finding::NotLinear, place, "a product of rails")
-        .hint("conditions take sums of rails, each times a plain value");
-    return {};
-  }
-  if (!right.value.form.terms.empty()) std::swap(left.value, right.value);
-  scale_form(left.value.form, right.value.form.constant, left.value.form.unit * right.value.form.unit);
-  return checked(std::move(left.value), place);
-}
-
-Value Evaluator::divide(const ast::ExpressionNode& node, Operand& left, Operand& right) {
-  if (!become_form(left, "/") || !become_form(right, "/")) return {};
-  const Span place = operator_span(node, left, right);
-  if (!right.value.form.terms.empty()) {
-    reporter_.report_value(finding::NotLinear, place, "a quotient by a rail")
-        .hint("multiply both sides: write `a >= 2 * b` for `a / b >= 2`");
-    return {};
-  }
-  if (right.value.form.constant.sign() == 0) {
-    reporter_.report_value(finding::DivisionByZero, place, quoted(right.span));
-    return {};
-  }
-  scale_form(left.value.form, Rational(1) / right.value.form.constant, left.value.form.unit / right.value.form.unit);
-  return checked(std::move(left.value), place);
-}
-
-Value Evaluator::compare(const ast::ExpressionNode& node, Operand& left, Operand& right) {
-  if (!become_form(left, operator_text(node.op)) || !become_form(right, operator_text(node.op))) return {};
-  if (!require_same_unit(node, left, right)) return {};
-  const bool less = node.op == Operator::Less || node.op == Operator::LessEqual;
-  if (less) std::swap(left.value, right.value);
-  accumulate(left.value.form, right.value.form, -1);
-  left.value = checked(std::move(left.value), operator_span(node, left, right));
-  if (!left.value.is_known()) return {};
-  Value value;
-  value.kind = ValueKind::Truth;
-  const bool strict = node.op == Operator::Less || node.op == Operator::Greater;
-  value.truth.push_back({Truth::Compare, {std::move(left.value.form), strict, node.span}});
   return value;
 }
 
@@ -287,36 +197,6 @@ Value Evaluator::join_truth(const ast::ExpressionNode& node, Operand& left, Oper
   none.span = operator_span(node, left, right);
   value.truth.push_back({node.op == Operator::And ? Truth::And : Truth::Or, none});
   return value;
-}
-
-Value Evaluator::function(const ast::ExpressionNode& node, std::span<Operand> operands) {
-  const std::string_view name = operator_text(node.op);
-  for (Operand& operand : operands) {
-    if (!become_form(operand, name)) return {};
-    if (!operand.value.form.terms.empty()) {
-      reporter_.report_value(finding::NotLinear, node.span, "`" + std::string(name) + "` of rails")
-          .hint("join two conditions with `and` or `or` instead");
-      return {};
-    }
-  }
-  Value best = std::move(operands[0].value);
-  if (node.op == Operator::Absolute) {
-    best.form.constant = abs(best.form.constant);
-    return checked(std::move(best), node.span);
-  }
-  for (Operand& operand : operands.subspan(1)) {
-    if (operand.value.form.unit != best.form.unit) {
-      reporter_
-          .report_value(finding::UnitsDiffer, operand.span, name,
-                        quoted(operands[0].span) + " (" + dimension_name(best.form.unit) + ")", described(operand))
-          .hint("give all of them the same kind of unit");
-      return {};
-    }
-    const bool better = node.op == Operator::Minimum ? operand.value.form.constant < best.form.constant
-                                                     : operand.value.form.constant > best.form.constant;
-    if (better) best = std::move(operand.value);
-  }
-  return best;
 }
 
 bool Evaluator::become_form(Operand& operand, std::string_view operation) {
@@ -334,22 +214,6 @@ bool Evaluator::require_truth(const Operand& operand) {
                     is_voltage ? "a voltage" : kind_of(operand.value))
       .hint("compare it: `" + std::string(sources_.text(operand.span)) + " >= 1 V`");
   return false;
-}
-
-bool Evaluator::require_same_unit(const ast::ExpressionNode& node, const Operand& left, const Operand& right) {
-  if (left.value.form.unit == right.value.form.unit) return true;
-  const bool plain = left.value.form.unit == dimension::kNone || right.value.form.unit == dimension::kNone;
-  reporter_
-      .report_value(finding::UnitsDiffer, operator_span(node, left, right), operator_text(node.op), described(left),
-                    described(right))
-      .hint(plain ? "give the plain number a unit" : "both sides have to be of one kind");
-  return false;
-}
-
-Value Evaluator::checked(Value value, const Span& span) {
-  if (!overflowed(value.form)) return value;
-  reporter_.report_value(finding::NumberTooLarge, span);
-  return {};
 }
 
 Span Evaluator::operator_span(const ast::ExpressionNode& node, const Operand& left, const Operand& right) const {

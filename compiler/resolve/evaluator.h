@@ -42,6 +42,7 @@ class Evaluator {
   };
 
   Value name_value(const ast::ExpressionNode& node, const Frame& frame);
+  // Operators on quantities and linear forms are in arithmetic.cpp.
   Value apply(const ast::ExpressionNode& node, std::span<Operand> operands);
   Value literal(const ast::ExpressionNode& node);
   Value measure(const ast::ExpressionNode& node, const Operand& operand);
@@ -68,6 +69,8 @@ class Evaluator {
   Reporter& reporter_;
 };
 
+// An operator or function as it is written; empty for what has no symbol.
+[[nodiscard]] std::string_view operator_text(ast::Operator op);
 // "a voltage", "an energy", "a plain number", "A^2".
 [[nodiscard]] std::string with_article(const Dimension& dimension);
 // The same for any value: "a condition", "a rail".

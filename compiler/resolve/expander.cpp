@@ -1,95 +1,11 @@
 #include "compiler/resolve/expander.h"
 
-#include <map>
-
-#include "lang/overloaded.h"
+#include <limits>
+#include <tuple>
+#include <utility>
 
 namespace rampart::resolving {
 namespace {
-
-void collect_calls(const ast::Block& block, std::vector<const ast::Name*>& calls);
-
-void collect_calls(const ast::Statement& statement, std::vector<const ast::Name*>& calls) {
-  std::visit(Overloaded{[&](const ast::Do& call) { calls.push_back(&call.sequence); },
-                        [&](const ast::Repeat& with_body) { collect_calls(with_body.body, calls); },
-                        [&](const ast::ForRange& with_body) { collect_calls(with_body.body, calls); },
-                        [&](const ast::ForList& with_body) { collect_calls(with_body.body, calls); },
-                        [&](const ast::Together& with_body) { collect_calls(with_body.body, calls); },
-                        [&](const ast::Track& with_body) { collect_calls(with_body.body, calls); },
-                        [&](const ast::Group& with_body) { collect_calls(with_body.body, calls); }, [](const auto&) {}},
-             statement.what);
-}
-
-void collect_calls(const ast::Block& block, std::vector<const ast::Name*>& calls) {
-  for (const ast::Statement& statement : block.statements) collect_calls(statement, calls);
-}
-
-// Walks the calls between sequences; a call back to a sequence that is still open closes a cycle.
-class CallGraph {
- public:
-  explicit CallGraph(Work& work) : work_(work) {}
-
-  void walk(Definition& first) {
-    begin(first);
-    while (!visits_.empty()) {
-      Visit& visit = visits_.back();
-      if (visit.next == visit.calls.size()) {
-        states_[visit.sequence] = State::Done;
-        visits_.pop_back();
-        continue;
-      }
-      const ast::Name& call = *visit.calls[visit.next++];
-      const auto& names = visit.sequence->home->names;
-      const auto place = names.find(call.text);
-      if (place == names.end() || place->second->kind != DefinitionKind::Sequence) continue;
-      // A sequence in a cycle is never expanded, so its calls would not count.
-      if (place->second != visit.sequence) place->second->used = true;
-      if (states_[place->second] == State::Open) {
-        report_cycle(call, *place->second);
-      } else {
-        begin(*place->second);
-      }
-    }
-  }
-
- private:
-  enum class State : std::uint8_t { New, Open, Done };
-  struct Visit {
-    Definition* sequence;
-    std::vector<const ast::Name*> calls;
-    std::size_t next = 0;
-  };
-
-  void begin(Definition& sequence) {
-    State& state = states_[&sequence];
-    if (state != State::New) return;
-    state = State::Open;
-    visits_.push_back({&sequence, {}, 0});
-    collect_calls(sequence.sequence->body, visits_.back().calls);
-  }
-
-  void report_cycle(const ast::Name& closing, const Definition& sequence) {
-    std::size_t first = visits_.size();
-    while (first > 0 && visits_[first - 1].sequence != &sequence) --first;
-    std::string path;
-    for (std::size_t i = first - 1; i < visits_.size(); ++i) {
-      visits_[i].sequence->recursive = true;
-      path += "`" + std::string(visits_[i].sequence->name.text) + "` -> ";
-    }
-    path += "`" + std::string(sequence.name.text) + "`";
-    FindingSink::Addition addition =
-        work_.reporter.report(finding::CallsItself, closing.span, sequence.name.text, path);
-    for (std::size_t i = first; i < visits_.size(); ++i) {
-      const Visit& caller = visits_[i - 1];
-      addition.note(finding::CalledFromHere, caller.calls[caller.next - 1]->span);
-    }
-    addition.hint("use `repeat` or `for` for what happens again");
-  }
-
-  Work& work_;
-  std::map<const Definition*, State> states_;
-  std::vector<Visit> visits_;
-};
 
 // A step that no decimal gives exactly is written as what it is part of.
 std::string exact_text(const Quantity& step, const Quantity& first, const Rational& last, Int128 parts) {
@@ -102,15 +18,6 @@ std::string exact_text(const Quantity& step, const Quantity& first, const Ration
 
 }  // namespace
 
-void Expander::find_recursion() {
-  CallGraph graph(work_);
-  for (FileScope& scope : work_.scopes.files()) {
-    for (Definition& definition : scope.own) {
-      if (definition.kind == DefinitionKind::Sequence) graph.walk(definition);
-    }
-  }
-}
-
 Program Expander::expand(const ast::Block& whole) {
   Program program;
   Frame frame = work_.top();
@@ -118,18 +25,20 @@ Program Expander::expand(const ast::Block& whole) {
   return program;
 }
 
-void Expander::look_over(Definition& sequence) {
+void Expander::look_over(const FileScope& scope, const ast::Block& body, const std::vector<ast::Name>& parameters) {
+  const bool was_stopped = std::exchange(stopped_, false);
   looking_over_ = true;
-  Frame frame{sequence.home, {}};
-  for (const ast::Name& parameter : sequence.sequence->parameters) work_.scopes.add_local(frame, parameter, {});
+  Frame frame{&scope, {}};
+  for (const ast::Name& parameter : parameters) work_.scopes.add_local(frame, parameter, {});
   Program unused;
-  block(sequence.sequence->body, frame, unused);
+  block(body, frame, unused);
   looking_over_ = false;
+  stopped_ = was_stopped;
 }
 
-bool Expander::spend() {
+bool Expander::spend(std::int64_t& spent) {
   if (stopped_) return false;
-  if (++spent_ <= kMaxExpandedStatements) return true;
+  if (looking_over_ || ++spent <= kMaxExpandedStatements) return true;
   stopped_ = true;
   work_.reporter.report_value(finding::ExpandsTooLarge, statement_, kMaxExpandedStatements)
       .hint("use `repeat` where passes are alike: it is never expanded");
@@ -143,13 +52,20 @@ void Expander::block(const ast::Block& block, Frame& frame, Program& out) {
   }
 }
 
-void Expander::nested(const ast::Block& inner, Frame& frame, Program& out) {
-  if (depth_ >= kMaxExpandedNesting) {
-    work_.reporter.report_value(finding::ExpandsTooDeep, statement_, std::int64_t{kMaxExpandedNesting})
-        .hint("let sequences call fewer others, or nest fewer blocks");
-    return;
+bool Expander::descend() {
+  // What is only looked over is no deeper than the text.
+  if (looking_over_ || depth_ < kMaxExpandedNesting) {
+    ++depth_;
+    return true;
   }
-  ++depth_;
+  cut_short_ = true;
+  work_.reporter.report_value(finding::ExpandsTooDeep, statement_, std::int64_t{kMaxExpandedNesting})
+      .hint("let sequences call fewer others, or nest fewer blocks");
+  return false;
+}
+
+void Expander::nested(const ast::Block& inner, Frame& frame, Program& out) {
+  if (!descend()) return;
   const Span outer = statement_;
   block(inner, frame, out);
   statement_ = outer;
@@ -158,7 +74,7 @@ void Expander::nested(const ast::Block& inner, Frame& frame, Program& out) {
 
 void Expander::statement(const ast::Statement& statement, Frame& frame, Program& out) {
   statement_ = statement.span;
-  if (!spend()) return;
+  if (!spend(statements_)) return;
   std::visit([&](const auto& what) { expand_one(what, frame, out); }, statement.what);
 }
 
@@ -175,7 +91,7 @@ std::optional<std::int64_t> Expander::pass_count(const ast::Expression& count, c
     return std::nullopt;
   }
   if (!fits_int64(passes->numerator())) {
-    work_.reporter.report_value(finding::NumberTooLarge, count.span);
+    work_.reporter.report_value(finding::CountTooLarge, count.span, std::numeric_limits<std::int64_t>::max());
     return std::nullopt;
   }
   return static_cast<std::int64_t>(passes->numerator());
@@ -227,8 +143,13 @@ std::optional<std::int64_t> Expander::steps_of(const ast::ForRange& loop, const 
 
 void Expander::expand_one(const ast::ForRange& loop, Frame& frame, Program& out) {
   const auto first = work_.evaluator.any_quantity(loop.first, frame);
-  const auto last = first ? work_.evaluator.quantity(loop.last, frame, first->dimension) : std::nullopt;
-  const auto step = first ? work_.evaluator.quantity(loop.step, frame, first->dimension) : std::nullopt;
+  const auto like_first = [&](const ast::Expression& expression) -> std::optional<Rational> {
+    if (first) return work_.evaluator.quantity(expression, frame, first->dimension);
+    std::ignore = work_.evaluator.any_quantity(expression, frame);
+    return std::nullopt;
+  };
+  const auto last = like_first(loop.last);
+  const auto step = like_first(loop.step);
   const auto steps = first && last && step ? steps_of(loop, *first, *last, *step) : std::nullopt;
   if (!steps || looking_over_) {
     iterate(loop.variable, {}, loop.body, frame, out);
@@ -236,11 +157,17 @@ void Expander::expand_one(const ast::ForRange& loop, Frame& frame, Program& out)
   }
   for (std::int64_t k = 0; k <= *steps && !stopped_; ++k) {
     const Quantity value{first->value + Rational(k) * *step, first->dimension};
-    iterate(loop.variable, Value::of(value), loop.body, frame, out);
+    if (value.value.overflowed()) work_.reporter.report_value(finding::NumberTooLarge, loop.step.span);
+    iterate(loop.variable, value.value.overflowed() ? Value{} : Value::of(value), loop.body, frame, out);
   }
 }
 
 void Expander::expand_one(const ast::ForList& loop, Frame& frame, Program& out) {
+  if (looking_over_) {
+    for (const ast::Expression& expression : loop.values) std::ignore = work_.evaluator.any_quantity(expression, frame);
+    iterate(loop.variable, {}, loop.body, frame, out);
+    return;
+  }
   for (const ast::Expression& expression : loop.values) {
     if (stopped_) return;
     const auto value = work_.evaluator.any_quantity(expression, frame);
@@ -249,7 +176,7 @@ void Expander::expand_one(const ast::ForList& loop, Frame& frame, Program& out) 
 }
 
 void Expander::iterate(const ast::Name& variable, Value value, const ast::Block& body, Frame& frame, Program& out) {
-  if (!spend()) return;
+  if (!spend(iterations_)) return;
   work_.scopes.add_local(frame, variable, std::move(value));
   nested(body, frame, out);
   frame.locals.pop_back();
@@ -260,12 +187,9 @@ void Expander::expand_one(const ast::Together& together, Frame& frame, Program& 
   const Span whole = statement_;
   for (const ast::Statement& branch : together.body.statements) {
     if (stopped_) return;
+    statement_ = whole;
+    if (!descend()) return;
     Program program;
-    if (depth_ >= kMaxExpandedNesting) {
-      work_.reporter.report_value(finding::ExpandsTooDeep, whole, std::int64_t{kMaxExpandedNesting});
-      return;
-    }
-    ++depth_;
     statement(branch, frame, program);
     --depth_;
     if (!program.empty()) result.branches.push_back(std::move(program));
@@ -285,80 +209,29 @@ void Expander::expand_one(const ast::Track& track, Frame& frame, Program& out) {
   emit(std::move(result), out);
 }
 
-Value Expander::argument(const ast::Expression& expression, const Frame& frame) {
-  Value value = work_.evaluator.evaluate(expression, frame);
-  const bool is_name = expression.nodes.size() == 1 && (value.kind == ValueKind::Rail || value.kind == ValueKind::Line);
-  if (!value.is_known() || value.is_quantity() || is_name) return value;
-  if (value.kind == ValueKind::Form || value.kind == ValueKind::Rail) {
-    work_.reporter.report_value(finding::DependsOnRail, expression.span, work_.evaluator.quoted(expression.span))
-        .hint("hand over the rail by its name alone");
-  } else {
-    work_.reporter.report_value(finding::WrongKind, expression.span, work_.evaluator.quoted(expression.span),
-                                kind_of(value), "a value, rail or line");
-  }
-  return {};
-}
-
-std::optional<Frame> Expander::call_frame(const ast::Do& call, const Definition& sequence, const Frame& frame) {
-  const std::vector<ast::Name>& parameters = sequence.sequence->parameters;
-  if (parameters.size() != call.arguments.size()) {
-    std::string shown;
-    for (const ast::Name& parameter : parameters) shown += (shown.empty() ? "" : ", ") + std::string(parameter.text);
-    const std::string text = shown.empty() ? "" : "(" + shown + ")";
-    work_.reporter
-        .report(finding::ArgumentCount, call.sequence.span, sequence.name.text,
-                static_cast<std::int64_t>(parameters.size()), static_cast<std::int64_t>(call.arguments.size()))
-        .note(finding::FirstDefinedHere, sequence.name.span)
-        .hint("write `do " + std::string(sequence.name.text) + text + "`");
-    return std::nullopt;
-  }
-  Frame inner{sequence.home, {}};
-  for (std::size_t i = 0; i < parameters.size(); ++i) {
-    work_.scopes.add_local(inner, parameters[i], argument(call.arguments[i], frame));
-  }
-  return inner;
-}
-
-void Expander::expand_one(const ast::Do& call, Frame& frame, Program& out) {
-  const Found found = work_.scopes.find(call.sequence.text, frame);
-  if (found.definition == nullptr && found.local == nullptr) {
-    work_.scopes.report_unknown("sequence", call.sequence, frame);
-    return;
-  }
-  if (found.local != nullptr || found.definition->kind != DefinitionKind::Sequence) {
-    const std::string kind =
-        found.local != nullptr ? "a local name" : "a " + std::string(kind_name(found.definition->kind));
-    work_.reporter.report(finding::WrongKind, call.sequence.span, "`" + std::string(call.sequence.text) + "`", kind,
-                          "a sequence");
-    return;
-  }
-  Definition& sequence = *found.definition;
-  std::optional<Frame> inner = call_frame(call, sequence, frame);
-  if (!inner || sequence.recursive || looking_over_) return;
-  sequence.expanded = true;
-  const CallId caller = work_.reporter.call();
-  const auto id = static_cast<CallId>(work_.profile.calls.size());
-  work_.profile.calls.push_back({statement_, caller});
-  work_.reporter.enter_call(id);
-  nested(sequence.sequence->body, *inner, out);
-  work_.reporter.enter_call(caller);
-}
-
 void expand_programs(Work& work) {
   Expander expander(work);
   expander.find_recursion();
+  std::vector<const ast::Block*> blocks;
   for (const ast::Declaration& declaration : work.file.declarations) {
     if (const auto* run = std::get_if<ast::Run>(&declaration.what)) {
       work.profile.run = expander.expand(run->body);
       work.profile.run_span = declaration.span;
+      blocks.push_back(&run->body);
     } else if (const auto* safe = std::get_if<ast::Safe>(&declaration.what)) {
       work.profile.safe = expander.expand(safe->body);
       work.profile.safe_span = declaration.span;
+      blocks.push_back(&safe->body);
     }
   }
-  for (Definition& definition : work.scopes.main().own) {
-    const bool uncalled = definition.kind == DefinitionKind::Sequence && !definition.expanded && !definition.recursive;
-    if (uncalled) expander.look_over(definition);
+  // Mistakes and uses of names count also where the expansion did not come by.
+  const bool whole = !expander.cut_short();
+  for (const ast::Block* block : blocks) {
+    if (!whole) expander.look_over(work.scopes.main(), *block, {});
+  }
+  for (const Definition& definition : work.scopes.main().own) {
+    if (definition.kind != DefinitionKind::Sequence || (definition.expanded && whole)) continue;
+    expander.look_over(*definition.home, definition.sequence->body, definition.sequence->parameters);
   }
 }
 

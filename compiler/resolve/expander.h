@@ -16,10 +16,20 @@ class Expander {
   // Finds sequences that call themselves, directly or through others.
   void find_recursion();
   [[nodiscard]] Program expand(const ast::Block& block);
-  // Looks over a sequence that nothing calls: its arguments are unknown, and calls in it are not followed.
-  void look_over(Definition& sequence);
+  // Looks over a block that was not expanded, or not to its end: values of `parameters` are unknown, and calls in it
+  // are not followed.
+  void look_over(const FileScope& scope, const ast::Block& body, const std::vector<ast::Name>& parameters);
+  // True once an expansion was given up: it came to too much, or too deep.
+  [[nodiscard]] bool cut_short() const { return cut_short_ || stopped_; }
 
  private:
+  // Calls, in calls.cpp.
+  void expand_one(const ast::Do& call, Frame& frame, Program& out);
+  Definition* called_sequence(const ast::Do& call, const Frame& frame);
+  std::optional<Frame> call_frame(const ast::Do& call, const Definition& sequence, const Frame& frame);
+  void look_over_arguments(const ast::Do& call, const Frame& frame);
+  Value argument(const ast::Expression& expression, const Frame& frame);
+
   // Statements with blocks, in expander.cpp.
   void block(const ast::Block& block, Frame& frame, Program& out);
   void nested(const ast::Block& block, Frame& frame, Program& out);
@@ -30,15 +40,14 @@ class Expander {
   void expand_one(const ast::ForList& loop, Frame& frame, Program& out);
   void expand_one(const ast::Together& together, Frame& frame, Program& out);
   void expand_one(const ast::Track& track, Frame& frame, Program& out);
-  void expand_one(const ast::Do& call, Frame& frame, Program& out);
   void iterate(const ast::Name& variable, Value value, const ast::Block& body, Frame& frame, Program& out);
   std::optional<std::int64_t> steps_of(const ast::ForRange& loop, const Quantity& first, const Rational& last,
                                        const Rational& step);
   std::optional<std::int64_t> pass_count(const ast::Expression& count, const Frame& frame);
-  std::optional<Frame> call_frame(const ast::Do& call, const Definition& sequence, const Frame& frame);
-  Value argument(const ast::Expression& expression, const Frame& frame);
-  // Counts what is expanded; false once it is too much.
-  bool spend();
+  // Counts one thing more; false once it is too much.
+  bool spend(std::int64_t& spent);
+  // One level down; false if it would be too deep.
+  bool descend();
 
   // Statements without, in simple_statements.cpp.
   void expand_one(const ast::BadStatement&, Frame&, Program&) {}
@@ -54,7 +63,6 @@ class Expander {
   std::optional<std::vector<Motion>> motions(const std::vector<ast::Target>& targets, Drive drive, const Frame& frame);
   std::optional<Rational> rate(const ast::Expression& expression, const Frame& frame);
   bool check_limit(const ast::Target& target, const Motion& motion);
-  bool is_new_rail(const ast::Name& name, RailId rail, std::vector<std::pair<RailId, Span>>& seen);
   std::optional<LineId> output_line(const ast::Name& name, const Frame& frame);
   std::optional<Await> awaited(const ast::AwaitLine& what, const Frame& frame);
   std::optional<Await> awaited(const ast::AwaitCondition& what, const Frame& frame);
@@ -62,14 +70,19 @@ class Expander {
 
   template <class What>
   void emit(What what, Program& out) {
-    out.push_back({statement_, work_.reporter.call(), std::move(what)});
+    Statement& statement = out.emplace_back();
+    statement.span = statement_;
+    statement.call = work_.reporter.call();
+    statement.what = std::move(what);
   }
 
   Work& work_;
   Span statement_;  // the one being expanded
   int depth_ = 0;
-  std::int64_t spent_ = 0;
+  std::int64_t statements_ = 0;
+  std::int64_t iterations_ = 0;  // of `for`, whose bodies may be empty
   bool stopped_ = false;
+  bool cut_short_ = false;
   bool looking_over_ = false;
 };
 

@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <array>
+#include <tuple>
 
 #include "compiler/resolve/work.h"
 #include "lang/overloaded.h"
@@ -98,32 +99,41 @@ class ExpectationResolver {
     return true;
   }
 
-  bool one(const ast::ExpectFigure& expect, Expectation& expectation) {
+  // The row of a figure that is written as it should be.
+  const FigureRow* figure_row(const ast::ExpectFigure& expect) {
     const auto* row = std::find_if(kFigures.begin(), kFigures.end(),
                                    [&](const FigureRow& figure) { return figure.name == expect.figure.text; });
     if (row == kFigures.end()) {
       hint_nearest(work_.reporter.report(finding::NoSuchFigure, expect.figure.span, expect.figure.text),
                    nearest_row(expect.figure.text, kFigures));
-      return false;
+      return nullptr;
     }
-    const bool takes_total = row->of == FigureOf::RailOrTotal && expect.of && expect.of->text == "total";
     const bool well_formed = expect.of.has_value() == (row->of != FigureOf::Nothing) &&
                              expect.at_mark.has_value() == (row->of == FigureOf::RailAtMark);
-    if (!well_formed) {
-      work_.reporter.report(finding::FigureForm, expect.figure.span, row->name, row->form);
+    if (well_formed) return row;
+    work_.reporter.report(finding::FigureForm, expect.figure.span, row->name, row->form);
+    return nullptr;
+  }
+
+  bool one(const ast::ExpectFigure& expect, Expectation& expectation) {
+    const FigureRow* row = figure_row(expect);
+    if (row == nullptr) {
+      std::ignore = work_.evaluator.any_quantity(expect.bound, frame_);
       return false;
     }
     ExpectFigure result;
     result.figure = row->figure;
+    const bool takes_total = row->of == FigureOf::RailOrTotal && expect.of && expect.of->text == "total";
+    bool all_known = true;
     if (expect.of && !takes_total) {
       result.rail = work_.evaluator.rail(*expect.of, frame_);
-      if (!result.rail) return false;
+      all_known = result.rail.has_value();
     }
-    if (expect.at_mark && !take_mark(*expect.at_mark, result)) return false;
+    if (expect.at_mark && !take_mark(*expect.at_mark, result)) all_known = false;
     result.at_most = expect.comparison == ast::Operator::Less || expect.comparison == ast::Operator::LessEqual;
     result.strict = expect.comparison == ast::Operator::Less || expect.comparison == ast::Operator::Greater;
     const auto bound = work_.evaluator.quantity(expect.bound, frame_, row->dimension);
-    if (!bound) return false;
+    if (!bound || !all_known) return false;
     result.bound = {*bound, row->dimension};
     expectation.what = result;
     return true;
@@ -131,7 +141,13 @@ class ExpectationResolver {
 
   bool take_mark(const ast::Text& mark, ExpectFigure& result) {
     result.mark = mark.value;
-    if (work_.marks.find(mark.value) != work_.marks.end()) return true;
+    if (work_.marks.contains(mark.value)) return true;
+    // The mark may stand in what could not be read or expanded, which has been reported.
+    const bool is_elsewhere = work_.reporter.failed() && work_.unreached_marks.contains(mark.value);
+    if (is_elsewhere || !work_.options.parsed_whole) {
+      work_.reporter.fail();
+      return false;
+    }
     const std::vector<std::string> names(work_.marks.begin(), work_.marks.end());
     hint_nearest(work_.reporter.report(finding::UnknownMark, mark.span, mark.value), nearest_name(mark.value, names));
     return false;

@@ -19,8 +19,10 @@ class Outputs {
   // After every rail has its id.
   void complete_line(const Definition& definition) {
     Line& line = work_.profile.lines[static_cast<std::size_t>(definition.value.line)];
+    std::vector<std::pair<RailId, Span>> seen;
     for (const ast::Name& name : definition.line->rails) {
-      if (const auto rail = work_.evaluator.rail(name, work_.top())) line.rails.push_back(*rail);
+      const auto rail = work_.evaluator.rail(name, work_.top());
+      if (rail && is_new_rail(work_, name, *rail, seen)) line.rails.push_back(*rail);
     }
   }
 

@@ -17,17 +17,14 @@ class Protecting {
     const bool was_used = definition == work_.scopes.main().names.end() || definition->second->used;
     const std::optional<RailId> rail = work_.evaluator.rail(protect.rail, frame_);
     if (!was_used) definition->second->used = false;
-    if (!rail) return;
-    const auto [place, is_new] = blocks_.try_emplace(*rail, protect.rail.span);
-    if (!is_new) {
-      work_.reporter.report(finding::ProtectedTwice, protect.rail.span, protect.rail.text)
-          .note(finding::FirstDefinedHere, place->second)
-          .hint("one `protect` block a rail: move these settings there");
-      return;
-    }
-    rail_ = *rail;
-    Protection& protection = work_.profile.rails[static_cast<std::size_t>(*rail)].protection;
+    // What stands in a block of no rail is looked over all the same.
+    Protection nowhere;
+    Protection& protection = rail && is_first_block(*rail, protect)
+                                 ? work_.profile.rails[static_cast<std::size_t>(*rail)].protection
+                                 : nowhere;
+    rail_ = rail;
     protection.span = span;
+    settings_.clear();
     for (const ast::ProtectSetting& setting : protect.settings) {
       span_ = setting.span;
       std::visit([&](const auto& what) { set(what, protection); }, setting.what);
@@ -35,6 +32,15 @@ class Protecting {
   }
 
  private:
+  bool is_first_block(RailId rail, const ast::Protect& protect) {
+    const auto [place, is_new] = blocks_.try_emplace(rail, protect.rail.span);
+    if (is_new) return true;
+    work_.reporter.report(finding::ProtectedTwice, protect.rail.span, protect.rail.text)
+        .note(finding::FirstDefinedHere, place->second)
+        .hint("one `protect` block a rail: move these settings there");
+    return false;
+  }
+
   void set(const ast::CeilingSetting& ceiling, Protection& protection) {
     if (!is_first(protection.ceiling.has_value(), "ceiling")) return;
     if (const auto volts = work_.evaluator.quantity(ceiling.voltage, frame_, dimension::kVoltage)) {
@@ -58,21 +64,22 @@ class Protecting {
       const auto amps = positive(*setting.current, dimension::kCurrent);
       if (amps) fuse.current = Placed<Amps>{Amps{*amps}, setting.current->span};
     }
-    for (const ast::Name& name : setting.linked) link(name, fuse);
+    std::vector<std::pair<RailId, Span>> linked;
+    for (const ast::Name& name : setting.linked) link(name, fuse, linked);
     if (!delay) return;
     fuse.delay = {*delay, setting.delay.span};
     protection.fuse = std::move(fuse);
   }
 
-  void link(const ast::Name& name, Fuse& fuse) {
+  void link(const ast::Name& name, Fuse& fuse, std::vector<std::pair<RailId, Span>>& linked) {
     const std::optional<RailId> other = work_.evaluator.rail(name, frame_);
     if (!other) return;
-    if (*other == rail_) {
+    if (other == rail_) {
       work_.reporter.report(finding::LinkedWithItself, name.span, name.text)
           .hint("name the rails that switch off with it");
       return;
     }
-    fuse.linked.push_back(*other);
+    if (is_new_rail(work_, name, *other, linked)) fuse.linked.push_back(*other);
   }
 
   void set(const ast::OverpowerSetting& setting, Protection& protection) {
@@ -95,7 +102,7 @@ class Protecting {
   }
 
   bool is_first(bool already, std::string_view what) {
-    Span& first = settings_[{rail_, what}];
+    Span& first = settings_[what];
     if (already) {
       work_.reporter.report(finding::DuplicateName, span_, what)
           .note(finding::FirstDefinedHere, first)
@@ -108,10 +115,10 @@ class Protecting {
 
   Work& work_;
   const Frame frame_;
-  RailId rail_{};
+  std::optional<RailId> rail_;  // the one of this block
   Span span_;
   std::map<RailId, Span> blocks_;
-  std::map<std::pair<RailId, std::string_view>, Span> settings_;
+  std::map<std::string_view, Span> settings_;  // of this block
 };
 
 }  // namespace

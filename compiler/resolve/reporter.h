@@ -18,9 +18,8 @@ class Reporter {
   FindingSink::Addition report(const FindingKind<Arguments...>& kind, const Span& span,
                                const std::type_identity_t<Arguments>&... arguments) {
     failed_ = failed_ || kind.wording.severity == Severity::Error;
-    if (!reported_.insert({kind.wording.words.data(), span.file, span.begin, span.end}).second) {
-      return FindingSink::Addition(&discarded_);
-    }
+    is_new_ = reported_.insert({kind.wording.words.data(), span.file, span.begin, span.end}).second;
+    if (!is_new_) return FindingSink::Addition(&discarded_);
     return findings_.report(kind, span, arguments...);
   }
 
@@ -43,6 +42,8 @@ class Reporter {
   // True once an error was reported, or would have been but for an equal one.
   [[nodiscard]] bool failed() const { return failed_; }
   void fail() { failed_ = true; }
+  // Whether the latest finding was the first of its kind at its place.
+  [[nodiscard]] bool is_new() const { return is_new_; }
 
  private:
   static constexpr int kMaxCallsShown = 8;
@@ -51,6 +52,7 @@ class Reporter {
   const std::vector<CallPlace>& calls_;
   CallId call_ = kNoCall;
   bool failed_ = false;
+  bool is_new_ = false;
   std::set<std::tuple<const char*, FileId, std::uint32_t, std::uint32_t>> reported_;
   Finding discarded_;
 };

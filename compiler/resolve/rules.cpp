@@ -26,7 +26,7 @@ class RuleResolver {
       premise = work_.evaluator.condition(*rule.premise, frame_);
       if (!premise) return std::nullopt;
     }
-    if (!condition) return std::nullopt;
+    if (!condition || !has_one_margin(*condition)) return std::nullopt;
     return AlwaysRule{std::move(*condition), std::move(premise)};
   }
 
@@ -64,6 +64,25 @@ class RuleResolver {
       return std::nullopt;
     }
     return MonotonicRule{*rail, rule.falling, Volts{*from}, Volts{*to}, within};
+  }
+
+  // The margin of what `and` and `or` join is the smaller or the greater one, so both have to be of one unit.
+  bool has_one_margin(const Condition& condition) {
+    std::vector<Dimension> units;
+    for (const ConditionNode& node : condition.nodes) {
+      if (node.op == Truth::Compare) units.push_back(node.comparison.form.unit);
+      if (node.op != Truth::And && node.op != Truth::Or) continue;
+      const Dimension right = units.back();
+      units.pop_back();
+      if (units.back() == right) continue;
+      const bool is_and = node.op == Truth::And;
+      work_.reporter
+          .report(finding::MixedMargins, node.comparison.span, is_and ? "and" : "or", with_article(units.back()),
+                  with_article(right))
+          .hint(is_and ? "write two rules" : "compare what has the same unit");
+      return false;
+    }
+    return true;
   }
 
   Work& work_;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <iterator>
+#include <set>
 
 #include "lang/overloaded.h"
 
@@ -23,6 +24,17 @@ std::string_view kind_name(DefinitionKind kind) {
   return "";
 }
 
+std::string cycle_text(const std::vector<std::string_view>& names) {
+  constexpr std::size_t kShownAtEachEnd = 5;
+  std::string text;
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    const bool is_left_out = i >= kShownAtEachEnd && i + kShownAtEachEnd < names.size();
+    if (!is_left_out) text += "`" + std::string(names[i]) + "` -> ";
+    if (is_left_out && i == kShownAtEachEnd) text += "… -> ";
+  }
+  return text + "`" + std::string(names.front()) + "`";
+}
+
 namespace {
 
 // True unless the text of a declaration that could not be read begins with a word that defines no name.
@@ -41,9 +53,9 @@ Scopes::Scopes(const SourceSet& sources, const ast::Profile& profile, const Reso
   for (const ImportedFile& import : options.imports) {
     if (import.profile != nullptr) scope_of(*import.profile).main = &main;
   }
+  for (const ImportedFile& import : options.imports) imports_[import.statement.file].push_back(&import);
   for (FileScope& scope : files_) define_all(scope);
-  // Files are listed after those that import them, so what a file brings in is complete before it is handed on.
-  for (std::size_t i = files_.size(); i-- > 0;) import_all(files_[i]);
+  for (FileScope* scope : innermost_first()) import_all(*scope);
 }
 
 FileScope& Scopes::scope_of(const ast::Profile& profile) {
@@ -102,12 +114,37 @@ void Scopes::define(FileScope& scope, DefinitionKind kind, const ast::Name& name
   place->second = &scope.own.back();
 }
 
-void Scopes::import_all(FileScope& scope) {
-  std::map<std::uint32_t, const ImportedFile*> by_offset;
-  for (const ImportedFile& import : options_.imports) {
-    if (import.statement.file == scope.file->file) by_offset[import.statement.begin] = &import;
+std::vector<const ImportedFile*> Scopes::imports_of(const FileScope& scope) const {
+  const auto place = imports_.find(scope.file->file);
+  return place != imports_.end() ? place->second : std::vector<const ImportedFile*>{};
+}
+
+std::vector<FileScope*> Scopes::innermost_first() {
+  struct Visit {
+    FileScope* scope;
+    std::vector<const ImportedFile*> imports;
+    std::size_t next = 0;
+  };
+  std::vector<FileScope*> order;
+  std::set<const FileScope*> met{&main()};
+  std::vector<Visit> visits{{&main(), imports_of(main()), 0}};
+  while (!visits.empty()) {
+    Visit& visit = visits.back();
+    if (visit.next == visit.imports.size()) {
+      order.push_back(visit.scope);
+      visits.pop_back();
+      continue;
+    }
+    const ImportedFile& import = *visit.imports[visit.next++];
+    if (import.profile == nullptr) continue;
+    FileScope* imported = by_profile_.at(import.profile);
+    if (met.insert(imported).second) visits.push_back({imported, imports_of(*imported), 0});
   }
-  for (const auto& [offset, import] : by_offset) {
+  return order;
+}
+
+void Scopes::import_all(FileScope& scope) {
+  for (const ImportedFile* import : imports_of(scope)) {
     if (import->profile == nullptr) {
       scope.complete = false;
     } else {
@@ -155,7 +192,7 @@ void Scopes::report_unknown(std::string_view kind, const ast::Name& name, const 
     return;
   }
   FindingSink::Addition addition = reporter_.report(finding::UnknownName, name.span, kind, name.text);
-  if (hints_left_-- <= 0) return;
+  if (!reporter_.is_new() || hints_left_-- <= 0) return;
   std::vector<std::string> candidates;
   for (const Local& local : frame.locals) candidates.emplace_back(local.name.text);
   for (const auto& [candidate, definition] : frame.scope->names) {
@@ -195,7 +232,8 @@ void Scopes::add_local(Frame& frame, const ast::Name& name, Value value) {
         .note(finding::FirstDefinedHere, hidden)
         .hint("give it another name: arguments and `for` names hide no other name");
   }
-  frame.locals.push_back({name, std::move(value)});
+  // Which of the two is meant cannot be told, so nothing more is said about its value.
+  frame.locals.push_back({name, hides ? Value{} : std::move(value)});
 }
 
 void Scopes::report_unused() {

@@ -17,6 +17,9 @@ struct FileScope;
 enum class DefinitionKind : std::uint8_t { Parameter, Let, Rail, Line, Sequence };
 [[nodiscard]] std::string_view kind_name(DefinitionKind kind);
 
+// Shows a cycle of names from its first back to it; of a long one only the ends.
+[[nodiscard]] std::string cycle_text(const std::vector<std::string_view>& names);
+
 struct Definition {
   DefinitionKind kind{};
   ast::Name name;
@@ -81,12 +84,17 @@ class Scopes {
   void define(FileScope& scope, DefinitionKind kind, const ast::Name& name, Definition definition);
   void bring_in(FileScope& scope, const FileScope& imported, const Span& statement);
   void import_all(FileScope& scope);
+  // The files that `scope` imports, in the order of their statements.
+  [[nodiscard]] std::vector<const ImportedFile*> imports_of(const FileScope& scope) const;
+  // Imported files before those that import them, so that what a file brings in is complete before it is handed on.
+  [[nodiscard]] std::vector<FileScope*> innermost_first();
 
   const SourceSet& sources_;
   const ResolveOptions& options_;
   Reporter& reporter_;
   std::deque<FileScope> files_;
   std::map<const ast::Profile*, FileScope*> by_profile_;
+  std::map<FileId, std::vector<const ImportedFile*>> imports_;  // by the file where they stand
   int hints_left_ = 100;  // looking for a near name takes time for each name there is
 };
 

@@ -2,10 +2,10 @@
 
 namespace rampart::resolving {
 
-bool Expander::is_new_rail(const ast::Name& name, RailId rail, std::vector<std::pair<RailId, Span>>& seen) {
+bool is_new_rail(Work& work, const ast::Name& name, RailId rail, std::vector<std::pair<RailId, Span>>& seen) {
   for (const auto& [other, place] : seen) {
     if (other != rail) continue;
-    work_.reporter.report_value(finding::RailTwice, name.span, work_.profile[rail].name)
+    work.reporter.report_value(finding::RailTwice, name.span, work.profile[rail].name)
         .note(finding::FirstUsedHere, place)
         .hint("name each rail once in a statement");
     return false;
@@ -20,7 +20,7 @@ void Expander::expand_one(const ast::Switch& action, Frame& frame, Program& out)
   std::vector<std::pair<RailId, Span>> seen;
   for (const ast::Name& name : action.rails) {
     const auto rail = work_.evaluator.rail(name, frame);
-    if (rail && is_new_rail(name, *rail, seen)) result.rails.push_back(*rail);
+    if (rail && is_new_rail(work_, name, *rail, seen)) result.rails.push_back(*rail);
   }
   if (!result.rails.empty()) emit(std::move(result), out);
 }
@@ -52,7 +52,7 @@ std::optional<std::vector<Motion>> Expander::motions(const std::vector<ast::Targ
     if (target.from) motion.from = work_.evaluator.quantity(*target.from, frame, wanted);
     const auto value = work_.evaluator.quantity(target.value, frame, wanted);
     const bool known = rail && value && (!target.from || motion.from);
-    if (rail && !is_new_rail(target.rail, *rail, seen)) all_known = false;
+    if (rail && !is_new_rail(work_, target.rail, *rail, seen)) all_known = false;
     if (!known) {
       all_known = false;
       continue;
@@ -110,7 +110,7 @@ void Expander::expand_one(const ast::Dwell& dwell, Frame& frame, Program& out) {
 }
 
 void Expander::expand_one(const ast::Mark& mark, Frame&, Program& out) {
-  work_.marks.insert(mark.name.value);
+  (looking_over_ ? work_.unreached_marks : work_.marks).insert(mark.name.value);
   emit(Mark{mark.name.value}, out);
 }
 
@@ -167,7 +167,7 @@ std::optional<Await> Expander::awaited(const ast::AwaitLine& what, const Frame& 
 
 std::optional<Await> Expander::awaited(const ast::AwaitCondition& what, const Frame& frame) {
   auto condition = work_.evaluator.condition(what.condition, frame);
-  if (!condition) return std::nullopt;
+  if (!condition || looking_over_) return std::nullopt;
   Await await;
   await.what = AwaitCondition{work_.profile.conditions.size()};
   work_.profile.conditions.push_back(std::move(*condition));

@@ -1,4 +1,5 @@
 #include <map>
+#include <tuple>
 #include <vector>
 
 #include "compiler/resolve/work.h"
@@ -66,7 +67,9 @@ void read_setting(Work& work, FileId file, Settings& settings) {
   const auto& names = work.scopes.main().names;
   const auto place = names.find(name);
   if (place == names.end() || place->second->kind != DefinitionKind::Parameter) {
-    report_no_parameter(work, name_span, name);
+    // What a file lacks that could not be read may well be this parameter.
+    if (work.scopes.main().complete) report_no_parameter(work, name_span, name);
+    work.reporter.fail();
     return;
   }
   const std::string_view value = trimmed(text.substr(equals + 1));
@@ -143,12 +146,9 @@ class Calculation {
   void report_cycle(const Definition& definition) {
     std::size_t first = visits_.size();
     while (first > 0 && visits_[first - 1].definition != &definition) --first;
-    std::string path;
-    for (std::size_t i = first - 1; i < visits_.size(); ++i) {
-      path += "`" + std::string(visits_[i].definition->name.text) + "` -> ";
-    }
-    path += "`" + std::string(definition.name.text) + "`";
-    work_.reporter.report(finding::ValueNeedsItself, definition.name.span, definition.name.text, path);
+    std::vector<std::string_view> names;
+    for (std::size_t i = first - 1; i < visits_.size(); ++i) names.push_back(visits_[i].definition->name.text);
+    work_.reporter.report(finding::ValueNeedsItself, definition.name.span, definition.name.text, cycle_text(names));
   }
 
   void calculate(Definition& definition) {
@@ -164,8 +164,12 @@ class Calculation {
   void calculate_parameter(Definition& definition, const Frame& frame) {
     const ast::Parameter& parameter = *definition.parameter;
     const std::optional<Quantity> initial = work_.evaluator.any_quantity(parameter.value, frame);
-    if (!initial) return;
     std::optional<Range<Quantity>> range;
+    if (!initial) {
+      if (parameter.low) std::ignore = work_.evaluator.any_quantity(*parameter.low, frame);
+      if (parameter.high) std::ignore = work_.evaluator.any_quantity(*parameter.high, frame);
+      return;
+    }
     if (parameter.low && parameter.high) {
       const auto low = work_.evaluator.quantity(*parameter.low, frame, initial->dimension);
       const auto high = work_.evaluator.quantity(*parameter.high, frame, initial->dimension);

@@ -2,6 +2,8 @@
 
 #include <set>
 #include <string>
+#include <utility>
+#include <vector>
 
 #include "compiler/resolve.h"
 #include "compiler/resolve/evaluator.h"
@@ -33,8 +35,12 @@ struct Work {
   Reporter reporter;
   Scopes scopes;
   Evaluator evaluator;
-  std::set<std::string, std::less<>> marks;  // that the run reaches
+  std::set<std::string, std::less<>> marks;            // that the run reaches
+  std::set<std::string, std::less<>> unreached_marks;  // that stand where nothing leads, or nothing that is right
 };
+
+// False, with a finding, for a rail that already stands in the statement; else it is kept in `seen`.
+bool is_new_rail(Work& work, const ast::Name& name, RailId rail, std::vector<std::pair<RailId, Span>>& seen);
 
 // Rails and lines: their channels and terminals at the bench.
 void declare_outputs(Work& work);

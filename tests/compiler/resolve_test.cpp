@@ -4,46 +4,12 @@
 
 #include <string>
 
-#include "lang/parse.h"
-#include "tests/support/file_text.h"
-#include "tests/support/program_builder.h"
+#include "tests/support/resolved.h"
 
 using namespace rampart;
 using namespace rampart::test;
 
 namespace {
-
-// What a profile comes to on a bench with the channels s1.ch1 and s1.ch2 and the lines s1.in and s1.out.
-struct Resolved {
-  explicit Resolved(const std::string& text, const std::vector<std::string>& settings = {})
-      : bench(make_bench({{.channels = {{.name = "ch1"}, {.name = "ch2"}}}})) {
-    bench.supplies[0].lines = {"in", "out"};
-    tree = parse(sources, sources.add("p.ramp", text), findings);
-    ResolveOptions options;
-    for (const std::string& setting : settings) options.settings.push_back(sources.add("--set " + setting, setting));
-    profile = resolve(sources, tree, bench, options, findings);
-  }
-
-  // The names of the findings in their order, without warnings.
-  [[nodiscard]] std::string errors() const {
-    std::string names;
-    for (const Finding& finding : findings.findings()) {
-      if (finding.severity == Severity::Error) names += (names.empty() ? "" : " ") + std::string(finding.name);
-    }
-    return names;
-  }
-
-  SourceSet sources;
-  FindingSink findings;
-  Bench bench;
-  ast::Profile tree;
-  std::optional<Profile> profile;
-};
-
-Rational target_of(const Statement& statement, std::size_t index = 0) {
-  if (const auto* jump = std::get_if<Jump>(&statement.what)) return jump->motions.at(index).value;
-  return std::get<Ramp>(statement.what).motions.at(index).value;
-}
 
 // The value of `step a to EXPRESSION`.
 Rational value_of(const std::string& expression) {
