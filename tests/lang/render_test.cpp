@@ -78,7 +78,7 @@ TEST_CASE("a file without text shows no line") {
   rampart::FindingSink sink;
   sink.report(rampart::finding::Unreadable, {file, 0, 0}, "bench.yaml", "is a folder");
   CHECK(rampart::render_text(sink.findings()[0], sources) ==
-        "bench.yaml: error: bench.yaml is a folder [unreadable]\n");
+        "bench.yaml: error: cannot read `bench.yaml`: is a folder [unreadable]\n");
 }
 
 TEST_CASE("colour adds escape sequences and nothing else") {
