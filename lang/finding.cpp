@@ -97,6 +97,10 @@ std::string nearest_name(std::string_view word, std::span<const std::string> can
   if (word.size() > kLongestCompared) return best;
   for (const std::string& candidate : candidates) {
     if (candidate.size() > kLongestCompared) continue;
+    // With one of two letters changed nothing is left that could have been meant.
+    const bool is_other = word.size() <= 2 && candidate.size() == word.size() &&
+                          !std::is_permutation(word.begin(), word.end(), candidate.begin());
+    if (is_other) continue;
     const std::size_t distance = edit_distance(word, candidate);
     if (distance < best_distance) {
       best = candidate;

@@ -36,13 +36,19 @@ std::string_view view(const char* begin, const char* end) {
 // What stands where a unit may: `%`, or letters of any alphabet with digits behind.
 std::string_view unit_word_at(const char* at, const char* end) {
   if (at != end && *at == '%') return view(at, at + 1);
-  if (at == end || !(is_word_start(*at) || is_wide(*at))) return {};
+  if (at == end || !(is_word_start(*at) || is_wide(*at)) || is_odd_space(view(at, end))) return {};
   const char* stop = at;
   while (stop != end && (is_word_part(*stop) || is_wide(*stop))) ++stop;
   return view(at, stop);
 }
 
 }  // namespace
+
+bool is_odd_space(std::string_view text) {
+  constexpr std::string_view kOddSpaces[] = {"\u00A0", "\u202F", "\u2009", "\u2007", "\u3000"};
+  return std::any_of(std::begin(kOddSpaces), std::end(kOddSpaces),
+                     [text](std::string_view space) { return text.starts_with(space); });
+}
 
 std::string_view word_at(const char* at, const char* end) {
   if (at == end || !is_word_start(*at)) return {};

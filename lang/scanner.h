@@ -24,6 +24,9 @@ namespace rampart::scan {
   return c == ' ' || c == '\t' || c == '\r';
 }
 
+// A character that looks like a blank and is none, such as the no-break space of a text processor.
+[[nodiscard]] bool is_odd_space(std::string_view text);
+
 // The word at `at`: letters, digits and `_`, no digit first. Empty if there is none.
 [[nodiscard]] std::string_view word_at(const char* at, const char* end);
 // The end of the comment at `at`, which is `#`: its newline or the end of the text, a carriage return left out.

@@ -24,10 +24,6 @@ Token next_token(const char* at, const char* end) {
   return token;
 }
 
-bool is_odd_space(std::string_view symbol) {
-  return symbol == "\u00A0" || symbol == "\u202F" || symbol == "\u2009" || symbol == "\u2007" || symbol == "\u3000";
-}
-
 std::string found_text(const Token& token) {
   switch (token.kind) {
     case TokenKind::End:
@@ -37,7 +33,7 @@ std::string found_text(const Token& token) {
     case TokenKind::Text:
       return "a text";
     case TokenKind::Symbol:
-      if (is_odd_space(token.text)) return "a special space";
+      if (scan::is_odd_space(token.text)) return "a special space";
       break;
     default:
       break;
@@ -92,7 +88,7 @@ std::string in_small_letters(std::string_view word) {
 }
 
 std::string symbol_hint(std::string_view symbol) {
-  if (is_odd_space(symbol)) return "put a plain space there";
+  if (scan::is_odd_space(symbol)) return "put a plain space there";
   if (symbol == "'" || symbol == "\u201C" || symbol == "\u201D" || symbol == "\u201E") {
     return "texts stand in straight double quotes";
   }
@@ -137,6 +133,18 @@ std::string hint_behind_number(const char* number, const Token& token, const cha
   return token.text == "," && whole ? "the decimal sign is a point" : std::string();
 }
 
+// Whether a name stands before the token on its line: two names in a row lack a comma.
+bool follows_name(const char* begin, const Token& token, const char* end) {
+  const char* at = token.text.data();
+  while (at != begin && at[-1] != '\n') --at;
+  Token before;
+  for (Token next = next_token(at, end); next.text.data() < token.text.data();) {
+    before = next;
+    next = next_token(before.text.data() + before.text.size(), end);
+  }
+  return before.kind == TokenKind::Word && !scan::is_reserved(before.text);
+}
+
 std::string hint_for(std::string_view expected, const Token& token, const char* end) {
   if (token.kind == TokenKind::LineEnd && expected.starts_with("`{`")) {
     const char* at = token.text.data();
@@ -175,6 +183,10 @@ void SyntaxReporter::expected(const char* at, std::string_view expected, const c
   if (opened != nullptr) addition.note(finding::OpenedHere, span(opened, opened + 1));
   std::string hint = hint_for(expected, token, end);
   if (hint.empty() && number_ != nullptr) hint = hint_behind_number(number_, token, end);
+  const bool is_name = token.kind == TokenKind::Word && !scan::is_reserved(token.text);
+  if (hint.empty() && is_name && expected == "the end of the statement" && follows_name(text_.data(), token, end)) {
+    hint = "several names stand with `,` between them";
+  }
   addition.hint(std::move(hint));
   stop_if_full(at);
 }

@@ -124,12 +124,12 @@ ConstantPowerElement read_constant_power(const ElementFields& fields) {
   fields.exact("initial_voltage", dimension::kVoltage, Bound::NotNegative, element.initial_voltage);
   fields.exact("soft_start", dimension::kTime, Bound::NotNegative, element.soft_start);
   fields.toleranced("quiescent_current", dimension::kCurrent, Bound::NotNegative, element.quiescent_current);
-  if (!fields.clean() || element.stops_at.high <= element.starts_at.low) return element;
-  const bool by_tolerance = element.stops_at.nominal <= element.starts_at.nominal;
+  if (!fields.clean() || element.stops_at.high < element.starts_at.low) return element;
+  const bool by_tolerance = element.stops_at.nominal < element.starts_at.nominal;
   fields
       .conflict("stops_at", (by_tolerance ? "up to " : "") + to_text(element.stops_at.high, "V"), "starts_at",
                 (by_tolerance ? "down to " : "") + to_text(element.starts_at.low, "V"))
-      .hint("a converter stops at or below the voltage where it starts");
+      .hint("a converter stops below the voltage where it starts");
   return element;
 }
 

@@ -1,5 +1,7 @@
 #include "runtime/predictions.h"
 
+#include <cmath>
+#include <set>
 #include <string>
 
 #include "runtime/expectations.h"
@@ -27,7 +29,10 @@ class Predictor {
       report_constant_current(rail, simulation_.rails[i]);
       report_charge(rail, simulation_.rails[i]);
     }
-    for (const ModeChatter& chatter : simulation_.chatter) report_chatter(chatter);
+    std::set<RailId> chattering;
+    for (const ModeChatter& chatter : simulation_.chatter) {
+      if (chattering.insert(chatter.rail).second) report_chatter(chatter);
+    }
     for (const ExpectationResult& result : judge_expectations(profile_, simulation_)) {
       if (result.judged && !result.holds) report_expectation(result);
     }
@@ -79,7 +84,9 @@ class Predictor {
   }
 
   void report_charge(RailId rail, const RailFigures& figures) {
-    if (figures.final_voltage_V <= kChargedVolts && figures.stored_J <= kChargedJoules) return;
+    // Without anything stored the voltage is gone as soon as the supply is.
+    if (figures.stored_J <= 0) return;
+    if (std::abs(figures.final_voltage_V) <= kChargedVolts && figures.stored_J <= kChargedJoules) return;
     findings_
         .report(finding::LeftCharged, profile_.run_span, profile_[rail].name, to_text(figures.final_voltage_V, "V"),
                 to_text(figures.stored_J, "J"))

@@ -95,6 +95,7 @@ void RailRun::apply(const Instant& now, const Passes& passes) {
   if (on != was_on_ && !tripped()) log(on ? EventKind::On : EventKind::Off, now);
   was_on_ = on;
   changes_ = 0;
+  most_changes_ = chatter_.empty() ? kMaxModeChanges : kMaxLaterModeChanges;
   circuit_->follow(circuit::Follow::All);
   settle(pending_, now);
 }
@@ -146,12 +147,12 @@ std::optional<TripCause> RailRun::plan(const Instant& now, double length) {
 }
 
 void RailRun::bound_changes(const Instant& now) {
-  if (changes_ == kMaxModeChanges) {
+  if (changes_ == most_changes_) {
     chatter_.push_back({rail_, now.seconds(), changes_ / 2, doing_.statement, doing_.passes});
     circuit_->follow(circuit::Follow::Modes);
     ++changes_;
   }
-  if (changes_ > 2 * kMaxModeChanges) circuit_->follow(circuit::Follow::Nothing);
+  if (changes_ > 2 * most_changes_) circuit_->follow(circuit::Follow::Nothing);
 }
 
 double RailRun::quiet_time(const Instant& now) {

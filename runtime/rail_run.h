@@ -113,6 +113,7 @@ class RailRun {
   std::vector<MarkReading> marks_;
   std::vector<ModeChatter> chatter_;
   std::int64_t changes_ = 0;  // of mode since the last row
+  std::int64_t most_changes_ = kMaxModeChanges;
   std::optional<circuit::Mode> pending_;
 };
 

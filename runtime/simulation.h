@@ -146,6 +146,8 @@ struct Simulation {
 inline constexpr std::size_t kMaxEvents = 10'000;
 // Changes of mode between two rows of a rail.
 inline constexpr std::int64_t kMaxModeChanges = 20'000;
+// The same once a rail has had more than that.
+inline constexpr std::int64_t kMaxLaterModeChanges = 1'000;
 
 // Plays the table into the load. Rails that the load does not name are open. `safe` is played from a trip.
 [[nodiscard]] Simulation simulate(const Table& table, const Table* safe, const Load& load);

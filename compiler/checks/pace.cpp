@@ -58,7 +58,11 @@ class SpacingCheck {
         addition.note(finding::LastChangeHere, place->second.before);
       }
       addition.note(finding::TimingGivenHere, abilities.timing.span);
-      addition.hint("leave " + to_text(abilities.timing.minimum_step) + " or more between changes");
+      const std::string least = to_text(abilities.timing.minimum_step);
+      // Only a ramp that is too short by itself comes with its statement.
+      const bool is_ramp = found.statement != nullptr;
+      addition.hint(is_ramp ? "let the ramp take " + least + " or more"
+                            : "leave " + least + " or more between changes");
     });
   }
 

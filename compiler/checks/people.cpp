@@ -18,8 +18,7 @@ Span word(const Span& span, std::uint32_t length) {
 
 const char* const kTouchHint =
     "EN 60204-1, 6.4, lets bare parts be touched up to 60 V DC, indoors and dry: cover them, use shrouded leads, and "
-    "have "
-    "a qualified person look at the set-up, for local rules apply";
+    "have a qualified person look at the set-up, for local rules apply";
 
 struct Extreme {
   Rational value;

@@ -36,6 +36,13 @@ Rational threshold_error(const Abilities& abilities, const Rational& value) {
   return error;
 }
 
+// Whether every member has the protection.
+template <class Member>
+bool all_have(const Abilities& abilities, Member protection) {
+  return std::all_of(abilities.members.begin(), abilities.members.end(),
+                     [&](const Channel* member) { return (member->protection.*protection).has_value(); });
+}
+
 bool overpower_acts(const Protection& protection, const Usage& usage) {
   return protection.overpower && protection.overpower->power.value.si < usage.highest_power;
 }
@@ -44,22 +51,30 @@ bool overpower_acts(const Protection& protection, const Usage& usage) {
 
 void check_protection_present(const Context& context) {
   for_each_used_rail(context, [&](RailId id, const Rail& rail, const Usage& usage) {
-    const std::string highest = to_text(Volts{usage.highest.value_or(Rational(0))});
+    const Abilities& abilities = context.of(id);
+    const std::string accept_it =
+        "`" + abilities.name + "` has none: accept it with the reason, or use another channel";
     if (!rail.protection.overvoltage) {
+      const std::string highest = to_text(Volts{usage.highest.value_or(Rational(0))});
       context.practice(finding::NoOvervoltage, id, rail.span, nullptr, rail.name)
-          .hint("add `overvoltage` to its `protect` block, somewhat above its highest setpoint of " + highest);
+          .hint(all_have(abilities, &ProtectionAbilities::overvoltage)
+                    ? "add `overvoltage` to its `protect` block, somewhat above its highest setpoint of " + highest
+                    : accept_it);
     }
     if (!rail.protection.fuse) {
       context.practice(finding::NoFuse, id, rail.span, nullptr, rail.name)
-          .hint("add `fuse after` to its `protect` block, with a time longer than the inrush");
+          .hint(all_have(abilities, &ProtectionAbilities::fuse_delay)
+                    ? "add `fuse after` to its `protect` block, with a time longer than the inrush"
+                    : accept_it);
     }
     if (!rail.protection.overpower) {
-      const std::string power = to_text(Watts{usage.highest_power});
-      const std::string where = usage.highest_power.sign() > 0
-                                    ? "below " + power + ", its highest setpoint times its limit"
-                                    : "to its `protect` block";
+      const std::string where = usage.highest_power.sign() > 0 ? "below " + to_text(Watts{usage.highest_power}) +
+                                                                     ", its highest setpoint times its limit"
+                                                               : "to its `protect` block";
       context.practice(finding::NoOverpower, id, rail.span, nullptr, rail.name)
-          .hint("add `overpower` " + where + ", or accept it with the reason");
+          .hint(all_have(abilities, &ProtectionAbilities::overpower)
+                    ? "add `overpower` " + where + ", or accept it with the reason"
+                    : accept_it);
     }
   });
 }
@@ -116,7 +131,9 @@ void check_fuse_acts(const Context& context) {
 
 void check_overpower_acts(const Context& context) {
   for_each_used_rail(context, [&](RailId id, const Rail& rail, const Usage& usage) {
-    if (!rail.protection.overpower || overpower_acts(rail.protection, usage)) return;
+    // A rail that stays at 0 V has no overload to catch.
+    if (!rail.protection.overpower || usage.highest_power.sign() == 0) return;
+    if (overpower_acts(rail.protection, usage)) return;
     // A channel without it, or a power that it cannot be set to, has its own finding.
     const auto& members = context.of(id).members;
     const Watts power = rail.protection.overpower->power.value;

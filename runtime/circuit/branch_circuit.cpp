@@ -250,6 +250,8 @@ void BranchCircuit::settle(std::optional<Mode> expected) {
     }
     if (!switched) return;
   }
+  // The branches go back and forth at this very voltage: the output's mode has to fit the way they stand now.
+  mode_ = decide(expected);
 }
 
 // ---- courses

@@ -1,9 +1,11 @@
 #include <CLI/CLI.hpp>
 #include <cstdio>
-#include <map>
+#include <filesystem>
 #include <memory>
+#include <system_error>
 
 #include "compiler/export/csv.h"
+#include "runtime/cli/choice.h"
 #include "runtime/cli/commands.h"
 #include "runtime/cli/common.h"
 #include "runtime/cli/json.h"
@@ -44,6 +46,16 @@ void print_build_findings(const Compilations& compilations, const BuildOptions& 
   std::fwrite(document.data(), 1, document.size(), stream);
 }
 
+// The file among the inputs that the output would replace; empty if there is none.
+std::string overwritten_input(const Compilation& compilation, const std::string& output) {
+  for (std::size_t i = 0; i < compilation.sources.size(); ++i) {
+    const std::string& input = compilation.sources[FileId{static_cast<std::uint32_t>(i)}].name();
+    std::error_code unknown;
+    if (std::filesystem::equivalent(input, output, unknown)) return input;
+  }
+  return {};
+}
+
 int build(const BuildOptions& options) {
   const Compilations compilations = compile_all({options.profile}, options.common);
   const int code = exit_code(compilations, options.common.strict);
@@ -51,11 +63,17 @@ int build(const BuildOptions& options) {
   const Compilation& compilation = *compilations.front();
   if (code != kDone || !compilation.run) return code;
 
+  if (const std::string input = overwritten_input(compilation, options.output); !input.empty()) {
+    std::fprintf(stderr, "rampart: %s: would replace `%s`, which it is made from\n", options.output.c_str(),
+                 input.c_str());
+    return kCouldNotRun;
+  }
   OutputFile file(options.output);
   FileSink sink(file);
   write_csv(*compilation.run, compilation.safe ? &*compilation.safe : nullptr, sink);
   if (file.commit()) return code;
-  std::fprintf(stderr, "rampart: %s: %s\n", options.output.c_str(), file.failure().c_str());
+  const std::string name = options.output == "-" ? "standard output" : options.output;
+  std::fprintf(stderr, "rampart: %s: %s\n", name.c_str(), file.failure().c_str());
   return kCouldNotRun;
 }
 
@@ -65,11 +83,10 @@ void add_build(CLI::App& program, int& result) {
   auto options = std::make_shared<BuildOptions>();
   CLI::App* command = program.add_subcommand("build", "Compile a profile to a setpoint table");
   command->add_option("PROFILE", options->profile, "profile to compile; - is standard input")->required();
-  static const std::map<std::string, TableFormat> kFormats{{"csv", TableFormat::Csv}};
-  command->add_option("--as", options->as, "what to write: csv")
-      ->type_name("FORMAT")
-      ->required()
-      ->transform(CLI::CheckedTransformer(kFormats).description(""));
+  static constexpr TableFormat kFormats[] = {TableFormat::Csv};
+  add_choice(
+      *command, "--as", {"csv"}, [options](std::size_t at) { options->as = kFormats[at]; }, "what to write")
+      ->required();
   command->add_option("-o,--output", options->output, "file to write; - is standard output")
       ->type_name("FILE")
       ->required();

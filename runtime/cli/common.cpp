@@ -7,6 +7,7 @@
 #include <map>
 
 #include "lang/render.h"
+#include "runtime/cli/choice.h"
 #include "runtime/output_file.h"
 
 namespace rampart::cli {
@@ -47,11 +48,10 @@ CompileOptions CommonOptions::compile_options() const {
 }
 
 void add_format_options(CLI::App& command, Format& format, bool& strict) {
-  static const std::map<std::string, Format> kFormats{
-      {"text", Format::Text}, {"json", Format::Json}, {"sarif", Format::Sarif}};
-  command.add_option("--format", format, "how to write the answer: text, json or sarif")
-      ->type_name("FORMAT")
-      ->transform(CLI::CheckedTransformer(kFormats).description(""));
+  static constexpr Format kFormats[] = {Format::Text, Format::Json, Format::Sarif};
+  add_choice(
+      command, "--format", {"text", "json", "sarif"}, [&format](std::size_t at) { format = kFormats[at]; },
+      "how to write the answer");
   command.add_flag("--strict", strict, "let warnings count as errors");
 }
 

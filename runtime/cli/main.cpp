@@ -1,10 +1,12 @@
 #include <CLI/CLI.hpp>
 #include <csignal>
+#include <cstdio>
 #include <string>
 
 #include "lang/version.h"
 #include "runtime/cli/commands.h"
 #include "runtime/cli/common.h"
+#include "runtime/cli/usage.h"
 
 namespace {
 
@@ -40,7 +42,10 @@ int main(int argc, char** argv) {
   try {
     program.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
-    return program.exit(error) == 0 ? rampart::cli::kDone : rampart::cli::kCouldNotRun;
+    // Help and version come as errors too, with the code 0.
+    if (error.get_exit_code() == 0) return program.exit(error);
+    std::fputs(rampart::cli::usage_message(program, error, argc > 1 ? argv[1] : "").c_str(), stderr);
+    return rampart::cli::kCouldNotRun;
   }
   return result;
 }

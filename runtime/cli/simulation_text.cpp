@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "runtime/cli/event_lines.h"
 #include "runtime/cli/text_table.h"
 #include "runtime/expectations.h"
 
@@ -14,19 +15,6 @@ constexpr std::size_t kMaxEventsShown = 20;
 // Less is what calculating leaves behind, not something to measure.
 constexpr double kSmallestShownVolts = 1e-9;
 constexpr double kSmallestShownShare = 1e-9;
-
-// Entering and leaving modes for a moment at each stair of a ramp is no news.
-bool is_told(EventKind kind) {
-  switch (kind) {
-    case EventKind::HoldingEnter:
-    case EventKind::HoldingExit:
-    case EventKind::SinkEnter:
-    case EventKind::SinkExit:
-      return false;
-    default:
-      return true;
-  }
-}
 
 class SimulationText {
  public:
@@ -97,15 +85,10 @@ class SimulationText {
   void write_events() {
     TextTable table({"event", "at", "rail", "pass"});
     std::size_t shown = 0;
-    for (const Event& event : simulation_.events) {
-      if (!is_told(event.kind)) continue;
+    for (const EventLine& line : event_lines(simulation_.events)) {
       if (shown++ >= kMaxEventsShown) continue;
-      std::string what(event_kind_name(event.kind));
-      if (event.kind == EventKind::Mark) what += " \"" + event.mark + "\"";
-      if (event.kind == EventKind::Passes) {
-        what = std::to_string(event.count) + " passes alike, until " + to_text(event.to_s, "s");
-      }
-      table.add({what, to_text(event.time_s, "s"), event.rail ? profile_[*event.rail].name : "",
+      const Event& event = *line.first;
+      table.add({what_happened(line), to_text(event.time_s, "s"), event.rail ? profile_[*event.rail].name : "",
                  event.passes.empty() ? "" : std::to_string(event.passes.back())});
     }
     if (table.empty()) return;
@@ -113,6 +96,19 @@ class SimulationText {
     const std::int64_t more =
         static_cast<std::int64_t>(shown - std::min(shown, kMaxEventsShown)) + simulation_.events_left_out;
     if (more > 0) text_ += "  … and " + std::to_string(more) + " more; --format json has them\n";
+  }
+
+  static std::string what_happened(const EventLine& line) {
+    const Event& event = *line.first;
+    if (line.spells > 1) {
+      return "in and out of CC, " + std::to_string(line.spells) + " times until " + to_text(line.until_s, "s");
+    }
+    if (event.kind == EventKind::Mark) return "mark \"" + event.mark + "\"";
+    if (event.kind == EventKind::Passes) {
+      return (event.count == 1 ? "1 pass alike, until " : std::to_string(event.count) + " passes alike, until ") +
+             to_text(event.to_s, "s");
+    }
+    return std::string(event_kind_name(event.kind));
   }
 
   void write_margins() {
@@ -142,8 +138,9 @@ class SimulationText {
       if (loop.added == 0) continue;
       const SourceFile& file = compilation_.sources[loop.statement.file];
       text_ += "\nrepeat in line " + std::to_string(file.position(loop.statement.begin).line) + ": " +
-               std::to_string(loop.simulated) + " passes simulated, " + std::to_string(loop.added) +
-               " more are alike and were added in one step\n";
+               std::to_string(loop.simulated) + (loop.simulated == 1 ? " pass" : " passes") + " simulated; " +
+               (loop.added == 1 ? "1 more is alike and was" : std::to_string(loop.added) + " more are alike and were") +
+               " added in one step\n";
     }
   }
 

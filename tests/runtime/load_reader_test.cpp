@@ -281,13 +281,15 @@ TEST_CASE("load: values that cannot be") {
   CHECK(element("{kind: constant_power, power: -6 W, starts_at: 9 V, stops_at: 7 V, input_capacitance: 1 uF}") ==
         "4:46 bad-value: `power` is -6 W, but must be 0 or more");
   CHECK(element("{kind: constant_power, power: 6 W, starts_at: 9 V, stops_at: 9.1 V, input_capacitance: 1 uF}") ==
-        "4:77 bad-value: `stops_at` is 9.1 V, but `starts_at` is 9 V | a converter stops at or below the voltage where "
-        "it starts");
+        "4:77 bad-value: `stops_at` is 9.1 V, but `starts_at` is 9 V | a converter stops below the voltage where it "
+        "starts");
   CHECK(
       element("{kind: constant_power, power: 6 W, starts_at: 9 V +- 1 V, stops_at: 8.5 V, input_capacitance: 1 uF}") ==
-      "4:84 bad-value: `stops_at` is up to 8.5 V, but `starts_at` is down to 8 V | a converter stops at or below the "
+      "4:84 bad-value: `stops_at` is up to 8.5 V, but `starts_at` is down to 8 V | a converter stops below the "
       "voltage where it starts");
-  CHECK(element("{kind: constant_power, power: 6 W, starts_at: 9 V, stops_at: 9 V, input_capacitance: 1 uF}") == "");
+  CHECK(element("{kind: constant_power, power: 6 W, starts_at: 9 V, stops_at: 9 V, input_capacitance: 1 uF}") ==
+        "4:77 bad-value: `stops_at` is 9 V, but `starts_at` is 9 V | a converter stops below the voltage where it "
+        "starts");
   CHECK(element("{kind: diode, saturation_current: 1 nA, ideality: 2, in_series: 1.5}") ==
         "4:80 bad-value: `in_series` is 1.5, but must be a whole number from 1 to 1000000");
   CHECK(element("{kind: diode, saturation_current: 1 nA, ideality: 2, temperature: -300 degC}") ==

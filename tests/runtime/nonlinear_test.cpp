@@ -104,6 +104,18 @@ TEST_CASE("constant power above what the wire can carry hunts and ends") {
   CHECK(simulation.duration_s == doctest::Approx(10));
 }
 
+// However near its two levels are to each other and to the setpoint: a regulator never lifts its output above that.
+TEST_CASE("a converter that starts and stops at the setpoint stays below it") {
+  for (const double stops_at : {9.0, 9.0 - 1e-9, 8.99}) {
+    SimulationCase simulated({fine_supply(Interpolation::Hold)});
+    simulated.rail({converter(30, 9, stops_at, 10e-6)});
+    const Simulation simulation =
+        simulated.run({limit(0, "2 A"), on(0), step(0, "9 V"), dwell("1 ms"), step(0, "12 V"), dwell("1 ms")});
+    CHECK(simulation.rails[0].voltage_V.value <= 12 * (1 + 1e-9));
+    CHECK(simulation.rails[0].current_A.value <= 2 * (1 + 1e-9));
+  }
+}
+
 // 6 W from 9 V on, down to 7.5 V, at a limit of 0.3 A: C v v' = I v - P gives the time down,
 // C/I [(V1 - V2) + P/I ln((P - I V2) / (P - I V1))]; the time up is C (V1 - V2) / I.
 TEST_CASE("start-up hiccup under a current limit") {

@@ -1,0 +1,147 @@
+#!/usr/bin/env python3
+"""Exit codes, files and pipes. usage: exit_test.py PROGRAM"""
+import os
+import subprocess
+import unittest
+
+from program import PROFILE, PROGRAM, InFolder
+
+WRONG = PROFILE.replace("step core to level", "step core to 25 V")
+WARNED = PROFILE.replace("protect core { overvoltage 12 V; fuse after 50 ms; overpower 4 W }\n", "")
+BUILD = ("build", "--as", "csv", "-o")
+
+
+class ExitCodes(InFolder):
+    def code(self, *arguments, **keywords):
+        return self.run_it(*arguments, **keywords).returncode
+
+    def test_clean(self):
+        for command in ("check", "simulate"):
+            self.assertEqual(self.code(command, "one.ramp"), 0)
+        self.assertEqual(self.code(*BUILD, "t.csv", "one.ramp"), 0)
+
+    def test_findings_at_error_level(self):
+        self.write("wrong.ramp", WRONG)
+        for command in (("check",), ("simulate",), (*BUILD, "t.csv")):
+            for form in ("text", "json", "sarif"):
+                self.assertEqual(self.code(*command, "wrong.ramp", "--format", form), 1)
+
+    def test_warnings_count_when_strict(self):
+        self.write("warned.ramp", WARNED)
+        self.assertEqual(self.code("check", "warned.ramp"), 0)
+        self.assertEqual(self.code("check", "--strict", "warned.ramp"), 1)
+
+    def test_parameters(self):
+        self.assertEqual(self.code("check", "one.ramp", "--set", "level=6 V"), 0)
+        self.assertEqual(self.code("check", "one.ramp", "--set", "level=11V"), 1)
+        self.assertEqual(self.code("check", "one.ramp", "--set", "levl=6V"), 1)
+
+    def test_the_worst_of_several(self):
+        self.write("wrong.ramp", WRONG)
+        self.assertEqual(self.code("check", "one.ramp", "wrong.ramp"), 1)
+        done = self.run_it("check", "missing.ramp", "wrong.ramp")
+        self.assertEqual(done.returncode, 2)
+        self.assertIn(b"voltage-range", done.stderr)
+
+    def test_unreadable_inputs(self):
+        self.assertEqual(self.code("check", "missing.ramp"), 2)
+        self.assertEqual(self.code("check", "."), 2)
+        self.assertEqual(self.code("check", "one.ramp", "--bench", "missing.yaml"), 2)
+        self.assertEqual(self.code("check", "one.ramp", "--load", "missing.yaml"), 2)
+
+    def test_bad_usage(self):
+        for arguments, message in (
+                ([], "Usage: rampart"),
+                (["chek", "one.ramp"], "rampart: there is no command `chek`: did you mean `check`?\n"),
+                (["check"], "rampart: PROFILE is required\nrampart check --help says how it is called\n"),
+                (["check", "--format", "yaml", "one.ramp"], "`yaml` is not text, json or sarif"),
+                (["check", "--format", "0", "one.ramp"], "`0` is not text, json or sarif"),
+                (["build", "one.ramp", "--as", "tsv", "-o", "t"], "`tsv` is not csv"),
+                (["build", "one.ramp", "--as", "csv"], "--output is required"),
+                (["check", "one.ramp", "--sterict"], "--sterict")):
+            done = self.run_it(*arguments)
+            self.assertEqual(done.returncode, 2, arguments)
+            self.assertIn(message, done.stderr.decode())
+            self.assertEqual(done.stdout, b"")
+
+    def test_help_and_version(self):
+        for arguments in (["--help"], ["--version"], ["build", "--help"]):
+            done = self.run_it(*arguments)
+            self.assertEqual((done.returncode, done.stderr), (0, b""))
+            self.assertNotEqual(done.stdout, b"")
+
+
+class Files(InFolder):
+    def build(self, output, profile="one.ramp", **keywords):
+        return self.run_it(*BUILD, output, profile, **keywords)
+
+    def test_errors_keep_the_old_file(self):
+        self.write("wrong.ramp", WRONG)
+        self.write("t.csv", "old\n")
+        self.assertEqual(self.build("t.csv", "wrong.ramp").returncode, 1)
+        self.assertEqual((self.folder / "t.csv").read_text(), "old\n")
+        self.assertEqual(self.build("t.csv").returncode, 0)
+        self.assertIn("bench.ch1,5.000,1.000,1", (self.folder / "t.csv").read_text())
+
+    def test_a_place_that_cannot_be_written(self):
+        self.assertEqual(self.build("missing/t.csv").returncode, 2)
+        self.assertEqual(self.build(".").returncode, 2)
+        self.assertEqual(sorted(os.listdir(self.folder)), ["one.bench.yaml", "one.load.yaml", "one.ramp"])
+
+    @unittest.skipIf(os.geteuid() == 0, "nothing is forbidden to root")
+    def test_a_folder_without_permission_keeps_the_old_file(self):
+        inner = self.folder / "inner"
+        inner.mkdir()
+        (inner / "t.csv").write_text("old\n")
+        inner.chmod(0o555)
+        self.addCleanup(inner.chmod, 0o755)
+        self.assertEqual(self.build("inner/t.csv").returncode, 2)
+        self.assertEqual((inner / "t.csv").read_text(), "old\n")
+
+    def test_inputs_are_not_replaced(self):
+        os.link(self.folder / "one.ramp", self.folder / "linked.ramp")
+        for output in ("one.ramp", "./one.ramp", "linked.ramp", "one.bench.yaml", "one.load.yaml"):
+            before = (self.folder / output).read_bytes()
+            done = self.build(output)
+            self.assertEqual(done.returncode, 2)
+            self.assertIn(b"would replace", done.stderr)
+            self.assertEqual((self.folder / output).read_bytes(), before)
+
+    def test_a_full_disk(self):
+        with open("/dev/full", "wb") as full:
+            for command in ((*BUILD, "-"), ("check", "--format", "json"), ("simulate",)):
+                done = self.run_it(*command, "one.ramp", stdout=full)
+                self.assertEqual(done.returncode, 2, command)
+                self.assertIn(b"rampart: standard output: no space left on device\n", done.stderr)
+
+    def test_a_closed_pipe(self):
+        # More rows than a pipe holds.
+        self.write("long.ramp", PROFILE.replace("dwell 1 s", "\nrepeat 20000 { step core to 4 V; dwell 10 ms; "
+                                                             "step core to 5 V; dwell 10 ms }"))
+        process = subprocess.Popen([PROGRAM, *BUILD, "-", "long.ramp"], cwd=self.folder, stdout=subprocess.PIPE,
+                                   stderr=subprocess.PIPE)
+        self.assertEqual(process.stdout.readline(), b"time_s,channel,voltage_V,current_A,output\n")
+        process.stdout.close()
+        message = process.stderr.read()
+        process.stderr.close()
+        self.assertEqual(process.wait(60), 2)
+        self.assertIn(b"rampart: standard output: broken pipe\n", message)
+
+    def test_standard_input_and_output(self):
+        self.assertEqual(self.run_it("check", "-", stdin=PROFILE).returncode, 0)
+        self.build("t.csv")
+        done = self.build("-", "-", stdin=PROFILE)
+        self.assertEqual((done.returncode, done.stdout), (0, (self.folder / "t.csv").read_bytes()))
+        done = self.run_it("check", "-", stdin=WRONG)
+        self.assertEqual(done.returncode, 1)
+        self.assertIn(b"standard input:10:16: error:", done.stderr)
+
+    def test_findings_leave_the_table_on_standard_output_alone(self):
+        done = self.build("-", "one.ramp")
+        with_json = self.run_it(*BUILD, "-", "one.ramp", "--format", "json")
+        self.assertEqual(with_json.stdout, done.stdout)
+        self.assertTrue(with_json.stderr.startswith(b"{"))
+
+
+if __name__ == "__main__":
+    unittest.main()
