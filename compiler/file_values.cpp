@@ -72,6 +72,7 @@ Section::Section(const Field& field, std::string label, const KeyTable& table, F
   for (const YamlEntry& entry : map_->entries) {
     if (std::find(known.begin(), known.end(), entry.key) != known.end()) continue;
     const std::string nearest = nearest_name(entry.key, known);
+    misspelt_.push_back(nearest);
     findings.report(finding::UnknownKey, entry.key_span, label_, shown_text(entry.key))
         .hint(nearest.empty() ? "its keys are " + name_list(table.keys) : "write `" + nearest + "`");
   }
@@ -84,17 +85,21 @@ std::optional<Field> Section::find(std::string_view key) const {
   return field_of(*entry);
 }
 
+bool Section::is_misspelt(std::string_view key) const {
+  return std::find(misspelt_.begin(), misspelt_.end(), key) != misspelt_.end();
+}
+
 void Section::require(std::initializer_list<std::string_view> keys) const {
   if (map_ == nullptr) return;
   for (const std::string_view key : keys) {
-    if (!has(key)) findings_->report(finding::KeyMissing, place_, label_, key);
+    if (!has(key) && !is_misspelt(key)) findings_->report(finding::KeyMissing, place_, label_, key);
   }
 }
 
 void Section::require_with(std::string_view key, std::string_view needed) const {
   if (map_ == nullptr) return;
   const YamlEntry* entry = map_->find(key);
-  if (entry == nullptr || has(needed)) return;
+  if (entry == nullptr || has(needed) || is_misspelt(needed)) return;
   findings_->report(finding::KeyWithoutOther, entry->key_span, label_, key, needed)
       .hint("add `" + std::string(needed) + "`, or remove `" + std::string(key) + "`");
 }

@@ -42,7 +42,7 @@ class Section {
   // Nothing if the key is absent.
   [[nodiscard]] std::optional<Field> find(std::string_view key) const;
   [[nodiscard]] bool has(std::string_view key) const { return find(key).has_value(); }
-  // Reports each of the keys that is absent.
+  // Reports each of the keys that is absent, unless an unknown key was taken for it.
   void require(std::initializer_list<std::string_view> keys) const;
   // Reports `key` standing without `needed`.
   void require_with(std::string_view key, std::string_view needed) const;
@@ -50,10 +50,13 @@ class Section {
   [[nodiscard]] const std::string& label() const { return label_; }
 
  private:
+  [[nodiscard]] bool is_misspelt(std::string_view key) const;
+
   const YamlNode* map_;
   std::string label_;
   Span place_;
   FindingSink* findings_;
+  std::vector<std::string> misspelt_;  // known keys that unknown ones are near to
 };
 
 enum class Bound : std::uint8_t { Any, NotNegative, Positive };

@@ -23,6 +23,7 @@ class OutputHeat {
 
   [[nodiscard]] double temperature() const { return temperature_; }
   [[nodiscard]] double limit() const { return limit_; }
+  [[nodiscard]] double ambient() const { return ambient_; }
   [[nodiscard]] double rise() const { return limit_ - ambient_; }
   [[nodiscard]] const Peak& hottest() const { return hottest_; }
 

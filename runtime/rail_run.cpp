@@ -321,7 +321,7 @@ void RailRun::add_margins(std::vector<Margin>& margins) const {
     }
   }
   for (const OutputHeat& heat : heat_) {
-    add("overtemperature", heat.limit(), heat.hottest().value, "K", heat.hottest());
+    add("overtemperature", heat.rise(), heat.hottest().value - heat.ambient(), "K", heat.hottest());
   }
 }
 

@@ -48,7 +48,7 @@ void report_no_parameter(Work& work, const Span& span, std::string_view name) {
   FindingSink::Addition addition = work.reporter.report(finding::UnknownName, span, "parameter", name);
   const std::string nearest = nearest_name(name, names);
   if (!nearest.empty()) {
-    addition.hint("did you mean `" + nearest + "`");
+    addition.hint("did you mean `" + nearest + "`?");
   } else {
     addition.hint(names.empty() ? "this profile has no parameters" : "its first parameter is `" + names.front() + "`");
   }

@@ -53,7 +53,8 @@ class RowCursor::Work {
         in_block_(other.in_block_),
         block_end_(other.block_end_),
         bound_(other.bound_),
-        boundary_(other.boundary_) {
+        boundary_(other.boundary_),
+        passes_(other.passes_) {
     for (const auto& player : other.players_) players_.push_back(player->clone());
   }
   Work& operator=(const Work&) = delete;
@@ -62,7 +63,9 @@ class RowCursor::Work {
     while (true) {
       while (queue_.has_before(bound_)) {
         const RowQueue::Entry entry = queue_.take();
-        if (is_news(entry)) return entry.item;
+        if (!is_news(entry)) continue;
+        passes_ = entry.passes;
+        return entry.item;
       }
       if (boundary_) return pass_boundary();
       if (in_block_) {
@@ -98,7 +101,8 @@ class RowCursor::Work {
     return text;
   }
 
-  [[nodiscard]] std::span<const std::int64_t> passes() const { return timeline_.passes(); }
+  // Of the item given last: rows are made ahead of the time at which they are given.
+  [[nodiscard]] std::span<const std::int64_t> passes() const { return passes_ ? *passes_ : timeline_.passes(); }
 
  private:
   void begin_segment() {
@@ -130,6 +134,7 @@ class RowCursor::Work {
   TableItem pass_boundary() {
     TableItem item = *boundary_;
     boundary_.reset();
+    passes_.reset();
     if (std::holds_alternative<SegmentEnded>(item) && std::get<SegmentEnded>(item).await != nullptr) begin_segment();
     return item;
   }
@@ -148,6 +153,7 @@ class RowCursor::Work {
     for (auto& moves : moves_) moves.clear();
     for (const Move& move : block.moves) moves_[static_cast<std::size_t>(move.rail)].push_back(&move);
     bound_ = bound_at(block.start);
+    queue_.set_passes(timeline_.passes());
     for (std::size_t i = 0; i < players_.size(); ++i) players_[i]->begin(block, moves_[i], queue_);
     for (const LineMove& line : block.lines) {
       const Timing& timing = table_->bench()[table_->profile()[line.line].supply].timing;
@@ -224,6 +230,7 @@ class RowCursor::Work {
   Nanoseconds block_end_{0};
   Nanoseconds bound_{0};  // everything queued before it is complete
   std::optional<TableItem> boundary_;
+  RowQueue::SharedPasses passes_;  // of the row, line row or mark given last; none at a boundary
 };
 
 RowCursor::RowCursor(const Table& table) : work_(std::make_unique<Work>(table)) {}

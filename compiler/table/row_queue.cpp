@@ -22,15 +22,20 @@ void append_bytes(const Rational& number, std::string& text) {
 }
 
 void RowQueue::put(const Row& row, bool forced) {
-  insert({row.time, 1 + static_cast<std::size_t>(row.channel), forced, row}, true);
+  insert({row.time, 1 + static_cast<std::size_t>(row.channel), forced, row, passes_}, true);
 }
 
 void RowQueue::put(const LineRow& row) {
-  insert({row.time, 1 + channels_ + static_cast<std::size_t>(row.line), false, row}, true);
+  insert({row.time, 1 + channels_ + static_cast<std::size_t>(row.line), false, row, passes_}, true);
 }
 
 void RowQueue::put(const MarkReached& mark) {
-  insert({mark.time, 0, true, mark}, false);
+  insert({mark.time, 0, true, mark, passes_}, false);
+}
+
+void RowQueue::set_passes(std::span<const std::int64_t> passes) {
+  if (std::equal(passes.begin(), passes.end(), passes_->begin(), passes_->end())) return;
+  passes_ = std::make_shared<const std::vector<std::int64_t>>(passes.begin(), passes.end());
 }
 
 void RowQueue::insert(Entry entry, bool replace) {

@@ -1,7 +1,9 @@
 #pragma once
 
 #include <cstdint>
+#include <memory>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -12,6 +14,8 @@ namespace rampart {
 // Rows, line rows and marks that have been made but may still be overwritten at their own instant, in table order.
 class RowQueue {
  public:
+  using SharedPasses = std::shared_ptr<const std::vector<std::int64_t>>;
+
   explicit RowQueue(std::size_t channels) : channels_(channels) {}
 
   // Replaces the row of the same channel at the same time. `forced`: given even where nothing changes.
@@ -19,6 +23,9 @@ class RowQueue {
   void put(const LineRow& row);
   // Marks come before the rows of their instant: they read what was there until then.
   void put(const MarkReached& mark);
+
+  // What is put from now on belongs to these passes.
+  void set_passes(std::span<const std::int64_t> passes);
 
   [[nodiscard]] bool has_before(Nanoseconds bound) const { return first_ < entries_.size() && first().time < bound; }
   [[nodiscard]] bool empty() const { return first_ == entries_.size(); }
@@ -28,6 +35,7 @@ class RowQueue {
     std::size_t order = 0;
     bool forced = false;
     TableItem item;
+    SharedPasses passes;
   };
   [[nodiscard]] Entry take();
   // The row of a channel at `time`, if it is queued.
@@ -42,6 +50,7 @@ class RowQueue {
   void insert(Entry entry, bool replace);
 
   std::size_t channels_;
+  SharedPasses passes_ = std::make_shared<const std::vector<std::int64_t>>();
   std::vector<Entry> entries_;  // sorted from first_ on
   std::size_t first_ = 0;
 };

@@ -45,8 +45,9 @@ def parse_keys(text):
     keys = {"mode": "check", "bench": "", "load": "", "exit": "0", "args": ""}
     for key, value in zip(parts[1::2], parts[2::2]):
         keys[key] = value.strip()
-    if keys["mode"] not in MODES:
-        raise GoldenError("there is no mode `%s`" % keys["mode"])
+    for mode in keys["mode"].split("+"):
+        if mode not in MODES:
+            raise GoldenError("there is no mode `%s`" % mode)
     return keys
 
 
@@ -108,16 +109,16 @@ class Golden:
                 return os.path.relpath(found, self.path.parent)
         raise GoldenError("there is no %s `%s` beside it or in %s" % (kind, name, shared.parent.name))
 
-    def command(self, program):
+    def command(self, program, mode):
         keys = self.keys
-        arguments = [program, keys["mode"], self.path.name]
+        arguments = [program, mode, self.path.name]
         for key in ("bench", "load"):
             if keys[key]:
                 arguments += ["--" + key, self.shared_file(key, key)]
         extra = shlex.split(keys["args"])
-        if keys["mode"] == "build" and "-o" not in extra:
+        if mode == "build" and "-o" not in extra:
             extra += ["-o", "-"]
-        if keys["mode"] == "build" and "--as" not in extra:
+        if mode == "build" and "--as" not in extra:
             extra += ["--as", "csv"]
         return arguments + extra
 
@@ -133,9 +134,13 @@ class Golden:
                 if neighbour != self.path:
                     (area / neighbour.name).symlink_to(neighbour)
             (area / self.path.name).write_bytes(self.profile)
-            done = subprocess.run(self.command(program), cwd=area, stdin=subprocess.DEVNULL, capture_output=True,
-                                  timeout=TIMEOUT_S, env=dict(os.environ, LC_ALL="C"))
-            got = {"stderr": done.stderr.decode("utf-8"), "stdout": done.stdout.decode("utf-8")}
+            code, got = 0, {"stderr": "", "stdout": ""}
+            for mode in self.keys["mode"].split("+"):
+                done = subprocess.run(self.command(program, mode), cwd=area, stdin=subprocess.DEVNULL,
+                                      capture_output=True, timeout=TIMEOUT_S, env=dict(os.environ, LC_ALL="C"))
+                code = max(code, done.returncode)
+                got["stderr"] += done.stderr.decode("utf-8")
+                got["stdout"] += done.stdout.decode("utf-8")
             for name in self.blocks:
                 if name not in got:
                     written = area / name
@@ -145,7 +150,7 @@ class Golden:
                     raise GoldenError("%s shows a path of this machine" % name)
                 if text and not text.endswith("\n"):
                     raise GoldenError("%s does not end with a line end" % name)
-            return done.returncode, got
+            return code, got
 
     def compare(self, program):
         code, got = self.run(program)
