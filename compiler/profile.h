@@ -264,6 +264,8 @@ struct ParameterValue {
   std::optional<Range<Quantity>> range;
   Span span;  // its name where it is declared
 };
+// A value of a parameter as its range suggests: plain numbers that are not whole are mostly margins, in percent.
+[[nodiscard]] std::string parameter_text(const Quantity& value, const Range<Quantity>& range);
 
 struct Profile {
   std::string title;

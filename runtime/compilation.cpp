@@ -4,6 +4,7 @@
 #include <map>
 
 #include "compiler/checks/checks.h"
+#include "compiler/parameter_ends.h"
 #include "compiler/resolve.h"
 #include "lang/parse.h"
 #include "runtime/predictions.h"
@@ -55,6 +56,7 @@ class Compiler {
     lay_out();
     if (!work_.run) return;
     run_checks(*work_.run, work_.safe ? &*work_.safe : nullptr, work_.findings);
+    check_parameter_ends(work_.sources, *tree, *work_.bench, resolve_options_, *work_.profile, work_.findings);
     if (work_.load) predict();
   }
 
@@ -158,7 +160,7 @@ class Compiler {
   }
 
   void resolve_profile(const ast::Profile& tree) {
-    ResolveOptions options;
+    ResolveOptions& options = resolve_options_;
     options.imports = imports_;
     options.bench_known = work_.bench.has_value();
     for (const std::string& setting : options_.settings) {
@@ -197,6 +199,7 @@ class Compiler {
   const CompileOptions& options_;
   std::map<std::string, const ast::Profile*> known_trees_;
   std::vector<ImportedFile> imports_;
+  ResolveOptions resolve_options_;
   std::size_t parse_errors_ = 0;
 };
 

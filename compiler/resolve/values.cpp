@@ -209,12 +209,7 @@ class Calculation {
                    const Span& place) {
     if (!range || (range->low.value <= value.value && value.value <= range->high.value)) return;
     const Quantity& nearest = value.value < range->low.value ? range->low : range->high;
-    // Plain numbers that are not whole are mostly margins, which read best in percent.
-    const bool percent = value.dimension == dimension::kNone &&
-                         !(value.value.is_whole() && range->low.value.is_whole() && range->high.value.is_whole());
-    const auto shown = [percent](const Quantity& quantity) {
-      return percent ? to_text(Quantity{quantity.value * Rational(100), dimension::kNone}) + " %" : to_text(quantity);
-    };
+    const auto shown = [&range](const Quantity& quantity) { return parameter_text(quantity, *range); };
     work_.reporter
         .report(finding::OutOfParameterRange, place, definition.name.text, shown(value), shown(range->low),
                 shown(range->high))
