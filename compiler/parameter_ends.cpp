@@ -62,7 +62,7 @@ void check_parameter_ends(const SourceSet& sources, const ast::Profile& tree, co
       held.held.emplace_back(parameter.name, end);
       std::vector<Finding> there = compile_with(sources, tree, bench, held);
       std::erase_if(there, [&](const Finding& found) {
-        return belongs_to_the_value(found) || !known.insert(mistake_of(found)).second;
+        return found.accepted || belongs_to_the_value(found) || !known.insert(mistake_of(found)).second;
       });
       const std::string shown = parameter_text(end, *parameter.range);
       for (Finding& found : there) {

@@ -44,7 +44,7 @@ std::string fill_words(std::string_view words, std::span<const std::string> argu
 FindingSink::Addition FindingSink::add(const Wording& wording, const Span& span, std::vector<std::string> arguments) {
   if (wording.severity == Severity::Error) ++errors_;
   findings_.push_back(
-      {wording.name, wording.severity, wording.family, span, fill_words(wording.words, arguments), {}, {}});
+      {wording.name, wording.severity, wording.family, span, fill_words(wording.words, arguments), {}, {}, {}});
   return Addition(&findings_.back());
 }
 
@@ -64,6 +64,14 @@ FindingSink::Addition& FindingSink::Addition::add_note(const Wording& wording, c
 FindingSink::Addition& FindingSink::Addition::hint(std::string text) {
   finding_->hint = std::move(text);
   return *this;
+}
+
+void FindingSink::accept_last(const Span& span, std::string_view reason) {
+  Finding& finding = findings_.back();
+  if (finding.severity == Severity::Error) --errors_;
+  finding.severity = Severity::Note;
+  finding.accepted = std::string(reason);
+  Addition(&finding).note(finding::AcceptedHere, span, reason);
 }
 
 namespace {

@@ -88,6 +88,7 @@ struct Finding {
   std::string message;
   std::vector<FindingNote> notes;
   std::string hint;
+  std::optional<std::string> accepted;  // why the profile accepts it: it is a note then, whatever its wording says
 };
 
 // Collects the findings of a run in the order they are reported.
@@ -115,6 +116,8 @@ class FindingSink {
     return add(kind.wording, span, {argument_text(arguments)...});
   }
 
+  // The profile accepts the finding reported last, at `span` and for the reason that it gives there.
+  void accept_last(const Span& span, std::string_view reason);
   // Adds what another sink collected.
   void append(std::vector<Finding> findings);
 

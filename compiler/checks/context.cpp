@@ -126,15 +126,15 @@ void Context::note_calls(FindingSink::Addition& addition, const Statement& state
   }
 }
 
-bool Context::is_accepted(std::string_view name, std::optional<RailId> rail) const {
+const Acceptance* Context::find_acceptance(std::string_view name, std::optional<RailId> rail) const {
   for (std::size_t i = 0; i < profile.acceptances.size(); ++i) {
     const Acceptance& acceptance = profile.acceptances[i];
     // What concerns the whole run may be accepted on any of its rails.
     if (acceptance.finding != name || (rail && acceptance.rail && acceptance.rail != rail)) continue;
     acceptance_used_[i] = true;
-    return true;
+    return &acceptance;
   }
-  return false;
+  return nullptr;
 }
 
 void Context::report_unused_acceptances() const {

@@ -53,13 +53,16 @@ struct Context {
     if (statement != nullptr) note_calls(addition, *statement);
     return addition;
   }
-  // The same for practice: silent where the profile accepts it for the rail.
+  // The same for practice, which the profile may accept for the rail.
   template <class... Arguments>
   FindingSink::Addition practice(const FindingKind<Arguments...>& kind, std::optional<RailId> rail, const Span& span,
                                  const Statement* statement,
                                  const std::type_identity_t<Arguments>&... arguments) const {
-    if (is_accepted(kind.wording.name, rail)) return FindingSink::Addition(&discarded_);
-    return report(kind, span, statement, arguments...);
+    FindingSink::Addition addition = report(kind, span, statement, arguments...);
+    if (const Acceptance* acceptance = find_acceptance(kind.wording.name, rail)) {
+      findings_.accept_last(acceptance->span, acceptance->reason);
+    }
+    return addition;
   }
 
   // Acceptances that silenced nothing.
@@ -70,11 +73,11 @@ struct Context {
 
  private:
   void note_calls(FindingSink::Addition& addition, const Statement& statement) const;
-  [[nodiscard]] bool is_accepted(std::string_view name, std::optional<RailId> rail) const;
+  // Notes that it is of use.
+  [[nodiscard]] const Acceptance* find_acceptance(std::string_view name, std::optional<RailId> rail) const;
 
   FindingSink& findings_;
   mutable std::vector<bool> acceptance_used_;
-  mutable Finding discarded_;
 };
 
 [[nodiscard]] Abilities abilities_of(const Table& table, RailId rail);

@@ -66,7 +66,7 @@ int run_audit(const AuditOptions& options) {
   const int code = exit_code(compilations, options.strict);
   switch (options.format) {
     case Format::Text:
-      print_findings(compilations);
+      print_findings(compilations, options.strict);
       if (result.left_out > 0)
         std::fprintf(stderr, "and %lld more of the same table\n", static_cast<long long>(result.left_out));
       if (work.bench && !work.unreadable)

@@ -37,7 +37,7 @@ class FileSink : public TextSink {
 // With the table on standard output, findings go to standard error in every format.
 void print_build_findings(const Compilations& compilations, const BuildOptions& options) {
   if (options.common.format == Format::Text) {
-    print_findings(compilations);
+    print_findings(compilations, options.common.strict);
     return;
   }
   const std::string document =

@@ -19,7 +19,7 @@ int check(const CheckOptions& options) {
   const int code = exit_code(compilations, options.common.strict);
   switch (options.common.format) {
     case Format::Text:
-      print_findings(compilations);
+      print_findings(compilations, options.common.strict);
       return code;
     case Format::Json:
       return print(check_document(compilations)) ? code : kCouldNotRun;

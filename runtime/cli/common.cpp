@@ -26,7 +26,7 @@ std::string counted(std::size_t count, std::string_view word) {
   return std::to_string(count) + " " + std::string(word) + (count == 1 ? "" : "s");
 }
 
-std::string summary(const std::map<Severity, std::size_t>& counts) {
+std::string summary(const std::map<Severity, std::size_t>& counts, std::size_t accepted) {
   std::string text;
   for (const Severity severity : {Severity::Error, Severity::Warning, Severity::Note}) {
     const auto found = counts.find(severity);
@@ -34,7 +34,8 @@ std::string summary(const std::map<Severity, std::size_t>& counts) {
     if (!text.empty()) text += ", ";
     text += counted(found->second, severity_name(severity));
   }
-  return text.empty() ? "no findings" : text;
+  if (text.empty()) text = "no findings";
+  return accepted == 0 ? text : text + ", " + std::to_string(accepted) + " accepted";
 }
 
 }  // namespace
@@ -52,7 +53,7 @@ void add_format_options(CLI::App& command, Format& format, bool& strict) {
   add_choice(
       command, "--format", {"text", "json", "sarif"}, [&format](std::size_t at) { format = kFormats[at]; },
       "how to write the answer");
-  command.add_flag("--strict", strict, "let warnings count as errors");
+  command.add_flag("--strict", strict, "let warnings count as errors, and show what the profile accepts");
 }
 
 void add_common_options(CLI::App& command, CommonOptions& options) {
@@ -77,17 +78,22 @@ int exit_code(const Compilations& compilations, bool strict) {
   return worst;
 }
 
-void print_findings(const Compilations& compilations) {
+void print_findings(const Compilations& compilations, bool accepted) {
   const bool colour = isatty(STDERR_FILENO) != 0 && std::getenv("NO_COLOR") == nullptr;
   std::map<Severity, std::size_t> counts;
+  std::size_t accepted_count = 0;
   std::string text;
   for (const auto& compilation : compilations) {
     for (const Finding& finding : compilation->findings.findings()) {
-      text += render_text(finding, compilation->sources, colour);
-      ++counts[finding.severity];
+      if (!finding.accepted || accepted) text += render_text(finding, compilation->sources, colour);
+      if (finding.accepted) {
+        ++accepted_count;
+      } else {
+        ++counts[finding.severity];
+      }
     }
   }
-  text += summary(counts) + "\n";
+  text += summary(counts, accepted_count) + "\n";
   std::fwrite(text.data(), 1, text.size(), stderr);
 }
 

@@ -44,8 +44,9 @@ using Compilations = std::vector<std::unique_ptr<Compilation>>;
 // The worst of all profiles.
 [[nodiscard]] int exit_code(const Compilations& compilations, bool strict);
 
-// Findings as text on standard error, with a last line that counts them.
-void print_findings(const Compilations& compilations);
+// Findings as text on standard error, with a last line that counts them. What a profile accepts is counted alone,
+// unless `accepted` asks for it.
+void print_findings(const Compilations& compilations, bool accepted);
 // Writes to standard output. False, after a message, if it could not all be written.
 [[nodiscard]] bool print(const std::string& text);
 

@@ -57,7 +57,7 @@ class Formatter {
   int finish() {
     const bool found =
         std::any_of(work_.begin(), work_.end(), [](const auto& work) { return !work->findings.findings().empty(); });
-    if (found) print_findings(work_);
+    if (found) print_findings(work_, false);
     if (!print(changed_)) could_not_write_ = true;
     const int code = could_not_write_ ? kCouldNotRun : exit_code(work_, false);
     return check_ && !changed_.empty() ? std::max<int>(code, kFoundErrors) : code;

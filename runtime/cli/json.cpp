@@ -47,11 +47,13 @@ Json finding_json(const SourceSet& sources, const Finding& finding) {
     item.update(place_json(sources, note.span));
     notes.push_back(std::move(item));
   }
-  return {{"name", finding.name},       {"severity", severity_name(finding.severity)},
-          {"message", finding.message}, {"file", file.name()},
-          {"line", begin.line},         {"column", begin.column},
-          {"end_line", end.line},       {"end_column", end.column},
-          {"notes", std::move(notes)},  {"hint", finding.hint.empty() ? Json(nullptr) : Json(finding.hint)}};
+  Json json{{"name", finding.name},       {"severity", severity_name(finding.severity)},
+            {"message", finding.message}, {"file", file.name()},
+            {"line", begin.line},         {"column", begin.column},
+            {"end_line", end.line},       {"end_column", end.column},
+            {"notes", std::move(notes)},  {"hint", finding.hint.empty() ? Json(nullptr) : Json(finding.hint)}};
+  if (finding.accepted) json["accepted"] = *finding.accepted;
+  return json;
 }
 
 Json findings_json(const Compilation& compilation) {

@@ -63,12 +63,16 @@ Json result(const Compilation& compilation, const Finding& finding) {
     item["message"] = {{"text", note.message}};
     related.push_back(std::move(item));
   }
-  return {{"ruleId", finding.name},
-          {"ruleIndex", rule},
-          {"level", severity_name(finding.severity)},
-          {"message", {{"text", text}}},
-          {"locations", Json::array({location(compilation.sources, finding.span)})},
-          {"relatedLocations", std::move(related)}};
+  Json json{{"ruleId", finding.name},
+            {"ruleIndex", rule},
+            {"level", severity_name(finding.severity)},
+            {"message", {{"text", text}}},
+            {"locations", Json::array({location(compilation.sources, finding.span)})},
+            {"relatedLocations", std::move(related)}};
+  if (finding.accepted) {
+    json["suppressions"] = Json::array({{{"kind", "inSource"}, {"justification", *finding.accepted}}});
+  }
+  return json;
 }
 
 }  // namespace

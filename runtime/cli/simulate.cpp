@@ -26,7 +26,7 @@ int simulate_profile(const SimulateOptions& options) {
   bool written = true;
   switch (options.common.format) {
     case Format::Text:
-      print_findings(compilations);
+      print_findings(compilations, options.common.strict);
       if (compilation.simulation) written = print(simulation_text(compilation));
       break;
     case Format::Json:

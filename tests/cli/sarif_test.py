@@ -117,6 +117,25 @@ expect no trip
         run = self.check("fine.ramp", (PAGES / "example.ramp").read_text(encoding="utf-8"))
         self.assertEqual(run["results"], [])  # 3.14.23: an empty array says that nothing was found
 
+    def test_accepted_findings_are_suppressed(self):
+        run = self.check("a.ramp", """bench "example.bench.yaml"
+rail core on supply.ch1
+protect core { overvoltage 6 V; fuse after 50 ms }
+accept no-overpower on core because "a resistor alone"
+run {
+  limit core to 1 A
+  on core
+  ramp core to 5 V over 1 s
+  dwell 1 s
+  ramp core to 0 V over 1 s
+  off core
+}
+""")
+        self.assertEqual([result["ruleId"] for result in run["results"]], ["no-overpower"])
+        # 3.27.23 and 3.35: what the source accepts is an `inSource` suppression with its justification.
+        self.assertEqual(run["results"][0]["suppressions"],
+                         [{"kind": "inSource", "justification": "a resistor alone"}])
+
     def test_columns_count_code_points(self):
         run = self.check("a.ramp", 'profile "µΩ"; rail core on\nrun { }\n')
         self.assertEqual(run["columnKind"], "unicodeCodePoints")  # 3.14.17
