@@ -248,6 +248,7 @@ struct Expectation {
   Span span;
   std::variant<ExpectNoTrip, ExpectTrip, ExpectFigure> what;
   std::optional<std::string> fault;
+  Span fault_span;
 };
 
 struct Acceptance {

@@ -1,13 +1,16 @@
 #include "runtime/compilation.h"
 
-#include <algorithm>
 #include <filesystem>
 #include <map>
+#include <set>
 
 #include "compiler/checks/checks.h"
+#include "compiler/file_values.h"
 #include "compiler/parameter_ends.h"
 #include "compiler/resolve.h"
 #include "lang/parse.h"
+#include "runtime/assertion.h"
+#include "runtime/fault_runs.h"
 #include "runtime/predictions.h"
 
 namespace rampart {
@@ -176,9 +179,6 @@ class Compiler {
   // What is understood, but judged by nothing: silence would pass for success.
   void report_not_yet() {
     for (const Rule& rule : work_.profile->rules) work_.findings.report(finding::NotYet, rule.span, "a rule");
-    for (const Expectation& expectation : work_.profile->expectations) {
-      if (expectation.fault) work_.findings.report(finding::NotYet, expectation.span, "an expectation under a fault");
-    }
   }
 
   void lay_out() {
@@ -191,26 +191,68 @@ class Compiler {
     if (work_.safe_timeline) work_.safe.emplace(profile, *work_.bench, *work_.safe_timeline);
   }
 
-  // A load may describe more than a profile uses, unless a rail without a load is meant.
-  void report_unused_loads() {
-    std::vector<std::string> bare;
-    for (const Rail& rail : work_.profile->rails) {
-      if (work_.load->find_rail(rail.name) == nullptr) bare.push_back(rail.name);
-    }
-    for (const RailLoad& load : work_.load->rails) {
-      const auto is_it = [&load](const Rail& rail) { return rail.name == load.rail; };
-      if (std::any_of(work_.profile->rails.begin(), work_.profile->rails.end(), is_it)) continue;
-      const std::string nearest = nearest_name(load.rail, bare);
-      if (nearest.empty()) continue;
-      work_.findings.report(finding::UnusedLoad, load.span, load.rail)
-          .hint("did you mean `" + nearest + "`, which has no load?");
-    }
-  }
-
   void predict() {
-    report_unused_loads();
     work_.simulation = simulate(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load);
     report_predictions(*work_.profile, *work_.simulation, work_.findings);
+    for (const Expectation& expectation : work_.profile->expectations) {
+      if (expectation.fault) run_fault(*expectation.fault, expectation.fault_span);
+    }
+    if (options_.fault) run_fault(*options_.fault, place_of_option("--fault", *options_.fault));
+    if (options_.assert_line) run_assertion(*options_.assert_line);
+    if (options_.every_fault) try_faults();
+  }
+
+  Span place_of_option(const std::string& option, const std::string& text) {
+    return {work_.sources.add(option, text), 0, static_cast<std::uint32_t>(text.size())};
+  }
+
+  [[nodiscard]] Simulation simulate_with(const Incidents& incidents) const {
+    return simulate(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load, incidents);
+  }
+
+  void try_faults() {
+    work_.every_fault =
+        try_every_fault(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load, *work_.simulation);
+    report_every_fault(*work_.profile, *work_.every_fault, work_.findings);
+  }
+
+  // With the fault, if one is asked for too.
+  void run_assertion(const std::string& text) {
+    const Span place = place_of_option("--assert", text);
+    Incidents incidents;
+    incidents.assertion = read_assertion(work_.sources, place.file, *work_.profile, work_.findings);
+    if (!incidents.assertion) return;
+    const Fault* fault = options_.fault ? work_.load->find_fault(*options_.fault) : nullptr;
+    if (options_.fault) {
+      if (work_.shown_fault() == nullptr) return;
+      FindingSink known;
+      incidents.fault = place_fault(*fault, *work_.profile, *work_.simulation, known);
+    }
+    Simulation simulation = simulate_with(incidents);
+    if (!simulation.asserted) {
+      work_.findings.report(finding::AssertedAfterRun, place, (*work_.profile)[incidents.assertion->line].name,
+                            incidents.assertion->at.whole, to_text(simulation.duration_s, "s"));
+      return;
+    }
+    work_.asserted = std::move(simulation);
+  }
+
+  // Each fault is run once, whoever names it.
+  void run_fault(const std::string& name, const Span& place) {
+    if (!faults_named_.insert(name).second) return;
+    const Fault* fault = work_.load->find_fault(name);
+    if (fault == nullptr) {
+      std::vector<std::string> names;
+      for (const Fault& known : work_.load->faults) names.push_back(known.name);
+      report_unknown_name("fault in the load", name, place, names, work_.findings);
+      return;
+    }
+    std::optional<Injection> injection = place_fault(*fault, *work_.profile, *work_.simulation, work_.findings);
+    if (!injection) return;
+    Incidents incidents;
+    incidents.fault = std::move(injection);
+    work_.fault_runs.push_back({fault, simulate_with(incidents)});
+    report_fault_run(*work_.profile, *fault, work_.fault_runs.back().simulation, work_.findings);
   }
 
   Compilation& work_;
@@ -219,12 +261,41 @@ class Compiler {
   std::vector<ImportedFile> imports_;
   ResolveOptions resolve_options_;
   std::size_t parse_errors_ = 0;
+  std::set<std::string> faults_named_;
 };
 
 }  // namespace
 
+const Simulation* Compilation::shown() const {
+  if (asserts) return asserted ? &*asserted : nullptr;
+  return shown_fault();
+}
+
+const Simulation* Compilation::shown_fault() const {
+  if (!fault) return simulation ? &*simulation : nullptr;
+  for (const FaultRun& run : fault_runs) {
+    if (run.fault->name == *fault) return &run.simulation;
+  }
+  return nullptr;
+}
+
+std::vector<ExpectationResult> Compilation::expectations() const {
+  std::vector<ExpectationResult> results;
+  if (asserts) return results;
+  if (!fault && simulation) results = judge_expectations(*profile, *simulation);
+  for (const FaultRun& run : fault_runs) {
+    if (fault && run.fault->name != *fault) continue;
+    for (ExpectationResult& result : judge_expectations(*profile, run.simulation, run.fault->name)) {
+      results.push_back(std::move(result));
+    }
+  }
+  return results;
+}
+
 std::unique_ptr<Compilation> compile(const std::string& path, const CompileOptions& options) {
   auto work = std::make_unique<Compilation>(path);
+  work->fault = options.fault;
+  work->asserts = options.assert_line.has_value();
   Compiler(*work, options).run();
   return work;
 }

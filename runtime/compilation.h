@@ -12,15 +12,26 @@
 #include "lang/ast.h"
 #include "lang/finding.h"
 #include "lang/source.h"
+#include "runtime/every_fault.h"
+#include "runtime/expectations.h"
 #include "runtime/load.h"
 #include "runtime/simulation.h"
 
 namespace rampart {
 
 struct CompileOptions {
-  std::optional<std::string> bench;   // instead of the one the profile names
-  std::optional<std::string> load;    // likewise
-  std::vector<std::string> settings;  // NAME=VALUE
+  std::optional<std::string> bench;        // instead of the one the profile names
+  std::optional<std::string> load;         // likewise
+  std::vector<std::string> settings;       // NAME=VALUE
+  std::optional<std::string> fault;        // of the load: its run is the one to show
+  bool every_fault = false;                // try a short and an open circuit all over the run
+  std::optional<std::string> assert_line;  // LINE=TIME: an interlock acts in the run to show
+};
+
+// A run with one of the load's faults.
+struct FaultRun {
+  const Fault* fault = nullptr;
+  Simulation simulation;
 };
 
 // A profile on its way from text to answers. Each part is there if everything before it went well; the parts point to
@@ -43,7 +54,19 @@ struct Compilation {
   std::optional<Timeline> safe_timeline;
   std::optional<Table> run;
   std::optional<Table> safe;
-  std::optional<Simulation> simulation;
+  std::optional<Simulation> simulation;  // without faults
+  std::vector<FaultRun> fault_runs;      // of the faults that expectations name, then the one asked for
+  std::optional<std::string> fault;      // asked for
+  bool asserts = false;                  // a run in which an interlock acts is asked for
+  std::optional<Simulation> asserted;
+  std::optional<EveryFault> every_fault;  // where it was asked for
+
+  // The run to show: the plain one, or that with the fault or interlock asked for. None where it could not be made.
+  [[nodiscard]] const Simulation* shown() const;
+  // The same, no interlock acting.
+  [[nodiscard]] const Simulation* shown_fault() const;
+  // Of the run to show; for the plain one also those under faults. None speaks of a run in which an interlock acts.
+  [[nodiscard]] std::vector<ExpectationResult> expectations() const;
 };
 
 // Takes a profile all the way: reads its files, resolves and lays it out in time, checks it, and simulates it where it

@@ -44,8 +44,6 @@ class Judge {
     ExpectationResult result;
     result.text = expectation.text;
     result.span = expectation.span;
-    result.judged = !expectation.fault;
-    if (!result.judged) return result;
     std::visit(Overloaded{[&](const ExpectNoTrip&) { judge_no_trip(result); },
                           [&](const ExpectTrip& expected) { judge_trip(expected, result); },
                           [&](const ExpectFigure& expected) { judge_figure(expected, result); }},
@@ -133,10 +131,13 @@ std::string_view figure_unit(Figure figure) {
   return row_of(figure).unit;
 }
 
-std::vector<ExpectationResult> judge_expectations(const Profile& profile, const Simulation& simulation) {
+std::vector<ExpectationResult> judge_expectations(const Profile& profile, const Simulation& simulation,
+                                                  const std::optional<std::string>& fault) {
   const Judge judge(profile, simulation);
   std::vector<ExpectationResult> results;
-  for (const Expectation& expectation : profile.expectations) results.push_back(judge.judge(expectation));
+  for (const Expectation& expectation : profile.expectations) {
+    if (expectation.fault == fault) results.push_back(judge.judge(expectation));
+  }
   return results;
 }
 

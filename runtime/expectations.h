@@ -14,14 +14,14 @@ struct ExpectationResult {
   std::string text;
   Span span;
   bool holds = false;
-  bool judged = true;            // false: it speaks of a fault run that was not simulated
   std::optional<double> value;   // the figure; the number of trips; the time of a trip
   std::optional<double> margin;  // how far the figure is from its bound on the good side
   std::string unit;
 };
 
-// Judges the expectations against a run without faults, in the order of the profile.
-[[nodiscard]] std::vector<ExpectationResult> judge_expectations(const Profile& profile, const Simulation& simulation);
+// Judges the expectations that speak of this run, in the order of the profile: the plain run, or that with `fault`.
+[[nodiscard]] std::vector<ExpectationResult> judge_expectations(const Profile& profile, const Simulation& simulation,
+                                                                const std::optional<std::string>& fault = {});
 
 // True if some expectation asks for this rail to trip by this cause, or for a trip that a linked one follows from.
 [[nodiscard]] bool trip_expected(const Profile& profile, RailId rail, TripCause cause);

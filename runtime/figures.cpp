@@ -20,6 +20,7 @@ void RailSums::repeat_since(const RailSums& then, double times) {
   repeat(energy, then.energy);
   repeat(returned, then.returned);
   repeat(charge, then.charge);
+  repeat(i2t, then.i2t);
   repeat(cc_time, then.cc_time);
   repeat(wire, then.wire);
   for (std::size_t i = 0; i < elements.size(); ++i) repeat(elements[i], then.elements[i]);
@@ -36,8 +37,9 @@ void add_piece(const circuit::Circuit& circuit, RailSums& sums) {
   sums.charge.add(piece.length * integral(current));
   const bool limited = circuit.mode() == Mode::ConstantCurrent || circuit.mode() == Mode::Clamped;
   if (limited) sums.cc_time.add(piece.length);
-  const double wire = circuit.wire();
-  if (wire > 0) sums.wire.add(piece.length * wire * integral_of_product(current, current));
+  const double squared = piece.length * integral_of_product(current, current);
+  sums.i2t.add(squared);
+  if (circuit.wire() > 0) sums.wire.add(circuit.wire() * squared);
   std::vector<double> losses(sums.elements.size(), 0.0);
   circuit.add_losses(losses);
   for (std::size_t i = 0; i < losses.size(); ++i) sums.elements[i].add(losses[i]);

@@ -23,6 +23,7 @@ struct RailSums {
   Sum energy;
   Sum returned;  // energy back into the terminals, positive
   Sum charge;
+  Sum i2t;  // current squared, A^2 s
   Sum cc_time;
   Sum wire;
   std::vector<Sum> elements;

@@ -18,25 +18,30 @@ struct Toleranced {
   double nominal = 0;
   double low = 0;
   double high = 0;
+  friend bool operator==(const Toleranced&, const Toleranced&) = default;
 };
 
 struct ResistorElement {
   Toleranced resistance;
+  friend bool operator==(const ResistorElement&, const ResistorElement&) = default;
 };
 struct CapacitorElement {
   Toleranced capacitance;
   Toleranced esr;                     // 0: none
   std::optional<Toleranced> leakage;  // resistance across the ideal capacitor
   double initial_voltage = 0;
+  friend bool operator==(const CapacitorElement&, const CapacitorElement&) = default;
 };
 struct InductorElement {
   Toleranced inductance;
   Toleranced resistance;  // in series
   double initial_current = 0;
+  friend bool operator==(const InductorElement&, const InductorElement&) = default;
 };
 struct ConstantCurrentElement {
   Toleranced current;
   double from = 0;  // the voltage where it starts
+  friend bool operator==(const ConstantCurrentElement&, const ConstantCurrentElement&) = default;
 };
 struct ConstantPowerElement {
   Toleranced power;
@@ -46,6 +51,7 @@ struct ConstantPowerElement {
   double initial_voltage = 0;
   double soft_start = 0;  // s, from 0 to full power
   Toleranced quiescent_current;
+  friend bool operator==(const ConstantPowerElement&, const ConstantPowerElement&) = default;
 };
 struct DiodeElement {
   Toleranced saturation_current;
@@ -53,6 +59,7 @@ struct DiodeElement {
   Toleranced series_resistance;
   double in_series = 1;
   double temperature = 300;
+  friend bool operator==(const DiodeElement&, const DiodeElement&) = default;
 };
 struct LampElement {
   Toleranced rated_voltage;
@@ -61,9 +68,11 @@ struct LampElement {
   Toleranced heat_capacity;
   double cold_temperature = 300;
   double exponent = 1.2;
+  friend bool operator==(const LampElement&, const LampElement&) = default;
 };
 struct CurveElement {
   std::vector<std::pair<double, double>> points;  // V, A; rising voltage
+  friend bool operator==(const CurveElement&, const CurveElement&) = default;
 };
 struct PulsedCurrentElement {
   Toleranced current;
@@ -71,15 +80,18 @@ struct PulsedCurrentElement {
   double period = 0;
   double from = 0;
   double rest = 0;
+  friend bool operator==(const PulsedCurrentElement&, const PulsedCurrentElement&) = default;
 };
 struct SourceElement {
   Toleranced voltage;
   Toleranced resistance;
+  friend bool operator==(const SourceElement&, const SourceElement&) = default;
 };
 struct LoadProfileElement {
   Toleranced power_good;
   std::vector<std::pair<double, double>> draws;  // s since power-good, A
   std::optional<Toleranced> input_capacitance;
+  friend bool operator==(const LoadProfileElement&, const LoadProfileElement&) = default;
 };
 
 struct LoadElement {
@@ -97,7 +109,7 @@ struct RailLoad {
   std::vector<LoadElement> elements;  // all in parallel behind the wire
 };
 
-// At `mark` + `after`, the rail's elements become `becomes` (an empty list is an open circuit).
+// At `mark` + `after` (which may be negative), the rail's elements become `becomes` (an empty list is an open circuit).
 struct Fault {
   std::string name;
   Span span;

@@ -91,17 +91,29 @@ std::unique_ptr<Branch> branch_of(const LoadProfileElement& element) {
 
 }  // namespace
 
-std::unique_ptr<circuit::Circuit> circuit_of(const RailLoad* load, const RailOutput& output) {
+void start_from(LoadElement& element, double held) {
+  std::visit(Overloaded{
+                 [&](CapacitorElement& part) { part.initial_voltage = held; },
+                 [&](InductorElement& part) { part.initial_current = held; },
+                 [&](ConstantPowerElement& part) { part.initial_voltage = held; },
+                 [](auto&) {},
+             },
+             element.what);
+}
+
+std::unique_ptr<circuit::Circuit> circuit_of(const RailLoad* load, const RailOutput& output, double output_voltage) {
   const circuit::OutputTraits traits{output.sink, output.headroom};
   std::optional<circuit::Parts> linear = load != nullptr ? linear_parts(*load) : circuit::Parts{};
   if (linear) {
     linear->output_capacitance = output.capacitance;
+    linear->output_voltage = output_voltage;
     linear->off_resistance = output.off_resistance;
     return std::make_unique<circuit::RailCircuit>(std::move(*linear), traits);
   }
   circuit::BranchParts parts;
   parts.wire = load->wire.nominal;
   parts.output_capacitance = output.capacitance;
+  parts.output_voltage = output_voltage;
   parts.off_resistance = output.off_resistance;
   for (std::size_t i = 0; i < load->elements.size(); ++i) {
     parts.branches.push_back(

@@ -86,7 +86,8 @@ class LoadReader {
     report_unknown_name("rail in this file", *name, field.value->span, names, findings_);
   }
 
-  // `30 s`, `mark NAME`, `mark NAME + 5 s`; a name that holds ` + ` stands in double quotes.
+  // `30 s`, `mark NAME`, `mark NAME + 5 s`, `mark NAME - 5 s`; a name that holds a `+` or ` - ` stands in double
+  // quotes.
   void read_instant(const Field& field, Fault& fault) {
     constexpr std::string_view kMark = "mark ";
     const YamlNode& node = *field.value;
@@ -104,11 +105,14 @@ class LoadReader {
     const std::size_t quote = name.starts_with('"') ? name.find('"', 1) : std::string_view::npos;
     const std::size_t from = quote == std::string_view::npos ? 0 : quote + 1;
     const std::size_t plus = name.find('+', from);
-    if (plus != std::string_view::npos) {
-      const YamlNode after = text_part(node, kMark.size() + plus + 1, node.text.size());
-      const Field part{field.key, &after, field.place};
+    const std::size_t minus = plus == std::string_view::npos ? name.find(" - ", from) : std::string_view::npos;
+    if (const std::size_t sign = plus != std::string_view::npos ? plus : minus; sign != std::string_view::npos) {
+      const bool is_before = sign == minus;
+      const YamlNode offset = text_part(node, kMark.size() + sign + (is_before ? 2 : 1), node.text.size());
+      const Field part{field.key, &offset, field.place};
       fault.after = read_nanoseconds(part, Bound::NotNegative, findings_).value_or(Nanoseconds{0});
-      name = name.substr(0, plus);
+      if (is_before) fault.after = -fault.after;
+      name = name.substr(0, sign);
     }
     while (name.ends_with(' ')) name.remove_suffix(1);
     while (name.starts_with(' ')) name.remove_prefix(1);

@@ -29,16 +29,11 @@ class Predictor {
       report_constant_current(rail, simulation_.rails[i]);
       report_charge(rail, simulation_.rails[i]);
     }
-    for (const Awaited& wait : simulation_.awaited) {
-      if (wait.timed_out) report_wait(wait);
-    }
     std::set<RailId> chattering;
     for (const ModeChatter& chatter : simulation_.chatter) {
       if (chattering.insert(chatter.rail).second) report_chatter(chatter);
     }
-    for (const ExpectationResult& result : judge_expectations(profile_, simulation_)) {
-      if (result.judged && !result.holds) report_expectation(result);
-    }
+    report_expectations(profile_, simulation_, std::nullopt, findings_);
   }
 
  private:
@@ -86,14 +81,6 @@ class Predictor {
         .hint("a load that starts and stops by turns asks for more than the current limit or the wire lets through");
   }
 
-  void report_wait(const Awaited& wait) {
-    const Nanoseconds longest{std::llround(wait.waited_s * 1e9)};
-    findings_
-        .report(finding::WaitTimedOut, wait.statement, longest, pass_text(wait.passes),
-                simulation_.safe_played ? "`safe` is played" : "the run ends there")
-        .hint("give it more time, or wait for something that comes");
-  }
-
   void report_charge(RailId rail, const RailFigures& figures) {
     // Without anything stored the voltage is gone as soon as the supply is.
     if (figures.stored_J <= 0) return;
@@ -104,29 +91,44 @@ class Predictor {
         .hint("ramp it down and wait, or give the load a bleeder; discharge it before anyone touches it");
   }
 
-  void report_expectation(const ExpectationResult& result) {
-    if (result.text == "no trip") {
-      // The trips themselves are errors already.
-      findings_.report(finding::NoTripExpected, result.span, static_cast<std::int64_t>(result.value.value_or(0)));
-      return;
-    }
-    if (!result.value) {
-      findings_.report(finding::ExpectationNotReached, result.span, result.text);
-      return;
-    }
-    findings_.report(finding::ExpectationFailed, result.span, result.text, to_text(*result.value, result.unit),
-                     to_text(-result.margin.value_or(0), result.unit));
-  }
-
   const Profile& profile_;
   const Simulation& simulation_;
   FindingSink& findings_;
 };
 
+// Where a fault run trips although that was not expected, there is no other finding of it.
+void report_trip_under_fault(const Profile& profile, const Simulation& simulation, const ExpectationResult& result,
+                             FindingSink& findings) {
+  for (std::size_t i = 0; i < profile.rails.size(); ++i) {
+    const std::optional<Trip>& trip = simulation.rails[i].trip;
+    if (!trip || trip->cause == TripCause::Linked) continue;
+    findings.report(finding::TripUnderFault, result.span, result.text, profile.rails[i].name,
+                    trip_cause_name(trip->cause), to_text(trip->time_s, "s"));
+  }
+}
+
 }  // namespace
 
 void report_predictions(const Profile& profile, const Simulation& simulation, FindingSink& findings) {
   Predictor(profile, simulation, findings).report();
+}
+
+void report_expectations(const Profile& profile, const Simulation& simulation, const std::optional<std::string>& fault,
+                         FindingSink& findings) {
+  for (const ExpectationResult& result : judge_expectations(profile, simulation, fault)) {
+    if (result.holds) continue;
+    if (result.text == "no trip") {
+      // The trips themselves are errors already.
+      findings.report(finding::NoTripExpected, result.span, static_cast<std::int64_t>(result.value.value_or(0)));
+    } else if (result.text.starts_with("no trip")) {
+      report_trip_under_fault(profile, simulation, result, findings);
+    } else if (!result.value) {
+      findings.report(finding::ExpectationNotReached, result.span, result.text);
+    } else {
+      findings.report(finding::ExpectationFailed, result.span, result.text, to_text(*result.value, result.unit),
+                      to_text(-result.margin.value_or(0), result.unit));
+    }
+  }
 }
 
 }  // namespace rampart

@@ -1,5 +1,8 @@
 #pragma once
 
+#include <optional>
+#include <string>
+
 #include "compiler/profile.h"
 #include "lang/finding.h"
 #include "runtime/simulation.h"
@@ -9,5 +12,9 @@ namespace rampart {
 // Reports what the simulation says will go wrong at the bench: trips that nobody asked for, phases in constant current,
 // rails that end charged, expectations that fail.
 void report_predictions(const Profile& profile, const Simulation& simulation, FindingSink& findings);
+
+// Reports the expectations of the plain run that fail, or of the run with `fault`.
+void report_expectations(const Profile& profile, const Simulation& simulation, const std::optional<std::string>& fault,
+                         FindingSink& findings);
 
 }  // namespace rampart

@@ -133,6 +133,10 @@ void RailProtection::update(const Circuit& circuit, const Instant& now, const Do
     const Condition condition = overvoltage_condition(circuit);
     over_voltage_ = holds_at_start(*condition.curve, condition.noise, overvoltage_next_.value_or(false));
   }
+  forget_course();
+}
+
+void RailProtection::forget_course() {
   fuse_next_.reset();
   overpower_next_.reset();
   overvoltage_next_.reset();

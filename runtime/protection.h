@@ -59,6 +59,8 @@ class RailProtection {
   [[nodiscard]] double quiet_time(const circuit::Circuit& circuit, const Instant& now);
   // Tells that the circuit has advanced by `length` since quiet_time().
   void advanced(double length);
+  // What is behind the terminals has jumped: conditions are read anew.
+  void forget_course();
   // The output is off: no condition holds.
   void clear(const Instant& now, const Doing& doing);
   void shift(const Instant& by);

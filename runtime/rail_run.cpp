@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "runtime/load_parts.h"
 
@@ -89,10 +90,10 @@ void RailRun::apply(const Instant& now, const Passes& passes) {
   if (!setpoint_.given()) return;
   doing_.statement = setpoint_.statement();
   doing_.passes = passes;
-  setpoint_.begin(now, tripped());
+  setpoint_.begin(now, stays_off());
   circuit_->set(setpoint_.at(now));
   const bool on = circuit_->setting().on;
-  if (on != was_on_ && !tripped()) log(on ? EventKind::On : EventKind::Off, now);
+  if (on != was_on_ && !stays_off()) log(on ? EventKind::On : EventKind::Off, now);
   was_on_ = on;
   changes_ = 0;
   most_changes_ = chatter_.empty() ? kMaxModeChanges : kMaxLaterModeChanges;
@@ -186,11 +187,48 @@ void RailRun::trip(TripCause cause, const Instant& now) {
   protection_.note(now, doing_);
   trip_ = Trip{cause, now.seconds(), doing_.statement, doing_.passes};
   log(EventKind::Trip, now);
+  switch_off(now);
+}
+
+void RailRun::cut_off(const Instant& now) {
+  if (stays_off()) return;
+  protection_.note(now, doing_);
+  cut_off_ = true;
+  if (was_on_) log(EventKind::Off, now);
+  switch_off(now);
+}
+
+void RailRun::switch_off(const Instant& now) {
   setpoint_.begin(now, true);
   circuit_->set(setpoint_.at(now));
   pending_.reset();
   settle(std::nullopt, now);
   protection_.clear(now, doing_);
+}
+
+void RailRun::replace_load(const std::vector<LoadElement>& elements, const Instant& now) {
+  RailLoad next = load_ != nullptr ? *load_ : RailLoad{};
+  const std::vector<LoadElement> old = std::exchange(next.elements, elements);
+  for (LoadElement& element : next.elements) {
+    const auto kept =
+        std::find_if(old.begin(), old.end(), [&](const LoadElement& one) { return one.what == element.what; });
+    if (kept != old.end()) start_from(element, circuit_->held_by(static_cast<std::size_t>(kept - old.begin())));
+  }
+  for (const Sum& element : sums_.elements) lost_in_replaced_.push_back(element.value());
+  const double stored = circuit_->stored_energy();
+  const Mode before = circuit_->mode();
+  const double output_voltage = circuit_->terminal_voltage();
+  replaced_ = std::move(next);
+  load_ = &*replaced_;
+  circuit_ = circuit_of(load_, output_, output_voltage);
+  sums_.elements.assign(load_->elements.size(), Sum{});
+  stored_at_start_ += circuit_->stored_energy() - stored;
+  protection_.forget_course();
+  pending_.reset();
+  log(EventKind::Fault, now);
+  circuit_->set(setpoint_.at(now));
+  circuit_->settle(std::nullopt);
+  note_modes(before, now);
 }
 
 void RailRun::read_mark(std::string_view mark, const Instant& now) {
@@ -222,7 +260,7 @@ void RailRun::repeat_marks(const std::vector<std::int64_t>& then, std::int64_t t
 }
 
 void RailRun::turn_corner(const Instant& now) {
-  setpoint_.begin(now, tripped());
+  setpoint_.begin(now, stays_off());
   const Setting next = setpoint_.at(now);
   const Setting& present = circuit_->setting();
   if (next.voltage_slope == present.voltage_slope && next.limit_slope == present.limit_slope) return;
@@ -270,7 +308,7 @@ RailRun::State RailRun::state(const Instant& now) const {
     state.scales.push_back(heat.limit());
   }
   state.rest += static_cast<char>('0' + static_cast<int>(circuit_->mode()));
-  state.rest += tripped() ? 't' : '-';
+  state.rest += stays_off() ? 't' : '-';
   state.rest += setting.on ? '1' : '0';
   if (limited_since_) state.limited_for = now.since(*limited_since_);
   return state;
@@ -284,6 +322,7 @@ RailFigures RailRun::figures() const {
   figures.current_A = current_;
   figures.power_W = power_;
   figures.voltage_V = voltage_;
+  figures.i2t_A2s = sums_.i2t.value();
   figures.cc_time_s = sums_.cc_time.value();
   figures.longest_cc_s = longest_limited_.value;
   figures.final_voltage_V = final_voltage_;
@@ -296,10 +335,11 @@ RailFigures RailRun::figures() const {
   // All that came in: from the supply, the stores and sources of the load.
   double given = std::max(balance.delivered_J + figures.returned_energy_J, 0.0) + std::max(-balance.stored_J, 0.0);
   double rest = balance.delivered_J - balance.dissipated_wire_J - balance.stored_J;
-  for (const Sum& element : sums_.elements) {
-    balance.dissipated_elements_J.push_back(element.value());
-    rest -= element.value();
-    given += std::max(-element.value(), 0.0);
+  balance.dissipated_elements_J = lost_in_replaced_;
+  for (const Sum& element : sums_.elements) balance.dissipated_elements_J.push_back(element.value());
+  for (const double element : balance.dissipated_elements_J) {
+    rest -= element;
+    given += std::max(-element, 0.0);
   }
   balance.relative_error = std::abs(rest) / std::max(given, kLeastEnergy);
   figures.marks = marks_;

@@ -52,6 +52,11 @@ class RailRun {
   // Goes on by the planned piece.
   void advance(const Instant& from);
   void trip(TripCause cause, const Instant& now);
+  // An interlock switches the rail off for good.
+  void cut_off(const Instant& now);
+  // What stands on the rail becomes `elements`. Those written as one that stood there are the same part and keep what
+  // they hold; what the others held is gone.
+  void replace_load(const std::vector<LoadElement>& elements, const Instant& now);
 
   // Remembers what the rail reads now under this name.
   void read_mark(std::string_view mark, const Instant& now);
@@ -71,6 +76,7 @@ class RailRun {
   [[nodiscard]] RailSums& sums() { return sums_; }
   [[nodiscard]] const Doing& doing() const { return doing_; }
   [[nodiscard]] bool tripped() const { return trip_.has_value(); }
+  [[nodiscard]] bool limited() const { return limited_since_.has_value(); }
   [[nodiscard]] RailId id() const { return rail_; }
   [[nodiscard]] RailFigures figures() const;
   void add_margins(std::vector<Margin>& margins) const;
@@ -84,6 +90,8 @@ class RailRun {
 
  private:
   void settle(std::optional<circuit::Mode> expected, const Instant& now);
+  void switch_off(const Instant& now);
+  [[nodiscard]] bool stays_off() const { return tripped() || cut_off_; }
   void note_modes(circuit::Mode before, const Instant& now);
   void bound_changes(const Instant& now);
   void update_peaks(const Instant& from);
@@ -100,9 +108,12 @@ class RailRun {
   RailProtection protection_;
   std::vector<OutputHeat> heat_;  // one a channel that can get too hot
   RailSums sums_;
+  std::optional<RailLoad> replaced_;      // what stands there since a fault
+  std::vector<double> lost_in_replaced_;  // J, in the elements before it
   double stored_at_start_ = 0;
   Doing doing_;
   std::optional<Trip> trip_;
+  bool cut_off_ = false;
   bool was_on_ = false;
   std::optional<Instant> limited_since_;
   Peak longest_limited_;

@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <map>
 #include <memory>
 
@@ -7,6 +8,7 @@
 #include "runtime/assumed.h"
 #include "runtime/condition_watch.h"
 #include "runtime/fold.h"
+#include "runtime/line_levels.h"
 #include "runtime/rail_run.h"
 #include "runtime/simulation.h"
 #include "runtime/total_power.h"
@@ -20,7 +22,13 @@ constexpr double kShortestStep = 1e-15;
 // Plays a table's items in order and leads the rails from one to the next.
 class Player {
  public:
-  Player(const Table& table, const Table* safe, const Load& load) : table_(&table), safe_(safe), cursor_(table) {
+  Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents)
+      : table_(&table),
+        safe_(safe),
+        cursor_(table),
+        fault_(incidents.fault ? &*incidents.fault : nullptr),
+        assertion_(incidents.assertion ? &*incidents.assertion : nullptr),
+        lines_(table.profile(), events_) {
     for (const RailSetup& setup : table.rails()) {
       const std::string& name = table.profile()[setup.rail].name;
       rails_.push_back(std::make_unique<RailRun>(table, setup, load.find_rail(name), events_));
@@ -29,13 +37,14 @@ class Player {
   }
 
   Simulation run() {
+    segment_starts_.push_back(base_);
     while (std::optional<TableItem> item = stopped_ ? std::nullopt : cursor_.next()) {
       std::visit(Overloaded{
                      [this](const Row& row) { take(row); },
                      [this](const MarkReached& mark) { reach(mark); },
                      [this](const PassEnded& pass) { end_pass(pass); },
                      [this](const SegmentEnded& segment) { end_segment(segment); },
-                     [](const LineRow&) {},
+                     [this](const LineRow& row) { take(row); },
                  },
                  *item);
     }
@@ -58,6 +67,12 @@ class Player {
     passes_ = passes();
   }
 
+  void take(const LineRow& row) {
+    if (!go_to(row.time)) return;
+    passes_ = passes();
+    lines_.set(row.line, row.high, now_, {row.statement, passes_});
+  }
+
   void reach(const MarkReached& mark) {
     if (!go_to(mark.time)) return;
     passes_ = passes();
@@ -68,12 +83,19 @@ class Player {
     event.passes = passes_;
     event.mark = std::string(mark.name);
     events_.add(std::move(event));
+    note_first(mark);
     // A mark reads what was until now; at the very start there is nothing before it.
     if (now_.whole.count() == 0 && now_.rest == 0) {
       first_marks_.emplace_back(mark.name);
       return;
     }
     for (const auto& rail : rails_) rail->read_mark(mark.name, now_);
+  }
+
+  void note_first(const MarkReached& mark) {
+    const bool is_known = std::any_of(mark_times_.begin(), mark_times_.end(),
+                                      [&](const MarkTime& known) { return known.mark == mark.name; });
+    if (!is_known) mark_times_.push_back({std::string(mark.name), now_, mark.statement});
   }
 
   void end_segment(const SegmentEnded& segment) {
@@ -94,7 +116,12 @@ class Player {
     }
     const Instant next = base_.plus(segment.time + await.assume.value_or(await.within));
     if (!advance_to(next)) return;
-    base_ = next;
+    begin_segment(next);
+  }
+
+  void begin_segment(const Instant& at) {
+    base_ = at;
+    if (!safe_playing_ && segment_starts_.size() < kMaxSegmentStarts) segment_starts_.push_back(at);
   }
 
   // Waits until the condition holds; a timeout goes to `safe`, or without one ends the run.
@@ -107,7 +134,7 @@ class Player {
     watch_ = nullptr;
     if (!goes_on) return;
     awaited_.push_back({start.seconds(), now_.since(start), !watch_met_, statement, passes_});
-    base_ = now_;
+    begin_segment(now_);
     if (watch_met_) return;
     if (safe_ != nullptr && !safe_playing_) {
       play_safe();
@@ -163,9 +190,21 @@ class Player {
     return state;
   }
 
+  // As many units of passes as are left, and end before something befalls the run.
+  [[nodiscard]] std::int64_t units_to_add(const PassEnded& pass, const PassState& before,
+                                          const PassState& after) const {
+    const std::int64_t units = pass.remaining / pass.unit;
+    const double length = after.time.since(before.time);
+    const std::optional<Instant> next = next_incident();
+    if (!next || length <= 0) return units;
+    const double whole = std::floor(next->since(now_) / length) - 1;
+    return std::clamp(static_cast<std::int64_t>(std::min(whole, 1e18)), std::int64_t{0}, units);
+  }
+
   // Adds as many units of passes as are left in one step.
   void fold(const PassEnded& pass, const PassState& before, const PassState& after) {
-    const std::int64_t units = pass.remaining / pass.unit;
+    const std::int64_t units = units_to_add(pass, before, after);
+    if (units == 0) return;
     const std::int64_t count = units * pass.unit;
     const Instant added{(after.time.whole - before.time.whole) * units,
                         (after.time.rest - before.time.rest) * static_cast<double>(units)};
@@ -226,6 +265,8 @@ class Player {
     while (true) {
       const double left = target.since(now_);
       if (left <= kShortestStep) break;
+      if (fault_ != nullptr && fault_->at.since(now_) <= kShortestStep) inject();
+      if (assertion_ != nullptr && assertion_->at.since(now_) <= kShortestStep && !assert_line()) return false;
       const std::int64_t trips = trips_;
       double step = left;
       Instant corner = target;
@@ -233,8 +274,11 @@ class Player {
         const std::optional<Instant> own = rail->corner(now_);
         if (own && own->since(corner) < 0) corner = *own;
       }
+      const std::optional<Instant> incident = next_incident();
+      if (incident && incident->since(corner) < 0) corner = *incident;
       step = std::min(step, corner.since(now_));
       const double planned = plan_all(step);
+      lines_.follow(rails_, now_, passes_);
       if (trips_ != trips && safe_ != nullptr && !safe_playing_) {
         play_safe();
         return false;
@@ -254,6 +298,38 @@ class Player {
     }
     now_ = target;
     return true;
+  }
+
+  [[nodiscard]] std::optional<Instant> next_incident() const {
+    std::optional<Instant> next;
+    if (fault_ != nullptr) next = fault_->at;
+    if (assertion_ != nullptr && (!next || assertion_->at.since(*next) < 0)) next = assertion_->at;
+    return next;
+  }
+
+  // An interlock acts. False where the table ends with it.
+  bool assert_line() {
+    const Line& line = table_->profile()[assertion_->line];
+    lines_.set(assertion_->line, true, now_, {line.span, passes_});
+    for (const RailId rail : line.rails) rails_[static_cast<std::size_t>(rail)]->cut_off(now_);
+    asserted_ = true;
+    assertion_ = nullptr;
+    pass_states_.clear();
+    lines_.follow(rails_, now_, passes_);
+    if (safe_ == nullptr || safe_playing_) return true;
+    play_safe();
+    return false;
+  }
+
+  // The fault comes. Passes before and after it have nothing in common.
+  void inject() {
+    for (const auto& rail : rails_) {
+      if (rail->id() != fault_->rail) continue;
+      fault_record_ = FaultRecord{rail->id(), now_.seconds(), rail->sums().energy.value(), rail->sums().i2t.value()};
+      rail->replace_load(fault_->becomes, now_);
+    }
+    fault_ = nullptr;
+    pass_states_.clear();
   }
 
   // When, as a share of the planned step, the condition that is waited for holds.
@@ -321,6 +397,7 @@ class Player {
     for (const auto& rail : rails_) rail->finish(now_);
     // What is switched at the very end is told, though nothing comes of it.
     apply_rows();
+    lines_.follow(rails_, now_, passes_);
     finished_ = true;
   }
 
@@ -342,6 +419,10 @@ class Player {
     result.folded = folded_;
     result.awaited = std::move(awaited_);
     result.safe_played = safe_playing_;
+    result.first_marks = std::move(mark_times_);
+    result.segment_starts = std::move(segment_starts_);
+    result.fault = fault_record_;
+    result.asserted = asserted_;
     return result;
   }
 
@@ -363,6 +444,13 @@ class Player {
   std::vector<Awaited> awaited_;
   const ConditionWatch* watch_ = nullptr;  // what an `await` is waiting for
   bool watch_met_ = false;
+  const Injection* fault_ = nullptr;  // until it has come
+  std::optional<FaultRecord> fault_record_;
+  const Assertion* assertion_ = nullptr;  // likewise
+  bool asserted_ = false;
+  LineLevels lines_;
+  std::vector<MarkTime> mark_times_;
+  std::vector<Instant> segment_starts_;
   bool stopped_ = false;  // a wait has timed out
   bool safe_playing_ = false;
   bool finished_ = false;
@@ -371,14 +459,14 @@ class Player {
 }  // namespace
 
 std::string_view event_kind_name(EventKind kind) {
-  static constexpr std::array<std::string_view, 11> kNames = {
-      "on",         "off",       "cc-enter", "cc-exit", "holding-enter", "holding-exit",
-      "sink-enter", "sink-exit", "trip",     "mark",    "passes"};
+  static constexpr std::array<std::string_view, 14> kNames = {
+      "on",        "off",  "cc-enter", "cc-exit", "holding-enter", "holding-exit", "sink-enter",
+      "sink-exit", "trip", "mark",     "passes",  "fault",         "line-high",    "line-low"};
   return kNames[static_cast<std::size_t>(kind)];
 }
 
-Simulation simulate(const Table& table, const Table* safe, const Load& load) {
-  Simulation result = Player(table, safe, load).run();
+Simulation simulate(const Table& table, const Table* safe, const Load& load, const Incidents& incidents) {
+  Simulation result = Player(table, safe, load, incidents).run();
   result.assumed = assumed_of(table, load);
   return result;
 }

@@ -7,6 +7,7 @@
 
 #include "compiler/table.h"
 #include "lang/finding.h"
+#include "runtime/instant.h"
 #include "runtime/load.h"
 
 // What a table does to a load: the answer of the simulation, in SI units.
@@ -34,6 +35,9 @@ enum class EventKind : std::uint8_t {
   Trip,
   Mark,
   Passes,  // `count` passes were added in one step
+  Fault,   // what stands on the rail becomes something else
+  LineHigh,
+  LineLow,
 };
 [[nodiscard]] std::string_view event_kind_name(EventKind kind);
 
@@ -43,9 +47,10 @@ struct Event {
   EventKind kind{};
   Span statement;
   Passes passes;
-  std::string mark;        // with Mark
-  std::int64_t count = 0;  // with Passes
-  double to_s = 0;         // with Passes: where the added passes end
+  std::string mark;            // with Mark
+  std::optional<LineId> line;  // with LineHigh and LineLow
+  std::int64_t count = 0;      // with Passes
+  double to_s = 0;             // with Passes: where the added passes end
 };
 
 // Energy in joules that left the terminals, and where it went. delivered = wire + elements + stored.
@@ -80,7 +85,8 @@ struct RailFigures {
   double returned_energy_J = 0;  // into a sink; `energy_J` is net of it
   Peak current_A;
   Peak power_W;
-  Peak voltage_V;  // at the terminals
+  Peak voltage_V;      // at the terminals
+  double i2t_A2s = 0;  // integral of the current squared
   double cc_time_s = 0;
   double longest_cc_s = 0;
   double final_voltage_V = 0;  // at the load
@@ -127,6 +133,21 @@ struct Awaited {
   Passes passes;
 };
 
+// When a mark was first reached.
+struct MarkTime {
+  std::string mark;
+  Instant at;
+  Span statement;
+};
+
+// A fault that came in this run.
+struct FaultRecord {
+  RailId rail{};
+  double time_s = 0;
+  double energy_J = 0;  // that the rail had delivered by then
+  double i2t_A2s = 0;   // likewise the integral of its current squared
+};
+
 struct Simulation {
   double duration_s = 0;
   std::vector<RailFigures> rails;  // in the order of the profile's rails
@@ -140,16 +161,42 @@ struct Simulation {
   std::vector<Awaited> awaited;      // of walked passes
   std::vector<std::string> assumed;  // what was taken as ideal because bench or load is silent
   bool safe_played = false;
+  std::vector<MarkTime> first_marks;
+  std::vector<Instant> segment_starts;  // of the first ones
+  bool asserted = false;                // an interlock has acted
+  std::optional<FaultRecord> fault;     // none in a plain run, or where the run ends before it
 };
 
 // Events kept with the answer; figures count all.
 inline constexpr std::size_t kMaxEvents = 10'000;
+// Starts of segments kept with the answer.
+inline constexpr std::size_t kMaxSegmentStarts = 10'000;
 // Changes of mode between two rows of a rail.
 inline constexpr std::int64_t kMaxModeChanges = 20'000;
 // The same once a rail has had more than that.
 inline constexpr std::int64_t kMaxLaterModeChanges = 1'000;
 
+// From `at` on, `becomes` stands on the rail.
+struct Injection {
+  RailId rail{};
+  Instant at;
+  std::vector<LoadElement> becomes;
+};
+
+// An interlock's line goes high at `at`: its rails switch off for good, and `safe` is played.
+struct Assertion {
+  LineId line{};
+  Instant at;
+};
+
+// What befalls a run besides its table.
+struct Incidents {
+  std::optional<Injection> fault;
+  std::optional<Assertion> assertion;
+};
+
 // Plays the table into the load. Rails that the load does not name are open. `safe` is played from a trip.
-[[nodiscard]] Simulation simulate(const Table& table, const Table* safe, const Load& load);
+[[nodiscard]] Simulation simulate(const Table& table, const Table* safe, const Load& load,
+                                  const Incidents& incidents = {});
 
 }  // namespace rampart

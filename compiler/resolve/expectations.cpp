@@ -62,7 +62,10 @@ class ExpectationResolver {
     Expectation expectation;
     expectation.span = span;
     expectation.text = text_of(span);
-    if (expect.under) expectation.fault = std::string(expect.under->text);
+    if (expect.under) {
+      expectation.fault = std::string(expect.under->text);
+      expectation.fault_span = expect.under->span;
+    }
     const bool known = std::visit(Overloaded{[&](const ast::ExpectNoTrip&) {
                                                expectation.what = ExpectNoTrip{};
                                                return true;
@@ -111,7 +114,7 @@ class ExpectationResolver {
     const bool well_formed = expect.of.has_value() == (row->of != FigureOf::Nothing) &&
                              expect.at_mark.has_value() == (row->of == FigureOf::RailAtMark);
     if (well_formed) return row;
-    work_.reporter.report(finding::FigureForm, expect.figure.span, row->form);
+    work_.reporter.report(finding::FigureForm, expect.figure.span, row->name, row->form);
     return nullptr;
   }
 
@@ -125,13 +128,7 @@ class ExpectationResolver {
     result.figure = row->figure;
     const bool takes_total = row->of == FigureOf::RailOrTotal && expect.of && expect.of->text == "total";
     bool all_known = true;
-    const bool has_no_total = row->of != FigureOf::RailOrTotal && expect.of && expect.of->text == "total" &&
-                              !work_.scopes.main().names.contains("total");
-    if (has_no_total) {
-      work_.reporter.report(finding::FigureForm, expect.of->span, row->form)
-          .hint("`total` goes with `energy` and `peak_power` alone");
-      all_known = false;
-    } else if (expect.of && !takes_total) {
+    if (expect.of && !takes_total) {
       result.rail = work_.evaluator.rail(*expect.of, frame_);
       all_known = result.rail.has_value();
     }

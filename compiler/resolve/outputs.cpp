@@ -112,7 +112,7 @@ class Outputs {
         if (names.back() != terminal.text) continue;
         line.supply = SupplyId{static_cast<std::uint32_t>(i)};
         line.terminal = bare;
-        take_terminal(terminal);
+        take_terminal(terminal, line.is_output);
         return;
       }
     }
@@ -127,17 +127,24 @@ class Outputs {
     }
   }
 
-  void take_terminal(const ast::Name& terminal) {
-    const auto [place, is_new] = terminals_.try_emplace(terminal.text, terminal.span);
+  void take_terminal(const ast::Name& terminal, bool is_output) {
+    const auto [place, is_new] = terminals_.try_emplace(terminal.text, std::pair(terminal.span, is_output));
     if (is_new) return;
-    work_.reporter.report(finding::OutputUsedTwice, terminal.span, terminal.text)
-        .note(finding::FirstUsedHere, place->second)
-        .hint("a trigger line is an input or an output, not both");
+    const auto& [first, was_output] = place->second;
+    const auto direction = [](bool output) { return output ? "output" : "input"; };
+    if (was_output != is_output) {
+      work_.reporter
+          .report(finding::LineBothWays, terminal.span, terminal.text, direction(is_output), direction(was_output))
+          .note(finding::FirstUsedHere, first)
+          .hint("a trigger line is an input or an output, not both");
+      return;
+    }
+    work_.reporter.report(finding::OutputUsedTwice, terminal.span, terminal.text).note(finding::FirstUsedHere, first);
   }
 
   Work& work_;
   std::map<ChannelId, Span> channels_;
-  std::map<std::string_view, Span> terminals_;
+  std::map<std::string_view, std::pair<Span, bool>> terminals_;  // where used first, and whether as an output
 };
 
 }  // namespace

@@ -38,6 +38,7 @@ class CapacitorBranch final : public Branch {
   }
   double port_capacitance() const override { return own_ ? 0 : part_.capacitance; }
   double port_voltage() const override { return part_.initial_voltage; }
+  double held(double volts, const double* state) const override { return own_ ? state[0] : volts; }
   double stored(const double* state) const override { return own_ ? part_.capacitance * state[0] * state[0] / 2 : 0; }
   double loss(double volts, const double* state) const override {
     if (!own_) return volts * volts * leak_;
@@ -60,6 +61,7 @@ class InductorBranch final : public Branch {
   void rates(double volts, const double* state, double* rates) const override {
     rates[0] = (volts - part_.resistance * state[0]) / part_.inductance;
   }
+  double held(double, const double* state) const override { return state[0]; }
   double stored(const double* state) const override { return part_.inductance * state[0] * state[0] / 2; }
   double loss(double, const double* state) const override { return part_.resistance * state[0] * state[0]; }
   bool is_inductor() const override { return true; }

@@ -34,6 +34,8 @@ class Branch {
   virtual void start(double* /*state*/) const {}
   [[nodiscard]] virtual Flow flow(double volts, const double* state) const = 0;
   virtual void rates(double /*volts*/, const double* /*state*/, double* /*rates*/) const {}
+  // What it holds: the voltage of its capacitance, the current of an inductor.
+  [[nodiscard]] virtual double held(double volts, const double* /*state*/) const { return volts; }
   // A capacitance that sits at the port itself, and what it is charged to at first.
   [[nodiscard]] virtual double port_capacitance() const { return 0; }
   [[nodiscard]] virtual double port_voltage() const { return 0; }

@@ -53,7 +53,7 @@ BranchCircuit::BranchCircuit(BranchParts parts, OutputTraits traits)
       stepper_(count_ + 1, kRelative, kAbsolute) {
   same_ = kTie;
   std::size_t next = 0;
-  double charge = 0;
+  double charge = parts_.wire == 0 ? parts_.output_capacitance * parts_.output_voltage : 0;
   for (const auto& branch : parts_.branches) {
     offsets_.push_back(next);
     branch->start(state_.data() + next);
@@ -68,7 +68,10 @@ BranchCircuit::BranchCircuit(BranchParts parts, OutputTraits traits)
     port_index_ = next++;
     state_[*port_index_] = charge / held;
   }
-  if (parts_.wire > 0 && parts_.output_capacitance > 0) terminal_index_ = next++;
+  if (parts_.wire > 0 && parts_.output_capacitance > 0) {
+    terminal_index_ = next++;
+    state_[*terminal_index_] = parts_.output_voltage;
+  }
   if (has_inductors_ && !port_index_) stray_ = kStrayConductance;
   std::sort(corners_.begin(), corners_.end());
   corners_.erase(std::unique(corners_.begin(), corners_.end()), corners_.end());
@@ -430,6 +433,13 @@ double BranchCircuit::stored_energy() const {
   double sum = port_index_ ? port_capacitance_ * state_[*port_index_] * state_[*port_index_] / 2 : 0;
   for (std::size_t i = 0; i < parts_.branches.size(); ++i) sum += parts_.branches[i]->stored(own(state_.data(), i));
   return sum;
+}
+
+double BranchCircuit::held_by(std::size_t element) const {
+  for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
+    if (parts_.elements[i] == element) return parts_.branches[i]->held(port_voltage(), own(state_.data(), i));
+  }
+  return port_voltage();
 }
 
 void BranchCircuit::add_losses(std::vector<double>& elements) const {

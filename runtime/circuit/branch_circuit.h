@@ -13,6 +13,7 @@ namespace rampart::circuit {
 struct BranchParts {
   double wire = 0;
   double output_capacitance = 0;
+  double output_voltage = 0;  // what that is charged to at first
   std::optional<double> off_resistance;
   std::vector<std::unique_ptr<Branch>> branches;
   std::vector<std::size_t> elements;  // of each branch: its place in the load's list
@@ -34,6 +35,7 @@ class BranchCircuit final : public Circuit {
 
   [[nodiscard]] double stored_energy() const override;
   void add_losses(std::vector<double>& elements) const override;
+  [[nodiscard]] double held_by(std::size_t element) const override;
   [[nodiscard]] double wire() const override { return parts_.wire; }
   [[nodiscard]] Snapshot snapshot(double volts, double amps) const override;
 

@@ -94,6 +94,8 @@ class Circuit {
   // Adds what each element turned to heat or used during the piece, J, by its place in the load's list.
   virtual void add_losses(std::vector<double>& elements) const = 0;
   [[nodiscard]] virtual double wire() const = 0;
+  // What an element of the load holds at present: the voltage of a capacitance, the current of an inductor.
+  [[nodiscard]] virtual double held_by(std::size_t element) const = 0;
   // Of the state, measured against the largest voltage and current the rail has seen.
   [[nodiscard]] virtual Snapshot snapshot(double volts, double amps) const = 0;
 

@@ -105,7 +105,7 @@ bool Network::keeps_charge() const {
 
 std::vector<double> Network::initial_state() const {
   std::vector<double> state(storage_.size(), 0.0);
-  double charge = 0;
+  double charge = parts_.wire == 0 ? parts_.output_capacitance * parts_.output_voltage : 0;
   for (std::size_t i = 0; i < parts_.capacitors.size(); ++i) {
     const Capacitor& capacitor = parts_.capacitors[i].part;
     if (capacitor_states_[i]) {
@@ -115,7 +115,8 @@ std::vector<double> Network::initial_state() const {
     }
   }
   // Capacitors side by side have shared their charge by the time the run begins.
-  if (port_capacitance_ > 0) state[*port_state_] = charge / storage_[*port_state_];
+  if (port_state_) state[*port_state_] = charge / storage_[*port_state_];
+  if (terminal_state_ && terminal_state_ != port_state_) state[*terminal_state_] = parts_.output_voltage;
   for (std::size_t i = 0; i < parts_.inductors.size(); ++i) {
     state[inductor_states_[i]] = parts_.inductors[i].part.initial_current;
   }

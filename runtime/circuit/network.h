@@ -38,6 +38,7 @@ struct Numbered {
 struct Parts {
   double wire = 0;
   double output_capacitance = 0;         // at the terminals, inside the supply
+  double output_voltage = 0;             // what that is charged to at first
   std::optional<double> off_resistance;  // at the terminals while the output is off
   std::vector<Numbered<Resistor>> resistors;
   std::vector<Numbered<Capacitor>> capacitors;

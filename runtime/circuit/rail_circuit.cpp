@@ -177,6 +177,18 @@ void RailCircuit::add_losses(std::vector<double>& elements) const {
   }
 }
 
+double RailCircuit::held_by(std::size_t element) const {
+  const Parts& parts = network_.parts();
+  for (std::size_t i = 0; i < parts.capacitors.size(); ++i) {
+    const std::optional<std::size_t> state = network_.capacitor_state(i);
+    if (parts.capacitors[i].element == element && state) return state_[*state];
+  }
+  for (std::size_t i = 0; i < parts.inductors.size(); ++i) {
+    if (parts.inductors[i].element == element) return state_[network_.inductor_state(i)];
+  }
+  return port_voltage();
+}
+
 Snapshot RailCircuit::snapshot(double volts, double amps) const {
   Snapshot result;
   for (std::size_t i = 0; i < state_.size(); ++i) {

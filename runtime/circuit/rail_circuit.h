@@ -22,6 +22,7 @@ class RailCircuit final : public Circuit {
   [[nodiscard]] const Network& network() const { return network_; }
   [[nodiscard]] double stored_energy() const override;
   void add_losses(std::vector<double>& elements) const override;
+  [[nodiscard]] double held_by(std::size_t element) const override;
   [[nodiscard]] double wire() const override { return network_.parts().wire; }
   [[nodiscard]] Snapshot snapshot(double volts, double amps) const override;
 

@@ -30,7 +30,7 @@ class Teller {
     } else {
       if (event.rail) {
         groups_.erase(*event.rail);
-      } else {
+      } else if (!event.line) {
         groups_.clear();
       }
       add(event);

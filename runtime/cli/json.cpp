@@ -68,7 +68,10 @@ Json findings_json(const Compilation& compilation) {
 class SimulationJson {
  public:
   explicit SimulationJson(const Compilation& compilation)
-      : sources_(compilation.sources), profile_(*compilation.profile), simulation_(*compilation.simulation) {}
+      : compilation_(compilation),
+        sources_(compilation.sources),
+        profile_(*compilation.profile),
+        simulation_(*compilation.shown()) {}
 
   void add_to(Json& document) const {
     document["duration_s"] = plain(simulation_.duration_s);
@@ -83,6 +86,9 @@ class SimulationJson {
     document["folded"] = folded();
     document["assumed"] = simulation_.assumed;
     document["safe_played"] = simulation_.safe_played;
+    document["fault"] = fault();
+    if (compilation_.every_fault) document["every_fault"] = every_fault();
+    document["interlock_acted"] = simulation_.asserted;
   }
 
  private:
@@ -117,6 +123,7 @@ class SimulationJson {
                                        {"cc_time_s", plain(figures.cc_time_s)},
                                        {"final_voltage_V", plain(figures.final_voltage_V)},
                                        {"trip", trip(figures.trip)},
+                                       {"i2t_A2s", plain(figures.i2t_A2s)},
                                        {"longest_cc_s", plain(figures.longest_cc_s)},
                                        {"returned_energy_J", plain(figures.returned_energy_J)},
                                        {"stored_J", plain(figures.stored_J)},
@@ -132,6 +139,7 @@ class SimulationJson {
                 {"rail", event.rail ? Json(profile_[*event.rail].name) : Json(nullptr)},
                 {"kind", event_kind_name(event.kind)}};
       if (event.kind == EventKind::Mark) item["mark"] = event.mark;
+      if (event.line) item["line"] = profile_[*event.line].name;
       if (event.kind == EventKind::Passes) {
         item["count"] = event.count;
         item["from_s"] = plain(event.time_s);
@@ -144,10 +152,16 @@ class SimulationJson {
     return events;
   }
 
+  Json fault() const {
+    if (!simulation_.fault) return nullptr;
+    return {{"name", *compilation_.fault},
+            {"rail", profile_[simulation_.fault->rail].name},
+            {"time_s", plain(simulation_.fault->time_s)}};
+  }
+
   Json expectations() const {
     Json results = Json::array();
-    for (const ExpectationResult& result : judge_expectations(profile_, simulation_)) {
-      if (!result.judged) continue;
+    for (const ExpectationResult& result : compilation_.expectations()) {
       results.push_back({{"text", result.text},
                          {"holds", result.holds},
                          {"value", optional_number(result.value)},
@@ -182,6 +196,41 @@ class SimulationJson {
     return loops;
   }
 
+  Json tried(const TriedFault& fault) const {
+    const FaultInstant& instant = compilation_.every_fault->where.instants[fault.instant];
+    Json others = Json::object();
+    for (const OtherRail& other : fault.others) {
+      others[profile_[other.rail].name] = {{"switched_off", other.reaction != RailReaction::PlayedOn},
+                                           {"trip", trip(other.trip)}};
+    }
+    Json by = nullptr;
+    if (fault.caught) {
+      by = {{"rail", profile_[fault.caught->rail].name},
+            {"cause", trip_cause_name(fault.caught->cause)},
+            {"after_s", plain(fault.caught->after_s)}};
+    }
+    return {{"fault", fault.kind == FaultKind::Short ? "short" : "open"},
+            {"rail", profile_[fault.rail].name},
+            {"time_s", plain(instant.at.seconds())},
+            {"mark", instant.mark.empty() ? Json(nullptr) : Json(instant.mark)},
+            {"statement", instant.kind.empty() ? Json(nullptr) : Json(instant.kind)},
+            {"place", place_text(sources_, instant.statement)},
+            {"caught", fault.caught.has_value()},
+            {"by", std::move(by)},
+            {"let_through_J", plain(fault.let_through_J)},
+            {"let_through_A2s", plain(fault.let_through_A2s)},
+            {"others", std::move(others)}};
+  }
+
+  Json every_fault() const {
+    const EveryFault& tried_faults = *compilation_.every_fault;
+    Json faults = Json::array();
+    for (const TriedFault& fault : tried_faults.faults) faults.push_back(tried(fault));
+    return {
+        {"short_Ohm", kShortOhms}, {"instants_left_out", tried_faults.where.left_out}, {"faults", std::move(faults)}};
+  }
+
+  const Compilation& compilation_;
   const SourceSet& sources_;
   const Profile& profile_;
   const Simulation& simulation_;
@@ -207,7 +256,7 @@ std::string audit_document(const Compilation& table, std::int64_t rows, std::int
 
 std::string simulation_document(const Compilation& compilation) {
   Json document{{"profile", compilation.path}};
-  if (compilation.simulation) SimulationJson(compilation).add_to(document);
+  if (compilation.shown() != nullptr) SimulationJson(compilation).add_to(document);
   document["findings"] = findings_json(compilation);
   return written(document);
 }

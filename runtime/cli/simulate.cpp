@@ -3,6 +3,7 @@
 
 #include "runtime/cli/commands.h"
 #include "runtime/cli/common.h"
+#include "runtime/cli/every_fault_text.h"
 #include "runtime/cli/json.h"
 #include "runtime/cli/sarif.h"
 #include "runtime/cli/simulation_text.h"
@@ -12,11 +13,19 @@ namespace {
 
 struct SimulateOptions {
   CommonOptions common;
+  std::string fault;
+  bool every_fault = false;
+  std::string assert_line;
   std::string profile;
 };
 
 int simulate_profile(const SimulateOptions& options) {
-  Compilations compilations = compile_all({options.profile}, options.common);
+  CompileOptions compile_options = options.common.compile_options();
+  compile_options.every_fault = options.every_fault;
+  if (!options.fault.empty()) compile_options.fault = options.fault;
+  if (!options.assert_line.empty()) compile_options.assert_line = options.assert_line;
+  Compilations compilations;
+  compilations.push_back(compile(options.profile, compile_options));
   Compilation& compilation = *compilations.front();
   if (compilation.run && !compilation.load && !compilation.unreadable && !compilation.findings.has_errors()) {
     compilation.findings.report(finding::NoLoad, Span{compilation.trees.front()->file, 0, 0})
@@ -27,7 +36,11 @@ int simulate_profile(const SimulateOptions& options) {
   switch (options.common.format) {
     case Format::Text:
       print_findings(compilations, options.common.strict);
-      if (compilation.simulation) written = print(simulation_text(compilation));
+      if (compilation.every_fault) {
+        written = print(every_fault_text(compilation));
+      } else if (compilation.shown() != nullptr) {
+        written = print(simulation_text(compilation));
+      }
       break;
     case Format::Json:
       written = print(simulation_document(compilation));
@@ -45,6 +58,16 @@ void add_simulate(CLI::App& program, int& result) {
   auto options = std::make_shared<SimulateOptions>();
   CLI::App* command = program.add_subcommand("simulate", "Say what a profile does to its load");
   command->add_option("PROFILE", options->profile, "profile to simulate; - is standard input")->required();
+  CLI::Option* fault =
+      command->add_option("--fault", options->fault, "show the run with this fault of the load")->type_name("NAME");
+  CLI::Option* asserted = command
+                              ->add_option("--assert", options->assert_line,
+                                           "show the run in which an interlock acts, as in --assert stop=2s")
+                              ->type_name("LINE=TIME");
+  command
+      ->add_flag("--every-fault", options->every_fault, "try a short and an open circuit of each rail all over the run")
+      ->excludes(fault)
+      ->excludes(asserted);
   add_common_options(*command, options->common);
   command->footer("Example: rampart simulate burn-in.ramp --load heavier.load.yaml --format json");
   command->callback([options, &result] { result = simulate_profile(*options); });

@@ -5,7 +5,6 @@
 
 #include "runtime/cli/event_lines.h"
 #include "runtime/cli/text_table.h"
-#include "runtime/expectations.h"
 
 namespace rampart::cli {
 namespace {
@@ -19,7 +18,7 @@ constexpr double kSmallestShownShare = 1e-9;
 class SimulationText {
  public:
   explicit SimulationText(const Compilation& compilation)
-      : compilation_(compilation), profile_(*compilation.profile), simulation_(*compilation.simulation) {}
+      : compilation_(compilation), profile_(*compilation.profile), simulation_(*compilation.shown()) {}
 
   std::string write() {
     write_verdict();
@@ -42,28 +41,16 @@ class SimulationText {
       trips += profile_.rails[i].name + " by " + std::string(trip_cause_name(trip->cause)) + " at " +
                to_text(trip->time_s, "s");
     }
-    text_ += compilation_.findings.has_errors() ? "FAILS: " + failures() : "holds: ";
-    text_ += trips.empty() ? "no trip" : "trips " + trips;
+    text_ += compilation_.findings.has_errors() ? "FAILS" : "holds";
+    text_ += trips.empty() ? ": no trip" : ": trips " + trips;
     if (const Margin* least = least_margin()) {
       text_ += "; least margin " + left_of(*least) + " of " + to_text(least->limit, least->unit) + " (" + least->what +
                " of " + profile_[least->rail].name + ")";
     }
     text_ += "\n\n" + (profile_.title.empty() ? compilation_.path : profile_.title) + ": " +
-             to_text(simulation_.duration_s, "s") + ", " + to_text(simulation_.total_energy_J, "J") + " in all, peak " +
+             (simulation_.fault ? "under " + *compilation_.fault + ", " : "") + to_text(simulation_.duration_s, "s") +
+             ", " + to_text(simulation_.total_energy_J, "J") + " in all, peak " +
              to_text(simulation_.total_power_W.value, "W") + "\n\n";
-  }
-
-  // The names of the errors, each once.
-  [[nodiscard]] std::string failures() const {
-    std::vector<std::string_view> names;
-    std::string text;
-    for (const Finding& finding : compilation_.findings.findings()) {
-      const bool known = std::find(names.begin(), names.end(), finding.name) != names.end();
-      if (finding.severity != Severity::Error || known) continue;
-      names.push_back(finding.name);
-      text += std::string(finding.name) + "; ";
-    }
-    return text;
   }
 
   // Margins in different units compare by the share of their limit.
@@ -99,6 +86,7 @@ class SimulationText {
     TextTable table({"event", "at", "rail", "pass"});
     std::size_t shown = 0;
     for (const EventLine& line : event_lines(simulation_.events)) {
+      if (follows_current_limit(*line.first)) continue;
       if (shown++ >= kMaxEventsShown) continue;
       const Event& event = *line.first;
       table.add({what_happened(line), to_text(event.time_s, "s"), event.rail ? profile_[*event.rail].name : "",
@@ -111,11 +99,18 @@ class SimulationText {
     if (more > 0) text_ += "  … and " + std::to_string(more) + " more; --format json has them\n";
   }
 
-  static std::string what_happened(const EventLine& line) {
+  // A line that shows constant current says again what the rail's own events say.
+  [[nodiscard]] bool follows_current_limit(const Event& event) const {
+    return event.line && profile_[*event.line].trigger == LineTrigger::ConstantCurrent;
+  }
+
+  [[nodiscard]] std::string what_happened(const EventLine& line) const {
     const Event& event = *line.first;
     if (line.spells > 1) {
       return "in and out of CC, " + std::to_string(line.spells) + " times until " + to_text(line.until_s, "s");
     }
+    if (event.line)
+      return "line " + profile_[*event.line].name + (event.kind == EventKind::LineHigh ? " high" : " low");
     if (event.kind == EventKind::Mark) return "mark \"" + event.mark + "\"";
     if (event.kind == EventKind::Passes) {
       return (event.count == 1 ? "1 pass alike, until " : std::to_string(event.count) + " passes alike, until ") +
@@ -138,8 +133,7 @@ class SimulationText {
 
   void write_expectations() {
     TextTable table({"expectation", "holds", "is", "margin"});
-    for (const ExpectationResult& result : judge_expectations(profile_, simulation_)) {
-      if (!result.judged) continue;
+    for (const ExpectationResult& result : compilation_.expectations()) {
       table.add({result.text, result.holds ? "yes" : "NO", result.value ? to_text(*result.value, result.unit) : "",
                  result.margin ? to_text(*result.margin, result.unit) : ""});
     }

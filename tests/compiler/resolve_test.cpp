@@ -176,8 +176,8 @@ TEST_CASE("lines are driven or awaited, never both") {
   const std::string lines = "rail a on s1.ch1\nline i on s1.in input\nline o on s1.out output\n";
   const std::string use = "run { step a to 1 V\n raise o\n await i high within 1 s assume 1 s\n ";
   CHECK(Resolved(lines + use + "}").errors() == "");
-  CHECK(Resolved(lines + use + "raise i }").errors() == "wrong-arguments");
-  CHECK(Resolved(lines + use + "await o high within 1 s assume 1 s }").errors() == "wrong-arguments");
+  CHECK(Resolved(lines + use + "raise i }").errors() == "line-direction");
+  CHECK(Resolved(lines + use + "await o high within 1 s assume 1 s }").errors() == "line-direction");
 }
 
 TEST_CASE("holes in a text hold back what may stand in them") {

@@ -329,6 +329,14 @@ TEST_CASE("load: mistakes in faults") {
   CHECK(changed("nominal + 5 s", "nominal + 5") ==
         "20:45 missing-unit: `5` has no unit, but `at` is a time | add the unit, as in `5 ms`");
   CHECK(changed("nominal + 5 s", "nominal + -5 s") == "20:45 bad-value: `at` is -5 s, but must be 0 or more");
+  CHECK(changed("nominal + 5 s", "nominal - 5") ==
+        "20:45 missing-unit: `5` has no unit, but `at` is a time | add the unit, as in `5 ms`");
+  std::string before(kFull);
+  before.replace(before.find("nominal + 5 s"), 13, "power-up - 5 s");
+  const Outcome outcome = read(before);
+  REQUIRE(outcome.load);
+  CHECK(outcome.load->faults[0].mark == "power-up");
+  CHECK(outcome.load->faults[0].after == -std::chrono::seconds(5));
   CHECK(changed("nominal + 5 s", "nominal + 5 V") ==
         "20:45 unit-mismatch: `5 V` is a voltage, but `at` must be a time | write it as in `5 ms`");
   CHECK(changed("at: 30 s", "at: nominal") ==

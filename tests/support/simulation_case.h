@@ -42,6 +42,7 @@ struct SimulationCase {
   Bench bench = make_bench({fine_supply()});
   Profile profile = make_profile(bench);
   Load load;
+  Incidents incidents;
 
   SimulationCase() = default;
   explicit SimulationCase(const std::vector<SupplySpec>& supplies)
@@ -75,16 +76,21 @@ struct SimulationCase {
     return *this;
   }
 
+  SimulationCase& fault(std::string_view at, std::vector<LoadElement> becomes, std::uint32_t rail = 0) {
+    incidents.fault = Injection{RailId{rail}, Instant{time(at), 0}, std::move(becomes)};
+    return *this;
+  }
+
   Simulation run(Program program) {
     profile.run = std::move(program);
     FindingSink findings;
     const std::optional<Timeline> timeline = build_timeline(profile, profile.run, TimelineStart::Off, findings);
     const Table table(profile, bench, *timeline);
-    if (!profile.safe) return simulate(table, nullptr, load);
+    if (!profile.safe) return simulate(table, nullptr, load, incidents);
     const std::optional<Timeline> safe_timeline =
         build_timeline(profile, *profile.safe, TimelineStart::Unknown, findings);
     const Table safe(profile, bench, *safe_timeline);
-    return simulate(table, &safe, load);
+    return simulate(table, &safe, load, incidents);
   }
 };
 

@@ -1,0 +1,16 @@
+#pragma once
+
+#include <optional>
+
+#include "compiler/profile.h"
+#include "lang/finding.h"
+#include "runtime/simulation.h"
+
+namespace rampart {
+
+// Reads `LINE=TIME`, the text of a source of its own: the interlock LINE of the profile goes high at TIME of the run.
+// Findings: wrong-arguments, unknown-name, line-direction; empty with one of them.
+[[nodiscard]] std::optional<Assertion> read_assertion(const SourceSet& sources, FileId file, const Profile& profile,
+                                                      FindingSink& findings);
+
+}  // namespace rampart

@@ -1,0 +1,102 @@
+#include "runtime/every_fault.h"
+
+#include <algorithm>
+
+namespace rampart {
+namespace {
+
+// Less than this, J, is nothing that a protection should have caught.
+constexpr double kHarmless = 1e-9;
+
+std::vector<LoadElement> elements_with(FaultKind kind, const RailLoad* rail) {
+  if (kind == FaultKind::Open) return {};
+  std::vector<LoadElement> elements = rail != nullptr ? rail->elements : std::vector<LoadElement>{};
+  elements.push_back({{}, "resistor", ResistorElement{{kShortOhms, kShortOhms, kShortOhms}}});
+  return elements;
+}
+
+// The first trip that is not another one's consequence.
+std::optional<Catch> first_catch(const Simulation& simulation) {
+  std::optional<Catch> first;
+  const double fault = simulation.fault->time_s;
+  for (std::size_t i = 0; i < simulation.rails.size(); ++i) {
+    const std::optional<Trip>& trip = simulation.rails[i].trip;
+    if (!trip || trip->cause == TripCause::Linked || trip->time_s < fault) continue;
+    if (first && first->after_s <= trip->time_s - fault) continue;
+    first = Catch{RailId{static_cast<std::uint32_t>(i)}, trip->cause, trip->time_s - fault};
+  }
+  return first;
+}
+
+std::vector<OtherRail> reactions(const Simulation& simulation, RailId faulted) {
+  std::vector<OtherRail> others;
+  for (std::size_t i = 0; i < simulation.rails.size(); ++i) {
+    const RailId rail{static_cast<std::uint32_t>(i)};
+    if (rail == faulted) continue;
+    const std::optional<Trip>& trip = simulation.rails[i].trip;
+    const RailReaction reaction = trip                     ? RailReaction::Tripped
+                                  : simulation.safe_played ? RailReaction::SwitchedOff
+                                                           : RailReaction::PlayedOn;
+    others.push_back({rail, reaction, trip});
+  }
+  return others;
+}
+
+TriedFault read(const Simulation& simulation, FaultKind kind, RailId rail, std::size_t instant) {
+  const RailFigures& figures = simulation.rails[static_cast<std::size_t>(rail)];
+  TriedFault tried;
+  tried.kind = kind;
+  tried.rail = rail;
+  tried.instant = instant;
+  tried.caught = first_catch(simulation);
+  tried.let_through_J = figures.energy_J - simulation.fault->energy_J;
+  tried.let_through_A2s = figures.i2t_A2s - simulation.fault->i2t_A2s;
+  tried.others = reactions(simulation, rail);
+  return tried;
+}
+
+}  // namespace
+
+EveryFault try_every_fault(const Table& table, const Table* safe, const Load& load, const Simulation& plain) {
+  EveryFault result;
+  result.where = fault_instants(table.timeline(), plain);
+  for (std::size_t instant = 0; instant < result.where.instants.size(); ++instant) {
+    for (const RailSetup& setup : table.rails()) {
+      const RailLoad* rail = load.find_rail(table.profile()[setup.rail].name);
+      for (const FaultKind kind : {FaultKind::Short, FaultKind::Open}) {
+        Incidents incidents;
+        incidents.fault = Injection{setup.rail, result.where.instants[instant].at, elements_with(kind, rail)};
+        const Simulation simulation = simulate(table, safe, load, incidents);
+        if (simulation.fault) result.faults.push_back(read(simulation, kind, setup.rail, instant));
+      }
+    }
+  }
+  return result;
+}
+
+void report_every_fault(const Profile& profile, const EveryFault& tried, FindingSink& findings) {
+  for (std::size_t i = 0; i < profile.rails.size(); ++i) {
+    const TriedFault* worst = nullptr;
+    std::int64_t count = 0;
+    for (const TriedFault& fault : tried.faults) {
+      const bool is_uncaught = static_cast<std::size_t>(fault.rail) == i && fault.kind == FaultKind::Short &&
+                               !fault.caught && fault.let_through_J > kHarmless;
+      if (!is_uncaught) continue;
+      ++count;
+      if (worst == nullptr || fault.let_through_J > worst->let_through_J) worst = &fault;
+    }
+    if (worst == nullptr) continue;
+    const FaultInstant& instant = tried.where.instants[worst->instant];
+    const std::string more = count > 1 ? " and " + std::to_string(count - 1) + " other instants" : "";
+    findings
+        .report(finding::ShortUncaught, instant.statement, profile.rails[i].name, to_text(instant.at.seconds(), "s"),
+                more, to_text(worst->let_through_J, "J"))
+        .hint("give the rail a fuse that acts before the run ends, or an overpower");
+  }
+}
+
+std::string instant_text(const FaultInstant& instant) {
+  return instant.mark.empty() ? instant.kind : "mark \"" + instant.mark + "\"";
+}
+
+}  // namespace rampart
