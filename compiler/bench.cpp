@@ -1,5 +1,8 @@
 #include "compiler/bench.h"
 
+#include <algorithm>
+#include <numeric>
+
 namespace rampart {
 
 std::optional<ChannelId> Bench::find_channel(std::string_view name) const {
@@ -7,6 +10,18 @@ std::optional<ChannelId> Bench::find_channel(std::string_view name) const {
     if (channels[i].name == name) return static_cast<ChannelId>(i);
   }
   return std::nullopt;
+}
+
+Timing Bench::timing_of(std::span<const ChannelId> members) const {
+  Timing timing = supply_of(members.front()).timing;
+  for (const ChannelId member : members) {
+    const Timing& own = supply_of(member).timing;
+    timing.minimum_step = std::max(timing.minimum_step, own.minimum_step);
+    timing.resolution = Nanoseconds{std::lcm(timing.resolution.count(), own.resolution.count())};
+  }
+  const Nanoseconds beyond = timing.minimum_step % timing.resolution;
+  if (beyond.count() > 0) timing.minimum_step += timing.resolution - beyond;
+  return timing;
 }
 
 std::optional<CombinationId> Bench::find_combination(std::string_view name) const {

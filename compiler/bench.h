@@ -2,6 +2,7 @@
 
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -155,6 +156,9 @@ struct Bench {
     return combinations[static_cast<std::size_t>(id)];
   }
   [[nodiscard]] const Supply& supply_of(ChannelId id) const { return (*this)[(*this)[id].supply]; }
+  // What all of these channels can do at once: a grid that lies on each of theirs, and the longest of their minimum
+  // steps, made whole on it. The rest is the first one's.
+  [[nodiscard]] Timing timing_of(std::span<const ChannelId> members) const;
   [[nodiscard]] std::optional<ChannelId> find_channel(std::string_view name) const;
   [[nodiscard]] std::optional<CombinationId> find_combination(std::string_view name) const;
   // Names of channels and combinations, for hints.

@@ -285,7 +285,20 @@ class BenchReader {
       findings_.report(finding::ValueImpossible, members.place, members.key,
                        "a list of " + std::to_string(members.value->items.size()), "a list of two channels or more");
     }
+    check_playing_together(combination);
     bench_.combinations.push_back(std::move(combination));
+  }
+
+  // Between two rows one supply would stay where the other goes straight on.
+  void check_playing_together(const Combination& combination) {
+    for (const ChannelId member : combination.members) {
+      const Supply& first = bench_.supply_of(combination.members.front());
+      const Supply& other = bench_.supply_of(member);
+      if (first.timing.interpolation == other.timing.interpolation) continue;
+      findings_.report(finding::CannotPlayTogether, combination.span, combination.name, first.name, other.name)
+          .hint("combine channels of supplies that are both `hold` or both `linear`");
+      return;
+    }
   }
 
   FindingSink& findings_;

@@ -1,5 +1,6 @@
 #include "runtime/compilation.h"
 
+#include <algorithm>
 #include <filesystem>
 #include <map>
 #include <set>
@@ -191,7 +192,24 @@ class Compiler {
     if (work_.safe_timeline) work_.safe.emplace(profile, *work_.bench, *work_.safe_timeline);
   }
 
+  // A load may describe more than a profile uses, unless a rail without a load is meant.
+  void report_unused_loads() {
+    std::vector<std::string> bare;
+    for (const Rail& rail : work_.profile->rails) {
+      if (work_.load->find_rail(rail.name) == nullptr) bare.push_back(rail.name);
+    }
+    for (const RailLoad& load : work_.load->rails) {
+      const auto is_it = [&load](const Rail& rail) { return rail.name == load.rail; };
+      if (std::any_of(work_.profile->rails.begin(), work_.profile->rails.end(), is_it)) continue;
+      const std::string nearest = nearest_name(load.rail, bare);
+      if (nearest.empty()) continue;
+      work_.findings.report(finding::UnusedLoad, load.span, load.rail)
+          .hint("did you mean `" + nearest + "`, which has no load?");
+    }
+  }
+
   void predict() {
+    report_unused_loads();
     work_.simulation = simulate(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load);
     report_predictions(*work_.profile, *work_.simulation, work_.findings);
     for (const Expectation& expectation : work_.profile->expectations) {

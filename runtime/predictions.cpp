@@ -29,6 +29,9 @@ class Predictor {
       report_constant_current(rail, simulation_.rails[i]);
       report_charge(rail, simulation_.rails[i]);
     }
+    for (const Awaited& wait : simulation_.awaited) {
+      if (wait.timed_out) report_wait(wait);
+    }
     std::set<RailId> chattering;
     for (const ModeChatter& chatter : simulation_.chatter) {
       if (chattering.insert(chatter.rail).second) report_chatter(chatter);
@@ -79,6 +82,14 @@ class Predictor {
         .report(finding::ModeChatter, chatter.statement, profile_[chatter.rail].name, chatter.cycles,
                 to_text(chatter.time_s, "s"))
         .hint("a load that starts and stops by turns asks for more than the current limit or the wire lets through");
+  }
+
+  void report_wait(const Awaited& wait) {
+    const Nanoseconds longest{std::llround(wait.waited_s * 1e9)};
+    findings_
+        .report(finding::WaitTimedOut, wait.statement, longest, pass_text(wait.passes),
+                simulation_.safe_played ? "`safe` is played" : "the run ends there")
+        .hint("give it more time, or wait for something that comes");
   }
 
   void report_charge(RailId rail, const RailFigures& figures) {

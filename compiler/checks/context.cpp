@@ -1,7 +1,6 @@
 #include "compiler/checks/context.h"
 
 #include <algorithm>
-#include <numeric>
 
 #include "compiler/checks/moves.h"
 
@@ -44,13 +43,18 @@ void join_current(Abilities& abilities, const OutputLimits& limits) {
   }
 }
 
-// A channel without a limit on power or slew puts none on the combination.
-void join_rest(Abilities& abilities, const Channel& channel, const Timing& timing) {
-  if (abilities.power && channel.limits.power) {
-    abilities.power->value = abilities.power->value + channel.limits.power->value;
-  } else {
-    abilities.power.reset();
+// What the combination can give until the first of its members has given all it can.
+void join_power(Abilities& abilities) {
+  abilities.power.reset();
+  for (const Channel* member : abilities.members) {
+    if (!member->limits.power) continue;
+    const Watts whole{member->limits.power->value.si / abilities.share_of(*member)};
+    if (!abilities.power || whole < abilities.power->value) abilities.power = {whole, {}};
   }
+}
+
+// A channel without a slew rate puts none on the combination.
+void join_slew(Abilities& abilities, const Channel& channel) {
   if (abilities.slew && channel.slew && abilities.series) {
     abilities.slew->up = abilities.slew->up + channel.slew->up;
     abilities.slew->down = abilities.slew->down + channel.slew->down;
@@ -62,11 +66,15 @@ void join_rest(Abilities& abilities, const Channel& channel, const Timing& timin
   } else if (channel.slew) {
     abilities.slew = channel.slew;
   }
-  abilities.timing.minimum_step = std::max(abilities.timing.minimum_step, timing.minimum_step);
-  abilities.timing.resolution = Nanoseconds{std::lcm(abilities.timing.resolution.count(), timing.resolution.count())};
 }
 
 }  // namespace
+
+Rational Abilities::share_of(const Channel& member) const {
+  if (series) return member.limits.voltage.value.high.si / voltage.value.high.si;
+  if (parallel) return member.limits.current.value.high.si / current.value.high.si;
+  return Rational(1);
+}
 
 Abilities abilities_of(const Table& table, RailId rail) {
   const RailSetup& setup = table.rails()[static_cast<std::size_t>(rail)];
@@ -84,13 +92,14 @@ Abilities abilities_of(const Table& table, RailId rail) {
   abilities.current_resolution = first.limits.current_resolution;
   abilities.power = first.limits.power;
   abilities.slew = first.slew;
-  abilities.timing = bench[first.supply].timing;
+  abilities.timing = bench.timing_of(setup.members);
   for (std::size_t i = 1; i < abilities.members.size(); ++i) {
     const Channel& channel = *abilities.members[i];
     join_voltage(abilities, channel.limits);
     join_current(abilities, channel.limits);
-    join_rest(abilities, channel, bench[channel.supply].timing);
+    join_slew(abilities, channel);
   }
+  if (abilities.members.size() > 1) join_power(abilities);
   if (combination != nullptr) {
     abilities.voltage.span = bench[*combination].span;
     abilities.current.span = bench[*combination].span;

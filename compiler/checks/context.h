@@ -23,6 +23,9 @@ struct Abilities {
   std::optional<Placed<Watts>> power;
   std::optional<Slew> slew;
   Timing timing;  // the coarsest minimum step and resolution of the members
+
+  // What a member takes of the rail's power: in series as its range of voltage, in parallel as that of current.
+  [[nodiscard]] Rational share_of(const Channel& member) const;
 };
 
 // What a rail does in the run.

@@ -1,5 +1,3 @@
-#include <algorithm>
-
 #include "compiler/checks/families.h"
 #include "compiler/checks/moves.h"
 
@@ -47,25 +45,23 @@ void check_total_power(const Context& context) {
   for (std::size_t i = 0; i < context.bench.supplies.size(); ++i) {
     const Supply& supply = context.bench.supplies[i];
     if (!supply.power) continue;
-    // A combination over several supplies draws from each of them; its members here count in full.
-    std::vector<std::size_t> rails;
-    for (std::size_t rail = 0; rail < context.abilities.size(); ++rail) {
-      const auto& members = context.abilities[rail].members;
-      if (std::all_of(members.begin(), members.end(), [&](const Channel* channel) {
-            return channel->supply == SupplyId{static_cast<std::uint32_t>(i)};
-          })) {
-        rails.push_back(rail);
+    // By rail: a combination over several supplies draws from each of them.
+    std::vector<Rational> shares;
+    for (const Abilities& abilities : context.abilities) {
+      Rational share;
+      for (const Channel* member : abilities.members) {
+        if (member->supply == SupplyId{static_cast<std::uint32_t>(i)}) share = share + abilities.share_of(*member);
       }
+      shares.push_back(share);
     }
     std::optional<Occurrence> worst;
     for (const Table* table : context.tables()) {
       walk_moves(table->timeline(), [&](const MoveView& view) {
         Rational total;
-        bool involved = false;
-        for (const std::size_t rail : rails) {
+        const bool involved = shares[static_cast<std::size_t>(view.move.rail)].sign() > 0;
+        for (std::size_t rail = 0; rail < shares.size(); ++rail) {
           const bool moves = rail == static_cast<std::size_t>(view.move.rail);
-          involved = involved || moves;
-          total = total + power_of(moves ? after(view) : view.rails[rail]);
+          total = total + shares[rail] * power_of(moves ? after(view) : view.rails[rail]);
         }
         const Rational excess = total - supply.power->value.si;
         if (!involved || excess.sign() <= 0 || (worst && excess <= worst->excess)) return;

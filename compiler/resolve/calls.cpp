@@ -127,7 +127,7 @@ std::optional<Frame> Expander::call_frame(const ast::Do& call, const Definition&
     work_.reporter
         .report(finding::ArgumentCount, call.sequence.span, sequence.name.text,
                 static_cast<std::int64_t>(parameters.size()), static_cast<std::int64_t>(call.arguments.size()))
-        .note(finding::FirstDefinedHere, sequence.name.span)
+        .note(finding::DeclaredHere, sequence.name.span)
         .hint("write `do " + std::string(sequence.name.text) + text + "`");
     look_over_arguments(call, frame);
     return std::nullopt;

@@ -114,7 +114,7 @@ class ExpectationResolver {
     const bool well_formed = expect.of.has_value() == (row->of != FigureOf::Nothing) &&
                              expect.at_mark.has_value() == (row->of == FigureOf::RailAtMark);
     if (well_formed) return row;
-    work_.reporter.report(finding::FigureForm, expect.figure.span, row->name, row->form);
+    work_.reporter.report(finding::FigureForm, expect.figure.span, row->form);
     return nullptr;
   }
 
@@ -128,7 +128,13 @@ class ExpectationResolver {
     result.figure = row->figure;
     const bool takes_total = row->of == FigureOf::RailOrTotal && expect.of && expect.of->text == "total";
     bool all_known = true;
-    if (expect.of && !takes_total) {
+    const bool has_no_total = row->of != FigureOf::RailOrTotal && expect.of && expect.of->text == "total" &&
+                              !work_.scopes.main().names.contains("total");
+    if (has_no_total) {
+      work_.reporter.report(finding::FigureForm, expect.of->span, row->form)
+          .hint("`total` goes with `energy` and `peak_power` alone");
+      all_known = false;
+    } else if (expect.of && !takes_total) {
       result.rail = work_.evaluator.rail(*expect.of, frame_);
       all_known = result.rail.has_value();
     }

@@ -120,13 +120,13 @@ std::optional<LineId> Expander::output_line(const ast::Name& name, const Frame& 
   const Line& line = work_.profile[*id];
   if (!line.is_output) {
     work_.reporter.report_value(finding::DrivesInput, name.span, line.name)
-        .note(finding::FirstDefinedHere, line.span)
+        .note(finding::DeclaredHere, line.span)
         .hint("declare it as `output`, or `await` it");
     return std::nullopt;
   }
   if (line.trigger != LineTrigger::None) {
     work_.reporter.report_value(finding::DrivesOwnLine, name.span, line.name)
-        .note(finding::FirstDefinedHere, line.span)
+        .note(finding::DeclaredHere, line.span)
         .hint("declare another line for what the run does");
     return std::nullopt;
   }
@@ -156,7 +156,7 @@ std::optional<Await> Expander::awaited(const ast::AwaitLine& what, const Frame& 
   const Line& line = work_.profile[*id];
   if (line.is_output) {
     work_.reporter.report_value(finding::AwaitsOutput, what.line.span, line.name)
-        .note(finding::FirstDefinedHere, line.span)
+        .note(finding::DeclaredHere, line.span)
         .hint("declare it as `input`");
     return std::nullopt;
   }

@@ -37,17 +37,14 @@ RailOutput::RailOutput(const Table& table, RailId rail) {
   arrangement_ = setup.arrangement;
   reversed_ = table.profile()[rail].reversed;
   const Bench& bench = table.bench();
-  grid_.interpolation = bench.supply_of(members_.front()).timing.interpolation;
-  grid_.resolution = Nanoseconds{1};
+  const Timing timing = bench.timing_of(members_);
+  grid_ = {timing.minimum_step, timing.resolution, timing.interpolation};
   for (const ChannelId member : members_) {
     const OutputLimits& limits = bench[member].limits;
     voltage_resolutions_.push_back(limits.voltage_resolution.si);
     current_resolutions_.push_back(limits.current_resolution.si);
     voltage_ranges_.push_back(limits.voltage.value.high.si);
     current_ranges_.push_back(limits.current.value.high.si);
-    const Timing& timing = bench.supply_of(member).timing;
-    grid_.minimum_step = std::max(grid_.minimum_step, timing.minimum_step);
-    grid_.resolution = Nanoseconds{std::lcm(grid_.resolution.count(), timing.resolution.count())};
   }
 }
 

@@ -56,7 +56,8 @@ std::optional<Timeline> build_timeline(const Profile& profile, const Program& pr
   findings.append(meter.findings().take());
   const Span whole = program.empty() ? profile.run_span : join(program.front().span, program.back().span);
   if (!fits_int64(total.length + total.waits)) findings.report(finding::TooLong, whole);
-  if (total.walked_passes > static_cast<double>(kMaxWalkedPasses)) {
+  const bool unbounded = findings.error_count() > errors_before;
+  if (!unbounded && total.walked_passes > static_cast<double>(kMaxWalkedPasses)) {
     findings.report(finding::TooManyWalkedPasses, whole, kMaxWalkedPasses).hint("nest fewer repeats in each other");
   }
   if (findings.error_count() > errors_before) return std::nullopt;

@@ -113,6 +113,7 @@ const LoopMeasure& LoopMeter::measure_loop(const Statement& repeat, const Setpoi
 }
 
 LoopMeasure LoopMeter::measure_new_loop(const Statement& repeat, const Setpoints& entry) {
+  if (given_up_) return {1, false, {.exit = entry.rails}};
   const Program& body = std::get<Repeat>(repeat.what).body;
   Setpoints setpoints = entry;
   const ProgramMeasure first = measure(body, setpoints);
@@ -135,7 +136,8 @@ LoopMeasure LoopMeter::measure_new_loop(const Statement& repeat, const Setpoints
     }
     if (too_large(loop.all.exit)) report_too_large(repeat);
   }
-  if (loop.all.shifting_passes > static_cast<double>(kMaxShiftingPasses)) {
+  if (loop.all.shifting_passes > static_cast<double>(kMaxShiftingPasses) && !given_up_) {
+    given_up_ = true;
     findings_.report(finding::TooManyPasses, repeat.span, kMaxShiftingPasses)
         .hint("let the body end at the setpoints it began with, or repeat it less often");
   }

@@ -50,6 +50,7 @@ class LoopMeter {
 
   FindingSink findings_;
   bool too_large_ = false;
+  bool given_up_ = false;               // past a bound, which has been reported: what remains is not measured
   std::set<const Statement*> unknown_;  // statements reported as going on from a setpoint that is not known
   std::map<std::pair<const Statement*, std::vector<RailState>>, LoopMeasure> loops_;
 };

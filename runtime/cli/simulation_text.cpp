@@ -41,8 +41,8 @@ class SimulationText {
       trips += profile_.rails[i].name + " by " + std::string(trip_cause_name(trip->cause)) + " at " +
                to_text(trip->time_s, "s");
     }
-    text_ += compilation_.findings.has_errors() ? "FAILS" : "holds";
-    text_ += trips.empty() ? ": no trip" : ": trips " + trips;
+    text_ += compilation_.findings.has_errors() ? "FAILS: " + failures() : "holds: ";
+    text_ += trips.empty() ? "no trip" : "trips " + trips;
     if (const Margin* least = least_margin()) {
       text_ += "; least margin " + left_of(*least) + " of " + to_text(least->limit, least->unit) + " (" + least->what +
                " of " + profile_[least->rail].name + ")";
@@ -51,6 +51,19 @@ class SimulationText {
              (simulation_.fault ? "under " + *compilation_.fault + ", " : "") + to_text(simulation_.duration_s, "s") +
              ", " + to_text(simulation_.total_energy_J, "J") + " in all, peak " +
              to_text(simulation_.total_power_W.value, "W") + "\n\n";
+  }
+
+  // The names of the errors, each once.
+  [[nodiscard]] std::string failures() const {
+    std::vector<std::string_view> names;
+    std::string text;
+    for (const Finding& finding : compilation_.findings.findings()) {
+      const bool known = std::find(names.begin(), names.end(), finding.name) != names.end();
+      if (finding.severity != Severity::Error || known) continue;
+      names.push_back(finding.name);
+      text += std::string(finding.name) + "; ";
+    }
+    return text;
   }
 
   // Margins in different units compare by the share of their limit.
