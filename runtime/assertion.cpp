@@ -22,12 +22,12 @@ std::optional<LineId> find_interlock(std::string_view name, const Span& place, c
     return std::nullopt;
   }
   if (line->is_output) {
-    findings.report(finding::AssertsOutput, place, line->name).note(finding::FirstDefinedHere, line->span);
+    findings.report(finding::AssertsOutput, place, line->name).note(finding::DeclaredHere, line->span);
     return std::nullopt;
   }
   if (line->trigger != LineTrigger::SwitchOff) {
     findings.report(finding::AssertsNothing, place, line->name)
-        .note(finding::FirstDefinedHere, line->span)
+        .note(finding::DeclaredHere, line->span)
         .hint("an interlock is declared with `input off` and the rails that it switches off");
     return std::nullopt;
   }
