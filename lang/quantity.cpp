@@ -136,6 +136,11 @@ Rational to_seconds(Nanoseconds time) {
   return Rational::fraction(time.count(), 1'000'000'000);
 }
 
+std::string unit_text(const Dimension& dimension) {
+  const std::string_view symbol = symbol_of(dimension);
+  return symbol.empty() && dimension != dimension::kNone ? dimension_name(dimension) : std::string(symbol);
+}
+
 std::string to_text(const Quantity& quantity) {
   if (quantity.value.overflowed()) return "a number too large";
   const double value = quantity.value.to_double();

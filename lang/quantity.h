@@ -61,6 +61,9 @@ using Ratio = Measure<dimension::kNone>;
 [[nodiscard]] std::optional<Nanoseconds> to_nanoseconds(const Rational& seconds);
 [[nodiscard]] Rational to_seconds(Nanoseconds time);
 
+// "V", "V/s"; for what has no symbol its units, as in "V·s".
+[[nodiscard]] std::string unit_text(const Dimension& dimension);
+
 // Text for people: "3.3 V", "700 mA", "40 ms", "48 h", "5 %": an SI prefix, up to six significant digits.
 [[nodiscard]] std::string to_text(const Quantity& quantity);
 [[nodiscard]] std::string to_text(Nanoseconds time);

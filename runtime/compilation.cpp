@@ -13,6 +13,7 @@
 #include "runtime/assertion.h"
 #include "runtime/fault_runs.h"
 #include "runtime/predictions.h"
+#include "runtime/rule_findings.h"
 
 namespace rampart {
 namespace {
@@ -57,12 +58,13 @@ class Compiler {
     read_load_file(*tree);
     resolve_profile(*tree);
     if (!work_.profile || !work_.bench) return;
-    report_not_yet();
     lay_out();
     if (!work_.run) return;
     run_checks(*work_.run, work_.safe ? &*work_.safe : nullptr, work_.findings);
     check_parameter_ends(work_.sources, *tree, *work_.bench, resolve_options_, *work_.profile, work_.findings);
+    work_.rules = judge_rules(*work_.run);
     if (work_.load) predict();
+    report_rules(*work_.profile, work_.rules, work_.simulation ? &*work_.simulation : nullptr, work_.findings);
   }
 
  private:
@@ -175,11 +177,6 @@ class Compiler {
     work_.profile = resolve(work_.sources, tree, work_.bench.value_or(Bench{}), options, work_.findings);
     // A tree with holes resolves to a profile with holes.
     if (parse_errors_ > 0) work_.profile.reset();
-  }
-
-  // What is understood, but judged by nothing: silence would pass for success.
-  void report_not_yet() {
-    for (const Rule& rule : work_.profile->rules) work_.findings.report(finding::NotYet, rule.span, "a rule");
   }
 
   void lay_out() {

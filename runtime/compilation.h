@@ -7,6 +7,7 @@
 
 #include "compiler/bench.h"
 #include "compiler/profile.h"
+#include "compiler/rules/rules.h"
 #include "compiler/table.h"
 #include "compiler/timeline.h"
 #include "lang/ast.h"
@@ -54,6 +55,7 @@ struct Compilation {
   std::optional<Timeline> safe_timeline;
   std::optional<Table> run;
   std::optional<Table> safe;
+  std::vector<RuleResult> rules;  // judged on the setpoints
   std::optional<Simulation> simulation;  // without faults
   std::vector<FaultRun> fault_runs;      // of the faults that expectations name, then the one asked for
   std::optional<std::string> fault;      // asked for

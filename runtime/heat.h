@@ -2,9 +2,9 @@
 
 #include <vector>
 
+#include "compiler/instant.h"
 #include "compiler/table.h"
 #include "runtime/circuit/circuit.h"
-#include "runtime/instant.h"
 #include "runtime/protection.h"
 
 namespace rampart {

@@ -4,9 +4,9 @@
 #include <optional>
 #include <vector>
 
+#include "compiler/instant.h"
 #include "compiler/profile.h"
 #include "runtime/circuit/circuit.h"
-#include "runtime/instant.h"
 #include "runtime/simulation.h"
 
 // The protections of one rail: conditions on what the output does, and how long each has held without a break.

@@ -5,11 +5,11 @@
 #include <string>
 #include <vector>
 
+#include "compiler/instant.h"
 #include "compiler/table.h"
 #include "runtime/circuit/rail_circuit.h"
 #include "runtime/figures.h"
 #include "runtime/heat.h"
-#include "runtime/instant.h"
 #include "runtime/output_traits.h"
 #include "runtime/protection.h"
 #include "runtime/setpoint.h"

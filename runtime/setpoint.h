@@ -3,9 +3,9 @@
 #include <optional>
 #include <vector>
 
+#include "compiler/instant.h"
 #include "compiler/table.h"
 #include "runtime/circuit/rail_circuit.h"
-#include "runtime/instant.h"
 #include "runtime/output_traits.h"
 
 namespace rampart {

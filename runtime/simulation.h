@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "compiler/rules/rules.h"
 #include "compiler/table.h"
 #include "lang/finding.h"
 #include "runtime/instant.h"
@@ -12,9 +13,6 @@
 
 // What a table does to a load: the answer of the simulation, in SI units.
 namespace rampart {
-
-// Passes of the loops around an instant, outermost first; empty outside of loops.
-using Passes = std::vector<std::int64_t>;
 
 struct Trip {
   TripCause cause{};
@@ -156,6 +154,7 @@ struct Simulation {
   std::vector<Event> events;
   std::int64_t events_left_out = 0;  // past the bound on how many are kept
   std::vector<Margin> margins;
+  std::vector<RuleResult> rules;  // judged at the load
   std::vector<FoldedLoop> folded;
   std::vector<ModeChatter> chatter;
   std::vector<Awaited> awaited;      // of walked passes

@@ -1,4 +1,5 @@
 #include "compiler/resolve/work.h"
+#include "lang/overloaded.h"
 
 // Rules.
 namespace rampart::resolving {
@@ -11,14 +12,46 @@ class RuleResolver {
   void resolve(const ast::Rule& rule, const Span& span) {
     std::visit(
         [&](const auto& what) {
-          if (auto resolved = one(what)) {
-            work_.profile.rules.push_back({rule.name.value, span, std::move(*resolved)});
-          }
+          auto resolved = one(what);
+          if (!resolved) return;
+          Rule result{rule.name.value, span, std::move(*resolved)};
+          if (is_judgeable(result)) work_.profile.rules.push_back(std::move(result));
         },
         rule.what);
   }
 
  private:
+  // Rules on slew rates are judged on setpoints, those on currents and powers in the simulation.
+  bool is_judgeable(const Rule& rule) {
+    bool slew = false;
+    bool measured = false;
+    const auto look_at = [&](const Condition& condition) {
+      for (const ConditionNode& node : condition.nodes) {
+        for (const Term& term : node.comparison.form.terms) {
+          slew = slew || term.signal == Signal::Slew;
+          measured = measured || term.signal == Signal::Current || term.signal == Signal::Power;
+        }
+      }
+    };
+    std::visit(Overloaded{[&](const AlwaysRule& always) {
+                            look_at(always.condition);
+                            if (always.premise) look_at(*always.premise);
+                          },
+                          [&](const BeforeRule& before) {
+                            look_at(before.first);
+                            look_at(before.second);
+                          },
+                          [&](const WithinRule& within) {
+                            look_at(within.response);
+                            look_at(within.stimulus);
+                          },
+                          [](const MonotonicRule&) {}},
+               rule.what);
+    if (!slew || !measured) return true;
+    work_.reporter.report(finding::SlewWithMeasured, rule.span, rule.name).hint("write two rules");
+    return false;
+  }
+
   std::optional<AlwaysRule> one(const ast::AlwaysRule& rule) {
     auto condition = work_.evaluator.condition(rule.condition, frame_);
     std::optional<Condition> premise;

@@ -64,6 +64,34 @@ Json findings_json(const Compilation& compilation) {
   return findings;
 }
 
+Json pass_json(const Passes& passes) {
+  return passes.empty() ? Json(nullptr) : Json(passes.back());
+}
+
+Json rule_json(const Compilation& compilation, const RuleResult& result) {
+  const Span& statement = result.statement;
+  return {{"name", compilation.profile->rules[result.rule].name},
+          {"holds", result.holds},
+          {"margin", optional_number(result.margin)},
+          {"unit", result.unit},
+          {"exercised", result.exercised},
+          {"nominal", optional_number(result.nominal)},
+          {"side", rule_side_name(result.side)},
+          {"time_s", result.exercised ? Json(plain(result.time_s)) : Json(nullptr)},
+          {"place", statement == Span{} ? Json(nullptr) : Json(place_text(compilation.sources, statement))},
+          {"pass", pass_json(result.passes)},
+          {"passes", result.passes}};
+}
+
+// Rules are judged wherever there is a table.
+Json rules_json(const Compilation& compilation) {
+  Json rules = Json::array();
+  for (const RuleResult& result : compilation.rules) rules.push_back(rule_json(compilation, result));
+  if (!compilation.simulation) return rules;
+  for (const RuleResult& result : compilation.simulation->rules) rules.push_back(rule_json(compilation, result));
+  return rules;
+}
+
 // Writes the parts of one simulation.
 class SimulationJson {
  public:
@@ -80,7 +108,7 @@ class SimulationJson {
                          {"peak_power_W", plain(simulation_.total_power_W.value)}};
     document["events"] = events();
     document["events_left_out"] = simulation_.events_left_out;
-    document["rules"] = Json::array();
+    document["rules"] = rules_json(compilation_);
     document["expectations"] = expectations();
     document["margins"] = margins();
     document["folded"] = folded();
@@ -92,14 +120,12 @@ class SimulationJson {
   }
 
  private:
-  static Json pass_of(const Passes& passes) { return passes.empty() ? Json(nullptr) : Json(passes.back()); }
-
   Json trip(const std::optional<Trip>& trip) const {
     if (!trip) return nullptr;
     return {{"cause", trip_cause_name(trip->cause)},
             {"time_s", plain(trip->time_s)},
             {"place", place_text(sources_, trip->statement)},
-            {"pass", pass_of(trip->passes)},
+            {"pass", pass_json(trip->passes)},
             {"passes", trip->passes}};
   }
 
@@ -145,7 +171,7 @@ class SimulationJson {
         item["from_s"] = plain(event.time_s);
         item["to_s"] = plain(event.to_s);
       }
-      item["pass"] = pass_of(event.passes);
+      item["pass"] = pass_json(event.passes);
       item["passes"] = event.passes;
       events.push_back(std::move(item));
     }
@@ -181,7 +207,7 @@ class SimulationJson {
                          {"limit", plain(margin.limit)},
                          {"time_s", plain(margin.time_s)},
                          {"place", place_text(sources_, margin.statement)},
-                         {"pass", pass_of(margin.passes)}});
+                         {"pass", pass_json(margin.passes)}});
     }
     return margins;
   }
@@ -256,7 +282,11 @@ std::string audit_document(const Compilation& table, std::int64_t rows, std::int
 
 std::string simulation_document(const Compilation& compilation) {
   Json document{{"profile", compilation.path}};
-  if (compilation.shown() != nullptr) SimulationJson(compilation).add_to(document);
+  if (compilation.shown() != nullptr) {
+    SimulationJson(compilation).add_to(document);
+  } else {
+    document["rules"] = rules_json(compilation);
+  }
   document["findings"] = findings_json(compilation);
   return written(document);
 }

@@ -25,6 +25,7 @@ class SimulationText {
     write_rails();
     write_events();
     write_margins();
+    write_rules();
     write_expectations();
     write_loops();
     write_assumed();
@@ -135,13 +136,34 @@ class SimulationText {
   void write_margins() {
     TextTable table({"margin", "rail", "left", "of", "at", "line"});
     for (const Margin& margin : simulation_.margins) {
-      const SourceFile& file = compilation_.sources[margin.statement.file];
-      const bool is_placed = margin.statement.end > margin.statement.begin;
       table.add({margin.what, profile_[margin.rail].name, left_of(margin), to_text(margin.limit, margin.unit),
-                 to_text(margin.time_s, "s"),
-                 is_placed ? std::to_string(file.position(margin.statement.begin).line) : ""});
+                 to_text(margin.time_s, "s"), line_of(margin.statement)});
     }
     if (!table.empty()) text_ += "\n" + table.text();
+  }
+
+  void write_rules() {
+    TextTable table({"rule", "judged on", "holds", "margin", "at", "line"});
+    for (const RuleResult& result : compilation_.rules) add_rule(result, table);
+    for (const RuleResult& result : simulation_.rules) add_rule(result, table);
+    if (!table.empty()) text_ += "\n" + table.text();
+  }
+
+  void add_rule(const RuleResult& result, TextTable& table) const {
+    const std::string side(result.side == RuleSide::Setpoints ? "setpoints" : "simulation");
+    const std::string& name = profile_.rules[result.rule].name;
+    if (!result.exercised) {
+      table.add({name, side, "not exercised", "", "", ""});
+      return;
+    }
+    table.add({name, side, result.holds ? "yes" : "NO", result.margin ? to_text(*result.margin, result.unit) : "",
+               to_text(result.time_s, "s"), line_of(result.statement)});
+  }
+
+  // Empty where there is no statement to show.
+  [[nodiscard]] std::string line_of(const Span& statement) const {
+    if (statement.end <= statement.begin) return "";
+    return std::to_string(compilation_.sources[statement.file].position(statement.begin).line);
   }
 
   void write_expectations() {
@@ -156,9 +178,8 @@ class SimulationText {
   void write_loops() {
     for (const FoldedLoop& loop : simulation_.folded) {
       if (loop.added == 0) continue;
-      const SourceFile& file = compilation_.sources[loop.statement.file];
-      text_ += "\nrepeat in line " + std::to_string(file.position(loop.statement.begin).line) + ": " +
-               std::to_string(loop.simulated) + (loop.simulated == 1 ? " pass" : " passes") + " simulated; " +
+      text_ += "\nrepeat in line " + line_of(loop.statement) + ": " + std::to_string(loop.simulated) +
+               (loop.simulated == 1 ? " pass" : " passes") + " simulated; " +
                (loop.added == 1 ? "1 more is alike and was" : std::to_string(loop.added) + " more are alike and were") +
                " added in one step\n";
     }

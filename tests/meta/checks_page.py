@@ -15,7 +15,7 @@ FAMILIES = {
     "Limits": "What the bench cannot do.",
     "Practice": "What the trade advises. A profile may accept one of these for a rail, with the reason: "
                 "`accept no-overpower on radio because \"its converter limits its own input power\"`.",
-    "Predicted": "What the simulation says will happen, where a load is given.",
+    "Predicted": "What will happen: whether rules hold, and where a load is given, what the simulation says.",
 }
 HEAD = """# Findings
 

@@ -14,14 +14,17 @@
 
 namespace rampart::test {
 
-// What a profile comes to on a bench with the channels s1.ch1 and s1.ch2 and the lines s1.in and s1.out.
+// What a profile comes to on a bench: if none is given, one with the channels s1.ch1 and s1.ch2 and the lines s1.in and
+// s1.out.
 // `files` are those it may import, by name.
 class Resolved {
  public:
   explicit Resolved(const std::string& text, const std::vector<std::string>& settings = {},
                     const std::map<std::string, std::string>& files = {})
-      : bench(make_bench({{.channels = {{.name = "ch1"}, {.name = "ch2"}}}})) {
-    bench.supplies[0].lines = {"in", "out"};
+      : Resolved(two_channels(), text, settings, files) {}
+  Resolved(Bench on_bench, const std::string& text, const std::vector<std::string>& settings = {},
+           const std::map<std::string, std::string>& files = {})
+      : bench(std::move(on_bench)) {
     const ast::Profile& tree = trees_.emplace_back(parse(sources, sources.add("p.ramp", text), findings));
     ResolveOptions options;
     for (const std::string& setting : settings) options.settings.push_back(sources.add("--set " + setting, setting));
@@ -62,6 +65,12 @@ class Resolved {
   std::optional<Profile> profile;
 
  private:
+  static Bench two_channels() {
+    Bench bench = make_bench({{.channels = {{.name = "ch1"}, {.name = "ch2"}}}});
+    bench.supplies[0].lines = {"in", "out"};
+    return bench;
+  }
+
   void read_imports(const ast::Profile& tree, const std::map<std::string, std::string>& files,
                     ResolveOptions& options) {
     for (const ast::Declaration& declaration : tree.declarations) {

@@ -1,6 +1,7 @@
 #pragma once
 
-#include <algorithm>
+#include <cstdint>
+#include <vector>
 
 #include "lang/quantity.h"
 
@@ -22,5 +23,8 @@ struct Instant {
   [[nodiscard]] Instant plus(const Instant& time) const { return {whole + time.whole, rest + time.rest}; }
   [[nodiscard]] Instant plus_seconds(double time) const { return {whole, rest + time}; }
 };
+
+// Passes of the loops around an instant, outermost first; empty outside of loops.
+using Passes = std::vector<std::int64_t>;
 
 }  // namespace rampart

@@ -1,0 +1,151 @@
+#include <algorithm>
+#include <cmath>
+
+#include "compiler/rules/monitor.h"
+
+// `R rises from a to b [within T]`, and `falls`: every way from the last instant at or beyond the one level to the
+// first at or beyond the other, without turning back in between. What turns back to where it started was no such way.
+namespace rampart::rules {
+namespace {
+
+constexpr double kNever = -std::numeric_limits<double>::infinity();
+
+class EdgeMonitor final : public Monitor {
+ public:
+  EdgeMonitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays)
+      : Monitor(plan, delays), within_(std::get<MonotonicRule>(plan.rule->what).within) {}
+
+  void take(const Courses& courses, const Scene& scene) override {
+    std::vector<double> times;
+    courses.add_turns(times);
+    for (const std::size_t condition : {0U, 1U}) {
+      for (const Follow* follow : {&written_, &worst_}) {
+        courses.add_changes(condition, follow->reading(condition), times);
+      }
+    }
+    each_stretch(courses, times, [&](double from, double to) { take(courses, scene, from, to); });
+  }
+
+  void finish(const Scene&) override {
+    if (within_ && owed_) worst_.tally.meet(kNever, *owed_);
+  }
+
+  void add_state(const Instant& now, MonitorState& state) const override {
+    const double oldest = within_ ? to_seconds(*within_).to_double() : 0;
+    for (const Follow* follow : {&written_, &worst_}) {
+      state.add(follow->armed);
+      state.add_age(follow->left, now, oldest);
+    }
+    state.add(owed_.has_value());
+    if (!written_.left) return;
+    state.add(peak_, std::abs(peak_));
+    state.add(fall_, std::abs(peak_));
+  }
+
+  void shift(const Instant& by, const Instant& pass_began) override {
+    shift_if_since(written_.left, by, pass_began);
+    shift_if_since(worst_.left, by, pass_began);
+    shift_if_since(owed_, by, pass_began);
+  }
+
+  [[nodiscard]] RuleResult result() const override {
+    RuleResult result;
+    if (falls_.met()) {
+      result = result_of(falls_, falls_);
+      result.unit = "V";
+    } else {
+      result = result_of(written_.tally, worst_.tally);
+    }
+    return result;
+  }
+
+ private:
+  struct Follow {
+    Follow(Reading left_way, Reading reached_way) : left_reading(left_way), reached_reading(reached_way) {}
+
+    Reading left_reading;
+    Reading reached_reading;
+    Tally tally;
+    bool armed = false;           // it has been at or beyond the level where it starts
+    std::optional<Instant> left;  // the level where it starts
+    Nanoseconds spread{0};
+    bool has_left = false;
+    bool has_reached = false;
+
+    [[nodiscard]] Reading reading(std::size_t condition) const {
+      return condition == 0 ? left_reading : reached_reading;
+    }
+  };
+
+  void take(const Courses& courses, const Scene& scene, double from, double to) {
+    const double middle = from + (to - from) / 2;
+    const Instant at = instant_at(scene.start, from);
+    for (Follow* follow : {&written_, &worst_}) {
+      follow->has_left = courses.holds(0, follow->left_reading, middle);
+      follow->has_reached = courses.holds(1, follow->reached_reading, middle);
+      if (!follow->has_left) {
+        follow->armed = true;
+        follow->left.reset();
+      } else if (follow->armed && !follow->left) {
+        follow->left = at;
+        follow->spread = switch_spread(0, scene, at);
+        if (follow == &written_) peak_ = fall_ = 0;
+      }
+    }
+    take_written(courses, scene, at, from, to);
+    if (within_) take_worst(scene, at);
+  }
+
+  void take_written(const Courses& courses, const Scene& scene, const Instant& at, double from, double to) {
+    if (!written_.left) return;
+    if (!written_.has_reached) {
+      for (const double time : {from, to}) {
+        const double height = courses.height(time);
+        peak_ = std::max(peak_, height);
+        if (peak_ - height <= std::max(fall_, courses.height_noise())) continue;
+        fall_ = peak_ - height;
+        fell_ = instant_at(scene.start, time);
+      }
+      return;
+    }
+    if (fall_ > 0) falls_.meet(-fall_, plan_, scene, fell_);
+    const double time_left =
+        within_ ? -seconds_between(*written_.left, at, *within_) : std::numeric_limits<double>::infinity();
+    written_.tally.meet(time_left, plan_, scene, at);
+    written_.left.reset();
+    written_.armed = false;
+    owed_ = place_of(plan_, scene, at);
+  }
+
+  // The level must be reached whatever accuracy does, before the next way begins.
+  void take_worst(const Scene& scene, const Instant& at) {
+    if (owed_ && worst_.has_reached) owed_.reset();
+    if (owed_ && !written_.has_left) {
+      worst_.tally.meet(kNever, *owed_);
+      owed_.reset();
+    }
+    if (!worst_.left || !worst_.has_reached) return;
+    const Nanoseconds spread = std::max(worst_.spread, switch_spread(1, scene, at));
+    worst_.tally.meet(-seconds_between(*worst_.left, at, *within_ - plan_.skew - spread), plan_, scene, at);
+    worst_.left.reset();
+    worst_.armed = false;
+  }
+
+  std::optional<Nanoseconds> within_;
+  Follow written_{Reading::AsWritten, Reading::AsWritten};
+  Follow worst_{Reading::Possibly, Reading::Surely};
+  std::optional<Place> owed_;  // reached as written then, but not yet whatever accuracy does
+  // On the present way.
+  double peak_ = 0;
+  double fall_ = 0;
+  Instant fell_;
+  Tally falls_;
+};
+
+}  // namespace
+
+std::unique_ptr<Monitor> make_edge_monitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays) {
+  return std::make_unique<EdgeMonitor>(plan, delays);
+}
+
+}  // namespace rampart::rules

@@ -1,0 +1,134 @@
+#pragma once
+
+#include <limits>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "compiler/rules/courses.h"
+#include "compiler/rules/rule_plan.h"
+
+namespace rampart::rules {
+
+// What brought a rail where it is.
+struct RailDoing {
+  Span statement;
+  CallId call = kNoCall;
+  Instant since;
+  std::optional<Instant> switched_on;  // last
+};
+
+// Where a piece begins, and what the rails are doing during it.
+struct Scene {
+  Instant start;
+  const std::vector<RailDoing>& rails;
+  const Passes& passes;
+};
+
+struct Place {
+  Instant at;
+  Span statement;
+  CallId call = kNoCall;
+  Passes passes;
+};
+[[nodiscard]] Place place_of(const RulePlan& plan, const Scene& scene, const Instant& at);
+
+// What a monitor's coming verdicts depend on. Numbers agree if they differ by little against their scale.
+struct MonitorState {
+  std::vector<double> numbers;
+  std::vector<double> scales;
+  std::string rest;
+
+  void add(double number, double scale);
+  void add(bool flag) { rest += flag ? '1' : '0'; }
+  // How long ago something began; older than `oldest` is all one.
+  void add_age(const std::optional<Instant>& since, const Instant& now, double oldest);
+  friend bool operator==(const MonitorState&, const MonitorState&) = default;
+};
+
+// The least distance met so far, and where.
+class Tally {
+ public:
+  // -inf: broken without measure.
+  void meet(double distance, const RulePlan& plan, const Scene& scene, const Instant& at);
+  // For what shows only later.
+  void meet(double distance, const Place& place);
+  [[nodiscard]] bool met() const { return met_; }
+  // +inf before the first; -inf where it is broken without measure.
+  [[nodiscard]] double least() const { return least_; }
+  [[nodiscard]] const Place& place() const { return place_; }
+
+ private:
+  [[nodiscard]] bool is_less(double distance) const;
+
+  bool met_ = false;
+  double least_ = std::numeric_limits<double>::infinity();
+  Place place_;
+};
+
+// Follows one rule through a run, piece by piece.
+class Monitor {
+ public:
+  Monitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays) : plan_(plan), delays_(delays) {}
+  virtual ~Monitor() = default;
+  Monitor(const Monitor&) = delete;
+  Monitor& operator=(const Monitor&) = delete;
+
+  virtual void take(const Courses& courses, const Scene& scene) = 0;
+  // The run is over; nothing comes after `scene.start`.
+  virtual void finish(const Scene& scene) = 0;
+  virtual void add_state(const Instant& now, MonitorState& state) const = 0;
+  // Passes were added without being walked: what has begun since `pass_began` began later.
+  virtual void shift(const Instant& by, const Instant& pass_began) = 0;
+  [[nodiscard]] virtual RuleResult result() const = 0;
+
+  [[nodiscard]] const RulePlan& plan() const { return plan_; }
+
+ protected:
+  // What skew and, for rails of the condition that were just switched on, the spread of that may take away.
+  [[nodiscard]] Nanoseconds switch_spread(std::size_t condition, const Scene& scene, const Instant& at) const;
+  // From the least distances as written and at worst.
+  [[nodiscard]] RuleResult result_of(const Tally& written, const Tally& worst) const;
+
+  const RulePlan& plan_;
+  const std::vector<SwitchDelay>& delays_;
+};
+
+[[nodiscard]] std::unique_ptr<Monitor> make_monitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays);
+// One for each kind of rule.
+[[nodiscard]] std::unique_ptr<Monitor> make_always_monitor(const RulePlan& plan,
+                                                           const std::vector<SwitchDelay>& delays);
+[[nodiscard]] std::unique_ptr<Monitor> make_before_monitor(const RulePlan& plan,
+                                                           const std::vector<SwitchDelay>& delays);
+[[nodiscard]] std::unique_ptr<Monitor> make_within_monitor(const RulePlan& plan,
+                                                           const std::vector<SwitchDelay>& delays);
+[[nodiscard]] std::unique_ptr<Monitor> make_edge_monitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays);
+
+// A time inside a piece that begins at `start`: on a whole nanosecond if it is one but for rounding.
+[[nodiscard]] Instant instant_at(const Instant& start, double time);
+// Seconds from one instant to another less some time, exact where both are whole.
+[[nodiscard]] double seconds_between(const Instant& from, const Instant& to, Nanoseconds less);
+void shift_if_since(std::optional<Instant>& instant, const Instant& by, const Instant& began);
+void shift_if_since(std::optional<Place>& place, const Instant& by, const Instant& began);
+
+// Sorts times, and makes one of those that differ by rounding only.
+void tidy_times(std::vector<double>& times, double length);
+
+// Calls visit(from, to) for the instant at which the piece begins (from = to = 0), then for each stretch between
+// `times`, which are tidied.
+template <class Visit>
+void each_stretch(const Courses& courses, std::vector<double>& times, Visit&& visit) {
+  const double length = courses.length();
+  visit(0.0, 0.0);
+  if (length <= 0) return;
+  tidy_times(times, length);
+  double from = 0;
+  for (const double time : times) {
+    visit(from, time);
+    from = time;
+  }
+  visit(from, length);
+}
+
+}  // namespace rampart::rules

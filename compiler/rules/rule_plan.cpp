@@ -1,0 +1,176 @@
+#include "compiler/rules/rule_plan.h"
+
+#include <algorithm>
+
+#include "lang/overloaded.h"
+
+namespace rampart::rules {
+namespace {
+
+// The rail is past the level by more than nothing, or (not strict) has reached it.
+Condition passes_level(const MonotonicRule& rule, const Volts& level, bool strict, const Span& span) {
+  const Rational sign = rule.falling ? -1 : 1;
+  Comparison comparison;
+  comparison.form.terms.push_back({rule.rail, Signal::Voltage, sign});
+  comparison.form.constant = -(sign * level.si);
+  comparison.form.unit = dimension::kVoltage;
+  comparison.strict = strict;
+  comparison.span = span;
+  return {span, {{Truth::Compare, comparison}}};
+}
+
+std::vector<Condition> conditions_of(const Rule& rule) {
+  return std::visit(Overloaded{
+                        [](const AlwaysRule& always) {
+                          std::vector<Condition> result{always.condition};
+                          if (always.premise) result.push_back(*always.premise);
+                          return result;
+                        },
+                        [](const BeforeRule& before) {
+                          return std::vector<Condition>{before.first, before.second};
+                        },
+                        [](const WithinRule& within) {
+                          return std::vector<Condition>{within.response, within.stimulus};
+                        },
+                        [&](const MonotonicRule& monotonic) {
+                          return std::vector<Condition>{passes_level(monotonic, monotonic.from, true, rule.span),
+                                                        passes_level(monotonic, monotonic.to, false, rule.span)};
+                        },
+                    },
+                    rule.what);
+}
+
+std::string unit_of(const RulePlan& plan) {
+  if (std::holds_alternative<AlwaysRule>(plan.rule->what)) {
+    for (const ConditionNode& node : plan.conditions.front().nodes) {
+      if (node.op == Truth::Compare) return unit_text(node.comparison.form.unit);
+    }
+  }
+  const auto* monotonic = std::get_if<MonotonicRule>(&plan.rule->what);
+  return monotonic != nullptr && !monotonic->within ? "V" : "s";
+}
+
+void add_rail(std::vector<RailId>& rails, RailId rail) {
+  if (std::find(rails.begin(), rails.end(), rail) == rails.end()) rails.push_back(rail);
+}
+
+void note_terms(const Condition& condition, RulePlan& plan) {
+  std::vector<RailId> rails;
+  for (const ConditionNode& node : condition.nodes) {
+    for (const Term& term : node.comparison.form.terms) {
+      add_rail(rails, term.rail);
+      add_rail(plan.rails, term.rail);
+      plan.has_slew = plan.has_slew || term.signal == Signal::Slew;
+      plan.has_measured = plan.has_measured || term.signal == Signal::Current || term.signal == Signal::Power;
+    }
+  }
+  plan.condition_rails.push_back(std::move(rails));
+}
+
+std::vector<bool> negated_comparisons(const Condition& condition) {
+  std::vector<bool> negated;
+  std::vector<std::size_t> begins;  // of the operands on the stack: the first comparison each holds
+  for (const ConditionNode& node : condition.nodes) {
+    if (node.op == Truth::Compare) {
+      begins.push_back(negated.size());
+      negated.push_back(false);
+    } else if (node.op == Truth::Not) {
+      for (std::size_t i = begins.back(); i < negated.size(); ++i) negated[i] = !negated[i];
+    } else {
+      begins.pop_back();
+    }
+  }
+  return negated;
+}
+
+// Shares of a combination's voltage go by the ranges of its members.
+Rational share_of(const Table& table, const RailSetup& setup, ChannelId member) {
+  Rational whole;
+  for (const ChannelId other : setup.members) whole = whole + table.bench()[other].limits.voltage.value.high.si;
+  const Rational own = table.bench()[member].limits.voltage.value.high.si;
+  return whole.sign() > 0 ? own / whole : Rational(1);
+}
+
+template <class Value>
+void take_larger(Accuracy<Value>& whole, const Accuracy<Value>& part) {
+  whole.fraction = std::max(whole.fraction, part.fraction);
+  whole.offset = std::max(whole.offset, part.offset);
+}
+
+}  // namespace
+
+std::vector<RulePlan> plan_rules(const Table& table) {
+  std::vector<RulePlan> plans;
+  const std::vector<Rule>& rules = table.profile().rules;
+  for (std::size_t i = 0; i < rules.size(); ++i) {
+    RulePlan plan;
+    plan.index = i;
+    plan.rule = &rules[i];
+    plan.conditions = conditions_of(rules[i]);
+    for (const Condition& condition : plan.conditions) {
+      note_terms(condition, plan);
+      plan.negated.push_back(negated_comparisons(condition));
+    }
+    plan.unit = unit_of(plan);
+    for (const RailId rail : plan.rails) {
+      for (const ChannelId member : table.rails()[static_cast<std::size_t>(rail)].members) {
+        plan.skew = std::max(plan.skew, table.bench().supply_of(member).timing.skew);
+      }
+    }
+    plans.push_back(std::move(plan));
+  }
+  return plans;
+}
+
+std::vector<SwitchDelay> switch_delays(const Table& table) {
+  std::vector<SwitchDelay> delays;
+  for (const RailSetup& setup : table.rails()) {
+    Nanoseconds shortest = Nanoseconds::max();
+    Nanoseconds longest{0};
+    for (const ChannelId member : setup.members) {
+      const Range<Nanoseconds>& delay = table.bench().supply_of(member).timing.on_delay;
+      shortest = std::min(shortest, delay.low);
+      longest = std::max(longest, delay.high);
+    }
+    delays.push_back({longest, longest - shortest});
+  }
+  return delays;
+}
+
+Reading reading_of(Reading condition, bool negated) {
+  if (condition == Reading::AsWritten || !negated) return condition;
+  return condition == Reading::Surely ? Reading::Possibly : Reading::Surely;
+}
+
+std::optional<Accuracy<Volts>> voltage_accuracy(const Table& table, RailId rail) {
+  const RailSetup& setup = table.rails()[static_cast<std::size_t>(rail)];
+  std::optional<Accuracy<Volts>> whole;
+  for (const ChannelId member : setup.members) {
+    const std::optional<Accuracy<Volts>>& part = table.bench()[member].limits.voltage_accuracy;
+    if (!part) continue;
+    if (!whole) whole.emplace();
+    if (setup.arrangement == Arrangement::Series) {
+      whole->fraction = whole->fraction + part->fraction * share_of(table, setup, member);
+      whole->offset = whole->offset + part->offset;
+    } else {
+      take_larger(*whole, *part);
+    }
+  }
+  return whole;
+}
+
+std::optional<Accuracy<Amps>> current_accuracy(const Table& table, RailId rail) {
+  const RailSetup& setup = table.rails()[static_cast<std::size_t>(rail)];
+  std::optional<Accuracy<Amps>> whole;
+  for (const ChannelId member : setup.members) {
+    const std::optional<Accuracy<Amps>>& part = table.bench()[member].limits.current_accuracy;
+    if (!part) continue;
+    if (!whole) whole.emplace();
+    const Amps offset = whole->offset + part->offset;
+    take_larger(*whole, *part);
+    if (setup.arrangement == Arrangement::Parallel) whole->offset = offset;
+  }
+  return whole;
+}
+
+}  // namespace rampart::rules

@@ -1,0 +1,174 @@
+#include "compiler/rules/setpoint_courses.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace rampart::rules {
+namespace {
+
+constexpr double kRounding = 1e-12;
+
+// Exact as long as it fits in 128 bits.
+class Total {
+ public:
+  explicit Total(const Rational& start) : exact_(start), near_(start.to_double()) {}
+  void add(const Rational& factor, const Rational& value) { add(factor, value, value.to_double()); }
+  // `near` for where the value itself does not fit.
+  void add(const Rational& factor, const Rational& value, double near) {
+    if (!exact_.overflowed()) exact_ = exact_ + factor * value;
+    near_ += factor.to_double() * near;
+  }
+  [[nodiscard]] double value() const { return exact_.overflowed() ? near_ : exact_.to_double(); }
+
+ private:
+  Rational exact_;
+  double near_;
+};
+
+// Adds what accuracy and stairs can take away from a rail's voltage.
+void add_allowance(Total& total, const Rational& weight, const SetpointPiece& rail,
+                   const std::optional<Accuracy<Volts>>& accuracy, const Rational& voltage) {
+  if (!rail.on) return;
+  total.add(weight, rail.half_stair);
+  if (!accuracy) return;
+  total.add(weight, accuracy->at(Volts{voltage}).si,
+            accuracy->fraction.to_double() * std::abs(voltage.to_double()) + accuracy->offset.to_double());
+}
+
+constexpr std::size_t index_of(Reading reading) {
+  return static_cast<std::size_t>(reading);
+}
+
+}  // namespace
+
+double SetpointCourses::Ends::at(Reading reading, double share) const {
+  const std::size_t i = index_of(reading_of(reading, negated));
+  return from[i] == to[i] ? from[i] : from[i] + (to[i] - from[i]) * share;
+}
+
+SetpointCourses::SetpointCourses(const RulePlan& plan, std::span<const std::optional<Accuracy<Volts>>> accuracies,
+                                 std::span<const SetpointPiece> rails, double length)
+    : plan_(plan), length_(length) {
+  for (std::size_t i = 0; i < plan.conditions.size(); ++i) {
+    std::vector<Ends>& all = comparisons_.emplace_back();
+    for (const ConditionNode& node : plan.conditions[i].nodes) {
+      if (node.op != Truth::Compare) continue;
+      Ends ends = ends_of(node.comparison, rails, accuracies);
+      ends.negated = plan.negated[i][all.size()];
+      all.push_back(ends);
+    }
+  }
+}
+
+SetpointCourses::Ends SetpointCourses::ends_of(const Comparison& comparison, std::span<const SetpointPiece> rails,
+                                               std::span<const std::optional<Accuracy<Volts>>> accuracies) const {
+  Ends ends;
+  ends.strict = comparison.strict;
+  Total jump(0);
+  for (const int sign : {0, -1, 1}) {
+    Total from(comparison.form.constant);
+    Total to(comparison.form.constant);
+    for (const Term& term : comparison.form.terms) {
+      const auto id = static_cast<std::size_t>(term.rail);
+      const SetpointPiece& rail = rails[id];
+      if (term.signal == Signal::Slew) {
+        from.add(term.coefficient, rail.slew);
+        to.add(term.coefficient, rail.slew);
+        if (sign == 0 && length_ <= 0) jump.add(term.coefficient, rail.jump);
+        continue;
+      }
+      from.add(term.coefficient, rail.from);
+      to.add(term.coefficient, rail.to);
+      const Rational weight = Rational(sign) * abs(term.coefficient);
+      add_allowance(from, weight, rail, accuracies[id], rail.from);
+      add_allowance(to, weight, rail, accuracies[id], rail.to);
+    }
+    const std::size_t i = index_of(sign == 0 ? Reading::AsWritten : sign < 0 ? Reading::Surely : Reading::Possibly);
+    ends.from[i] = from.value();
+    ends.to[i] = to.value();
+  }
+  if (jump.value() != 0) {
+    const double unbounded = std::copysign(std::numeric_limits<double>::infinity(), jump.value());
+    std::fill_n(ends.from, 3, unbounded);
+    std::fill_n(ends.to, 3, unbounded);
+  }
+  return ends;
+}
+
+void SetpointCourses::add_changes(std::size_t condition, Reading reading, std::vector<double>& times) const {
+  for (const Ends& ends : comparisons_[condition]) {
+    const double from = ends.at(reading, 0);
+    const double to = ends.at(reading, 1);
+    if ((from < 0 && to > 0) || (from > 0 && to < 0)) times.push_back(length_ * (from / (from - to)));
+  }
+}
+
+bool SetpointCourses::holds(std::size_t condition, Reading reading, double time) const {
+  std::vector<bool> stack;
+  std::size_t next = 0;
+  for (const ConditionNode& node : plan_.conditions[condition].nodes) {
+    if (node.op == Truth::Compare) {
+      const Ends& ends = comparisons_[condition][next++];
+      const double distance = ends.at(reading, share_at(time));
+      stack.push_back(ends.strict ? distance > 0 : distance >= 0);
+      continue;
+    }
+    const bool right = stack.back();
+    if (node.op == Truth::Not) {
+      stack.back() = !right;
+      continue;
+    }
+    stack.pop_back();
+    stack.back() = node.op == Truth::And ? stack.back() && right : stack.back() || right;
+  }
+  return stack.back();
+}
+
+BrokenLine SetpointCourses::distance(std::size_t condition, Reading reading) const {
+  std::vector<BrokenLine> stack;
+  std::size_t next = 0;
+  for (const ConditionNode& node : plan_.conditions[condition].nodes) {
+    if (node.op == Truth::Compare) {
+      const Ends& ends = comparisons_[condition][next++];
+      BrokenLine line{{0, ends.at(reading, 0)}};
+      if (length_ > 0) line.push_back({length_, ends.at(reading, 1)});
+      stack.push_back(std::move(line));
+      continue;
+    }
+    const BrokenLine right = std::move(stack.back());
+    if (node.op == Truth::Not) {
+      stack.back() = negative_of(right);
+      continue;
+    }
+    stack.pop_back();
+    stack.back() = node.op == Truth::And ? lower_of(stack.back(), right) : upper_of(stack.back(), right);
+  }
+  return std::move(stack.back());
+}
+
+std::optional<Least> SetpointCourses::least_below(std::size_t condition, Reading reading, double from, double to,
+                                                  double known) const {
+  const BrokenLine line = distance(condition, reading);
+  std::optional<Least> least;
+  const auto offer = [&](double time, double value) {
+    if (value < (least ? least->value : known)) least = Least{value, time};
+  };
+  offer(from, value_at(line, from));
+  for (const Knot& knot : line) {
+    if (knot.time > from && knot.time < to) offer(knot.time, knot.value);
+  }
+  if (to > from) offer(to, value_at(line, to));
+  return least;
+}
+
+double SetpointCourses::height(double time) const {
+  return comparisons_.front().front().at(Reading::AsWritten, share_at(time));
+}
+
+double SetpointCourses::height_noise() const {
+  const Ends& ends = comparisons_.front().front();
+  return kRounding * std::max(std::abs(ends.from[0]), std::abs(ends.to[0]));
+}
+
+}  // namespace rampart::rules

@@ -1,0 +1,173 @@
+#include "compiler/rules/monitor.h"
+
+// `A before B by T` and `A within T after B`: the time that is left. Each rule is followed twice: as written, and with
+// A as late and B as early as accuracy, stairs, skew and switch delays let them be.
+namespace rampart::rules {
+namespace {
+
+constexpr double kNever = -std::numeric_limits<double>::infinity();
+
+// The truths of A and B as they come, and what is remembered of them.
+struct Turn {
+  Instant at;
+  bool first = false;   // A, or the response
+  bool second = false;  // B, or what calls for it
+};
+
+class TimeMonitor : public Monitor {
+ public:
+  using Monitor::Monitor;
+
+  void take(const Courses& courses, const Scene& scene) override {
+    follow(courses, scene, Reading::AsWritten, Reading::AsWritten, false);
+    follow(courses, scene, Reading::Surely, Reading::Possibly, true);
+  }
+
+ protected:
+  // `at_worst` tells the two ways of following the rule apart.
+  virtual void turn(const Turn& turn, const Scene& scene, bool at_worst) = 0;
+
+  [[nodiscard]] Nanoseconds allowance(Nanoseconds spread, bool at_worst) const {
+    return at_worst ? plan_.skew + spread : Nanoseconds{0};
+  }
+
+ private:
+  void follow(const Courses& courses, const Scene& scene, Reading first, Reading second, bool at_worst) {
+    std::vector<double> times;
+    courses.add_changes(0, first, times);
+    courses.add_changes(1, second, times);
+    each_stretch(courses, times, [&](double from, double to) {
+      const double middle = from + (to - from) / 2;
+      turn({instant_at(scene.start, from), courses.holds(0, first, middle), courses.holds(1, second, middle)}, scene,
+           at_worst);
+    });
+  }
+};
+
+class BeforeMonitor final : public TimeMonitor {
+ public:
+  BeforeMonitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays)
+      : TimeMonitor(plan, delays), by_(std::get<BeforeRule>(plan.rule->what).by) {}
+
+  void finish(const Scene&) override {
+    for (Follow* follow : {&written_, &worst_}) {
+      if (follow->late_since) follow->tally.meet(kNever, *follow->late_since);
+    }
+  }
+  void add_state(const Instant& now, MonitorState& state) const override {
+    for (const Follow* follow : {&written_, &worst_}) {
+      state.add(follow->tally.met());
+      // How late A is, or how long it holds, is counted from an instant that does not move: its age is no state.
+      state.add(follow->late_since.has_value());
+      state.add_age(follow->tally.met() ? std::nullopt : follow->first_since, now, to_seconds(by_).to_double());
+    }
+  }
+  void shift(const Instant& by, const Instant& pass_began) override {
+    for (Follow* follow : {&written_, &worst_}) {
+      shift_if_since(follow->first_since, by, pass_began);
+      shift_if_since(follow->late_since, by, pass_began);
+    }
+  }
+  [[nodiscard]] RuleResult result() const override { return result_of(written_.tally, worst_.tally); }
+
+ protected:
+  void turn(const Turn& turn, const Scene& scene, bool at_worst) override {
+    Follow& follow = at_worst ? worst_ : written_;
+    if (follow.tally.met()) return;
+    if (!turn.first) follow.first_since.reset();
+    if (turn.first && !follow.first_since) {
+      follow.first_since = turn.at;
+      follow.spread = switch_spread(0, scene, turn.at);
+    }
+    if (!follow.late_since && !turn.second) return;
+    if (!follow.late_since) follow.second_spread = switch_spread(1, scene, turn.at);
+    if (!turn.first) {
+      if (!follow.late_since) follow.late_since = place_of(plan_, scene, turn.at);
+      return;
+    }
+    const Instant second = follow.late_since ? follow.late_since->at : turn.at;
+    const Nanoseconds spread = std::max(follow.spread, follow.second_spread);
+    follow.tally.meet(seconds_between(*follow.first_since, second, by_ + allowance(spread, at_worst)), plan_, scene,
+                      turn.at);
+    follow.late_since.reset();
+  }
+
+ private:
+  struct Follow {
+    Tally tally;  // one occurrence: the first
+    std::optional<Instant> first_since;
+    std::optional<Place> late_since;  // B has come, and A has not
+    Nanoseconds spread{0};
+    Nanoseconds second_spread{0};
+  };
+
+  Nanoseconds by_;
+  Follow written_;
+  Follow worst_;
+};
+
+class WithinMonitor final : public TimeMonitor {
+ public:
+  WithinMonitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays)
+      : TimeMonitor(plan, delays), time_(std::get<WithinRule>(plan.rule->what).time) {}
+
+  // Where the run ends before the time is up, nothing is known.
+  void finish(const Scene& scene) override {
+    for (const bool at_worst : {false, true}) {
+      Follow& follow = at_worst ? worst_ : written_;
+      if (!follow.open || seconds_between(*follow.open, scene.start, time_) <= 0) continue;
+      follow.tally.meet(-seconds_between(*follow.open, scene.start, time_ - allowance(follow.spread, at_worst)), plan_,
+                        scene, scene.start);
+    }
+  }
+  void add_state(const Instant& now, MonitorState& state) const override {
+    for (const Follow* follow : {&written_, &worst_}) {
+      state.add(follow->called);
+      state.add_age(follow->open, now, to_seconds(time_).to_double());
+    }
+  }
+  void shift(const Instant& by, const Instant& pass_began) override {
+    for (Follow* follow : {&written_, &worst_}) shift_if_since(follow->open, by, pass_began);
+  }
+  [[nodiscard]] RuleResult result() const override { return result_of(written_.tally, worst_.tally); }
+
+ protected:
+  void turn(const Turn& turn, const Scene& scene, bool at_worst) override {
+    Follow& follow = at_worst ? worst_ : written_;
+    const bool calls = turn.second && !follow.called;
+    follow.called = turn.second;
+    if (calls && !follow.open) {
+      follow.open = turn.at;
+      follow.spread = switch_spread(1, scene, turn.at);
+    }
+    if (!follow.open || !turn.first) return;
+    const Nanoseconds spread = std::max(follow.spread, switch_spread(0, scene, turn.at));
+    follow.tally.meet(-seconds_between(*follow.open, turn.at, time_ - allowance(spread, at_worst)), plan_, scene,
+                      turn.at);
+    follow.open.reset();
+  }
+
+ private:
+  struct Follow {
+    Tally tally;
+    bool called = false;          // B holds
+    std::optional<Instant> open;  // the first call that is not answered: the one with the least time left
+    Nanoseconds spread{0};
+  };
+
+  Nanoseconds time_;
+  Follow written_;
+  Follow worst_;
+};
+
+}  // namespace
+
+std::unique_ptr<Monitor> make_before_monitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays) {
+  return std::make_unique<BeforeMonitor>(plan, delays);
+}
+
+std::unique_ptr<Monitor> make_within_monitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays) {
+  return std::make_unique<WithinMonitor>(plan, delays);
+}
+
+}  // namespace rampart::rules

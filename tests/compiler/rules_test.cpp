@@ -1,0 +1,295 @@
+#include <doctest/doctest.h>
+
+#include <chrono>
+
+#include "tests/support/judged.h"
+
+// The margins follow from the equations in docs/rules.md and are worked by hand beside each case.
+
+using namespace rampart;
+using namespace rampart::test;
+
+namespace {
+
+doctest::Approx about(double value) {
+  return doctest::Approx(value).epsilon(1e-12);
+}
+
+// Accuracy 1 % + 10 mV, skew 1 ms, outputs that switch on 2 ms to 20 ms late.
+Bench vague_channels() {
+  Bench bench = three_channels();
+  for (Channel& channel : bench.channels) {
+    channel.limits.voltage_accuracy = Accuracy<Volts>{Rational::fraction(1, 100), Volts{number("10 mV")}};
+  }
+  bench.supplies[0].timing.skew = time("1 ms");
+  bench.supplies[0].timing.on_delay = {time("2 ms"), time("20 ms")};
+  return bench;
+}
+
+}  // namespace
+
+TEST_CASE("a rule that is never called for is not exercised, and holds") {
+  const Judged judged(R"(
+rule "premise" always a <= 1 V while b >= 1 V
+rule "order" a >= 1 V before b >= 1 V
+rule "answer" a >= 1 V within 1 ms after b >= 1 V
+rule "rise" b rises from 0.5 V to 1 V
+run { on a; step a to 2 V; dwell 1 s; off a }
+)");
+  for (const char* name : {"premise", "order", "answer", "rise"}) {
+    CAPTURE(name);
+    CHECK(judged[name].holds);
+    CHECK_FALSE(judged[name].exercised);
+    CHECK_FALSE(judged[name].margin);
+  }
+}
+
+TEST_CASE("an output that is off counts as 0 V, and switching as a jump") {
+  const Judged judged(R"(
+rule "low while off" always a <= 0.5 V while b >= 1 V
+rule "down first" always a >= 2 V while b >= 1 V
+rule "off at once" a <= 0 V within 0 s after b <= 0 V
+rule "no jump up" always slew(a) <= 10 V/s
+rule "no jump down" always slew(c) >= -10 V/s
+run {
+  step a to 3 V
+  on b; step b to 1 V
+  dwell 1 s
+  on a
+  dwell 1 s
+  off a, b
+  on c
+  ramp c to 5 V over 1 s
+}
+)");
+  // a is at 3 V while b is on: 2.5 V too much. Before that it is at 0 V: 2 V too little.
+  CHECK(judged["low while off"].margin == about(-2.5));
+  CHECK(judged["low while off"].time_s == about(1));
+  CHECK(judged.place(judged["low while off"]) == "11:3");
+  CHECK(judged["down first"].margin == about(-2));
+  CHECK(judged["down first"].time_s == 0);
+  // Both are off from the same instant, and at first neither is on.
+  CHECK(judged["off at once"].holds);
+  CHECK(judged["off at once"].margin == about(0));
+  // A jump has no slew that could be measured.
+  CHECK_FALSE(judged["no jump up"].holds);
+  CHECK_FALSE(judged["no jump up"].margin);
+  CHECK(judged["no jump up"].time_s == about(1));
+  CHECK(judged["no jump down"].holds);
+  // c only rises: its slew is least while it stands still.
+  CHECK(judged["no jump down"].margin == about(10));
+}
+
+TEST_CASE("`and` takes the smaller distance, `or` the greater, `not` the negative") {
+  // a goes from 0 V to 4 V, b stands at 1 V: a - 1 V and 3 V - a are equal at 2 V.
+  const Judged judged(R"(
+rule "both" always a >= -1 V and a <= 4.5 V
+rule "either" always a >= 1 V or a <= 3 V
+rule "not" always not a > 5 V
+rule "neither" always not (a > 5 V or b > 3 V)
+run {
+  on a, b; step b to 1 V
+  ramp a to 4 V over 1 s
+}
+)");
+  CHECK(judged["both"].margin == about(0.5));
+  CHECK(judged["both"].time_s == about(1));
+  CHECK(judged["either"].margin == about(1));
+  CHECK(judged["either"].time_s == about(0.5));
+  CHECK(judged["not"].margin == about(1));
+  CHECK(judged["neither"].margin == about(1));
+}
+
+TEST_CASE("`before` looks at the stretch in which the first condition holds at the time of the second") {
+  const std::string run = R"(
+run {
+  on a, b
+  step a to 2 V
+  dwell 100 ms
+  step a to 0 V
+  dwell 10 ms
+  step a to 2 V
+  dwell 30 ms
+  step b to 1 V
+  dwell 1 s
+  step a to 0 V
+}
+)";
+  // It broke off at 100 ms and holds again since 110 ms; b comes at 140 ms.
+  const Judged early("rule \"r\" a >= 1 V before b >= 1 V by 20 ms" + run);
+  CHECK(early["r"].margin == about(0.010));
+  // a comes at 0 s, b 140 ms later; and never.
+  const Judged late("rule \"r\" b >= 1 V before a >= 1 V and a >= 1.5 V" + run);
+  CHECK(late["r"].margin == about(-0.140));
+  const Judged never("rule \"r\" a >= 3 V before b >= 1 V" + run);
+  CHECK_FALSE(never["r"].holds);
+  CHECK_FALSE(never["r"].margin);
+  // True from the start counts as becoming true at the start.
+  const Judged from_start("rule \"r\" b <= 0.5 V before a >= 1 V" + run);
+  CHECK(from_start["r"].holds);
+  CHECK(from_start["r"].margin == about(0));
+}
+
+TEST_CASE("`within` judges each call, and leaves out those that the run is too short for") {
+  const std::string rule = "rule \"r\" a >= 1 V within 50 ms after b >= 1 V\n";
+  // 20 ms and 45 ms after the call: 5 ms are left. The third call comes 30 ms before the end.
+  const Judged twice(rule + R"(run {
+  on a, b
+  step b to 1 V
+  dwell 20 ms
+  step a to 1 V
+  dwell 100 ms
+  step a to 0 V, b to 0 V
+  dwell 100 ms
+  step b to 1 V
+  dwell 45 ms
+  step a to 1 V
+  dwell 100 ms
+  step a to 0 V, b to 0 V
+  dwell 100 ms
+  step b to 1 V
+  dwell 30 ms
+})");
+  CHECK(twice["r"].margin == about(0.005));
+  CHECK(twice["r"].time_s == about(0.020 + 0.1 + 0.1 + 0.045));
+  // Not answered until the end, 80 ms after the call.
+  const Judged unanswered(rule + "run { on b; step b to 1 V; dwell 80 ms }");
+  CHECK(unanswered["r"].margin == about(-0.030));
+  const Judged answered_before(rule + "run { on a, b; step a to 1 V; dwell 1 s; step b to 1 V; dwell 1 s }");
+  CHECK(answered_before["r"].margin == about(0.050));
+}
+
+TEST_CASE("a clean rise without a time has no measure, a fall has one") {
+  const std::string rule = "rule \"r\" a falls from 4 V to 1 V\n";
+  const Judged clean(rule + "run { on a; step a to 5 V; dwell 1 s; ramp a to 0 V over 1 s }");
+  CHECK(clean["r"].holds);
+  CHECK(clean["r"].exercised);
+  CHECK_FALSE(clean["r"].margin);
+  const Judged turned(
+      rule + "run { on a; step a to 5 V; dwell 1 s; ramp a to 2 V over 1 s; step a to 2.5 V; ramp a to 0 V over 1 s }");
+  CHECK_FALSE(turned["r"].holds);
+  CHECK(turned["r"].margin == about(-0.5));
+  // A way that turns back to where it began was no way to the other level.
+  const Judged begun_again(rule +
+                           "run { on a; step a to 5 V; dwell 1 s; ramp a to 2 V over 1 s; ramp a to 5 V over 1 s; "
+                           "ramp a to 0 V over 1 s }");
+  CHECK(begun_again["r"].holds);
+}
+
+TEST_CASE("accuracy takes a distance away, and moves levels before the time of a crossing is taken") {
+  const Judged judged(R"(
+rule "level" always a <= 5.2 V
+rule "difference" always a - 2 * b <= 3.2 V while b >= 0.9 V
+rule "order" a >= 2.7 V before b >= 0.5 V by 10 ms
+rule "too close" always a <= 5.05 V
+run {
+  on a, b
+  ramp a to 5 V over 50 ms
+  dwell 10 ms
+  ramp b to 1 V over 20 ms
+  dwell 1 s
+  ramp b to 0 V over 20 ms
+})",
+                      vague_channels());
+  // 1 % of 5 V and 10 mV are 60 mV.
+  CHECK(judged["level"].nominal == about(0.2));
+  CHECK(judged["level"].margin == about(0.14));
+  // b counts twice. The premise may hold from 1.01 b + 10 mV = 0.9 V on, so from
+  // b = 0.89 V / 1.01; there a - 2 b is 5 V - 1.78 V / 1.01, and accuracy takes 60 mV + 2 (1 % of b + 10 mV).
+  const double b = 0.89 / 1.01;
+  CHECK(judged["difference"].nominal == about(3.2 - (5 - 2 * 0.9)));
+  CHECK(judged["difference"].margin == about(3.2 - (5 - 2 * b) - 0.06 - 2 * (0.01 * b + 0.01)));
+  // a is surely at 2.7 V where 0.99 a - 10 mV is, b possibly at 0.5 V where 1.01 b + 10 mV is; 1 ms of skew.
+  const double a_at = 2.71 / 0.99 / 100;
+  const double b_at = 0.060 + 0.49 / 1.01 / 50;
+  CHECK(judged["order"].nominal == about(0.060 + 0.010 - 0.027 - 0.010));
+  CHECK(judged["order"].margin == about(b_at - a_at - 0.010 - 0.001));
+  // It holds as written and is broken by what accuracy may add.
+  CHECK(judged["too close"].nominal == about(0.05));
+  CHECK(judged["too close"].margin == about(-0.01));
+  CHECK_FALSE(judged["too close"].holds);
+  CHECK(judged["too close"].holds_as_written);
+}
+
+TEST_CASE("half a stair and the spread of the output switch are taken away too") {
+  Bench bench = vague_channels();
+  bench.supplies[0].timing.interpolation = Interpolation::Hold;
+  bench.supplies[0].timing.minimum_step = time("100 ms");
+  for (Channel& channel : bench.channels) channel.limits.voltage_accuracy.reset();
+  const Judged judged(R"(
+rule "stairs" always a - b >= -0.5 V
+rule "switch" b >= 1 V within 100 ms after a >= 3 V
+run {
+  on a
+  ramp a to 4 V over 1 s
+  step b to 1 V
+  on b
+  dwell 1 s
+  off b
+})",
+                      bench);
+  // Ten stairs of 0.4 V: half of one is 0.2 V. a - b is 0 at first.
+  CHECK(judged["stairs"].nominal == about(0.5));
+  CHECK(judged["stairs"].margin == about(0.3));
+  // b comes at 1 s, a is at 3 V after 0.75 s as written; half a stair earlier it may be, where the ramp is at 2.8 V.
+  // b's switch may be 18 ms later than another's, and 1 ms of skew.
+  CHECK(judged["switch"].nominal == about(0.1 - 0.25));
+  CHECK(judged["switch"].margin == about(0.1 - 0.3 - 0.018 - 0.001));
+}
+
+TEST_CASE("loops of any length are judged in a few passes, and what is remembered goes on after them") {
+  const auto began = std::chrono::steady_clock::now();
+  // 345,600 passes of half a second: 48 h. b follows a by 20 ms, and c comes once, after the loop.
+  const Judged judged(R"(
+rule "b follows" b >= 1 V within 50 ms after a >= 1 V
+rule "rises" a rises from 0.5 V to 1.5 V within 60 ms
+rule "c last" always c <= 0.5 V while a >= 0.5 V
+rule "b before c" b >= 1 V before c >= 1 V by 10 ms
+run {
+  on a, b, c
+  repeat 345600 {
+    ramp a to 2 V over 80 ms
+    step b to 1 V
+    dwell 220 ms
+    step a to 0 V
+    dwell 200 ms
+    step b to 0 V
+  }
+  dwell 1 s
+  step b to 1 V
+  dwell 30 ms
+  step c to 1 V
+  dwell 1 s
+})");
+  const std::chrono::duration<double> took = std::chrono::steady_clock::now() - began;
+  // a is at 1 V after 40 ms, b comes at 80 ms: 10 ms are left. 1 V of 25 V/s: 40 ms of 60 ms.
+  CHECK(judged["b follows"].margin == about(0.010));
+  CHECK(judged["b follows"].passes == Passes{1});
+  CHECK(judged["rises"].margin == about(0.020));
+  CHECK(judged["c last"].margin == about(0.5));
+  CHECK(judged["b before c"].margin == about(0.020));
+  CHECK(judged["b before c"].time_s == about(48 * 3600 + 1.030));
+  CHECK(took.count() < 2);  // each pass walked would take far longer
+}
+
+TEST_CASE("a call that is open at the seam of two passes is answered in the next") {
+  // b's level is called for at 400 ms of each pass and reached 30 ms after the seam: 130 ms later.
+  const Judged judged(R"(
+rule "r" b >= 1 V within 200 ms after a >= 1 V
+run {
+  on a, b
+  repeat 1000 {
+    dwell 30 ms
+    step b to 1 V
+    dwell 70 ms
+    step b to 0 V
+    dwell 300 ms
+    step a to 1 V
+    dwell 99 ms
+    step a to 0 V
+    dwell 1 ms
+  }
+})");
+  CHECK(judged["r"].margin == about(0.070));
+  CHECK(judged["r"].passes == Passes{2});
+}
