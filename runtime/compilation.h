@@ -55,7 +55,7 @@ struct Compilation {
   std::optional<Timeline> safe_timeline;
   std::optional<Table> run;
   std::optional<Table> safe;
-  std::vector<RuleResult> rules;  // judged on the setpoints
+  std::vector<RuleResult> rules;         // judged on the setpoints
   std::optional<Simulation> simulation;  // without faults
   std::vector<FaultRun> fault_runs;      // of the faults that expectations name, then the one asked for
   std::optional<std::string> fault;      // asked for

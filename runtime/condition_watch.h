@@ -1,20 +1,12 @@
 #pragma once
 
-#include <cstddef>
-#include <memory>
 #include <optional>
 #include <vector>
 
 #include "compiler/profile.h"
-#include "runtime/circuit/circuit.h"
+#include "runtime/form_curve.h"
 
 namespace rampart {
-
-// What a condition sees of one rail: its planned piece, and -1 for a rail that is reversed.
-struct RailSignals {
-  const circuit::Piece* piece = nullptr;
-  double sign = 1;
-};
 
 // Finds when a condition on simulated quantities becomes true: voltages at the load, currents and powers at the
 // terminals.

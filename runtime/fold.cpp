@@ -23,7 +23,7 @@ bool same_rail(const RailRun::State& a, const RailRun::State& b, double between)
 }  // namespace
 
 bool same_state(const PassState& a, const PassState& b) {
-  if (a.outer != b.outer || a.to_pass_end != b.to_pass_end || a.table != b.table) return false;
+  if (a.outer != b.outer || a.to_pass_end != b.to_pass_end || a.table != b.table || a.rules != b.rules) return false;
   const double between = b.time.since(a.time);
   return std::equal(a.rails.begin(), a.rails.end(), b.rails.begin(), b.rails.end(),
                     [&](const auto& one, const auto& other) { return same_rail(one, other, between); });

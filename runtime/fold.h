@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "compiler/rules/monitor.h"
 #include "runtime/rail_run.h"
 
 namespace rampart {
@@ -19,10 +20,11 @@ struct PassState {
   std::string table;
   std::vector<RailRun::State> rails;
   std::vector<RailSums> sums;
+  rules::MonitorState rules;
   std::vector<std::vector<std::int64_t>> marks;  // how often each rail's marks were reached
 };
 
-// Numbers agree to 1e-12 of their own size, or of the largest that the rail has seen.
+// Numbers agree to 1e-12 of their own size, or of the largest that the rail has seen; those of rules as they say.
 [[nodiscard]] bool same_state(const PassState& a, const PassState& b);
 
 }  // namespace rampart

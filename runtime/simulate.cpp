@@ -10,6 +10,7 @@
 #include "runtime/fold.h"
 #include "runtime/line_levels.h"
 #include "runtime/rail_run.h"
+#include "runtime/rule_watch.h"
 #include "runtime/simulation.h"
 #include "runtime/total_power.h"
 
@@ -26,6 +27,7 @@ class Player {
       : table_(&table),
         safe_(safe),
         cursor_(table),
+        rules_(table),
         fault_(incidents.fault ? &*incidents.fault : nullptr),
         assertion_(incidents.assertion ? &*incidents.assertion : nullptr),
         lines_(table.profile(), events_) {
@@ -187,6 +189,7 @@ class Player {
       state.sums.push_back(rail->sums());
       state.marks.push_back(rail->marks_reached());
     }
+    state.rules = rules_.state(now_);
     return state;
   }
 
@@ -213,6 +216,7 @@ class Player {
       rails_[i]->repeat_marks(before.marks[i], units);
       rails_[i]->shift(added, before.time);
     }
+    rules_.shift(added, before.time);
     cursor_.skip_passes(count);
     // Within one segment the table's own clock has moved; a pass of several segments starts each at 0.
     if (before.segments != after.segments) base_ = base_.plus(added);
@@ -252,6 +256,7 @@ class Player {
   void apply_rows() {
     for (std::size_t i = 0; i < rails_.size(); ++i) {
       if (rows_came_[i]) rails_[i]->apply(now_, passes_);
+      if (rows_came_[i]) rules_.note_row(*rails_[i], now_);
       if (!rows_came_[i]) rails_[i]->settle_pending(now_);
       rows_came_[i] = false;
     }
@@ -343,6 +348,7 @@ class Player {
 
   void take_step(double length) {
     for (const auto& rail : rails_) rail->cut(length);
+    rules_.take(rails_, now_, length, passes_);
     for (const auto& rail : rails_) rail->advance(now_);
     raise_total_power(total_power_, rails_, now_, length, passes_);
   }
@@ -398,6 +404,7 @@ class Player {
     // What is switched at the very end is told, though nothing comes of it.
     apply_rows();
     lines_.follow(rails_, now_, passes_);
+    rules_.finish(now_, {});
     finished_ = true;
   }
 
@@ -413,6 +420,7 @@ class Player {
       result.chatter.insert(result.chatter.end(), rail->chatter().begin(), rail->chatter().end());
     }
     result.total_energy_J = total;
+    result.rules = rules_.results();
     result.total_power_W = total_power_;
     result.events_left_out = events_.left_out();
     result.events = events_.take();
@@ -431,6 +439,7 @@ class Player {
   RowCursor cursor_;
   EventLog events_;
   std::vector<std::unique_ptr<RailRun>> rails_;
+  RuleWatch rules_;
   std::vector<bool> rows_came_;
   std::vector<std::string> first_marks_;  // reached at 0, not read yet
   Instant base_;                          // start of the segment

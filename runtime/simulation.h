@@ -5,10 +5,10 @@
 #include <string>
 #include <vector>
 
+#include "compiler/instant.h"
 #include "compiler/rules/rules.h"
 #include "compiler/table.h"
 #include "lang/finding.h"
-#include "runtime/instant.h"
 #include "runtime/load.h"
 
 // What a table does to a load: the answer of the simulation, in SI units.

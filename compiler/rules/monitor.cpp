@@ -17,6 +17,7 @@ namespace {
 // Rounding of a distance against its size, and of a time in s.
 constexpr double kRounding = 1e-12;
 constexpr double kTimeRounding = 1e-15;
+constexpr double kSameState = 1e-9;
 
 // What is left of two equal times is rounding.
 std::optional<double> measured(double distance) {
@@ -50,6 +51,14 @@ void MonitorState::add_age(const std::optional<Instant>& since, const Instant& n
 bool Tally::is_less(double distance) const {
   const double noise = std::isfinite(least_) ? kRounding * std::abs(least_) : 0;
   return !met_ || distance < least_ - noise;
+}
+
+bool operator==(const MonitorState& a, const MonitorState& b) {
+  if (a.rest != b.rest || a.numbers.size() != b.numbers.size()) return false;
+  for (std::size_t i = 0; i < a.numbers.size(); ++i) {
+    if (std::abs(a.numbers[i] - b.numbers[i]) > kSameState * std::max(a.scales[i], b.scales[i])) return false;
+  }
+  return true;
 }
 
 void Tally::meet(double distance, const RulePlan& plan, const Scene& scene, const Instant& at) {

@@ -34,7 +34,7 @@ struct Place {
 };
 [[nodiscard]] Place place_of(const RulePlan& plan, const Scene& scene, const Instant& at);
 
-// What a monitor's coming verdicts depend on. Numbers agree if they differ by little against their scale.
+// What a monitor's coming verdicts depend on. Numbers agree that differ by less than 1e-9 of their scale.
 struct MonitorState {
   std::vector<double> numbers;
   std::vector<double> scales;
@@ -44,7 +44,7 @@ struct MonitorState {
   void add(bool flag) { rest += flag ? '1' : '0'; }
   // How long ago something began; older than `oldest` is all one.
   void add_age(const std::optional<Instant>& since, const Instant& now, double oldest);
-  friend bool operator==(const MonitorState&, const MonitorState&) = default;
+  friend bool operator==(const MonitorState& a, const MonitorState& b);
 };
 
 // The least distance met so far, and where.

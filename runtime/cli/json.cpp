@@ -87,8 +87,9 @@ Json rule_json(const Compilation& compilation, const RuleResult& result) {
 Json rules_json(const Compilation& compilation) {
   Json rules = Json::array();
   for (const RuleResult& result : compilation.rules) rules.push_back(rule_json(compilation, result));
-  if (!compilation.simulation) return rules;
-  for (const RuleResult& result : compilation.simulation->rules) rules.push_back(rule_json(compilation, result));
+  const Simulation* shown = compilation.shown();
+  if (shown == nullptr) return rules;
+  for (const RuleResult& result : shown->rules) rules.push_back(rule_json(compilation, result));
   return rules;
 }
 
