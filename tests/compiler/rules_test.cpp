@@ -1,6 +1,8 @@
 #include <doctest/doctest.h>
+#include <rapidcheck.h>
 
 #include <chrono>
+#include <cmath>
 
 #include "tests/support/judged.h"
 
@@ -292,4 +294,55 @@ run {
 })");
   CHECK(judged["r"].margin == about(0.070));
   CHECK(judged["r"].passes == Passes{2});
+}
+
+// Whatever a body does, and however its rules reach over the seams.
+TEST_CASE("passes are judged like as many copies") {
+  CHECK(rc::check("copies", [] {
+    std::string body;
+    for (int i = *rc::gen::inRange(1, 8); i > 0; --i) {
+      const char rail = *rc::gen::element('a', 'b');
+      const std::string volts = std::to_string(*rc::gen::inRange(0, 4));
+      const std::string ms = std::to_string(10 * *rc::gen::inRange(1, 9));
+      switch (*rc::gen::inRange(0, 4)) {
+        case 0:
+          body += std::string("ramp ") + rail + " to " + volts + " V over " + ms + " ms\n";
+          break;
+        case 1:
+          body += std::string("step ") + rail + " to " + volts + " V\n";
+          break;
+        case 2:
+          body += std::string(*rc::gen::arbitrary<bool>() ? "on " : "off ") + rail + "\n";
+          break;
+        default:
+          body += "dwell " + ms + " ms\n";
+          break;
+      }
+    }
+    body += "dwell 10 ms\n";
+    const std::string rules = R"(
+rule "always" always a - b <= 1.5 V while a >= 0.5 V
+rule "before" a >= 1.5 V before b >= 1.5 V by 30 ms
+rule "within" a >= 2 V within 100 ms after b >= 0.5 V
+rule "rises" a rises from 0.5 V to 2.5 V within 70 ms
+rule "falls" b falls from 2.5 V to 0.5 V
+)";
+    const int passes = *rc::gen::inRange(1, 9);
+    std::string copies;
+    for (int i = 0; i < passes; ++i) copies += body;
+    const std::string end = "dwell 200 ms\n}\n";
+    const Judged folded(rules + "run {\nrepeat " + std::to_string(passes) + " {\n" + body + "}\n" + end,
+                        vague_channels());
+    const Judged unrolled(rules + "run {\n" + copies + end, vague_channels());
+    for (const char* name : {"always", "before", "within", "rises", "falls"}) {
+      const RuleResult& one = folded[name];
+      const RuleResult& other = unrolled[name];
+      RC_ASSERT(one.holds == other.holds);
+      RC_ASSERT(one.exercised == other.exercised);
+      RC_ASSERT(one.margin.has_value() == other.margin.has_value());
+      if (!one.margin) continue;
+      RC_ASSERT(std::abs(*one.margin - *other.margin) < 1e-9);
+      RC_ASSERT(std::abs(one.time_s - other.time_s) < 1e-9);
+    }
+  }));
 }
