@@ -22,6 +22,7 @@ struct Row {
   std::int64_t voltage = 0;  // counts of the channel's resolution; negative on a reversed rail
   std::int64_t current = 0;  // counts; 0: no limit was set
   bool output = false;
+  bool is_stair = false;  // within a ramp of a `hold` supply, neither at its start nor at its end
   // What it does not know stays as it is at the channel: only rows of `safe` leave something out.
   KnownSetpoints known;
   // On a `linear` supply voltage and current run straight from here to these values at `until`; on a `hold` supply

@@ -72,9 +72,14 @@ void OutputFile::write(std::string_view text) {
   }
 }
 
+bool OutputFile::flush() {
+  if (failure_.empty() && !aside_.empty() && fsync(descriptor_) != 0) fail(errno);
+  return failure_.empty();
+}
+
 bool OutputFile::commit() {
-  if (failure_.empty() && !aside_.empty()) {
-    if (fsync(descriptor_) != 0 || rename(aside_.c_str(), path_.c_str()) != 0) {
+  if (flush() && !aside_.empty()) {
+    if (rename(aside_.c_str(), path_.c_str()) != 0) {
       fail(errno);
     } else {
       aside_.clear();

@@ -16,8 +16,12 @@ class OutputFile {
 
   // Adds text. After a failure further text is ignored.
   void write(std::string_view text);
+  // Makes sure that all of the text is on the disk, beside the place it will take. False if not.
+  [[nodiscard]] bool flush();
   // Puts the file in its place. True when all of it is there.
   [[nodiscard]] bool commit();
+  // False for standard output, devices and pipes, which are written to and not replaced.
+  [[nodiscard]] bool is_replaced() const { return !aside_.empty(); }
   // Why opening, writing or placing failed ("no space left on device"); empty while all is well.
   [[nodiscard]] const std::string& failure() const { return failure_; }
 

@@ -31,4 +31,9 @@ void append_decimal(std::int64_t number, int decimals, std::string& text) {
   text.append(digits.data() + at, digits.size() - at);
 }
 
+void append_short_decimal(std::int64_t number, int decimals, std::string& text) {
+  for (; decimals > 0 && number % 10 == 0; --decimals) number /= 10;
+  append_decimal(number, decimals, text);
+}
+
 }  // namespace rampart

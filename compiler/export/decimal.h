@@ -19,5 +19,7 @@ struct DecimalScale {
 
 // Appends `number` with its point `decimals` digits from the right: (-1234, 3) gives "-1.234". Never "-0".
 void append_decimal(std::int64_t number, int decimals, std::string& text);
+// The same without zeros at the end of the fraction: (1500, 3) gives "1.5", (2000, 3) gives "2".
+void append_short_decimal(std::int64_t number, int decimals, std::string& text);
 
 }  // namespace rampart

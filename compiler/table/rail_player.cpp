@@ -20,7 +20,7 @@ void RailPlayer::append_state(Nanoseconds /*origin*/, std::string& state) const 
 }
 
 void RailPlayer::put_rows(Nanoseconds time, const RailState& state, const Statement* statement, bool forced,
-                          RowQueue& queue) {
+                          RowQueue& queue, bool is_stair) {
   if (!state.known.any()) return;
   output_.set(state.voltage, state.limit, counts_);
   for (std::size_t i = 0; i < counts_.size(); ++i) {
@@ -30,6 +30,7 @@ void RailPlayer::put_rows(Nanoseconds time, const RailState& state, const Statem
     row.voltage = row.voltage_until = counts_[i].voltage;
     row.current = row.current_until = counts_[i].current;
     row.output = state.on;
+    row.is_stair = is_stair;
     row.known = state.known;
     if (statement != nullptr) row.statement = statement->span;
     queue.put(row, forced);

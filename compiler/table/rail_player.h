@@ -41,7 +41,8 @@ class RailPlayer {
   virtual void start(const Block& block, RowQueue& queue) = 0;
 
   // A row of each channel at `time` that holds the given setpoints; none if nothing of them is known.
-  void put_rows(Nanoseconds time, const RailState& state, const Statement* statement, bool forced, RowQueue& queue);
+  void put_rows(Nanoseconds time, const RailState& state, const Statement* statement, bool forced, RowQueue& queue,
+                bool is_stair = false);
 
   RailOutput output_;
   RailState state_;

@@ -82,7 +82,7 @@ class StairPlayer : public RailPlayer {
     RailState state = from().after;
     state.voltage = between(state.voltage, to().voltage_before, stairs_.next, stairs_.stairs);
     state.limit = between(state.limit, to().limit_before, stairs_.next, stairs_.stairs);
-    put_rows(stair_time(), state, from().statement, false, queue);
+    put_rows(stair_time(), state, from().statement, false, queue, true);
     ++stairs_.next;
   }
 

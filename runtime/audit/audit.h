@@ -17,12 +17,19 @@ struct AuditResult {
   std::int64_t rows = 0;
   std::int64_t left_out = 0;  // findings past the bound
   bool read_to_end = true;    // false: the stream failed
+  bool has_setup = false;     // the table says itself what is set up before it
 };
 
-// Holds a finished setpoint table in CSV against a bench, row by row, in constant memory. It knows nothing of the
-// profile that the table may come from, and shares no code with the checks of the compiler: what they let through and
-// what they miss is judged anew. Findings point to rows of `name`; the rows they show are added to `sources`.
+// Hold a finished setpoint table against a bench, row by row, in constant memory. They know nothing of the profile that
+// the table may come from, and share no code with the checks of the compiler: what those let through and what they miss
+// is judged anew. Findings point to rows of `name`; the rows they show are added to `sources`.
 AuditResult audit_csv(std::FILE* stream, const std::string& name, const Bench& bench, SourceSet& sources,
                       FindingSink& findings);
+AuditResult audit_json(std::FILE* stream, const std::string& name, const Bench& bench, SourceSet& sources,
+                       FindingSink& findings);
+
+// The same for a table in either format: a JSON document begins with a brace.
+AuditResult audit_table(std::FILE* stream, const std::string& name, const Bench& bench, SourceSet& sources,
+                        FindingSink& findings);
 
 }  // namespace rampart::audit

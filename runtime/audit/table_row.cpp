@@ -1,5 +1,7 @@
 #include "runtime/audit/table_row.h"
 
+#include <span>
+
 #include "lang/quantity.h"
 
 namespace rampart::audit {
@@ -7,6 +9,76 @@ namespace {
 
 // Numbers of a table stay far below this, in every unit; above it sums could overflow.
 constexpr std::int64_t kLargest = 1'000'000'000'000;
+
+constexpr std::string_view kSetpointEndings[] = {"_voltage_V", "_current_A", "_output"};
+
+// `text` without the ending; empty if it ends otherwise.
+std::string before(const std::string& text, std::string_view ending) {
+  return text.ends_with(ending) ? text.substr(0, text.size() - ending.size()) : std::string();
+}
+
+// The columns after the time: three a channel, then one a line.
+std::optional<Columns> read_instant_columns(std::span<const std::string> fields) {
+  Columns columns;
+  columns.instants = true;
+  for (std::size_t i = 0; i < fields.size();) {
+    const std::string channel = before(fields[i], kSetpointEndings[0]);
+    if (!channel.empty() && columns.lines.empty() && i + 2 < fields.size() &&
+        before(fields[i + 1], kSetpointEndings[1]) == channel &&
+        before(fields[i + 2], kSetpointEndings[2]) == channel) {
+      columns.channels.push_back(channel);
+      i += 3;
+      continue;
+    }
+    const std::string line = before(fields[i], kSetpointEndings[2]);
+    if (line.empty()) return std::nullopt;
+    columns.lines.push_back(line);
+    ++i;
+  }
+  return columns;
+}
+
+// Voltage, current and output of `row` from three fields; `before_name` stands before the names of their columns.
+std::optional<FieldMistake> read_setpoints(std::span<const std::string> fields, const std::string& before_name,
+                                           TableRow& row) {
+  row.voltage = read_number(fields[0]);
+  if (!row.voltage && !fields[0].empty()) {
+    return FieldMistake{before_name + "voltage_V", fields[0], "a voltage in volts"};
+  }
+  row.current = read_number(fields[1]);
+  if (!row.current && !fields[1].empty()) {
+    return FieldMistake{before_name + "current_A", fields[1], "a current in amperes"};
+  }
+  const std::string& output = fields[2];
+  row.output.reset();
+  if (!output.empty() && output != "0" && output != "1") {
+    return FieldMistake{before_name + "output", output, "0 or 1"};
+  }
+  if (!output.empty()) row.output = output == "1";
+  return std::nullopt;
+}
+
+std::optional<FieldMistake> read_instant(std::span<const std::string> fields, const Columns& columns, TableRow row,
+                                         std::vector<TableRow>& rows) {
+  for (const std::string& channel : columns.channels) {
+    row.channel = channel;
+    if (auto mistake = read_setpoints(fields.first(3), channel + "_", row)) return mistake;
+    if (row.voltage || row.current || row.output) rows.push_back(row);
+    fields = fields.subspan(3);
+  }
+  row.voltage.reset();
+  row.current.reset();
+  for (std::size_t i = 0; i < columns.lines.size(); ++i) {
+    if (fields[i].empty()) continue;
+    if (fields[i] != "0" && fields[i] != "1") return FieldMistake{columns.lines[i] + "_output", fields[i], "0 or 1"};
+    row.channel = columns.lines[i];
+    row.output = fields[i] == "1";
+    rows.push_back(row);
+  }
+  return std::nullopt;
+}
+
+}  // namespace
 
 std::optional<Rational> read_number(std::string_view text) {
   const bool negative = text.starts_with('-');
@@ -18,35 +90,40 @@ std::optional<Rational> read_number(std::string_view text) {
   return negative ? -*number : *number;
 }
 
-}  // namespace
-
 std::optional<Columns> read_header(const std::vector<std::string>& fields) {
-  const std::vector<std::string> plain{"time_s", "channel", "voltage_V", "current_A", "output"};
-  if (fields == plain) return Columns{false};
-  std::vector<std::string> with_segment{"segment"};
-  with_segment.insert(with_segment.end(), plain.begin(), plain.end());
-  if (fields == with_segment) return Columns{true};
-  return std::nullopt;
+  static const std::vector<std::string> kChanges{"channel", "voltage_V", "current_A", "output"};
+  std::span<const std::string> rest = fields;
+  const bool segment = !rest.empty() && rest.front() == "segment";
+  if (segment) rest = rest.subspan(1);
+  if (rest.empty() || rest.front() != "time_s") return std::nullopt;
+  rest = rest.subspan(1);
+  std::optional<Columns> columns;
+  if (std::vector<std::string>(rest.begin(), rest.end()) == kChanges) {
+    columns.emplace();
+  } else if (!rest.empty()) {
+    columns = read_instant_columns(rest);
+  }
+  if (columns) columns->segment = segment;
+  return columns;
 }
 
-std::optional<FieldMistake> read_row(const std::vector<std::string>& fields, const Columns& columns, TableRow& row) {
-  const std::size_t first = columns.segment ? 1 : 0;
-  row.segment = columns.segment ? fields[0] : "";
-  if (columns.segment && row.segment.empty()) return FieldMistake{"segment", "", "a name"};
-  const std::optional<Rational> time = read_number(fields[first]);
-  if (!time || time->sign() < 0) return FieldMistake{"time_s", fields[first], "a time in seconds"};
+std::optional<FieldMistake> read_rows(const std::vector<std::string>& fields, const Columns& columns,
+                                      std::vector<TableRow>& rows) {
+  std::span<const std::string> rest = fields;
+  TableRow row;
+  if (columns.segment) {
+    row.segment = rest.front();
+    if (row.segment.empty()) return FieldMistake{"segment", "", "a name"};
+    rest = rest.subspan(1);
+  }
+  const std::optional<Rational> time = read_number(rest.front());
+  if (!time || time->sign() < 0) return FieldMistake{"time_s", rest.front(), "a time in seconds"};
   row.time = *time;
-  row.channel = fields[first + 1];
-  const std::string& voltage = fields[first + 2];
-  const std::string& current = fields[first + 3];
-  row.voltage = read_number(voltage);
-  if (!row.voltage && !voltage.empty()) return FieldMistake{"voltage_V", voltage, "a voltage in volts"};
-  row.current = read_number(current);
-  if (!row.current && !current.empty()) return FieldMistake{"current_A", current, "a current in amperes"};
-  const std::string& output = fields[first + 4];
-  row.output.reset();
-  if (!output.empty() && output != "0" && output != "1") return FieldMistake{"output", output, "0 or 1"};
-  if (!output.empty()) row.output = output == "1";
+  rest = rest.subspan(1);
+  if (columns.instants) return read_instant(rest, columns, row, rows);
+  row.channel = rest.front();
+  if (auto mistake = read_setpoints(rest.subspan(1), "", row)) return mistake;
+  rows.push_back(row);
   return std::nullopt;
 }
 

@@ -27,17 +27,27 @@ struct FieldMistake {
   std::string wanted;
 };
 
-// The columns of a table, as its first line names them.
+// The columns of a table, as its first line names them: a row for each change of a channel, or one an instant with the
+// columns of all channels side by side.
 struct Columns {
   bool segment = false;
-  [[nodiscard]] std::size_t count() const { return segment ? 6 : 5; }
+  bool instants = false;
+  std::vector<std::string> channels;  // with `instants`
+  std::vector<std::string> lines;     // likewise
+  [[nodiscard]] std::size_t count() const {
+    return (segment ? 1 : 0) + (instants ? 1 + 3 * channels.size() + lines.size() : 5);
+  }
 };
 
 // Empty if the fields are not the header of a table.
 [[nodiscard]] std::optional<Columns> read_header(const std::vector<std::string>& fields);
 
-// The row, or the first field of it that is wrong. `fields` has as many as the columns.
-[[nodiscard]] std::optional<FieldMistake> read_row(const std::vector<std::string>& fields, const Columns& columns,
-                                                   TableRow& row);
+// Adds the row of each channel that the record speaks of, or returns the first field of it that is wrong. `fields` has
+// as many as the columns.
+[[nodiscard]] std::optional<FieldMistake> read_rows(const std::vector<std::string>& fields, const Columns& columns,
+                                                    std::vector<TableRow>& rows);
+
+// A number as a table writes it: decimal, with a sign where it is negative, at most 10^12. Empty if it is none.
+[[nodiscard]] std::optional<Rational> read_number(std::string_view text);
 
 }  // namespace rampart::audit

@@ -1,15 +1,17 @@
-#include "runtime/audit/audit.h"
-
 #include <CLI/CLI.hpp>
 #include <cerrno>
 #include <cstdio>
 #include <cstring>
+#include <filesystem>
 #include <memory>
 
+#include "runtime/audit/audit.h"
+#include "runtime/audit/recorded_origin.h"
 #include "runtime/cli/commands.h"
 #include "runtime/cli/common.h"
 #include "runtime/cli/json.h"
 #include "runtime/cli/sarif.h"
+#include "runtime/origin.h"
 
 namespace rampart::cli {
 namespace {
@@ -19,11 +21,16 @@ struct AuditOptions {
   std::string bench;
   Format format = Format::Text;
   bool strict = false;
+  bool origin = false;
 };
 
 void report_unreadable(Compilation& work, const std::string& path, const std::string& why) {
   work.unreadable = true;
   work.findings.report(finding::Unreadable, Span{work.sources.add(path, ""), 0, 0}, path, why);
+}
+
+Span whole_table(Compilation& work) {
+  return Span{work.sources.add(work.path == "-" ? "standard input" : work.path, ""), 0, 0};
 }
 
 void read_bench_file(Compilation& work, const std::string& path) {
@@ -39,21 +46,66 @@ void read_bench_file(Compilation& work, const std::string& path) {
 struct CloseFile {
   void operator()(std::FILE* stream) const { std::fclose(stream); }
 };
+using Stream = std::unique_ptr<std::FILE, CloseFile>;
 
-audit::AuditResult audit_table(Compilation& work) {
+Stream open_file(const std::string& path) {
+  return Stream(std::fopen(path.c_str(), "rb"));
+}
+
+bool exists(const std::string& path) {
+  std::error_code unknown;
+  return std::filesystem::exists(path, unknown);
+}
+
+audit::AuditResult audit_rows(Compilation& work) {
   audit::AuditResult result;
   if (work.path == "-") {
-    result = audit::audit_csv(stdin, "standard input", *work.bench, work.sources, work.findings);
+    result = audit::audit_table(stdin, "standard input", *work.bench, work.sources, work.findings);
   } else {
-    const std::unique_ptr<std::FILE, CloseFile> stream(std::fopen(work.path.c_str(), "rb"));
+    const Stream stream = open_file(work.path);
     if (!stream) {
       report_unreadable(work, work.path, errno == ENOENT ? "no such file" : std::strerror(errno));
       return result;
     }
-    result = audit::audit_csv(stream.get(), work.path, *work.bench, work.sources, work.findings);
+    result = audit::audit_table(stream.get(), work.path, *work.bench, work.sources, work.findings);
   }
   if (!result.read_to_end) report_unreadable(work, work.path, "could not be read to its end");
   return result;
+}
+
+// Says so when what belongs to a table does not come with it.
+void check_setup(Compilation& work, const audit::AuditResult& result) {
+  if (work.unreadable || result.has_setup || (work.path != "-" && exists(setup_path(work.path)))) return;
+  const std::string missing = work.path == "-" ? "a set-up file" : "`" + setup_path(work.path) + "`";
+  work.findings.report(finding::SetupMissing, whole_table(work), missing)
+      .hint("`build` writes it beside the table; keep both together");
+}
+
+void compare_file(Compilation& work, const OriginFile& file) {
+  const Stream stream = open_file(file.name);
+  if (!stream) {
+    const std::string why = errno == ENOENT ? "no such file" : std::strerror(errno);
+    work.findings.report(finding::OriginUnreadable, whole_table(work), file.name, why)
+        .hint("files are looked for as the table names them: run this in the folder where it was built");
+  } else if (audit::sha256_of(stream.get()) != file.sha256) {
+    work.findings.report(finding::OriginDiffers, whole_table(work), file.name)
+        .hint("build the table again, or take the file it was made from out of your history");
+  }
+}
+
+// Holds the files that a table says it was made from against those that are there now.
+std::int64_t check_origin(Compilation& work, const audit::AuditResult& result) {
+  const std::string path = result.has_setup ? work.path : setup_path(work.path);
+  const Stream stream = open_file(path);
+  const audit::RecordedOrigin origin = stream ? audit::read_origin(stream.get()) : audit::RecordedOrigin{};
+  if (origin.files.empty()) {
+    const std::string why = stream ? "`" + path + "` names no files" : "there is no `" + path + "`";
+    work.findings.report(finding::OriginUnknown, whole_table(work), why);
+    return 0;
+  }
+  for (const OriginFile& file : origin.files) compare_file(work, file);
+  if (!result.has_setup && !origin.table_sha256.empty()) compare_file(work, {work.path, origin.table_sha256});
+  return static_cast<std::int64_t>(origin.files.size());
 }
 
 int run_audit(const AuditOptions& options) {
@@ -62,7 +114,15 @@ int run_audit(const AuditOptions& options) {
   Compilation& work = *compilations.front();
   read_bench_file(work, options.bench);
   audit::AuditResult result;
-  if (work.bench) result = audit_table(work);
+  if (work.bench) result = audit_rows(work);
+  std::int64_t compared = 0;
+  if (work.bench && !work.unreadable) {
+    if (options.origin) {
+      compared = check_origin(work, result);
+    } else {
+      check_setup(work, result);
+    }
+  }
   const int code = exit_code(compilations, options.strict);
   switch (options.format) {
     case Format::Text:
@@ -71,6 +131,8 @@ int run_audit(const AuditOptions& options) {
         std::fprintf(stderr, "and %lld more of the same table\n", static_cast<long long>(result.left_out));
       if (work.bench && !work.unreadable)
         std::fprintf(stderr, "%lld rows held against %s\n", static_cast<long long>(result.rows), options.bench.c_str());
+      if (compared > 0)
+        std::fprintf(stderr, "%lld files compared with what it was made from\n", static_cast<long long>(compared));
       return code;
     case Format::Json:
       return print(audit_document(work, result.rows, result.left_out)) ? code : kCouldNotRun;
@@ -85,13 +147,18 @@ int run_audit(const AuditOptions& options) {
 void add_audit(CLI::App& program, int& result) {
   auto options = std::make_shared<AuditOptions>();
   CLI::App* command = program.add_subcommand("audit", "Hold a finished table against a bench, whoever made it");
-  command->add_option("TABLE", options->table, "setpoint table in CSV; - is standard input")->required();
+  command->add_option("TABLE", options->table, "setpoint table in CSV or JSON; - is standard input")->required();
   command->add_option("--bench", options->bench, "bench file to hold it against")->type_name("FILE")->required();
+  command->add_flag("--origin", options->origin,
+                    "compare the files that the table was made from with those that are there");
   add_format_options(*command, options->format, options->strict);
   command->footer(
       "Knows nothing of the profile and shares no code with the checks of the compiler.\n"
       "Example: rampart audit power-up.csv --bench two-supplies.bench.yaml");
-  command->callback([options, &result] { result = run_audit(*options); });
+  command->callback([options, &result] {
+    if (options->origin && options->table == "-") throw CLI::ValidationError("--origin", "needs a table in a file");
+    result = run_audit(*options);
+  });
 }
 
 }  // namespace rampart::cli

@@ -1,9 +1,11 @@
 #include <CLI/CLI.hpp>
 #include <memory>
 
+#include "runtime/cli/choice.h"
 #include "runtime/cli/commands.h"
 #include "runtime/cli/common.h"
 #include "runtime/cli/json.h"
+#include "runtime/cli/list_choice.h"
 #include "runtime/cli/sarif.h"
 
 namespace rampart::cli {
@@ -12,10 +14,15 @@ namespace {
 struct CheckOptions {
   CommonOptions common;
   std::vector<std::string> profiles;
+  bool as_list = false;
+  ListOptions list;
 };
 
 int check(const CheckOptions& options) {
   const Compilations compilations = compile_all(options.profiles, options.common);
+  if (options.as_list) {
+    for (const auto& compilation : compilations) static_cast<void>(plan_lists(*compilation, options.list));
+  }
   const int code = exit_code(compilations, options.common.strict);
   switch (options.common.format) {
     case Format::Text:
@@ -35,9 +42,18 @@ void add_check(CLI::App& program, int& result) {
   auto options = std::make_shared<CheckOptions>();
   CLI::App* command = program.add_subcommand("check", "Say what is wrong with profiles, before the bench is touched");
   command->add_option("PROFILE", options->profiles, "profiles to check; - is standard input")->required();
+  add_choice(
+      *command, "--as", {"list"}, [options](std::size_t) { options->as_list = true; },
+      "check too that the supplies can play it by themselves");
+  add_ramp_error(*command, options->list);
   add_common_options(*command, options->common);
   command->footer("Example: rampart check power-up.ramp --bench other.bench.yaml --set margin=3%");
-  command->callback([options, &result] { result = check(*options); });
+  command->callback([options, &result] {
+    if (options->list.ramp_error && !options->as_list) {
+      throw CLI::ValidationError("--ramp-error", "goes with --as list");
+    }
+    result = check(*options);
+  });
 }
 
 }  // namespace rampart::cli

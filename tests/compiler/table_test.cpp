@@ -8,21 +8,12 @@
 
 #include "compiler/export/csv.h"
 #include "tests/support/program_builder.h"
+#include "tests/support/string_sink.h"
 
 using namespace rampart;
 using namespace rampart::test;
 
 namespace {
-
-class StringSink : public TextSink {
- public:
-  void write(std::string_view text) override { text_ += text; }
-  [[nodiscard]] bool failed() const override { return false; }
-  [[nodiscard]] const std::string& text() const { return text_; }
-
- private:
-  std::string text_;
-};
 
 // The CSV of a program without its header, channels named s1.ch1 and so on.
 std::string rows_of(const Bench& bench, const Program& program, Profile profile) {
@@ -32,7 +23,7 @@ std::string rows_of(const Bench& bench, const Program& program, Profile profile)
   REQUIRE(timeline);
   const Table table(profile, bench, *timeline);
   StringSink sink;
-  write_csv(table, nullptr, sink);
+  write_csv(table, nullptr, RowForm::Changes, sink);
   return sink.text().substr(sink.text().find('\n') + 1);
 }
 
@@ -271,7 +262,7 @@ TEST_CASE("safe leaves empty what it does not know, and refuses to go on from it
   const Table run_table(profile, bench, *run);
   const Table safe_table(profile, bench, *safe);
   StringSink sink;
-  write_csv(run_table, &safe_table, sink);
+  write_csv(run_table, &safe_table, RowForm::Changes, sink);
   CHECK(sink.text().substr(sink.text().find("safe")) ==
         "safe,0.000000000,s1.ch2,0.00,,\n"
         "safe,0.020000000,s1.ch2,0.00,,0\n"

@@ -3,8 +3,9 @@
 
 The wrong example of a page gives its finding and no other, the right one none at all; notes are not counted. Each is run in
 a folder with the example files beside the pages. A block named after its language is that file, any other the profile;
-without a profile the shared one is taken. A profile that begins with `# rampart simulate` is simulated, else checked; a table is
-audited.
+without a profile the shared one is taken. A profile that begins with `# rampart simulate` is simulated, else checked, with
+`--as` where its first line says so; a table is audited, and on a page about origins its origin too. A
+template gets the table of the shared profile.
 """
 import concurrent.futures
 import json
@@ -25,17 +26,21 @@ LAYOUT = re.compile(r"# (?P<name>[a-z-]+)\n(?P<summary>\S[^\n]*\.)\n\n(?P<why>.+
 BLOCK = re.compile(r"```(\w+)(?: (\S+))?\n(.*?)```\n", re.DOTALL)
 PROFILE = "profile.ramp"
 TABLE = "table.csv"
+TEMPLATE = "table.template"
 LONGEST_SUMMARY = 100
 
 
-def command_for(files):
+def command_for(name, files):
     if TABLE in files:
-        return ["audit", TABLE, "--bench", "example.bench.yaml"]
-    mode = re.match(r"# rampart (\w+) ", files.get(PROFILE, ""))
-    return [mode.group(1) if mode else "check", PROFILE if PROFILE in files else "example.ramp"]
+        return ["audit", TABLE, "--bench", "example.bench.yaml"] + (["--origin"] if name.startswith("origin-") else [])
+    if TEMPLATE in files:
+        return ["build", "example.ramp", "--as", "template", "--template", TEMPLATE, "-o", "table.txt"]
+    mode = re.match(r"# rampart (\w+)( --as \w+)? ", files.get(PROFILE, ""))
+    command = (mode.group(1) + (mode.group(2) or "")).split() if mode else ["check"]
+    return command + [PROFILE if PROFILE in files else "example.ramp"]
 
 
-def run_example(program, text):
+def run_example(page, program, text):
     """Names of the findings above a note."""
     with tempfile.TemporaryDirectory() as folder:
         for shared in PAGES.glob("example.*"):
@@ -43,7 +48,7 @@ def run_example(program, text):
         files = {name or PROFILE: content for _, name, content in BLOCK.findall(text + "\n")}
         for name, content in files.items():
             (pathlib.Path(folder) / name).write_text(content, encoding="utf-8")
-        done = subprocess.run([program, *command_for(files), "--format", "json"], cwd=folder, capture_output=True,
+        done = subprocess.run([program, *command_for(page, files), "--format", "json"], cwd=folder, capture_output=True,
                               text=True, timeout=TIMEOUT_S)
     document = json.loads(done.stdout)
     findings = [f for p in document.get("profiles", [document]) for f in p["findings"] if f["severity"] != "note"]
@@ -58,7 +63,7 @@ def check_page(name, program):
     problems = []
     if len(page["summary"]) > LONGEST_SUMMARY:
         problems.append("%s: the summary is longer than %d characters" % (name, LONGEST_SUMMARY))
-    wrong, right = (run_example(program, page[part]) for part in ("wrong", "right"))
+    wrong, right = (run_example(name, program, page[part]) for part in ("wrong", "right"))
     if not wrong or any(not found.startswith(name + " ") for found in wrong):
         problems.append("%s: the wrong example gives %s" % (name, "; ".join(wrong) or "nothing"))
     if right:

@@ -1,0 +1,14 @@
+#pragma once
+
+#include "compiler/export/origin.h"
+#include "compiler/export/row_form.h"
+#include "compiler/export/text_sink.h"
+#include "compiler/table.h"
+
+namespace rampart {
+
+// Writes the table as one JSON document: origin, set-up, and the segments with their rows, a row a line. Numbers are
+// exact decimals without trailing zeros. docs/table.schema.json describes it. Memory does not grow with the table.
+void write_json(const Table& run, const Table* safe, const Origin& origin, RowForm form, TextSink& sink);
+
+}  // namespace rampart

@@ -1,0 +1,226 @@
+#include "compiler/export/list_plan.h"
+
+#include <algorithm>
+#include <map>
+
+#include "compiler/export/list_fold.h"
+#include "compiler/export/segments.h"
+
+namespace rampart {
+namespace {
+
+// Turns the rows of one channel into points. With an error, stairs of a ramp are left out as long as the one that is
+// held instead is no further off.
+class PointMaker {
+ public:
+  PointMaker(ListFold& fold, std::optional<std::int64_t> error_counts) : fold_(fold), error_(error_counts) {}
+
+  // The last row of a channel only says how long the one before it lasts.
+  void add(const Row& row) {
+    last_ = row;
+    if (has_point_ && can_leave_out(row)) return;
+    if (has_point_ && row.time > point_.time) fold_.add({point_.voltage, point_.current, row.time - point_.time});
+    point_ = row;
+    has_point_ = true;
+  }
+  // Ends the point at `time`; the next one goes on with the same.
+  void cut(Nanoseconds time) {
+    if (!has_point_ || time <= point_.time) return;
+    fold_.add({point_.voltage, point_.current, time - point_.time});
+    point_.time = time;
+  }
+  [[nodiscard]] const Row& last() const { return last_; }
+
+ private:
+  [[nodiscard]] bool can_leave_out(const Row& row) const {
+    return error_ && row.is_stair && row.current == point_.current && std::abs(row.voltage - point_.voltage) <= *error_;
+  }
+
+  ListFold& fold_;
+  std::optional<std::int64_t> error_;
+  bool has_point_ = false;
+  Row point_;
+  Row last_;
+};
+
+// Loops that are tried, so that a profile of many is planned in a bounded time.
+constexpr std::size_t kMaxFoldedLoops = 8;
+
+class ListPlanner {
+ public:
+  ListPlanner(const Table& run, FindingSink& findings)
+      : run_(run), bench_(run.bench()), findings_(findings), channels_(driven_channels(run)) {}
+
+  std::optional<std::vector<ChannelList>> plan(const ListOptions& options) {
+    const std::size_t errors = findings_.error_count();
+    check_supplies();
+    if (findings_.error_count() > errors) return std::nullopt;
+    check_rows();
+    if (findings_.error_count() > errors) return std::nullopt;
+    std::vector<ChannelList> lists;
+    for (const ChannelId channel : channels_) {
+      if (std::optional<ChannelList> list = plan(channel, options)) lists.push_back(std::move(*list));
+    }
+    if (findings_.error_count() > errors) return std::nullopt;
+    return lists;
+  }
+
+ private:
+  [[nodiscard]] const Rail& rail_of(ChannelId channel) const {
+    for (const RailSetup& rail : run_.rails()) {
+      if (std::find(rail.members.begin(), rail.members.end(), channel) != rail.members.end()) {
+        return run_.profile()[rail.rail];
+      }
+    }
+    return run_.profile().rails.front();
+  }
+
+  void check_supplies() {
+    for (const ChannelId channel : channels_) {
+      const Supply& supply = bench_.supply_of(channel);
+      const Rail& rail = rail_of(channel);
+      if (!supply.table) {
+        findings_.report(finding::NoTableMemory, rail.channel_span, bench_[channel].name, supply.name)
+            .note(finding::SupplyDescribedHere, supply.span)
+            .hint("give `table: {points: 128, repeats: 255}` if it can, or play the table from the host with --as csv");
+        continue;
+      }
+      const std::vector<ChannelId>& able = supply.table->channels;
+      if (std::find(able.begin(), able.end(), channel) != able.end()) continue;
+      findings_.report(finding::ChannelCannotPlay, rail.channel_span, bench_[channel].name, supply.name)
+          .note(finding::TableMemoryHere, supply.table->span)
+          .hint("put the rail on a channel that can, or play the table from the host with --as csv");
+    }
+  }
+
+  // A list sets voltage and current, and nothing else: outputs go on before it and off after it.
+  void check_rows() {
+    std::map<ChannelId, bool> outputs;
+    std::optional<Row> first_off;
+    RowCursor cursor = run_.rows();
+    while (const std::optional<TableItem> item = cursor.next()) {
+      if (const auto* row = std::get_if<Row>(&*item)) {
+        const auto [output, is_first] = outputs.try_emplace(row->channel, row->output);
+        if (is_first || output->second == row->output) continue;
+        output->second = row->output;
+        if (row->output) return report_beyond(row->statement, "switches an output on");
+        if (!first_off) first_off = *row;
+      } else if (const auto* line = std::get_if<LineRow>(&*item)) {
+        return report_beyond(line->statement, "drives a line");
+      } else if (const auto* end = std::get_if<SegmentEnded>(&*item)) {
+        if (end->await != nullptr) return report_beyond(end->statement, "waits");
+        if (first_off && first_off->time != end->time) report_beyond(first_off->statement, "switches an output off");
+      }
+    }
+  }
+
+  void report_beyond(const Span& place, std::string_view what) {
+    findings_.report(finding::BeyondList, place, what)
+        .hint("a list steps through voltages and currents alone: play the table from the host with --as csv");
+  }
+
+  // The points of one channel. `error`: in counts, of stairs that are left out. `loop`: what is held across the ends of
+  // its passes is cut there.
+  ListFold fold(ChannelId channel, std::optional<std::int64_t> error, std::optional<LoopId> loop,
+                ChannelList& list) const {
+    const Nanoseconds grid = bench_.supply_of(channel).timing.resolution;
+    ListFold fold(bench_.supply_of(channel).table->points);
+    PointMaker maker(fold, error);
+    RowCursor cursor = run_.rows();
+    bool is_first = true;
+    while (const std::optional<TableItem> item = cursor.next()) {
+      const auto* pass = std::get_if<PassEnded>(&*item);
+      if (pass != nullptr && pass->loop == loop && pass->time % grid == Nanoseconds{0}) maker.cut(pass->time);
+      const auto* row = std::get_if<Row>(&*item);
+      if (row == nullptr || row->channel != channel) continue;
+      if (is_first) list.switched_on = row->output;
+      is_first = false;
+      maker.add(*row);
+    }
+    list.last = maker.last();
+    return fold;
+  }
+
+  // Tries it as it is, then with the passes of one loop after the other made alike.
+  [[nodiscard]] bool fits(ChannelId channel, std::optional<std::int64_t> error, ChannelList& list) const {
+    const std::int64_t passes = bench_.supply_of(channel).table->repeats;
+    if (take(fold(channel, error, std::nullopt, list), passes, list)) return true;
+    const std::size_t loops = std::min(run_.timeline().loop_count(), kMaxFoldedLoops);
+    for (std::size_t i = 0; i < loops; ++i) {
+      if (take(fold(channel, error, LoopId{static_cast<std::uint32_t>(i)}, list), passes, list)) return true;
+    }
+    return false;
+  }
+
+  static bool take(const ListFold& fold, std::int64_t passes, ChannelList& list) {
+    std::optional<ListFold::Result> result = fold.result(passes);
+    if (!result) return false;
+    list.points = std::move(result->points);
+    list.passes = result->passes;
+    return true;
+  }
+
+  std::optional<ChannelList> plan(ChannelId channel, const ListOptions& options) const {
+    const Supply& supply = bench_.supply_of(channel);
+    ChannelList list;
+    list.channel = channel;
+    if (fits(channel, std::nullopt, list)) return list;
+    const std::int64_t needed = fold(channel, std::nullopt, std::nullopt, list).count();
+    if (supply.timing.interpolation == Interpolation::Hold) {
+      const Volts step = bench_[channel].limits.voltage_resolution;
+      const Volts error = options.ramp_error.value_or(step);
+      if (fits(channel, counts(error, channel), list)) {
+        findings_.report(finding::StairsLeftOut, rail_of(channel).channel_span, bench_[channel].name,
+                         static_cast<std::int64_t>(list.points.size()), needed, error);
+        return list;
+      }
+    }
+    report_memory(channel, needed);
+    return std::nullopt;
+  }
+
+  [[nodiscard]] std::int64_t counts(const Volts& error, ChannelId channel) const {
+    return static_cast<std::int64_t>((error.si / bench_[channel].limits.voltage_resolution.si).floor());
+  }
+
+  void report_memory(ChannelId channel, std::int64_t needed) const {
+    const TableMemory& memory = *bench_.supply_of(channel).table;
+    findings_
+        .report(finding::TableMemoryShort, rail_of(channel).channel_span, bench_[channel].name, needed, memory.points,
+                memory.repeats)
+        .note(finding::TableMemoryHere, memory.span)
+        .hint(way_to_fit(channel));
+  }
+
+  // The least error of ramps that would do, in whole counts.
+  [[nodiscard]] std::string way_to_fit(ChannelId channel) const {
+    const Supply& supply = bench_.supply_of(channel);
+    const OutputLimits& limits = bench_[channel].limits;
+    ChannelList list;
+    std::int64_t too_small = 0;
+    std::int64_t enough = counts(limits.voltage.value.high, channel);
+    if (supply.timing.interpolation == Interpolation::Linear || !fits(channel, enough, list)) {
+      return "let the whole run be one repeat, shorten it, or play the table from the host with --as csv";
+    }
+    while (enough - too_small > 1) {
+      const std::int64_t middle = too_small + (enough - too_small) / 2;
+      (fits(channel, middle, list) ? enough : too_small) = middle;
+    }
+    return "--ramp-error \"" + to_text(limits.voltage_resolution * Rational(enough)) +
+           "\" would make it fit, or play the table from the host with --as csv";
+  }
+
+  const Table& run_;
+  const Bench& bench_;
+  FindingSink& findings_;
+  std::vector<ChannelId> channels_;
+};
+
+}  // namespace
+
+std::optional<std::vector<ChannelList>> plan_lists(const Table& run, const ListOptions& options,
+                                                   FindingSink& findings) {
+  return ListPlanner(run, findings).plan(options);
+}
+
+}  // namespace rampart

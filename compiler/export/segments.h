@@ -1,0 +1,142 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "compiler/export/decimal.h"
+#include "compiler/export/text_sink.h"
+#include "compiler/table.h"
+
+// What the writers of rows share.
+namespace rampart {
+
+// How the counts of a channel are written.
+struct ChannelScale {
+  std::string name;
+  DecimalScale voltage;
+  DecimalScale current;
+};
+
+// In the order of the bench.
+[[nodiscard]] std::vector<ChannelScale> channel_scales(const Bench& bench);
+// The names of trigger lines as rows have them, in the order of the profile.
+[[nodiscard]] std::vector<std::string> line_names(const Table& table);
+// Channels that have rows, in the order of the bench.
+[[nodiscard]] std::vector<ChannelId> driven_channels(const Table& table);
+
+// Collects text and hands it on in large pieces.
+class TextBuffer {
+ public:
+  explicit TextBuffer(TextSink& sink) : sink_(sink) { text_.reserve(2 * kPieceBytes); }
+  TextBuffer(const TextBuffer&) = delete;
+  TextBuffer& operator=(const TextBuffer&) = delete;
+  ~TextBuffer() { flush(); }
+
+  [[nodiscard]] std::string& text() { return text_; }
+  // False once further text would be lost.
+  [[nodiscard]] bool keep_going() {
+    if (text_.size() >= kPieceBytes) flush();
+    return !sink_.failed();
+  }
+  void flush() {
+    sink_.write(text_);
+    text_.clear();
+  }
+
+ private:
+  static constexpr std::size_t kPieceBytes = std::size_t{1} << 16;
+  TextSink& sink_;
+  std::string text_;
+};
+
+// Goes through the rows of a table and of its `safe` block: begin_segment(name), row(Row), row(LineRow) and
+// end_segment(SegmentEnded) of the visitor, until its keep_going() is false. Segments of the run are "1", "2", …; the
+// block's is "safe".
+template <class Visitor>
+void walk_segments(const Table& run, const Table* safe, Visitor& visitor) {
+  const auto walk = [&visitor](const Table& table, bool is_safe) {
+    std::int64_t number = 1;
+    bool begun = false;
+    RowCursor cursor = table.rows();
+    while (visitor.keep_going()) {
+      const std::optional<TableItem> item = cursor.next();
+      if (!item) return;
+      if (!begun) visitor.begin_segment(is_safe ? std::string("safe") : std::to_string(number));
+      begun = true;
+      if (const auto* row = std::get_if<Row>(&*item)) visitor.row(*row);
+      if (const auto* line = std::get_if<LineRow>(&*item)) visitor.row(*line);
+      if (const auto* end = std::get_if<SegmentEnded>(&*item)) {
+        visitor.end_segment(*end);
+        ++number;
+        begun = false;
+      }
+    }
+  };
+  walk(run, false);
+  if (safe != nullptr) walk(*safe, true);
+}
+
+// The rows of one instant, side by side.
+struct InstantRows {
+  // One channel: its last row so far. `is_new`: the row is of this instant.
+  struct Cell {
+    std::optional<Row> row;
+    bool is_new = false;
+  };
+  Nanoseconds time{0};
+  std::vector<Cell> channels;              // by ChannelId
+  std::vector<std::optional<bool>> lines;  // by LineId; empty until first set
+
+  // What the channel is set to at this instant: on a `hold` supply what its last row says; on a `linear` one only its
+  // own points are whole counts, so there is nothing in between.
+  [[nodiscard]] const Row* shown(const Bench& bench, ChannelId channel) const;
+};
+
+// Visitor for walk_segments that gathers rows by instant: calls begin_segment(name), instant(InstantRows) and
+// end_segment(SegmentEnded) of another.
+template <class Visitor>
+class InstantGatherer {
+ public:
+  InstantGatherer(const Table& table, Visitor& visitor) : visitor_(visitor) {
+    now_.channels.resize(table.bench().channels.size());
+    now_.lines.resize(table.profile().lines.size());
+  }
+  [[nodiscard]] bool keep_going() { return visitor_.keep_going(); }
+  void begin_segment(const std::string& name) {
+    for (InstantRows::Cell& cell : now_.channels) cell = {};
+    pending_ = false;
+    visitor_.begin_segment(name);
+  }
+  void row(const Row& row) {
+    move_to(row.time);
+    now_.channels[static_cast<std::size_t>(row.channel)] = {row, true};
+  }
+  void row(const LineRow& row) {
+    move_to(row.time);
+    now_.lines[static_cast<std::size_t>(row.line)] = row.high;
+  }
+  void end_segment(const SegmentEnded& end) {
+    give();
+    visitor_.end_segment(end);
+  }
+
+ private:
+  void move_to(Nanoseconds time) {
+    if (pending_ && time != now_.time) give();
+    now_.time = time;
+    pending_ = true;
+  }
+  void give() {
+    if (pending_) visitor_.instant(now_);
+    for (InstantRows::Cell& cell : now_.channels) cell.is_new = false;
+    pending_ = false;
+  }
+
+  Visitor& visitor_;
+  InstantRows now_;
+  bool pending_ = false;
+};
+
+}  // namespace rampart

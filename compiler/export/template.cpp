@@ -1,0 +1,176 @@
+#include "compiler/export/template.h"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+#include "compiler/export/segments.h"
+#include "compiler/export/template_fields.h"
+#include "compiler/setup.h"
+
+namespace rampart {
+namespace {
+
+std::optional<double> seconds(Nanoseconds time) {
+  return to_seconds(time).to_double();
+}
+std::optional<double> milliseconds(Nanoseconds time) {
+  return (to_seconds(time) * Rational(1000)).to_double();
+}
+
+template <class Value>
+std::optional<double> si_of(const std::optional<Value>& value) {
+  return value ? std::optional<double>(value->to_double()) : std::nullopt;
+}
+
+// Puts the values of a table into the parts of a template.
+class TemplateWriter {
+ public:
+  TemplateWriter(const TableTemplate& text, const Table& run, const Origin& origin, TextSink& sink)
+      : template_(text), run_(run), origin_(origin), lines_(line_names(run)), buffer_(sink) {
+    for (const RailSetup& rail : run.rails()) {
+      for (const ChannelId channel : rail.members) rails_[channel] = run.profile()[rail.rail].name;
+    }
+  }
+
+  void write_document(TemplatePart part) {
+    add(part, {{"title", run_.profile().title}, {"profile", origin_.profile.name}, {"version", origin_.version}});
+  }
+
+  void write_setup() {
+    for (const ChannelSetup& setup : channel_setups(run_)) {
+      std::string linked;
+      std::optional<double> fuse_delay;
+      std::optional<double> fuse_current;
+      if (setup.fuse) {
+        fuse_delay = seconds(setup.fuse->delay);
+        fuse_current = si_of(setup.fuse->current);
+        for (const ChannelId id : setup.fuse->linked) linked += (linked.empty() ? "" : " ") + run_.bench()[id].name;
+      }
+      add(TemplatePart::Setup, {{"channel", run_.bench()[setup.channel].name},
+                                {"rail", run_.profile()[setup.rail].name},
+                                {"sense", std::string(setup.remote_sense ? "remote" : "local")},
+                                {"overvoltage_V", si_of(setup.overvoltage)},
+                                {"fuse_s", fuse_delay},
+                                {"fuse_A", fuse_current},
+                                {"overpower_W", si_of(setup.overpower)},
+                                {"overpower_s", setup.overpower ? seconds(setup.overpower_delay) : std::nullopt},
+                                {"linked", linked}});
+    }
+  }
+
+  [[nodiscard]] bool keep_going() { return buffer_.keep_going(); }
+
+  void begin_segment(const std::string& name) {
+    segment_ = name;
+    last_time_ = Nanoseconds{0};
+    add(TemplatePart::Segment, {{"segment", segment_}});
+  }
+
+  void row(const Row& row) {
+    const OutputLimits& limits = run_.bench()[row.channel].limits;
+    TemplateValues fields = fields_at(row.time);
+    fields.push_back({"channel", run_.bench()[row.channel].name});
+    fields.push_back({"rail", rails_[row.channel]});
+    fields.push_back({"voltage_V", value_of(row.known.voltage, row.voltage, limits.voltage_resolution.si)});
+    fields.push_back({"current_A", value_of(row.known.limit, row.current, limits.current_resolution.si)});
+    fields.push_back({"output", row.known.output ? std::optional<bool>(row.output) : std::nullopt});
+    add(TemplatePart::Row, fields);
+  }
+
+  void row(const LineRow& row) {
+    const auto index = static_cast<std::size_t>(row.line);
+    TemplateValues fields = fields_at(row.time);
+    fields.push_back({"line", lines_[index]});
+    fields.push_back({"name", run_.profile().lines[index].name});
+    fields.push_back({"level", std::optional<bool>(row.high)});
+    add(TemplatePart::Line, fields);
+  }
+
+  void end_segment(const SegmentEnded& end) {
+    if (end.await == nullptr) return;
+    std::string kind = "operator";
+    std::string what;
+    if (const auto* line = std::get_if<AwaitLine>(&end.await->what)) {
+      kind = line->high ? "high" : "low";
+      what = lines_[static_cast<std::size_t>(line->line)];
+    } else if (const auto* condition = std::get_if<AwaitCondition>(&end.await->what)) {
+      kind = "condition";
+      what = condition_text(run_.profile(), run_.profile().conditions[condition->condition]);
+    } else {
+      what = std::get<AwaitOperator>(end.await->what).prompt;
+    }
+    add(TemplatePart::Wait, {{"segment", segment_},
+                             {"duration_s", seconds(end.time)},
+                             {"kind", kind},
+                             {"what", what},
+                             {"within_s", seconds(end.await->within)}});
+  }
+
+ private:
+  static std::optional<double> value_of(bool known, std::int64_t counts, const Rational& resolution) {
+    return known ? std::optional<double>((Rational(counts) * resolution).to_double()) : std::nullopt;
+  }
+
+  // What rows of channels and lines have in common; waits count from the row before.
+  TemplateValues fields_at(Nanoseconds time) {
+    TemplateValues fields{{"number", ++number_},
+                          {"segment", segment_},
+                          {"time_s", seconds(time)},
+                          {"time_ms", milliseconds(time)},
+                          {"wait_s", seconds(time - last_time_)},
+                          {"wait_ms", milliseconds(time - last_time_)}};
+    last_time_ = time;
+    return fields;
+  }
+
+  void add(TemplatePart part, const TemplateValues& fields) {
+    if (template_[part]) buffer_.text() += fill_in(*template_[part], fields);
+  }
+
+  const TableTemplate& template_;
+  const Table& run_;
+  const Origin& origin_;
+  std::vector<std::string> lines_;
+  std::map<ChannelId, std::string> rails_;
+  std::string segment_;
+  Nanoseconds last_time_{0};
+  std::int64_t number_ = 0;
+  TextBuffer buffer_;
+};
+
+// Notes which parts a table would need.
+struct NeededParts {
+  bool lines = false;
+  bool waits = false;
+  [[nodiscard]] bool keep_going() const { return !lines || !waits; }
+  void begin_segment(const std::string&) {}
+  void row(const Row&) {}
+  void row(const LineRow&) { lines = true; }
+  void end_segment(const SegmentEnded& end) { waits = waits || end.await != nullptr; }
+};
+
+}  // namespace
+
+std::string missing_part(const TableTemplate& text, const Table& run, const Table* safe) {
+  NeededParts needed;
+  walk_segments(run, safe, needed);
+  if (needed.lines && !text[TemplatePart::Line])
+    return "the profile drives trigger lines, and the template has no [line]";
+  if (needed.waits && !text[TemplatePart::Wait]) return "the profile waits, and the template has no [wait]";
+  if (safe != nullptr && !text[TemplatePart::Segment]) {
+    return "the profile has a `safe` block, and the template has no [segment] to tell it from the run";
+  }
+  return {};
+}
+
+void write_template(const TableTemplate& text, const Table& run, const Table* safe, const Origin& origin,
+                    TextSink& sink) {
+  TemplateWriter writer(text, run, origin, sink);
+  writer.write_document(TemplatePart::Header);
+  writer.write_setup();
+  walk_segments(run, safe, writer);
+  writer.write_document(TemplatePart::Footer);
+}
+
+}  // namespace rampart

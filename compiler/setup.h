@@ -1,0 +1,40 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "compiler/table.h"
+
+// What is set once, before the first row of a table is played.
+namespace rampart {
+
+struct FuseSetup {
+  Nanoseconds delay{0};
+  std::optional<Amps> current;    // none: it acts in constant current
+  std::vector<ChannelId> linked;  // channels that switch off with this one, in the bench's order
+};
+
+// The protection of one channel. What is absent stays off.
+struct ChannelSetup {
+  ChannelId channel{};
+  RailId rail{};
+  bool remote_sense = false;
+  std::optional<Volts> overvoltage;
+  std::optional<FuseSetup> fuse;
+  std::optional<Watts> overpower;
+  Nanoseconds overpower_delay{0};
+};
+
+// One for each channel that the table drives, in the bench's order. Members of a combination share what the profile
+// says of their rail: overvoltage in series by their voltage ranges, fuse current in parallel by their current ranges,
+// overpower by either; delays are the same for all, and each member takes the others down with it.
+[[nodiscard]] std::vector<ChannelSetup> channel_setups(const Table& table);
+
+// A resolved condition as text with names of rails and values with units, such as "radio <= 500 mV".
+[[nodiscard]] std::string condition_text(const Profile& profile, const Condition& condition);
+
+// The name of a trigger line as rows have it: "left.line2".
+[[nodiscard]] std::string line_name(const Bench& bench, const Line& line);
+
+}  // namespace rampart

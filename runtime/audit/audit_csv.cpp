@@ -1,0 +1,68 @@
+#include "runtime/audit/auditor.h"
+#include "runtime/audit/csv_reader.h"
+
+namespace rampart::audit {
+namespace {
+
+bool read_first_line(CsvReader& reader, Auditor& auditor, Columns& columns) {
+  if (!reader.next()) {
+    auditor.at({1, ""});
+    auditor.report(finding::TableEmpty);
+    return false;
+  }
+  auditor.at({reader.number(), reader.text()});
+  const std::optional<Columns> read = reader.mistake().empty() ? read_header(reader.fields()) : std::nullopt;
+  if (!read) {
+    auditor.report(finding::TableHeader);
+    return false;
+  }
+  columns = *read;
+  return true;
+}
+
+void take(const CsvReader& reader, const Columns& columns, Auditor& auditor) {
+  if (!reader.mistake().empty()) {
+    auditor.report(finding::TableRowBroken, reader.mistake());
+    return;
+  }
+  if (reader.fields().size() != columns.count()) {
+    auditor.report(finding::TableFields, static_cast<std::int64_t>(reader.fields().size()),
+                   static_cast<std::int64_t>(columns.count()));
+    return;
+  }
+  std::vector<TableRow> rows;
+  if (const std::optional<FieldMistake> mistake = read_rows(reader.fields(), columns, rows)) {
+    auditor.report(finding::TableField, mistake->text, mistake->column, mistake->wanted);
+    return;
+  }
+  for (const TableRow& row : rows) auditor.take(row);
+}
+
+}  // namespace
+
+AuditResult audit_csv(std::FILE* stream, const std::string& name, const Bench& bench, SourceSet& sources,
+                      FindingSink& findings) {
+  CsvReader reader(stream);
+  Auditor auditor(name, bench, sources, findings);
+  Columns columns;
+  if (read_first_line(reader, auditor, columns)) {
+    while (reader.next()) {
+      auditor.at({reader.number(), reader.text()});
+      auditor.count_row();
+      take(reader, columns, auditor);
+    }
+    auditor.end_segment();
+  }
+  auditor.result().read_to_end = !reader.failed();
+  return auditor.result();
+}
+
+AuditResult audit_table(std::FILE* stream, const std::string& name, const Bench& bench, SourceSet& sources,
+                        FindingSink& findings) {
+  const int first = std::getc(stream);
+  if (first != EOF) std::ungetc(first, stream);
+  const auto audit = first == '{' ? audit_json : audit_csv;
+  return audit(stream, name, bench, sources, findings);
+}
+
+}  // namespace rampart::audit

@@ -1,0 +1,191 @@
+#include "runtime/audit/auditor.h"
+
+#include <algorithm>
+
+namespace rampart::audit {
+namespace {
+
+// The segment of the orderly stop: it begins wherever a trip leaves the channels, so its rows may leave fields empty.
+constexpr std::string_view kSafeSegment = "safe";
+
+ChannelId id(std::size_t index) {
+  return ChannelId{static_cast<std::uint32_t>(index)};
+}
+
+}  // namespace
+
+Auditor::Auditor(const std::string& name, const Bench& bench, SourceSet& sources, FindingSink& findings)
+    : name_(name), bench_(bench), sources_(sources), findings_(findings), channels_(bench.channels.size()) {
+  for (std::size_t i = 0; i < bench.channels.size(); ++i) by_name_.emplace(bench.channels[i].name, i);
+  for (const Supply& supply : bench.supplies) {
+    for (const std::string& line : supply.lines) lines_.emplace(supply.name + "." + line, &supply);
+  }
+}
+
+// Empty past the bound of findings.
+std::optional<Span> Auditor::span_of(const RowPlace& place) {
+  if (reported_ >= kMaxFindings) {
+    ++result_.left_out;
+    return std::nullopt;
+  }
+  ++reported_;
+  const FileId file = sources_.add(name_, place.text, place.line);
+  return Span{file, 0, static_cast<std::uint32_t>(place.text.size())};
+}
+
+void Auditor::take(const TableRow& row) {
+  if (row.segment != segment_ || !in_segment_) begin_segment(row.segment);
+  const auto channel = by_name_.find(row.channel);
+  if (channel != by_name_.end()) {
+    take_channel_row(row, channel->second);
+    return;
+  }
+  const auto line = lines_.find(row.channel);
+  if (line != lines_.end()) {
+    take_line_row(row, *line->second);
+    return;
+  }
+  if (unknown_.insert(row.channel).second) report(finding::TableChannel, row.channel);
+}
+
+void Auditor::begin_segment(const std::string& segment) {
+  end_segment();
+  segment_ = segment;
+  in_segment_ = true;
+  if (!segment.empty() && !segments_.insert(segment).second) report(finding::TableSegment, segment);
+  last_time_ = Rational(0);
+  last_order_ = 0;
+  for (ChannelState& channel : channels_) channel = ChannelState{};
+}
+
+// Every channel that the segment speaks of has a last row at its end.
+void Auditor::end_segment() {
+  Rational end(0);
+  for (const ChannelState& channel : channels_) {
+    if (channel.seen) end = std::max(end, channel.time);
+  }
+  for (std::size_t i = 0; i < channels_.size(); ++i) {
+    const ChannelState& channel = channels_[i];
+    if (!channel.seen) continue;
+    const Rational slack = to_seconds(bench_.supply_of(id(i)).timing.minimum_step);
+    if (end - channel.time > slack) {
+      report_at(channel.place, finding::TableEndMissing, bench_.channels[i].name, Seconds{channel.time}, Seconds{end});
+    }
+  }
+}
+
+// Rows come by time, then in the bench's order of channels, then lines. False if this one does not.
+bool Auditor::in_order(const TableRow& row, std::size_t order) {
+  const bool ordered = row.time > last_time_ || (row.time == last_time_ && order >= last_order_);
+  if (!ordered) report(finding::TableOrder, Seconds{row.time}, Seconds{last_time_});
+  if (ordered) {
+    last_time_ = row.time;
+    last_order_ = order;
+  }
+  return ordered;
+}
+
+void Auditor::take_line_row(const TableRow& row, const Supply& supply) {
+  if (row.voltage || row.current) report(finding::TableLineSetpoint, row.channel);
+  if (!row.output) report(finding::TableField, "", "output", "0 or 1");
+  check_grid(row, supply);
+  static_cast<void>(in_order(row, channels_.size()));
+}
+
+void Auditor::take_channel_row(const TableRow& row, std::size_t index) {
+  const Channel& channel = bench_.channels[index];
+  ChannelState& state = channels_[index];
+  const bool complete = row.voltage && row.current && row.output;
+  if (!complete && segment_ != kSafeSegment) {
+    report(finding::TableNoSetpoint, row.channel);
+    return;
+  }
+  check_grid(row, bench_.supply_of(id(index)));
+  check_setpoints(row, channel);
+  if (!in_order(row, index)) return;
+  check_pace(row, state, bench_.supply_of(id(index)));
+  state.seen = true;
+  state.time = row.time;
+  state.voltage = row.voltage.value_or(state.voltage);
+  state.current = row.current.value_or(state.current);
+  state.output = row.output.value_or(state.output);
+  state.place = place_;
+  check_power(state, channel);
+}
+
+void Auditor::check_grid(const TableRow& row, const Supply& supply) {
+  const Rational resolution = to_seconds(supply.timing.resolution);
+  if ((row.time / resolution).is_whole()) return;
+  report(finding::TableOffGrid, Seconds{row.time}, supply.timing.resolution);
+}
+
+// A rail may be wired the other way round, so the sign of a voltage says nothing about the channel.
+void Auditor::check_setpoints(const TableRow& row, const Channel& channel) {
+  if (row.voltage) check_voltage(*row.voltage, channel.limits);
+  if (row.current) check_current(*row.current, channel.limits);
+  const bool no_limit = row.current && row.current->sign() == 0 && row.output == true;
+  if (no_limit) report(finding::TableNoLimit, channel.name);
+}
+
+void Auditor::check_voltage(const Rational& value, const OutputLimits& limits) {
+  const Volts voltage{abs(value)};
+  if (!limits.voltage.value.contains(voltage)) {
+    report(finding::TableVoltageRange, Volts{value}, limits.voltage.value.low, limits.voltage.value.high);
+  } else if (!(voltage.si / limits.voltage_resolution.si).is_whole()) {
+    report(finding::TableOffCount, voltage.quantity(), limits.voltage_resolution.quantity());
+  }
+}
+
+// 0 A: no limit was set.
+void Auditor::check_current(const Rational& value, const OutputLimits& limits) {
+  const Amps current{value};
+  if (value.sign() != 0 && !limits.current.value.contains(current)) {
+    report(finding::TableCurrentRange, current, limits.current.value.low, limits.current.value.high);
+  } else if (!(current.si / limits.current_resolution.si).is_whole()) {
+    report(finding::TableOffCount, current.quantity(), limits.current_resolution.quantity());
+  }
+}
+
+void Auditor::check_pace(const TableRow& row, ChannelState& state, const Supply& supply) {
+  if (!state.seen) {
+    const bool late = row.time.sign() != 0 && segment_ != kSafeSegment;
+    if (late) report(finding::TableStartMissing, row.channel, Seconds{row.time});
+    return;
+  }
+  if (row.time == state.time) {
+    report(finding::TableDuplicate, row.channel, Seconds{row.time});
+    return;
+  }
+  if (state.too_soon) {
+    report_at(state.place, finding::TableTooSoon, row.channel, Seconds{*state.too_soon}, supply.timing.minimum_step);
+    state.too_soon.reset();
+  }
+  const bool linear = supply.timing.interpolation == Interpolation::Linear;
+  const bool changes = *row.voltage != state.voltage || *row.current != state.current || row.output != state.output;
+  if (!changes && !linear) return;
+  const Rational since = row.time - (state.has_changed ? state.changed : Rational(0));
+  if (since < to_seconds(supply.timing.minimum_step) && (state.has_changed || state.output)) state.too_soon = since;
+  state.changed = row.time;
+  state.has_changed = true;
+}
+
+// What is set may ask for more than the channel, or the supply as a whole, can give.
+void Auditor::check_power(const ChannelState& now, const Channel& channel) {
+  const Rational power = abs(now.voltage) * now.current;
+  if (now.output && channel.limits.power && Watts{power} > channel.limits.power->value &&
+      over_envelope_.insert(channel.name).second) {
+    report(finding::TableEnvelope, channel.name, Watts{power}, channel.limits.power->value);
+  }
+  const Supply& supply = bench_[channel.supply];
+  if (!supply.power) return;
+  Rational sum(0);
+  for (const ChannelId member : supply.channels) {
+    const ChannelState& state = channels_[static_cast<std::size_t>(member)];
+    if (state.seen && state.output) sum = sum + abs(state.voltage) * state.current;
+  }
+  if (Watts{sum} > supply.power->value && over_budget_.insert(supply.name).second) {
+    report(finding::TableBudget, supply.name, Watts{sum}, supply.power->value);
+  }
+}
+
+}  // namespace rampart::audit

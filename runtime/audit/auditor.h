@@ -1,0 +1,91 @@
+#pragma once
+
+#include <map>
+#include <optional>
+#include <set>
+#include <string>
+#include <type_traits>
+#include <vector>
+
+#include "runtime/audit/audit.h"
+#include "runtime/audit/table_row.h"
+
+namespace rampart::audit {
+
+// Where a row stands: its text is only kept if something is found in it.
+struct RowPlace {
+  std::uint32_t line = 0;
+  std::string text;
+};
+
+// Holds rows against a bench as they come, whatever text they come from. Begin, rows in the order of the table, end.
+class Auditor {
+ public:
+  Auditor(const std::string& name, const Bench& bench, SourceSet& sources, FindingSink& findings);
+
+  // The place of what comes next.
+  void at(RowPlace place) { place_ = std::move(place); }
+  void count_row() { ++result_.rows; }
+  void take(const TableRow& row);
+  // After the last row.
+  void end_segment();
+  [[nodiscard]] AuditResult& result() { return result_; }
+
+  template <class... Arguments>
+  void report(const FindingKind<Arguments...>& kind, const std::type_identity_t<Arguments>&... arguments) {
+    report_at(place_, kind, arguments...);
+  }
+
+ private:
+  // What was last said of a channel within the segment.
+  struct ChannelState {
+    bool seen = false;
+    Rational time;     // of its last row
+    Rational changed;  // of its last row that changed something
+    bool has_changed = false;
+    Rational voltage;
+    Rational current;
+    bool output = false;
+    RowPlace place;
+    // A change that came too soon: no mistake if it is the channel's last row of the segment.
+    std::optional<Rational> too_soon;
+  };
+
+  template <class... Arguments>
+  void report_at(const RowPlace& place, const FindingKind<Arguments...>& kind,
+                 const std::type_identity_t<Arguments>&... arguments) {
+    if (const std::optional<Span> span = span_of(place)) findings_.report(kind, *span, arguments...);
+  }
+  [[nodiscard]] std::optional<Span> span_of(const RowPlace& place);
+  void begin_segment(const std::string& segment);
+  [[nodiscard]] bool in_order(const TableRow& row, std::size_t order);
+  void take_line_row(const TableRow& row, const Supply& supply);
+  void take_channel_row(const TableRow& row, std::size_t index);
+  void check_grid(const TableRow& row, const Supply& supply);
+  void check_setpoints(const TableRow& row, const Channel& channel);
+  void check_voltage(const Rational& value, const OutputLimits& limits);
+  void check_current(const Rational& value, const OutputLimits& limits);
+  void check_pace(const TableRow& row, ChannelState& state, const Supply& supply);
+  void check_power(const ChannelState& now, const Channel& channel);
+
+  const std::string& name_;
+  const Bench& bench_;
+  SourceSet& sources_;
+  FindingSink& findings_;
+  std::map<std::string, std::size_t, std::less<>> by_name_;
+  std::map<std::string, const Supply*, std::less<>> lines_;
+  std::vector<ChannelState> channels_;
+  std::string segment_;
+  bool in_segment_ = false;
+  std::set<std::string, std::less<>> segments_;
+  std::set<std::string, std::less<>> unknown_;        // channels that the bench lacks, each reported once
+  std::set<std::string, std::less<>> over_envelope_;  // reported once a channel
+  std::set<std::string, std::less<>> over_budget_;    // once a supply
+  Rational last_time_;
+  std::size_t last_order_ = 0;
+  RowPlace place_;
+  std::int64_t reported_ = 0;
+  AuditResult result_;
+};
+
+}  // namespace rampart::audit

@@ -1,0 +1,75 @@
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <cstdio>
+#include <iterator>
+#include <string>
+
+namespace rampart::audit {
+
+// The bytes of a stream, with what was read last kept for findings. Takes the memory of one row.
+class JsonSource {
+ public:
+  explicit JsonSource(std::FILE* stream) : stream_(stream) {}
+
+  // What the JSON library reads from: one byte after another.
+  class Iterator {
+   public:
+    using iterator_category = std::input_iterator_tag;
+    using value_type = char;
+    using difference_type = std::ptrdiff_t;
+    using pointer = const char*;
+    using reference = char;
+
+    explicit Iterator(JsonSource* source) : source_(source) {}
+    char operator*() const { return static_cast<char>(source_->peek()); }
+    Iterator& operator++() {
+      source_->advance();
+      return *this;
+    }
+    // Every iterator is at the one place of the source; only the end differs.
+    friend bool operator==(const Iterator& a, const Iterator& b) { return a.at_end() == b.at_end(); }
+
+   private:
+    [[nodiscard]] bool at_end() const { return source_ == nullptr || source_->peek() == EOF; }
+    JsonSource* source_;
+  };
+  [[nodiscard]] Iterator begin() { return Iterator(this); }
+  [[nodiscard]] static Iterator end() { return Iterator(nullptr); }
+
+  // Of the byte read last, from 1.
+  [[nodiscard]] std::uint32_t line() const { return line_; }
+  // What was read since start_text(), as far as it is kept.
+  [[nodiscard]] const std::string& text() const { return text_; }
+  void start_text(std::string begin) {
+    text_ = std::move(begin);
+    text_line_ = line_;
+  }
+  [[nodiscard]] std::uint32_t text_line() const { return text_line_; }
+  // True if the stream gave up before its end.
+  [[nodiscard]] bool failed() const { return std::ferror(stream_) != 0; }
+
+ private:
+  static constexpr int kNothing = -2;
+  static constexpr std::size_t kLongestText = 4096;
+
+  int peek() {
+    if (next_ == kNothing) next_ = std::getc(stream_);
+    return next_;
+  }
+  void advance() {
+    const int byte = peek();
+    next_ = kNothing;
+    line_ += byte == '\n' ? 1 : 0;
+    if (text_.size() < kLongestText) text_ += byte == '\n' || byte == '\r' ? ' ' : static_cast<char>(byte);
+  }
+
+  std::FILE* stream_;
+  int next_ = kNothing;
+  std::uint32_t line_ = 1;
+  std::uint32_t text_line_ = 1;
+  std::string text_;
+};
+
+}  // namespace rampart::audit

@@ -1,0 +1,263 @@
+#!/usr/bin/env python3
+"""Tables for circuit simulators, viewers of waveforms and templates, read by others. usage: signal_test.py PROGRAM"""
+import csv
+import json
+import pathlib
+import re
+import shutil
+import subprocess
+import unittest
+from fractions import Fraction
+
+from program import BENCH, InFolder
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+TEMPLATES = ROOT / "profiles/templates"
+RC_LOAD = """load: A capacitor behind a wire
+rails: {core: {wire: 10 Ohm, elements: [{kind: capacitor, capacitance: 1000 uF}, {kind: resistor, resistance: 10 Ohm}]}}
+"""
+RC_PROFILE = """profile "Steps, a ramp and a decay"
+bench "one.bench.yaml"
+load "rc.load.yaml"
+rail core on bench.ch1
+protect core { overvoltage 12 V; fuse after 50 ms; overpower 4 W }
+run {
+  limit core to 1 A
+  on core
+  step core to 5 V
+  dwell 1 ms
+  mark "early"
+  dwell 99 ms
+  mark "late"
+  ramp core to 2 V over 100 ms
+  mark "ramped"
+  off core
+  dwell 10 ms
+  mark "decayed"
+  dwell 10 ms
+}
+"""
+MARKS = {"early": 0.001, "late": 0.1, "ramped": 0.2, "decayed": 0.21}
+DECK = """* the same load
+.include rails.cir
+Rw core n 10
+C1 n 0 1000u ic=0
+R1 n 0 10
+.tran 20u 0.22 0 20u uic
+%s
+.end
+"""
+WAITS = """profile "Waits"
+bench "lines.bench.yaml"
+line lamp on bench.line1 output
+rail core on bench.ch1
+protect core { overvoltage 12 V; fuse after 50 ms; overpower 4 W }
+run {
+  limit core to 1 A
+  on core
+  raise lamp
+  step core to 5 V
+  dwell 1 s
+  await operator "Go {on}" within 60 s assume 2.5 s
+  lower lamp
+  step core to 0 V
+  dwell 20 ms
+  off core
+}
+safe { off core; dwell 20 ms; limit core to 500 mA; dwell 20 ms }
+"""
+
+
+class VcdReader:
+    """Reads a value change dump as IEEE 1364-2005, chapter 18, writes it, and nothing more lenient. No reader of Debian 12 can
+    be asked from a script."""
+
+    def __init__(self, text):
+        self.words = text.split()
+        self.names, self.kinds, self.changes, self.scope = {}, {}, [], []
+        self.time, self.scale, self.dumping, self.seen = None, None, False, set()
+        while self.words:
+            self.take()
+        assert not self.scope and not self.dumping
+
+    def section(self):
+        end = self.words.index("$end")
+        words, self.words = self.words[:end], self.words[end + 1:]
+        return words
+
+    def take(self):
+        word = self.words.pop(0)
+        if word == "$timescale":
+            number, unit = self.section()
+            assert number in ("1", "10", "100")
+            self.scale = int(number) * Fraction(1, {"s": 1, "ms": 10**3, "us": 10**6, "ns": 10**9}[unit])
+        elif word == "$scope":
+            kind, name = self.section()
+            assert kind == "module"
+            self.scope.append(name)
+        elif word == "$upscope":
+            assert self.section() == []
+            self.scope.pop()
+        elif word == "$var":
+            kind, width, code, name = self.section()
+            assert (kind, width) in (("real", "64"), ("wire", "1")) and code not in self.names
+            assert re.fullmatch("[!-~]+", code)
+            self.names[code], self.kinds[code] = ".".join(self.scope + [name]), kind
+        elif word in ("$version", "$comment"):
+            self.section()
+        elif word == "$enddefinitions":
+            assert self.section() == [] and self.scale
+        elif word == "$dumpvars":
+            self.dumping = True
+        elif word == "$end":
+            assert self.dumping and self.seen == set(self.names)
+            self.dumping = False
+        elif word[0] == "#":
+            time = int(word[1:])
+            assert self.time is None or time > self.time
+            self.time = time
+        elif word[0] == "r":
+            self.change(self.words.pop(0), float(word[1:]), "real")
+        else:
+            assert word[0] in "01x"
+            self.change(word[1:], word[0], "wire")
+
+    def change(self, code, value, kind):
+        assert self.kinds[code] == kind
+        self.seen.add(code)
+        self.changes.append((self.time * self.scale, self.names[code], value))
+
+
+class Signals(InFolder):
+    def setUp(self):
+        super().setUp()
+        self.write("rc.load.yaml", RC_LOAD)
+        self.write("rc.ramp", RC_PROFILE)
+        self.write("lines.bench.yaml", BENCH.replace("    channels:", "    lines: [line1]\n    channels:"))
+        self.write("waits.ramp", WAITS)
+
+    def build(self, profile, form, *arguments):
+        done = self.run_it("build", profile, "--as", form, "-o", "-", *arguments)
+        self.assertEqual(done.returncode, 0, done.stderr.decode())
+        return done.stdout.decode()
+
+    def rows(self, profile):
+        document = json.loads(self.build(profile, "json"))
+        return [(segment["segment"], row) for segment in document["segments"] for row in segment["rows"]]
+
+    @unittest.skipUnless(shutil.which("ngspice"), "the package ngspice is not installed")
+    def test_a_circuit_simulator_sees_what_simulate_says(self):
+        self.write("rails.cir", self.build("rc.ramp", "spice"))
+        measures = "\n".join(".meas tran %s FIND v(n) AT=%g" % (mark, time - 2e-6) for mark, time in MARKS.items())
+        self.write("deck.cir", DECK % measures)
+        done = subprocess.run(["ngspice", "-b", "deck.cir"], cwd=self.folder, capture_output=True, text=True, timeout=60)
+        found = dict(re.findall(r"^(\w+)\s+=\s+(\S+)", done.stdout, re.MULTILINE))
+        self.write("rc.ramp", RC_PROFILE + "".join('expect voltage(core) at "%s" >= 0 V\n' % mark for mark in MARKS))
+        answer = json.loads(self.run_it("simulate", "rc.ramp", "--format", "json").stdout)
+        values = [expectation["value"] for expectation in answer["expectations"]]
+        self.assertEqual(len(values), len(MARKS))
+        for mark, value in zip(MARKS, values):
+            # 1 mOhm of switch and edges of 1 us are all that differ.
+            self.assertAlmostEqual(float(found[mark]), value, delta=2e-3, msg=mark + done.stdout)
+
+    def test_waveforms_say_what_rows_say(self):
+        for profile in ("one.ramp", "rc.ramp"):
+            vcd = VcdReader(self.build(profile, "vcd"))
+            signals = {"voltage_V": "core.setpoint_V", "current_A": "core.limit_A", "output": "core.output"}
+            for key, name in signals.items():
+                changes, last = [], None
+                for _, row in self.rows(profile):
+                    value = ("1" if row[key] else "0") if key == "output" else row[key]
+                    if value != last:
+                        changes.append((round(row["time_s"] * 10**9), value))
+                    last = value
+                self.assertEqual([(time * 10**9, value) for time, signal, value in vcd.changes if signal == name], changes)
+        self.assertEqual(VcdReader(self.build("one.ramp", "vcd")).scale, 1)
+        # Stairs of 10 ms.
+        self.assertEqual(VcdReader(self.build("rc.ramp", "vcd")).scale, Fraction(1, 100))
+
+    def test_waveforms_go_on_after_a_wait(self):
+        vcd = VcdReader(self.build("waits.ramp", "vcd"))
+        self.assertEqual([(float(time), value) for time, name, value in vcd.changes if name == "lamp"], [(0, "1"), (3.5, "0")])
+        self.assertEqual([(float(time), value) for time, name, value in vcd.changes if name == "core.output"],
+                         [(0, "1"), (3.52, "0")])
+
+    def test_sources_have_names_of_their_own(self):
+        self.write("two.bench.yaml", BENCH + "      ch2: {like: ch1}\n      ch3: {like: ch1}\n")
+        self.write("two.ramp", 'profile "p"\nbench "two.bench.yaml"\nrail gnd on bench.ch1\nrail Core on bench.ch2\n'
+                   "rail core on bench.ch3\nrun { dwell 20 ms }\n")
+        text = self.build("two.ramp", "spice")
+        self.assertEqual(re.findall(r"^S_(\S+)", text, re.MULTILINE), ["gnd_2", "Core", "core_2"])
+
+    def test_the_examples_of_templates(self):
+        text = self.build("waits.ramp", "template", "--template", str(TEMPLATES / "python-list.template"))
+        space = {}
+        exec(text, space)
+        self.assertEqual(len(space["ROWS"]), len(self.rows("waits.ramp")))
+        for (segment, row), (name, time, channel, voltage, current, output) in zip(self.rows("waits.ramp"), space["ROWS"]):
+            number = lambda word: float(word) if word else None
+            self.assertEqual((name, time, channel), (segment, row["time_s"], row["channel"]))
+            self.assertEqual((number(voltage), number(current)), (row["voltage_V"], row["current_A"]))
+            self.assertEqual(output, "" if row["output"] is None else str(int(row["output"])))
+        text = self.build("waits.ramp", "template", "--template", str(TEMPLATES / "decimal-comma.template"))
+        lines = [line for line in csv.DictReader(text.splitlines(), delimiter=";") if not line["rail"].startswith("wait")]
+        self.assertEqual([line["voltage_V"] for line in lines if line["segment"] == "1"], ["5,000", "", "5,000"])
+        text = self.build("waits.ramp", "template", "--template", str(TEMPLATES / "timed-script.template"))
+        self.assertIn("wait 1000 ms; set bench.ch1 1.000 A 5.000 V 1\n", text)
+        self.assertIn("hold until operator Go {on}, at most 60 s\n", text)
+        self.assertIn("protect bench.ch1 overvoltage=12.000 fuse_s=0.050 overpower=4.000 sense=local with=\n", text)
+
+    def bad(self, template, profile="one.ramp"):
+        self.write("bad.template", template)
+        self.write("old", "old\n")
+        done = self.run_it("build", profile, "--as", "template", "--template", "bad.template", "-o", "old", "--format", "json")
+        self.assertEqual(done.returncode, 1, template)
+        self.assertEqual((self.folder / "old").read_text(), "old\n")
+        findings = [f for p in json.loads(done.stdout)["profiles"] for f in p["findings"]]
+        self.assertEqual({finding["name"] for finding in findings}, {"bad-template"})
+        return [(finding["line"], finding["column"], finding["message"]) for finding in findings]
+
+    def test_bad_templates_give_place_and_field(self):
+        self.assertEqual(self.bad("[row]\n{time_s} {volts}\n"), [(2, 10, "there is no field `volts` in [row]")])
+        self.assertEqual(self.bad("[header]\n{time_s}\n[row]\n")[0][:2], (2, 1))
+        line, column, message = self.bad("[row]\nx{time_s:.3q}\n")[0]
+        self.assertEqual((line, column), (2, 2))
+        self.assertIn("field `time_s` cannot be written as `{time_s:.3q}`", message)
+        self.assertIn("at most 1000", self.bad("[row]\n{time_s:2000000000}\n")[0][2])
+        self.assertEqual(self.bad("[row]\n{channel:d}\n")[0][:2], (2, 1))
+        self.assertEqual(self.bad("[row]\n{time_s\n"), [(2, 1, "this brace stands alone")])
+        self.assertEqual(self.bad("[row]\n}\n"), [(2, 1, "this brace stands alone")])
+        self.assertEqual(self.bad("[row]\n{time_s:{x}}\n")[0][:2], (2, 1))
+        self.assertEqual(self.bad("[row]\n{}\n"), [(2, 1, "there is no field `` in [row]")])
+        self.assertEqual(self.bad("[rows]\n{time_s}\n[row]\n"), [(1, 1, "there is no part [rows]")])
+        self.assertEqual(self.bad("[row]\n[row]\n"), [(2, 1, "part [row] is there twice")])
+        self.assertEqual(self.bad(""), [(1, 1, "the template has no [row]")])
+        self.assertIn("[line]", self.bad("[row]\n[wait]\n[segment]\n", "waits.ramp")[0][2])
+        self.assertIn("[wait]", self.bad("[row]\n[line]\n[segment]\n", "waits.ramp")[0][2])
+        self.assertIn("[segment]", self.bad("[row]\n[line]\n[wait]\n", "waits.ramp")[0][2])
+
+    def test_templates_that_cannot_be_read(self):
+        for arguments in (("--template", "missing"), ("--template", "."), ()):
+            done = self.run_it("build", "one.ramp", "--as", "template", "-o", "-", *arguments)
+            self.assertEqual((done.returncode, done.stdout), (2, b""), arguments)
+        done = self.run_it("build", "one.ramp", "--as", "csv", "--template", "x", "-o", "-")
+        self.assertEqual(done.returncode, 2)
+
+    def test_the_template_is_part_of_the_origin(self):
+        self.write("t.template", "[row]\n{time_s} {voltage_V}\n")
+        self.assertEqual(self.run_it("build", "one.ramp", "--as", "template", "--template", "t.template", "-o", "t").returncode, 0)
+        self.assertEqual((self.folder / "t").read_text(), "0 5\n1 5\n")
+        origin = json.loads((self.folder / "t.setup.json").read_text())["origin"]
+        self.assertEqual(origin["template"]["name"], "t.template")
+
+    def test_a_full_disk(self):
+        self.write("t.template", "[row]\n{time_s}\n")
+        for form in (("spice",), ("vcd",), ("template", "--template", "t.template")):
+            with open("/dev/full", "wb") as full:
+                done = self.run_it("build", "one.ramp", "-o", "-", "--as", *form, stdout=full)
+            self.assertEqual(done.returncode, 2)
+            self.assertIn(b"no space left on device", done.stderr)
+
+
+if __name__ == "__main__":
+    unittest.main()

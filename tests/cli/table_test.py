@@ -1,0 +1,255 @@
+#!/usr/bin/env python3
+"""Tables in each format, read by libraries that are not ours. usage: table_test.py PROGRAM"""
+import csv
+import hashlib
+import json
+import os
+import pathlib
+import shutil
+import subprocess
+import unittest
+from decimal import Decimal
+
+import jsonschema
+
+from program import BENCH, PROFILE, PROGRAM, InFolder
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+SCHEMA = json.loads((ROOT / "docs/table.schema.json").read_text(encoding="utf-8"))
+# Waits of each kind, lines, a parameter, an import and a stop.
+LINES = BENCH.replace("    channels:", "    lines: [line1, line2, line3]\n    channels:")
+WAITS = PROFILE.replace("rail core", 'import "more.ramp"\nline lamp on bench.line1 output\n'
+                        "line ready on bench.line2 input\nline alarm on bench.line3 output when trip core\nrail core")
+WAITS = WAITS.replace("  off core\n", """  raise lamp
+  await ready high within 5 s assume 1 s
+  await core >= 4.5 V within 2 s assume 0 s
+  await operator "Say \\"go\\"" within 60 s assume 10 s
+  lower lamp
+  off core
+""").replace("expect no trip", "safe { off core }\nexpect no trip").replace("dwell 1 s", "do wait_a_second")
+MORE = "sequence wait_a_second { dwell 1 s }\n"
+
+
+def decimals(text):
+    return json.loads(text, parse_float=Decimal, parse_int=Decimal)
+
+
+class Tables(InFolder):
+    def setUp(self):
+        super().setUp()
+        self.write("lines.bench.yaml", LINES)
+        self.write("more.ramp", MORE)
+        self.write("waits.ramp", WAITS)
+
+    def build(self, profile, output, *arguments):
+        done = self.run_it("build", profile, "-o", output, *arguments)
+        self.assertEqual(done.returncode, 0, done.stderr.decode())
+        return done.stdout.decode() if output == "-" else (self.folder / output).read_text(encoding="utf-8")
+
+    def audit(self, table, bench="one.bench.yaml", *arguments):
+        done = self.run_it("audit", table, "--bench", bench, "--format", "json", *arguments)
+        names = [finding["name"] for finding in json.loads(done.stdout)["findings"]]
+        return done.returncode, names
+
+    def all_tables(self):
+        shutil.copytree(ROOT / "profiles/tide-gauge", self.folder / "tide-gauge")
+        return [("one.ramp", "one.bench.yaml"), ("waits.ramp", "lines.bench.yaml"),
+                ("tide-gauge/power-up.ramp", "tide-gauge/two-supplies.bench.yaml"),
+                ("tide-gauge/supply-margin.ramp", "tide-gauge/two-supplies.bench.yaml")]
+
+    def test_json_and_csv_say_the_same(self):
+        for profile, bench in self.all_tables():
+            document = decimals(self.build(profile, "-", "--as", "json", "--bench", bench))
+            rows = list(csv.DictReader(self.build(profile, "-", "--as", "csv", "--bench", bench).splitlines()))
+            said = [(segment["segment"], row) for segment in document["segments"] for row in segment["rows"]]
+            self.assertEqual(len(said), len(rows))
+            for (segment, row), fields in zip(said, rows):
+                self.assertEqual(segment, fields.get("segment", "1"))
+                self.assertEqual(row["channel"], fields["channel"])
+                for key in ("time_s", "voltage_V", "current_A"):
+                    self.assertEqual(row[key], Decimal(fields[key]) if fields[key] else None)
+                self.assertEqual(row["output"], {"0": False, "1": True, "": None}[fields["output"]])
+
+    def test_instants_say_what_changes_say(self):
+        for profile, bench in self.all_tables():
+            at_once = decimals(self.build(profile, "-", "--as", "json", "--bench", bench, "--rows", "instants"))
+            changes = decimals(self.build(profile, "-", "--as", "json", "--bench", bench))
+            fields = list(csv.DictReader(self.build(profile, "-", "--as", "csv", "--bench", bench, "--rows",
+                                                    "instants").splitlines()))
+            instants = [(s["segment"], row) for s in at_once["segments"] for row in s["rows"]]
+            self.assertEqual(len(instants), len(fields))
+            for (_, row), line in zip(instants, fields):
+                for name, cell in row["channels"].items():
+                    self.assertEqual(cell["voltage_V"], Decimal(line[name + "_voltage_V"])
+                                     if line[name + "_voltage_V"] else None)
+            by_time = {}
+            for segment, row in instants:
+                by_time[segment, row["time_s"]] = row
+            self.assertEqual(len(by_time), len(instants))
+            for segment in changes["segments"]:
+                for row in segment["rows"]:
+                    instant = by_time[segment["segment"], row["time_s"]]
+                    if row["channel"] in instant["lines"]:
+                        self.assertEqual(instant["lines"][row["channel"]], row["output"])
+                    else:
+                        cell = instant["channels"][row["channel"]]
+                        self.assertEqual(cell, {key: row[key] for key in cell})
+
+    def test_every_document_follows_the_schema(self):
+        jsonschema.Draft202012Validator.check_schema(SCHEMA)
+        validator = jsonschema.Draft202012Validator(SCHEMA)
+        for profile, bench in self.all_tables():
+            for rows in ("changes", "instants"):
+                validator.validate(json.loads(self.build(profile, "-", "--as", "json", "--bench", bench, "--rows", rows)))
+            self.build(profile, "t.csv", "--as", "csv", "--bench", bench)
+            validator.validate(json.loads((self.folder / "t.csv.setup.json").read_text()))
+
+    def test_the_schema_refuses_what_is_no_table(self):
+        validator = jsonschema.Draft202012Validator(SCHEMA)
+        right = self.build("one.ramp", "-", "--as", "json")
+        for old, new in (('"rows": "changes"', '"rows": "instants"'), ('"time_s"', '"time"'), ('"output": true', '"output": 1'),
+                         ('"segment": "1"', '"segment": "0"'), ('"sense": "local"', '"sense": "near"'),
+                         ('"sha256": "', '"sha256": "x'), ('"then": null', '"then": "wait"'), ('"setup"', '"set-up"')):
+            self.assertIn(old, right)
+            with self.assertRaises(jsonschema.ValidationError, msg=new):
+                validator.validate(json.loads(right.replace(old, new, 1)))
+
+    def test_set_up_and_waits(self):
+        document = json.loads(self.build("waits.ramp", "-", "--as", "json", "--bench", "lines.bench.yaml"))
+        channel = document["setup"]["channels"][0]
+        self.assertEqual(channel["protection"], {"overvoltage_V": 12, "overpower": {"power_W": 4, "delay_s": 0},
+                                                 "fuse": {"delay_s": 0.05, "current_A": None, "switches_off": []}})
+        self.assertEqual([(line["line"], line["direction"], line["role"]) for line in document["setup"]["lines"]],
+                         [("bench.line1", "output", "driven by rows"), ("bench.line2", "input", "awaited"),
+                          ("bench.line3", "output", "high when tripped")])
+        waits = [segment["then"] for segment in document["segments"]]
+        self.assertEqual(waits, [
+            {"await": "line", "line": "bench.line2", "high": True, "within_s": 5, "assume_s": 1},
+            {"await": "condition", "condition": "core >= 4.5 V", "within_s": 2, "assume_s": 0},
+            {"await": "operator", "prompt": 'Say "go"', "within_s": 60, "assume_s": 10}, None, None])
+        self.assertEqual([segment["segment"] for segment in document["segments"]], ["1", "2", "3", "4", "safe"])
+
+    def test_origin(self):
+        self.build("waits.ramp", "t.csv", "--as", "csv", "--bench", "lines.bench.yaml", "--set", "level=6 V")
+        setup = json.loads((self.folder / "t.csv.setup.json").read_text())
+        digest = lambda name: hashlib.sha256((self.folder / name).read_bytes()).hexdigest()
+        self.assertEqual(setup["table_sha256"], digest("t.csv"))
+        origin = setup["origin"]
+        for file in (origin["profile"], *origin["imports"], origin["bench"], origin["load"]):
+            self.assertEqual(file["sha256"], digest(file["name"]))
+        self.assertEqual([origin[key]["name"] for key in ("profile", "bench", "load")],
+                         ["waits.ramp", "lines.bench.yaml", "one.load.yaml"])
+        self.assertEqual([file["name"] for file in origin["imports"]], ["more.ramp"])
+        self.assertEqual(origin["parameters"], [{"name": "level", "value": 6, "text": "6 V", "set": True}])
+
+    def test_lists_of_two_supplies(self):
+        memory = BENCH.replace("    channels:", "    table: {points: 4, channels: [ch1]}\n    channels:")
+        second = memory[memory.index("  bench:"):].replace("  bench:", "  other:", 1)
+        self.write("two.bench.yaml", memory + second)
+        self.write("two.ramp", PROFILE.replace("rail core", "rail aux on other.ch1\nrail core", 1))
+        arguments = ("--bench", "two.bench.yaml")
+        self.assertEqual(self.run_it("check", "two.ramp", "--as", "list", *arguments).returncode, 0)
+        done = self.run_it("build", "two.ramp", "--as", "list", "-o", "-", *arguments)
+        self.assertEqual((done.returncode, done.stdout), (2, b""))
+        self.assertIn(b"say which with --supply: `bench`, `other`", done.stderr)
+        one = self.build("two.ramp", "-", "--as", "list", "--supply", "bench", *arguments)
+        self.assertIn("SOURce1:LIST:VOLTage 5.000\n", one)
+        other = self.build("two.ramp", "-", "--as", "list", "--supply", "other", *arguments)
+        self.assertIn("SOURce1:LIST:VOLTage 0.000\n", other)
+        self.assertEqual(self.run_it("check", "one.ramp", "--as", "list").returncode, 1)
+        self.assertEqual(self.run_it("check", "one.ramp").returncode, 0)
+
+    def test_options_go_with_their_format(self):
+        for arguments in (("--as", "list", "--rows", "instants"), ("--as", "csv", "--supply", "x"),
+                          ("--as", "csv", "--ramp-error", "1 V"), ("--as", "list", "--ramp-error", "1 A")):
+            self.assertEqual(self.run_it("build", "one.ramp", "-o", "-", *arguments).returncode, 2, arguments)
+        self.assertEqual(self.run_it("check", "one.ramp", "--ramp-error", "1 V").returncode, 2)
+
+    def test_same_input_same_bytes(self):
+        for form in ("csv", "json"):
+            self.build("one.ramp", "a", "--as", form)
+            self.build("one.ramp", "b", "--as", form)
+            self.assertEqual((self.folder / "a").read_bytes(), (self.folder / "b").read_bytes())
+        self.build("one.ramp", "a", "--as", "csv")
+        self.build("one.ramp", "b", "--as", "csv")
+        self.assertEqual((self.folder / "a.setup.json").read_bytes(), (self.folder / "b.setup.json").read_bytes())
+
+    def test_audit_takes_every_form(self):
+        for profile, bench in self.all_tables():
+            for form in ("csv", "json"):
+                for rows in ("changes", "instants"):
+                    self.build(profile, "t", "--as", form, "--bench", bench, "--rows", rows)
+                    self.assertEqual(self.audit("t", bench), (0, []), (profile, form, rows))
+
+    def test_audit_finds_mistakes_in_json(self):
+        right = self.build("one.ramp", "t.json", "--as", "json")
+        for old, new, name in (('"voltage_V": 5', '"voltage_V": 25', "voltage-range"), ('"voltage_V": 5', '"voltage_V": "5"', "table-malformed"),
+                               ('"voltage_V": 5', '"voltage_V": 5.0001', "below-resolution"),
+                               ('"voltage_V": 5', '"voltage_V": 5e0', None), ('"voltage_V": 5', '"voltage_V": 1e400', "table-malformed"),
+                               ('"channel": "bench.ch1", "v', '"channel": "bench.ch2", "v', "table-malformed"),
+                               ('"time_s": 1,', '"time_s": -1,', "table-malformed"), ('"segments"', '"parts"', "table-malformed"),
+                               ('"output": true', '"output": null', "table-malformed")):
+            self.assertIn(old, right)
+            self.write("t.json", right.replace(old, new, 1))
+            code, names = self.audit("t.json")
+            self.assertEqual(code, 1 if name else 0, new)
+            self.assertIn(name, names or [None], new)
+        self.write("t.json", right[:-30])
+        self.assertEqual(self.audit("t.json"), (1, ["table-malformed"]))
+        self.write("t.json", "{" + '"a":[' * 100000)
+        self.assertEqual(self.audit("t.json")[0], 1)
+        self.write("t.json", right.replace('"segments": [', '"more": ' + "[" * 50 + "]" * 50 + ', "segments": ['))
+        self.assertEqual(self.audit("t.json"), (0, []))
+
+    def test_audit_of_the_origin(self):
+        for form in ("csv", "json"):
+            self.build("one.ramp", "t", "--as", form)
+            self.assertEqual(self.audit("t", "one.bench.yaml", "--origin"), (0, []))
+            before = (self.folder / "one.ramp").read_bytes()
+            self.write("one.ramp", PROFILE + "# reviewed\n")
+            self.assertEqual(self.audit("t", "one.bench.yaml", "--origin"), (1, ["origin-differs"]))
+            (self.folder / "one.ramp").unlink()
+            self.assertEqual(self.audit("t", "one.bench.yaml", "--origin"), (1, ["origin-differs"]))
+            (self.folder / "one.ramp").write_bytes(before)
+        self.build("one.ramp", "t", "--as", "csv")
+        self.write("t", (self.folder / "t").read_text().replace("5.000", "4.000"))
+        self.assertEqual(self.audit("t", "one.bench.yaml", "--origin"), (1, ["origin-differs"]))
+        (self.folder / "t.setup.json").unlink()
+        self.assertEqual(self.audit("t", "one.bench.yaml"), (0, ["origin-unknown"]))
+        self.assertEqual(self.audit("t", "one.bench.yaml", "--origin"), (1, ["origin-unknown"]))
+        self.write("t.setup.json", "[1, 2")
+        self.assertEqual(self.audit("t", "one.bench.yaml", "--origin"), (1, ["origin-unknown"]))
+
+    def test_both_files_or_none(self):
+        self.write("t.csv", "old\n")
+        (self.folder / "t.csv.setup.json").mkdir()
+        done = self.run_it("build", "one.ramp", "--as", "csv", "-o", "t.csv")
+        self.assertEqual(done.returncode, 2)
+        self.assertIn(b"t.csv.setup.json: is a directory", done.stderr)
+        self.assertEqual((self.folder / "t.csv").read_text(), "old\n")
+
+    def test_devices_and_pipes_get_the_table_alone(self):
+        os.mkfifo(self.folder / "pipe")
+        with subprocess.Popen(["cat", "pipe"], cwd=self.folder, stdout=subprocess.PIPE) as reader:
+            self.assertEqual(self.run_it("build", "one.ramp", "--as", "csv", "-o", "pipe").returncode, 0)
+            self.assertTrue(reader.stdout.read().startswith(b"time_s,"))
+        self.assertFalse((self.folder / "pipe.setup.json").exists())
+
+    def test_a_full_disk(self):
+        for form in ("csv", "json"):
+            with open("/dev/full", "wb") as full:
+                done = self.run_it("build", "one.ramp", "--as", form, "-o", "-", stdout=full)
+            self.assertEqual(done.returncode, 2)
+            self.assertIn(b"no space left on device", done.stderr)
+
+    @unittest.skipUnless(shutil.which("sqlite3"), "the package sqlite3 is not installed")
+    def test_sqlite_imports_csv(self):
+        self.build("one.ramp", "t.csv", "--as", "csv")
+        done = subprocess.run(["sqlite3", ":memory:", ".import --csv t.csv t",
+                               "select count(*), max(cast(voltage_V as real)), max(cast(time_s as real)) from t"],
+                              cwd=self.folder, capture_output=True, text=True, check=True)
+        self.assertEqual(done.stdout.strip(), "2|5.0|1.0")
+
+
+if __name__ == "__main__":
+    unittest.main()

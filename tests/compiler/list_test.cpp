@@ -1,0 +1,218 @@
+#include "compiler/export/list.h"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <sstream>
+
+#include "compiler/export/list_fold.h"
+#include "tests/support/random_table.h"
+#include "tests/support/scpi_reader.h"
+#include "tests/support/string_sink.h"
+
+using namespace rampart;
+using namespace rampart::test;
+
+namespace {
+
+void give_memory(Bench& bench, std::int64_t points, std::int64_t repeats) {
+  for (Supply& supply : bench.supplies) supply.table = TableMemory{points, repeats, supply.channels, {}};
+}
+
+struct Planned {
+  Profile profile;
+  std::optional<Timeline> timeline;
+  std::optional<Table> table;
+  FindingSink findings;
+  std::optional<std::vector<ChannelList>> lists;
+
+  Planned(const Bench& bench, Program run, const ListOptions& options = {}) {
+    profile = make_profile(bench);
+    profile.run = std::move(run);
+    timeline = build_timeline(profile, profile.run, TimelineStart::Off, findings);
+    REQUIRE(timeline);
+    table.emplace(profile, bench, *timeline);
+    lists = plan_lists(*table, options, findings);
+  }
+  [[nodiscard]] std::string text() const {
+    StringSink sink;
+    write_list(*table, *lists, SupplyId{0}, sink);
+    return sink.text();
+  }
+  // "name" of each finding.
+  [[nodiscard]] std::vector<std::string> found() const {
+    std::vector<std::string> names;
+    for (const Finding& finding : findings.findings()) names.emplace_back(finding.name);
+    return names;
+  }
+};
+
+std::int64_t counts(double value, double per_unit) {
+  return std::llround(value * per_unit);
+}
+
+// What a supply plays, as rows of a table of 10 mV and 1 mA.
+std::vector<PlainRow> rows_of(const std::string& text, std::size_t channels) {
+  ScpiSupply supply(channels);
+  const bool understood = supply.read(text);
+  CAPTURE(supply.mistake());
+  REQUIRE(understood);
+  std::vector<PlainRow> rows;
+  for (std::size_t c = 0; c < channels; ++c) {
+    const std::string name = "s1.ch" + std::to_string(c + 1);
+    const ScpiSupply::Channel& channel = supply.channel(c);
+    for (std::size_t i = 0; i < supply.played(c).size(); ++i) {
+      const ScpiSupply::Played& at = supply.played(c)[i];
+      const bool is_last = i + 1 == supply.played(c).size();
+      rows.push_back({counts(at.time, 1e9), name, counts(is_last ? channel.voltage : at.voltage, 1e2),
+                      counts(is_last ? channel.current : at.current, 1e3), is_last ? channel.output : at.output});
+    }
+  }
+  // A list may cut what one row holds.
+  const auto goes_on = [](const PlainRow& a, const PlainRow& b) {
+    return a.channel == b.channel && a.voltage == b.voltage && a.current == b.current && a.output == b.output;
+  };
+  for (std::size_t i = 1; i + 1 < rows.size();) {
+    const bool is_last = rows[i + 1].channel != rows[i].channel;
+    if (!is_last && goes_on(rows[i - 1], rows[i])) {
+      rows.erase(rows.begin() + static_cast<std::ptrdiff_t>(i));
+    } else {
+      ++i;
+    }
+  }
+  std::stable_sort(rows.begin(), rows.end(), [](const PlainRow& a, const PlainRow& b) { return a.time < b.time; });
+  return rows;
+}
+
+const Program kPulses = {limit(0, "1 A"), on(0),
+                         repeat(100, {step(0, "5 V"), dwell("50 ms"), step(0, "1 V"), dwell("50 ms")}), off(0)};
+
+}  // namespace
+
+TEST_CASE("a supply that reads the list plays the table") {
+  for (std::uint32_t seed = 1; seed <= 200; ++seed) {
+    CAPTURE(seed);
+    RandomTable random(seed);
+    give_memory(random.bench(), 100'000, 1000);
+    FindingSink findings;
+    const auto lists = plan_lists(random.table(), {}, findings);
+    REQUIRE(lists);
+    CHECK(findings.findings().empty());
+    StringSink sink;
+    write_list(random.table(), *lists, SupplyId{0}, sink);
+    CHECK(rows_of(sink.text(), 2) == plain_rows(random.table()));
+  }
+}
+
+TEST_CASE("what repeats from start to end is folded into the count") {
+  Bench bench = make_bench({{}});
+  give_memory(bench, 2, 100);
+  const Planned pulses(bench, kPulses);
+  REQUIRE(pulses.lists);
+  CHECK(pulses.lists->front().points.size() == 2);
+  CHECK(pulses.lists->front().passes == 100);
+  CHECK(pulses.text().find("SOURce1:LIST:COUNt 100") != std::string::npos);
+  CHECK(rows_of(pulses.text(), 1) == plain_rows(*pulses.table));
+}
+
+// A pass ends as it begins, at 0 V: what is held from one to the next has to be cut for the passes to be alike.
+TEST_CASE("passes that hold the same at their seam are folded too") {
+  Bench bench = make_bench({{}});
+  give_memory(bench, 11, 50);
+  const Planned cycles(
+      bench, {limit(0, "1 A"), on(0),
+              repeat(50, {ramp(0, "50 mV", "50 ms"), dwell("1 s"), ramp(0, "0 V", "50 ms"), dwell("100 ms")}), off(0)});
+  REQUIRE(cycles.lists);
+  CHECK(cycles.lists->front().points.size() == 11);
+  CHECK(cycles.lists->front().passes == 50);
+  CHECK(rows_of(cycles.text(), 1) == plain_rows(*cycles.table));
+}
+
+TEST_CASE("memory is exceeded by the least possible amount") {
+  Bench bench = make_bench({{}});
+  give_memory(bench, 1, 100);
+  CHECK(Planned(bench, kPulses).found() == std::vector<std::string>{"table-memory"});
+  give_memory(bench, 2, 99);
+  CHECK(Planned(bench, kPulses).found() == std::vector<std::string>{"table-memory"});
+  give_memory(bench, 4, 50);
+  CHECK(Planned(bench, kPulses).lists->front().passes == 50);
+}
+
+// The expected stairs are worked by hand: from 0 V in steps of 10 mV, one held until the next would be more than the
+// error above it.
+TEST_CASE("stairs are left out when memory is short, as few as the error allows") {
+  Bench bench = make_bench({{}});
+  const Program up = {limit(0, "1 A"), on(0), ramp(0, "100 mV", "100 ms"), dwell("1 s"), off(0)};
+  give_memory(bench, 11, 1);
+  const Planned whole(bench, up);
+  CHECK(whole.found().empty());
+  CHECK(whole.lists->front().points.size() == 11);
+  give_memory(bench, 10, 1);
+  const Planned by_default(bench, up);
+  CHECK(by_default.found() == std::vector<std::string>{"table-memory"});
+  CHECK(by_default.findings.findings().front().severity == Severity::Note);
+  CHECK(by_default.lists->front().points.size() == 6);
+  give_memory(bench, 5, 1);
+  CHECK_FALSE(Planned(bench, up).lists);
+  const Planned coarse(bench, up, {Volts{number("20 mV")}});
+  REQUIRE(coarse.lists);
+  const std::vector<ListPoint> expected{{0, 1000, time("30 ms")},
+                                        {3, 1000, time("30 ms")},
+                                        {6, 1000, time("30 ms")},
+                                        {9, 1000, time("10 ms")},
+                                        {10, 1000, time("1 s")}};
+  CHECK(coarse.lists->front().points == expected);
+}
+
+TEST_CASE("the hint names an error of ramps that fits") {
+  Bench bench = make_bench({{}});
+  const Program up = {limit(0, "1 A"), on(0), ramp(0, "1 V", "1 s"), dwell("1 s"), off(0)};
+  give_memory(bench, 5, 1);
+  const Planned short_of(bench, up);
+  REQUIRE(short_of.findings.findings().size() == 1);
+  CHECK(short_of.findings.findings().front().hint.find("--ramp-error \"240 mV\"") != std::string::npos);
+  CHECK_FALSE(Planned(bench, up, {Volts{number("230 mV")}}).lists);
+  CHECK(Planned(bench, up, {Volts{number("240 mV")}}).lists);
+}
+
+TEST_CASE("what a list cannot do is an error") {
+  Bench bench = make_bench({{}});
+  const std::vector<std::string> cannot{"channel-cannot-play"};
+  CHECK(Planned(bench, kPulses).found() == cannot);
+  give_memory(bench, 1000, 1);
+  CHECK(Planned(bench, {limit(0, "1 A"), dwell("1 s"), on(0), dwell("1 s"), off(0)}).found() == cannot);
+  CHECK(Planned(bench, {limit(0, "1 A"), on(0), dwell("1 s"), off(0), dwell("1 s")}).found() == cannot);
+  CHECK(Planned(bench, {limit(0, "1 A"), on(0), dwell("1 s")}).found().empty());
+  bench.supplies[0].table->channels.clear();
+  CHECK(Planned(bench, kPulses).found() == cannot);
+}
+
+TEST_CASE("messages are bounded, but for a list") {
+  Bench bench = make_bench({{.channels = {{.name = "ch1"}, {.name = "ch2"}, {.name = "ch3"}, {.name = "ch4"}}}});
+  give_memory(bench, 1000, 1);
+  Program run;
+  for (std::uint32_t i = 0; i < 4; ++i) {
+    run.push_back(limit(i, "1 A"));
+    run.push_back(on(i));
+  }
+  for (std::uint32_t i = 0; i < 4; ++i) run.push_back(ramp(i, "3 V", "1 s"));
+  std::istringstream lines(Planned(bench, run).text());
+  for (std::string line; std::getline(lines, line);) {
+    if (line.find(":LIST:") == std::string::npos) CHECK(line.size() + 1 <= kMessageBytes);
+  }
+}
+
+TEST_CASE("the reader of the tests refuses what is not of the standard") {
+  for (const char* text : {"OUTPut1:STATe ON", "OUTPut1:STATe MAYBE\n", "OUTPutt1:STATe ON\n", "OUTPut3:STATe ON\n",
+                           "SOURce1:VOLTage 1,2\n", "SOURce1:VOLTage 0x10\n", "SOURce1:LIST:VOLTage 1,,2\n", "*TRG\n",
+                           "SOURce1:LIST:COUNt 0\n", "OUTPut1:STATe ON;SOURce1:VOLTage 1\n"}) {
+    CAPTURE(text);
+    CHECK_FALSE(ScpiSupply(2).read(text));
+  }
+  ScpiSupply supply(1);
+  CHECK_FALSE(
+      supply.read("SOUR:LIST:VOLT 1,2;:SOUR:LIST:CURR 1,2,3;:SOUR:LIST:DWEL 1\nSOUR:VOLT:MODE LIST\n"
+                  "SOUR:CURR:MODE LIST\nTRIG:SOUR BUS\nINIT\n*TRG\n"));
+  CHECK(supply.mistake() == "-226 lists not same length");
+}

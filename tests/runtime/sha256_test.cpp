@@ -1,0 +1,24 @@
+#include "runtime/sha256.h"
+
+#include <doctest/doctest.h>
+
+using namespace rampart;
+
+// NIST, "Secure Hash Standard" examples for SHA-256 (one block, two blocks), the digest of the empty text and of a
+// million times "a" from the same collection of test vectors.
+TEST_CASE("digests are those that FIPS 180-4 was published with") {
+  CHECK(sha256_of("abc") == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+  CHECK(sha256_of("abcdbcdecdefdefgefghfghighijhijkijkljklmklmnlmnomnopnopq") ==
+        "248d6a61d20638b8e5c026930c3e6039a33ce45964ff2167f6ecedd419db06c1");
+  CHECK(sha256_of("") == "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855");
+  CHECK(sha256_of(std::string(1'000'000, 'a')) == "cdc76e5c9914fb9281a1c7e284d73e67f1809a48a497200e046d39ccc7112cd0");
+}
+
+TEST_CASE("the pieces that a text comes in do not matter") {
+  const std::string text(200, 'x');
+  for (std::size_t piece = 1; piece <= text.size(); ++piece) {
+    Sha256 digest;
+    for (std::size_t at = 0; at < text.size(); at += piece) digest.add(std::string_view(text).substr(at, piece));
+    CHECK(digest.finish() == sha256_of(text));
+  }
+}
