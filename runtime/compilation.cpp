@@ -24,10 +24,9 @@ struct NamedPath {
   std::optional<Span> place;
 };
 
-std::string beside(const std::string& file, const std::string& path) {
+std::string in_folder(const std::filesystem::path& folder, const std::string& path) {
   const std::filesystem::path named(path);
-  if (named.is_absolute() || file == "-") return path;
-  return (std::filesystem::path(file).parent_path() / named).lexically_normal().string();
+  return named.is_absolute() ? path : (folder / named).lexically_normal().string();
 }
 
 // One spelling for all paths to a file.
@@ -68,6 +67,14 @@ class Compiler {
   }
 
  private:
+  // A path as the given file names it.
+  [[nodiscard]] std::string beside(const ast::Profile& tree, const std::string& path) const {
+    const bool is_profile = &tree == work_.trees.front().get();
+    if (is_profile && options_.folder) return in_folder(*options_.folder, path);
+    if (is_profile && work_.path == "-") return path;
+    return in_folder(std::filesystem::path(work_.sources[tree.file].name()).parent_path(), path);
+  }
+
   // The file's text as a source; empty, with a finding, if it could not be read.
   std::optional<FileId> read_source(const NamedPath& named) {
     FileText file = read_file(named.path);
@@ -96,7 +103,7 @@ class Compiler {
       for (const ast::Declaration& declaration : importer.declarations) {
         const auto* import = std::get_if<ast::Import>(&declaration.what);
         if (import == nullptr) continue;
-        const std::string path = beside(work_.sources[importer.file].name(), import->path.value);
+        const std::string path = beside(importer, import->path.value);
         const auto [known, is_new] = known_trees_.try_emplace(one_spelling(path), nullptr);
         if (is_new) known->second = read_tree({path, import->path.span});
         imports_.push_back({declaration.span, known->second});
@@ -140,7 +147,7 @@ class Compiler {
     if (option) return NamedPath{*option, std::nullopt};
     const auto* node = find_declaration<Node>(tree);
     if (node == nullptr) return std::nullopt;
-    return NamedPath{beside(work_.path, node->path.value), node->path.span};
+    return NamedPath{beside(tree, node->path.value), node->path.span};
   }
 
   void read_bench_file(const ast::Profile& tree) {

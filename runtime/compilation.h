@@ -27,6 +27,7 @@ struct CompileOptions {
   std::optional<std::string> fault;        // of the load: its run is the one to show
   bool every_fault = false;                // try a short and an open circuit all over the run
   std::optional<std::string> assert_line;  // LINE=TIME: an interlock acts in the run to show
+  std::optional<std::string> folder;       // that paths in the profile start from, instead of its own
 };
 
 // A run with one of the load's faults.

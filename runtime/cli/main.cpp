@@ -37,6 +37,7 @@ int main(int argc, char** argv) {
   rampart::cli::add_build(program, result);
   rampart::cli::add_simulate(program, result);
   rampart::cli::add_audit(program, result);
+  rampart::cli::add_diff(program, result);
   rampart::cli::add_format(program, result);
   rampart::cli::add_explain(program, result);
   try {

@@ -1,0 +1,161 @@
+#include "runtime/cli/diff_text.h"
+
+#include <nlohmann/json.hpp>
+
+#include "lang/version.h"
+#include "runtime/cli/text_table.h"
+
+namespace rampart::cli {
+namespace {
+
+using Json = nlohmann::ordered_json;
+using diff::Compared;
+using diff::kComparedCount;
+
+constexpr std::string_view kNames[kComparedCount] = {"setpoint", "limit", "output"};
+
+std::string value_text(Compared quantity, const Rational& value) {
+  switch (quantity) {
+    case Compared::Setpoint:
+      return to_text(Volts{value});
+    case Compared::Limit:
+      return to_text(Amps{value});
+    case Compared::Output:
+      break;
+  }
+  return value.sign() == 0 ? "off" : "on";
+}
+
+std::string stretch_text(Compared quantity, const diff::Stretch& stretch, bool segments) {
+  std::string text = "    " + to_text(stretch.from) + " to " + to_text(stretch.to);
+  if (segments) text += " of segment " + stretch.segment;
+  text += ": " + value_text(quantity, stretch.after) + " instead of " + value_text(quantity, stretch.before);
+  if (stretch.at != stretch.from) text += " at " + to_text(stretch.at);
+  if (quantity != Compared::Output) text += ", " + value_text(quantity, stretch.largest) + " apart";
+  if (stretch.passes > 1) text += ", in " + std::to_string(stretch.passes) + " passes";
+  return text + "\n";
+}
+
+std::string rail_name(const Compilation& before, const Compilation& after, const diff::RailDifference& rail) {
+  const std::string& old_name = (*before.profile)[rail.before].name;
+  const std::string& name = (*after.profile)[rail.after].name;
+  return old_name == name ? name : name + " (was " + old_name + ")";
+}
+
+std::string rail_text(const std::string& name, const diff::RailDifference& rail, bool segments) {
+  std::string text = "rail " + name + "\n";
+  for (std::size_t i = 0; i < kComparedCount; ++i) {
+    const diff::QuantityDifference& one = rail.quantities[i];
+    if (one.stretches.empty()) continue;
+    text += "  " + std::string(kNames[i]) + " differs for " + to_text(one.total) + " in all\n";
+    for (const diff::Stretch& stretch : one.stretches) {
+      text += stretch_text(static_cast<Compared>(i), stretch, segments);
+    }
+    if (one.left_out > 0) text += "    and in " + std::to_string(one.left_out) + " more stretches\n";
+  }
+  return text;
+}
+
+std::string figures_text(const std::vector<diff::FigureChange>& figures) {
+  if (figures.empty()) return {};
+  TextTable table({"figure", "of", "old", "new"});
+  const auto text = [](const std::optional<double>& value, const std::string& unit) {
+    return value ? to_text(*value, unit) : std::string("none");
+  };
+  for (const diff::FigureChange& figure : figures) {
+    table.add({figure.what, figure.rail, text(figure.before, figure.unit), text(figure.after, figure.unit)});
+  }
+  return table.text();
+}
+
+Json stretches_json(Compared quantity, const diff::QuantityDifference& difference) {
+  Json stretches = Json::array();
+  const auto value = [quantity](const Rational& number) {
+    return quantity == Compared::Output ? Json(number.sign() != 0) : Json(number.to_double());
+  };
+  for (const diff::Stretch& one : difference.stretches) {
+    stretches.push_back({{"segment", one.segment},
+                         {"from_s", to_seconds(one.from).to_double()},
+                         {"to_s", to_seconds(one.to).to_double()},
+                         {"largest", one.largest.to_double()},
+                         {"at_s", to_seconds(one.at).to_double()},
+                         {"old", value(one.before)},
+                         {"new", value(one.after)},
+                         {"passes", one.passes}});
+  }
+  return {{"total_s", to_seconds(difference.total).to_double()},
+          {"stretches", std::move(stretches)},
+          {"left_out", difference.left_out}};
+}
+
+Json figure_json(const std::optional<double>& value) {
+  return value ? Json(*value == 0.0 ? 0.0 : *value) : Json(nullptr);
+}
+
+}  // namespace
+
+std::string diff_text(const Compilation& before, const Compilation& after, const diff::ProfileDifference& difference) {
+  const diff::TableDifference& table = difference.table;
+  const bool segments = before.run_timeline->has_segments() || before.safe || after.safe;
+  std::string text;
+  if (table.duration_before != table.duration_after) {
+    text += "lasts " + to_text(table.duration_after) + " instead of " + to_text(table.duration_before) + "\n";
+  }
+  for (const std::string& segment : table.segments) text += segment + "\n";
+  for (const std::string& rail : table.only_before) text += "rail " + rail + " is gone\n";
+  for (const std::string& rail : table.only_after) text += "rail " + rail + " is new\n";
+  for (const diff::RailDifference& rail : table.rails) {
+    if (rail.any()) text += rail_text(rail_name(before, after, rail), rail, segments);
+  }
+  for (const diff::SetupChange& change : difference.setup) {
+    const auto shown = [](const std::string& value) { return value.empty() ? "none" : value; };
+    text +=
+        change.what + " of " + change.rail + ": " + shown(change.after) + " instead of " + shown(change.before) + "\n";
+  }
+  text += figures_text(difference.figures);
+  for (const std::string& finding : difference.vanished) text += "no longer found: " + finding + "\n";
+  for (const std::string& finding : difference.appeared) text += "now found: " + finding + "\n";
+  return text;
+}
+
+std::string diff_document(const Compilation& before, const Compilation& after,
+                          const diff::ProfileDifference& difference) {
+  const diff::TableDifference& table = difference.table;
+  Json rails = Json::array();
+  for (const diff::RailDifference& rail : table.rails) {
+    Json one{{"rail", (*after.profile)[rail.after].name}, {"old_name", (*before.profile)[rail.before].name}};
+    for (std::size_t i = 0; i < kComparedCount; ++i) {
+      one[std::string(kNames[i])] = stretches_json(static_cast<Compared>(i), rail.quantities[i]);
+    }
+    rails.push_back(std::move(one));
+  }
+  Json setup = Json::array();
+  for (const diff::SetupChange& change : difference.setup) {
+    setup.push_back({{"rail", change.rail}, {"what", change.what}, {"old", change.before}, {"new", change.after}});
+  }
+  Json figures = Json::array();
+  for (const diff::FigureChange& figure : difference.figures) {
+    figures.push_back({{"rail", figure.rail},
+                       {"what", figure.what},
+                       {"old", figure_json(figure.before)},
+                       {"new", figure_json(figure.after)},
+                       {"unit", figure.unit}});
+  }
+  const Json document{
+      {"rampart", version()},
+      {"old", before.path},
+      {"new", after.path},
+      {"differs", difference.any()},
+      {"duration_s",
+       {{"old", to_seconds(table.duration_before).to_double()}, {"new", to_seconds(table.duration_after).to_double()}}},
+      {"rails", std::move(rails)},
+      {"only_old", table.only_before},
+      {"only_new", table.only_after},
+      {"segments", table.segments},
+      {"setup", std::move(setup)},
+      {"figures", std::move(figures)},
+      {"findings", {{"vanished", difference.vanished}, {"appeared", difference.appeared}}}};
+  return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace rampart::cli

@@ -1,0 +1,163 @@
+#include "runtime/diff/profile_difference.h"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+
+namespace rampart::diff {
+namespace {
+
+Tables tables_of(const Compilation& compilation) {
+  return {*compilation.run, compilation.safe ? &*compilation.safe : nullptr};
+}
+
+template <class Value>
+std::string text_of(const std::optional<Placed<Value>>& placed) {
+  return placed ? to_text(placed->value) : std::string();
+}
+
+std::string fuse_text(const Profile& profile, const std::optional<Fuse>& fuse) {
+  if (!fuse) return {};
+  std::string text = fuse->current ? "at " + to_text(fuse->current->value) + " " : "";
+  text += "after " + to_text(fuse->delay.value);
+  for (std::size_t i = 0; i < fuse->linked.size(); ++i) {
+    text += (i == 0 ? " linked with " : ", ") + profile[fuse->linked[i]].name;
+  }
+  return text;
+}
+
+std::string channels_text(const Compilation& compilation, RailId rail) {
+  std::string text;
+  for (const ChannelId id : compilation.run->rails()[static_cast<std::size_t>(rail)].members) {
+    text += (text.empty() ? "" : " and ") + (*compilation.bench)[id].name;
+  }
+  return text;
+}
+
+// What a rail is set up with, by what it is called.
+std::vector<std::pair<std::string, std::string>> setup_of(const Compilation& compilation, RailId id) {
+  const Profile& profile = *compilation.profile;
+  const Rail& rail = profile[id];
+  const Protection& protection = rail.protection;
+  std::string overpower;
+  if (protection.overpower) {
+    overpower = to_text(protection.overpower->power.value) + " after " + to_text(protection.overpower->delay.value);
+  }
+  return {{"channel", channels_text(compilation, id)},
+          {"sense", rail.remote_sense ? "remote" : "local"},
+          {"reversed", rail.reversed ? "yes" : "no"},
+          {"ceiling", text_of(protection.ceiling)},
+          {"overvoltage", text_of(protection.overvoltage)},
+          {"fuse", fuse_text(profile, protection.fuse)},
+          {"overpower", overpower}};
+}
+
+std::vector<SetupChange> compare_setups(const Compilation& before, const Compilation& after,
+                                        const std::vector<RailDifference>& rails) {
+  std::vector<SetupChange> changes;
+  for (const RailDifference& rail : rails) {
+    const auto old_setup = setup_of(before, rail.before);
+    const auto new_setup = setup_of(after, rail.after);
+    for (std::size_t i = 0; i < old_setup.size(); ++i) {
+      if (old_setup[i].second == new_setup[i].second) continue;
+      changes.push_back(
+          {(*after.profile)[rail.after].name, old_setup[i].first, old_setup[i].second, new_setup[i].second});
+    }
+  }
+  return changes;
+}
+
+class FigureComparison {
+ public:
+  FigureComparison(const Compilation& before, const Compilation& after) : before_(before), after_(after) {}
+
+  std::vector<FigureChange> run(const std::vector<RailDifference>& rails) {
+    const bool both = before_.simulation && after_.simulation;
+    if (!both) return {};
+    for (const RailDifference& rail : rails) compare_rail(rail);
+    add("total", "energy", "J", before_.simulation->total_energy_J, after_.simulation->total_energy_J);
+    add("total", "peak power", "W", before_.simulation->total_power_W.value, after_.simulation->total_power_W.value);
+    return std::move(changes_);
+  }
+
+ private:
+  void compare_rail(const RailDifference& rail) {
+    const std::string& name = (*after_.profile)[rail.after].name;
+    const RailFigures& a = before_.simulation->rails[static_cast<std::size_t>(rail.before)];
+    const RailFigures& b = after_.simulation->rails[static_cast<std::size_t>(rail.after)];
+    add(name, "energy", "J", a.energy_J, b.energy_J);
+    add(name, "charge", "C", a.charge_C, b.charge_C);
+    add(name, "peak current", "A", a.current_A.value, b.current_A.value);
+    add(name, "peak power", "W", a.power_W.value, b.power_W.value);
+    add(name, "peak voltage", "V", a.voltage_V.value, b.voltage_V.value);
+    add(name, "time in CC", "s", a.cc_time_s, b.cc_time_s);
+    add(name, "final voltage", "V", a.final_voltage_V, b.final_voltage_V);
+    add(name, "trip at", "s", trip_time(a), trip_time(b));
+    std::map<std::string, const Margin*> old_margins = margins_of(*before_.simulation, rail.before);
+    for (const auto& [what, margin] : margins_of(*after_.simulation, rail.after)) {
+      const auto old = old_margins.find(what);
+      if (old != old_margins.end()) add(name, "margin of " + what, margin->unit, old->second->margin, margin->margin);
+    }
+  }
+
+  static std::optional<double> trip_time(const RailFigures& figures) {
+    return figures.trip ? std::optional<double>(figures.trip->time_s) : std::nullopt;
+  }
+
+  static std::map<std::string, const Margin*> margins_of(const Simulation& simulation, RailId rail) {
+    std::map<std::string, const Margin*> margins;
+    for (const Margin& margin : simulation.margins) {
+      if (margin.rail == rail) margins.emplace(margin.what, &margin);
+    }
+    return margins;
+  }
+
+  void add(const std::string& rail, const std::string& what, const std::string& unit, std::optional<double> before,
+           std::optional<double> after) {
+    const bool same =
+        before && after &&
+        std::abs(*before - *after) <= kSameFigure * std::max({std::abs(*before), std::abs(*after), kSmallFigure});
+    if (same || (!before && !after)) return;
+    changes_.push_back({rail, what, unit, before, after});
+  }
+
+  const Compilation& before_;
+  const Compilation& after_;
+  std::vector<FigureChange> changes_;
+};
+
+std::multiset<std::string> findings_of(const Compilation& compilation) {
+  std::multiset<std::string> texts;
+  for (const Finding& finding : compilation.findings.findings()) {
+    texts.insert(std::string(severity_name(finding.severity)) + ": " + finding.message + " [" +
+                 std::string(finding.name) + "]");
+  }
+  return texts;
+}
+
+}  // namespace
+
+bool ProfileDifference::any() const {
+  const bool rails =
+      std::any_of(table.rails.begin(), table.rails.end(), [](const RailDifference& rail) { return rail.any(); });
+  return rails || !table.only_before.empty() || !table.only_after.empty() || !table.segments.empty() ||
+         table.duration_before != table.duration_after || !setup.empty() || !figures.empty() || !vanished.empty() ||
+         !appeared.empty();
+}
+
+ProfileDifference compare_profiles(const Compilation& before, const Compilation& after) {
+  ProfileDifference result;
+  result.table = compare_tables(tables_of(before), tables_of(after));
+  result.setup = compare_setups(before, after, result.table.rails);
+  result.figures = FigureComparison(before, after).run(result.table.rails);
+  const std::multiset<std::string> old_findings = findings_of(before);
+  const std::multiset<std::string> new_findings = findings_of(after);
+  std::set_difference(old_findings.begin(), old_findings.end(), new_findings.begin(), new_findings.end(),
+                      std::back_inserter(result.vanished));
+  std::set_difference(new_findings.begin(), new_findings.end(), old_findings.begin(), old_findings.end(),
+                      std::back_inserter(result.appeared));
+  return result;
+}
+
+}  // namespace rampart::diff

@@ -1,0 +1,48 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "runtime/compilation.h"
+#include "runtime/diff/table_difference.h"
+
+namespace rampart::diff {
+
+// What is set up for a rail before its first row; empty: not set.
+struct SetupChange {
+  std::string rail;
+  std::string what;
+  std::string before;
+  std::string after;
+};
+
+// A figure of the simulation, in its SI unit; none where one side has no simulation or no such figure.
+struct FigureChange {
+  std::string rail;  // "total" for all of them
+  std::string what;
+  std::string unit;
+  std::optional<double> before;
+  std::optional<double> after;
+};
+
+struct ProfileDifference {
+  TableDifference table;
+  std::vector<SetupChange> setup;
+  std::vector<FigureChange> figures;
+  // Findings that only one side has: severity, message and name. Where they stand does not matter.
+  std::vector<std::string> vanished;
+  std::vector<std::string> appeared;
+
+  [[nodiscard]] bool any() const;
+};
+
+// Figures that differ by less, relative to the larger, are the same: they come out of floating-point arithmetic.
+inline constexpr double kSameFigure = 1e-9;
+// Smaller figures, in SI units, are compared as if they were as large as this.
+inline constexpr double kSmallFigure = 1e-3;
+
+// What changes on the bench from one profile to another. Both have a table.
+[[nodiscard]] ProfileDifference compare_profiles(const Compilation& before, const Compilation& after);
+
+}  // namespace rampart::diff

@@ -1,0 +1,45 @@
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "compiler/table.h"
+#include "runtime/diff/table_difference.h"
+
+namespace rampart::diff {
+
+// Plays one table and says where each rail stands, exactly.
+class SegmentPlayer {
+ public:
+  explicit SegmentPlayer(const Table& table);
+
+  // The time of the next item of this segment; none when the segment is over.
+  [[nodiscard]] std::optional<Nanoseconds> next_time();
+  // The end of a pass, if that is the next item.
+  [[nodiscard]] const PassEnded* pass_end();
+  // Takes the next item.
+  void take();
+  // Right after a pass end was taken.
+  void skip_passes(std::int64_t passes, Nanoseconds length);
+  [[nodiscard]] std::string state() const { return cursor_.state(); }
+
+  // After the end of a segment: goes on to the next one. False if there is none.
+  [[nodiscard]] bool next_segment();
+  [[nodiscard]] Nanoseconds segment_length() const { return segment_length_; }
+
+  // At `time`, with what was taken so far. Empty while nothing of it is known.
+  [[nodiscard]] std::optional<Rational> value(RailId rail, Compared quantity, Nanoseconds time) const;
+
+ private:
+  void look_ahead();
+
+  const Table& table_;
+  RowCursor cursor_;
+  std::optional<TableItem> next_;
+  std::vector<std::optional<Row>> rows_;  // by ChannelId: the last one
+  bool segment_over_ = false;
+  bool table_over_ = false;
+  Nanoseconds segment_length_{0};
+};
+
+}  // namespace rampart::diff

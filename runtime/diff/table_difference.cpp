@@ -1,0 +1,249 @@
+#include "runtime/diff/table_difference.h"
+
+#include <algorithm>
+#include <map>
+
+#include "runtime/diff/segment_player.h"
+
+namespace rampart::diff {
+namespace {
+
+// Rails of one name are one rail; what is left over is matched by the channels it is on.
+std::vector<RailDifference> match_rails(const Tables& before, const Tables& after, TableDifference& result) {
+  const std::vector<Rail>& old_rails = before.run.profile().rails;
+  const std::vector<Rail>& new_rails = after.run.profile().rails;
+  std::vector<bool> taken(new_rails.size(), false);
+  std::vector<std::optional<std::size_t>> partner(old_rails.size());
+  const auto match = [&](auto&& same) {
+    for (std::size_t i = 0; i < old_rails.size(); ++i) {
+      for (std::size_t k = 0; k < new_rails.size() && !partner[i]; ++k) {
+        if (taken[k] || !same(i, k)) continue;
+        partner[i] = k;
+        taken[k] = true;
+      }
+    }
+  };
+  match([&](std::size_t i, std::size_t k) { return old_rails[i].name == new_rails[k].name; });
+  const auto channels = [](const Tables& tables, std::size_t rail) {
+    std::vector<std::string> names;
+    for (const ChannelId id : tables.run.rails()[rail].members) names.push_back(tables.run.bench()[id].name);
+    return names;
+  };
+  match([&](std::size_t i, std::size_t k) { return channels(before, i) == channels(after, k); });
+  std::vector<RailDifference> rails;
+  for (std::size_t i = 0; i < old_rails.size(); ++i) {
+    if (partner[i]) {
+      rails.push_back({RailId{static_cast<std::uint32_t>(i)}, RailId{static_cast<std::uint32_t>(*partner[i])}, {}});
+    } else {
+      result.only_before.push_back(old_rails[i].name);
+    }
+  }
+  for (std::size_t k = 0; k < new_rails.size(); ++k) {
+    if (!taken[k]) result.only_after.push_back(new_rails[k].name);
+  }
+  return rails;
+}
+
+// Compares one quantity of one rail and gathers the stretches in which it differs.
+class QuantityWatch {
+ public:
+  QuantityWatch(RailId before, RailId after, Compared quantity, QuantityDifference& result)
+      : before_(before), after_(after), quantity_(quantity), result_(result) {}
+
+  // What holds from `from` on, and just before `to`.
+  void compare(const SegmentPlayer& old_table, const SegmentPlayer& new_table, Nanoseconds from, Nanoseconds to,
+               const std::string& segment) {
+    const bool at_start = look(old_table, new_table, from, from, segment);
+    const bool at_end = look(old_table, new_table, to, from, segment);
+    if (at_start || at_end) {
+      open_->to = to;
+      result_.total += to - from;
+    } else {
+      close();
+    }
+  }
+  void close() {
+    if (!open_) return;
+    if (result_.stretches.size() < kMaxStretches) {
+      result_.stretches.push_back(*open_);
+    } else {
+      ++result_.left_out;
+    }
+    open_.reset();
+  }
+  // Passes of `length` are left out that hold what was found since `since`, when the total was as given.
+  void repeat(std::int64_t passes, Nanoseconds length, Nanoseconds total, Nanoseconds since,
+              const std::string& segment) {
+    result_.total += passes * (result_.total - total);
+    // What differs all the time goes on doing so.
+    if (open_ && open_->from <= since) {
+      open_->to += passes * length;
+      return;
+    }
+    close();
+    for (Stretch& stretch : result_.stretches) {
+      if (stretch.segment == segment && stretch.from >= since) stretch.passes += passes;
+    }
+  }
+  [[nodiscard]] Nanoseconds total() const { return result_.total; }
+
+ private:
+  // True if the values at `time` differ; keeps the largest difference. What one side leaves open differs from any
+  // value.
+  bool look(const SegmentPlayer& old_table, const SegmentPlayer& new_table, Nanoseconds time, Nanoseconds from,
+            const std::string& segment) {
+    const std::optional<Rational> before = old_table.value(before_, quantity_, time);
+    const std::optional<Rational> after = new_table.value(after_, quantity_, time);
+    if (before == after) return false;
+    if (!open_) open_ = Stretch{segment, from, from, Rational(0), from, before.value_or(0), after.value_or(0), 1};
+    const Rational size = abs(after.value_or(0) - before.value_or(0));
+    if (size > open_->largest) {
+      open_->largest = size;
+      open_->at = time;
+      open_->before = before.value_or(0);
+      open_->after = after.value_or(0);
+    }
+    return true;
+  }
+
+  RailId before_;
+  RailId after_;
+  Compared quantity_;
+  QuantityDifference& result_;
+  std::optional<Stretch> open_;
+};
+
+// How both tables ended a pass.
+struct PassEnds {
+  std::string before;
+  std::string after;
+  std::vector<Nanoseconds> totals;  // of each watch
+  Nanoseconds time{0};
+  friend bool operator==(const PassEnds& a, const PassEnds& b) { return a.before == b.before && a.after == b.after; }
+};
+
+class Comparison {
+ public:
+  Comparison(const Table& before, const Table& after, std::vector<RailDifference>& rails)
+      : before_(before), after_(after) {
+    for (RailDifference& rail : rails) {
+      for (std::size_t i = 0; i < kComparedCount; ++i) {
+        watches_.emplace_back(rail.before, rail.after, static_cast<Compared>(i), rail.quantities[i]);
+      }
+    }
+  }
+
+  // `name`: of the only segment; empty: they are counted.
+  void run(const std::string& name, TableDifference& result) {
+    std::int64_t number = 1;
+    while (true) {
+      const std::string segment = name.empty() ? std::to_string(number) : name;
+      compare_segment(segment);
+      const Nanoseconds old_length = before_.segment_length();
+      const Nanoseconds new_length = after_.segment_length();
+      if (old_length != new_length) {
+        result.segments.push_back("segment " + segment + " lasts " + to_text(new_length) + " instead of " +
+                                  to_text(old_length));
+      }
+      const bool old_goes_on = before_.next_segment();
+      const bool new_goes_on = after_.next_segment();
+      if (old_goes_on != new_goes_on) {
+        result.segments.push_back("segment " + std::to_string(number + 1) + " is in the " +
+                                  (old_goes_on ? "old" : "new") + " profile alone");
+      }
+      if (!old_goes_on || !new_goes_on) return;
+      ++number;
+    }
+  }
+
+ private:
+  void compare_segment(const std::string& segment) {
+    now_ = Nanoseconds{0};
+    last_ends_.clear();
+    while (true) {
+      const std::optional<Nanoseconds> old_next = before_.next_time();
+      const std::optional<Nanoseconds> new_next = after_.next_time();
+      if (!old_next && !new_next) break;
+      const Nanoseconds next = std::min(old_next.value_or(Nanoseconds::max()), new_next.value_or(Nanoseconds::max()));
+      // Beyond its end a table sets nothing, which is said as a difference of duration.
+      if (next > now_ && old_next && new_next) {
+        for (QuantityWatch& watch : watches_) watch.compare(before_, after_, now_, next, segment);
+      }
+      now_ = next;
+      if (!take_pass_ends(segment)) {
+        take_at(before_, next);
+        take_at(after_, next);
+      }
+    }
+    for (QuantityWatch& watch : watches_) watch.close();
+  }
+
+  static void take_at(SegmentPlayer& player, Nanoseconds time) {
+    while (player.next_time() == time) {
+      const PassEnded* pass = player.pass_end();
+      player.take();
+      if (pass != nullptr) player.skip_passes(0, Nanoseconds{0});
+    }
+  }
+
+  // Both tables end a pass of the same loop here: once both end it as they ended the one before, the rest is alike.
+  bool take_pass_ends(const std::string& segment) {
+    const PassEnded* old_pass = before_.pass_end();
+    const PassEnded* new_pass = after_.pass_end();
+    if (old_pass == nullptr || new_pass == nullptr) return false;
+    const PassEnded one = *old_pass;
+    const PassEnded other = *new_pass;
+    if (one.time != other.time || one.length != other.length) return false;
+    before_.take();
+    after_.take();
+    PassEnds ends{before_.state(), after_.state(), {}, one.time};
+    for (const QuantityWatch& watch : watches_) ends.totals.push_back(watch.total());
+    const auto key = std::pair(one.loop, other.loop);
+    const auto last = last_ends_.find(key);
+    const bool alike = last != last_ends_.end() && last->second == ends && one.pass > 1 && one.unit == 1 &&
+                       other.unit == 1 && last->second.time + one.length == one.time;
+    const std::int64_t passes = alike ? std::min(one.remaining, other.remaining) : 0;
+    if (passes > 0) {
+      for (std::size_t i = 0; i < watches_.size(); ++i) {
+        watches_[i].repeat(passes, one.length, last->second.totals[i], last->second.time, segment);
+      }
+      last_ends_.clear();
+      now_ += passes * one.length;
+    } else {
+      last_ends_[key] = std::move(ends);
+    }
+    before_.skip_passes(passes, one.length);
+    after_.skip_passes(passes, one.length);
+    return true;
+  }
+
+  SegmentPlayer before_;
+  SegmentPlayer after_;
+  std::vector<QuantityWatch> watches_;
+  std::map<std::pair<LoopId, LoopId>, PassEnds> last_ends_;
+  Nanoseconds now_{0};
+};
+
+}  // namespace
+
+bool RailDifference::any() const {
+  return std::any_of(std::begin(quantities), std::end(quantities),
+                     [](const QuantityDifference& one) { return !one.stretches.empty(); });
+}
+
+TableDifference compare_tables(const Tables& before, const Tables& after) {
+  TableDifference result;
+  result.rails = match_rails(before, after, result);
+  result.duration_before = before.run.timeline().duration();
+  result.duration_after = after.run.timeline().duration();
+  Comparison(before.run, after.run, result.rails).run("", result);
+  if (before.safe != nullptr && after.safe != nullptr) {
+    Comparison(*before.safe, *after.safe, result.rails).run("safe", result);
+  } else if (before.safe != nullptr || after.safe != nullptr) {
+    result.segments.push_back(std::string("only the ") + (before.safe != nullptr ? "old" : "new") +
+                              " profile has a `safe` block");
+  }
+  return result;
+}
+
+}  // namespace rampart::diff

@@ -1,0 +1,109 @@
+#!/usr/bin/env python3
+"""What changes on the bench. usage: diff_test.py PROGRAM"""
+import json
+import os
+import shutil
+import subprocess
+import unittest
+
+from program import BENCH, PROFILE, PROGRAM, InFolder
+
+LOOP = PROFILE.replace("  dwell 1 s\n", "  repeat 100 { step core to level; dwell 1 s; step core to 4 V; dwell 1 s }\n")
+
+
+class Differences(InFolder):
+    def diff(self, old, new, *arguments):
+        self.write("old.ramp", old)
+        self.write("new.ramp", new)
+        done = self.run_it("diff", "old.ramp", "new.ramp", "--format", "json", *arguments)
+        self.assertIn(done.returncode, (0, 1), done.stderr.decode())
+        document = json.loads(done.stdout)
+        self.assertEqual(document["differs"], done.returncode == 1)
+        return document
+
+    def test_layout_and_names_are_no_difference(self):
+        for new in (PROFILE, PROFILE.replace("\n", "\n\n# a remark\n"), PROFILE.replace("level", "v_core"),
+                    PROFILE.replace("core", "main").replace("one.load", "main.load")):
+            self.write("main.load.yaml", (self.folder / "one.load.yaml").read_text().replace("core", "main"))
+            self.assertFalse(self.diff(PROFILE, new)["differs"], new)
+
+    def test_a_setpoint(self):
+        document = self.diff(PROFILE, PROFILE.replace("level = 5 V", "level = 5.5 V"))
+        rail = document["rails"][0]
+        # Before and after are what the two profiles say; the time is the dwell.
+        self.assertEqual(rail["setpoint"], {"total_s": 1, "left_out": 0, "stretches": [
+            {"segment": "1", "from_s": 0, "to_s": 1, "largest": 0.5, "at_s": 0, "old": 5, "new": 5.5, "passes": 1}]})
+        self.assertEqual(rail["limit"]["stretches"], [])
+        energy = [figure for figure in document["figures"] if figure["rail"] == "core" and figure["what"] == "energy"]
+        # Joule's law: V²/R for one second.
+        self.assertAlmostEqual(energy[0]["old"], 25 / 10)
+        self.assertAlmostEqual(energy[0]["new"], 5.5 ** 2 / 10)
+
+    def test_a_limit_an_output_and_the_duration(self):
+        rail = self.diff(PROFILE, PROFILE.replace("limit core to 1 A", "limit core to 900 mA"))["rails"][0]
+        self.assertAlmostEqual(rail["limit"]["stretches"][0]["largest"], 0.1)
+        rail = self.diff(PROFILE, PROFILE.replace("  on core\n", "  dwell 20 ms\n  on core\n"))["rails"][0]
+        self.assertEqual([(s["from_s"], s["to_s"], s["old"], s["new"]) for s in rail["output"]["stretches"]],
+                         [(0, 0.02, True, False)])
+        document = self.diff(PROFILE, PROFILE.replace("dwell 1 s", "dwell 2 s"))
+        self.assertEqual(document["duration_s"], {"old": 1, "new": 2})
+        self.assertEqual(document["segments"], ["segment 1 lasts 2 s instead of 1 s"])
+
+    def test_ramps_are_compared_where_they_differ_most(self):
+        linear = "    timing: {minimum_step: 10 ms, resolution: 1 ms, interpolation: linear}"
+        self.write("linear.bench.yaml", BENCH.replace("    timing: {minimum_step: 10 ms, resolution: 1 ms}", linear))
+        ramped = PROFILE.replace("step core to level\n", "ramp core to level over 1 s\n")
+        rail = self.diff(ramped, ramped.replace("over 1 s", "over 2 s").replace("dwell 1 s", "dwell 20 ms"), "--bench",
+                         "linear.bench.yaml")["rails"][0]
+        stretch = rail["setpoint"]["stretches"][0]
+        # At 1 s one is at 5 V and the other half way.
+        self.assertEqual((stretch["at_s"], stretch["old"], stretch["new"], stretch["largest"]), (1, 5, 2.5, 2.5))
+
+    def test_loops_are_compared_folded(self):
+        rail = self.diff(LOOP, LOOP.replace("step core to 4 V", "step core to 4.1 V"))["rails"][0]
+        self.assertAlmostEqual(rail["setpoint"]["total_s"], 100)
+        self.assertEqual(sum(stretch["passes"] for stretch in rail["setpoint"]["stretches"]), 100)
+        self.assertLess(len(rail["setpoint"]["stretches"]), 5)
+        many = LOOP.replace("repeat 100", "repeat 100000000")
+        rail = self.diff(many, many.replace("4 V", "4.1 V"))["rails"][0]
+        self.assertAlmostEqual(rail["setpoint"]["total_s"], 1e8)
+
+    def test_set_up_and_findings(self):
+        document = self.diff(PROFILE, PROFILE.replace("overvoltage 12 V; ", "").replace("after 50 ms", "after 60 ms"))
+        self.assertEqual(document["setup"], [{"rail": "core", "what": "overvoltage", "old": "12 V", "new": ""},
+                                             {"rail": "core", "what": "fuse", "old": "after 50 ms", "new": "after 60 ms"}])
+        self.assertEqual(document["findings"]["vanished"], [])
+        self.assertEqual(document["findings"]["appeared"],
+                         ["warning: rail `core` has no overvoltage protection [no-overvoltage]"])
+
+    def test_exit_codes(self):
+        self.write("new.ramp", PROFILE.replace("5 V in", "6 V in"))
+        done = self.run_it("diff", "one.ramp", "new.ramp", "--quiet")
+        self.assertEqual((done.returncode, done.stdout, done.stderr), (1, b"", b""))
+        self.assertEqual(self.run_it("diff", "one.ramp", "one.ramp").returncode, 0)
+        self.write("wrong.ramp", "rail\n")
+        for arguments in (("one.ramp", "missing.ramp"), ("wrong.ramp", "one.ramp")):
+            done = self.run_it("diff", *arguments)
+            self.assertEqual((done.returncode, done.stdout), (2, b""))
+            self.assertNotEqual(done.stderr, b"")
+
+    @unittest.skipUnless(shutil.which("git"), "git is not installed")
+    def test_as_a_diff_driver(self):
+        def git(*arguments):
+            environment = dict(os.environ, PATH=os.path.dirname(PROGRAM) + ":" + os.environ["PATH"], HOME=str(self.folder),
+                               GIT_CONFIG_NOSYSTEM="1")
+            done = subprocess.run(["git", "-c", "user.name=t", "-c", "user.email=t@example.org", *arguments], cwd=self.folder,
+                                  capture_output=True, text=True, env=environment, timeout=60)
+            self.assertEqual(done.returncode, 0, done.stderr)
+            return done.stdout
+        git("init", "-q")
+        git("config", "diff.rampart.command", 'f() { rampart diff "$2" "$5" --folder "$(dirname "$1")" || true; }; f')
+        self.write(".gitattributes", "*.ramp diff=rampart\n")
+        git("add", ".")
+        git("commit", "-qm", "first")
+        self.write("one.ramp", PROFILE.replace("level = 5 V", "level = 5.5 V"))
+        self.assertIn("5.5 V instead of 5 V", git("diff"))
+
+
+if __name__ == "__main__":
+    unittest.main()
