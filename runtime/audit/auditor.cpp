@@ -61,13 +61,18 @@ void Auditor::begin_segment(const std::string& segment) {
 // Every channel that the segment speaks of has a last row at its end.
 void Auditor::end_segment() {
   Rational end(0);
-  for (const ChannelState& channel : channels_) {
-    if (channel.seen) end = std::max(end, channel.time);
+  Rational coarsest(0);
+  for (std::size_t i = 0; i < channels_.size(); ++i) {
+    if (!channels_[i].seen) continue;
+    end = std::max(end, channels_[i].time);
+    coarsest = std::max(coarsest, to_seconds(bench_.supply_of(id(i)).timing.resolution));
   }
   for (std::size_t i = 0; i < channels_.size(); ++i) {
     const ChannelState& channel = channels_[i];
     if (!channel.seen) continue;
-    const Rational slack = to_seconds(bench_.supply_of(id(i)).timing.minimum_step);
+    // Each rounds the end to its own grid, and one of its last steps may fill a minimum step.
+    const Timing& timing = bench_.supply_of(id(i)).timing;
+    const Rational slack = std::max(to_seconds(timing.minimum_step), to_seconds(timing.resolution) + coarsest);
     if (end - channel.time > slack) {
       report_at(channel.place, finding::TableEndMissing, bench_.channels[i].name, Seconds{channel.time}, Seconds{end});
     }
@@ -119,7 +124,7 @@ void Auditor::check_grid(const TableRow& row, const Supply& supply) {
   report(finding::TableOffGrid, Seconds{row.time}, supply.timing.resolution);
 }
 
-// A rail may be wired the other way round, so the sign of a voltage says nothing about the channel.
+// A negative rail is a channel connected the other way round: the channel itself is set to a positive voltage.
 void Auditor::check_setpoints(const TableRow& row, const Channel& channel) {
   if (row.voltage) check_voltage(*row.voltage, channel.limits);
   if (row.current) check_current(*row.current, channel.limits);
@@ -128,7 +133,7 @@ void Auditor::check_setpoints(const TableRow& row, const Channel& channel) {
 }
 
 void Auditor::check_voltage(const Rational& value, const OutputLimits& limits) {
-  const Volts voltage{abs(value)};
+  const Volts voltage{value};
   if (!limits.voltage.value.contains(voltage)) {
     report(finding::TableVoltageRange, Volts{value}, limits.voltage.value.low, limits.voltage.value.high);
   } else if (!(voltage.si / limits.voltage_resolution.si).is_whole()) {
@@ -161,7 +166,8 @@ void Auditor::check_pace(const TableRow& row, ChannelState& state, const Supply&
     state.too_soon.reset();
   }
   const bool linear = supply.timing.interpolation == Interpolation::Linear;
-  const bool changes = *row.voltage != state.voltage || *row.current != state.current || row.output != state.output;
+  const bool changes = (row.voltage && *row.voltage != state.voltage) ||
+                       (row.current && *row.current != state.current) || (row.output && *row.output != state.output);
   if (!changes && !linear) return;
   const Rational since = row.time - (state.has_changed ? state.changed : Rational(0));
   if (since < to_seconds(supply.timing.minimum_step) && (state.has_changed || state.output)) state.too_soon = since;

@@ -126,7 +126,7 @@ void print_rows() {
   std::int64_t rows = 0;
   const double seconds = seconds_of([&] {
     CountingSink sink;
-    write_csv(*checked.table, nullptr, sink);
+    write_csv(*checked.table, nullptr, RowForm::Changes, sink);
     rows = sink.rows;
   });
   std::printf("build, rows of CSV: %lld in %.3f s, %.2f million a second\n", static_cast<long long>(rows), seconds,

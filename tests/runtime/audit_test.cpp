@@ -68,8 +68,9 @@ TEST_CASE("limits are broken by the least possible amount") {
   CHECK(found("0,s1.ch1,32.01,3.000,1\n") == Found{"2 voltage-range"});
   CHECK(found("0,s1.ch1,32.00,3.001,1\n") == Found{"2 current-range"});
   CHECK(found("0,s1.ch1,31.995,3,1\n") == Found{"2 below-resolution"});
-  CHECK(found("0,s1.ch1,-32,3,1\n").empty());
-  CHECK(found("0,s1.ch1,-32.01,3,1\n") == Found{"2 voltage-range"});
+  CHECK(found("0,s1.ch1,32,3,1\n").empty());
+  CHECK(found("0,s1.ch1,32.01,3,1\n") == Found{"2 voltage-range"});
+  CHECK(found("0,s1.ch1,-1,3,1\n") == Found{"2 voltage-range"});
   CHECK(found("0,s1.ch1,1,0,1\n") == Found{"2 no-current-limit"});
   CHECK(found("0,s1.ch1,1,0,0\n").empty());
 }
@@ -113,4 +114,21 @@ TEST_CASE("a flood of mistakes is bounded, and the rest counted") {
   CHECK(answer.found.size() == audit::kMaxFindings);
   CHECK(answer.result.left_out == 1000 - audit::kMaxFindings);
   CHECK(answer.result.rows == 1000);
+}
+
+TEST_CASE("supplies of different grids end a segment each on its own grid") {
+  SupplySpec fine;
+  fine.minimum_step = "1 ms";
+  SupplySpec coarse;
+  coarse.resolution = "5 ms";
+  const Bench bench = make_bench({fine, coarse});
+  const std::string start = kHeader + "0,s1.ch1,0,1,0\n0,s2.ch1,0,1,0\n";
+  CHECK(audited(start + "2.798,s1.ch1,0,1,0\n2.8,s2.ch1,0,1,0\n", bench).found.empty());
+  CHECK(audited(start + "2.79,s1.ch1,0,1,0\n2.8,s2.ch1,0,1,0\n", bench).found == Found{"4 table-order"});
+}
+
+TEST_CASE("rows of the stop may leave out what it does not set") {
+  const std::string header = "segment,time_s,channel,voltage_V,current_A,output\n";
+  const std::string run = "1,0,s1.ch1,1,1,1\n1,1,s1.ch1,1,1,0\n";
+  CHECK(audited(header + run + "safe,0,s1.ch1,,,1\nsafe,0.02,s1.ch1,,,0\n", make_bench({{}})).found.empty());
 }
