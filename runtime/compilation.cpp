@@ -215,7 +215,7 @@ class Compiler {
   void predict() {
     report_unused_loads();
     work_.simulation = simulate(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load);
-    report_predictions(*work_.profile, *work_.simulation, work_.findings);
+    report_predictions(*work_.profile, *work_.load, *work_.simulation, work_.findings);
     for (const Expectation& expectation : work_.profile->expectations) {
       if (expectation.fault) run_fault(*expectation.fault, expectation.fault_span);
     }

@@ -12,6 +12,11 @@ namespace {
 // Above these a rail left charged can surprise a hand or the next test. Common practice, no source.
 constexpr double kChargedVolts = 0.5;
 constexpr double kChargedJoules = 1e-3;
+// A larger share of the voltage lost on the leads is more than most devices are specified for. Common practice, no
+// source.
+constexpr double kLeadShare = 0.03;
+// Less of a limit than this left is too little for what the model does not know. Common practice, no source.
+constexpr double kThinShare = 0.05;
 
 std::string pass_text(const Passes& passes) {
   return passes.empty() ? std::string() : " in pass " + std::to_string(passes.back());
@@ -19,8 +24,8 @@ std::string pass_text(const Passes& passes) {
 
 class Predictor {
  public:
-  Predictor(const Profile& profile, const Simulation& simulation, FindingSink& findings)
-      : profile_(profile), simulation_(simulation), findings_(findings) {}
+  Predictor(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings)
+      : profile_(profile), load_(load), simulation_(simulation), findings_(findings) {}
 
   void report() {
     for (std::size_t i = 0; i < profile_.rails.size(); ++i) {
@@ -28,7 +33,9 @@ class Predictor {
       if (simulation_.rails[i].trip) report_trip(rail, *simulation_.rails[i].trip);
       report_constant_current(rail, simulation_.rails[i]);
       report_charge(rail, simulation_.rails[i]);
+      report_leads(rail, simulation_.rails[i]);
     }
+    for (const Margin& margin : simulation_.margins) report_thin(margin);
     for (const Awaited& wait : simulation_.awaited) {
       if (wait.timed_out) report_wait(wait);
     }
@@ -84,6 +91,40 @@ class Predictor {
         .hint("a load that starts and stops by turns asks for more than the current limit or the wire lets through");
   }
 
+  // With remote sense the supply makes up for the leads.
+  void report_leads(RailId id, const RailFigures& figures) {
+    const Rail& rail = profile_[id];
+    const RailLoad* load = load_.find_rail(rail.name);
+    const double drop = load == nullptr ? 0 : load->wire.nominal * figures.current_A.value;
+    const bool lost = !rail.remote_sense && drop > kLeadShare * figures.voltage_V.value;
+    const Acceptance* acceptance = nullptr;
+    for (const Acceptance& one : profile_.acceptances) {
+      if (one.finding == finding::LeadDrop.wording.name && one.rail == id) acceptance = &one;
+    }
+    if (lost) {
+      findings_
+          .report(finding::LeadDrop, rail.span, rail.name, to_text(drop, "V"), to_text(figures.voltage_V.value, "V"),
+                  to_text(figures.current_A.value, "A"))
+          .hint("use remote sense or thicker leads, or accept it with the reason");
+      if (acceptance != nullptr) findings_.accept_last(acceptance->span, acceptance->reason);
+    } else if (acceptance != nullptr) {
+      findings_.report(finding::AcceptUnused, acceptance->span, acceptance->finding).hint("remove it");
+    }
+  }
+
+  // A limit that is reached is a trip, which has its own finding.
+  void report_thin(const Margin& margin) {
+    const bool reached = margin.margin <= 1e-9 * margin.limit || simulation_.rails[to_index(margin.rail)].trip;
+    if (reached || margin.margin >= kThinShare * margin.limit) return;
+    findings_
+        .report(finding::ThinMargin, margin.statement, margin.what, profile_[margin.rail].name,
+                to_text(margin.margin, margin.unit), std::llround(100 * margin.margin / margin.limit),
+                to_text(margin.limit, margin.unit), pass_text(margin.passes))
+        .hint("leave room for what the model does not know, or check it with the tolerances of the load");
+  }
+
+  static std::size_t to_index(RailId rail) { return static_cast<std::size_t>(rail); }
+
   void report_wait(const Awaited& wait) {
     const Nanoseconds longest{std::llround(wait.waited_s * 1e9)};
     findings_
@@ -103,6 +144,7 @@ class Predictor {
   }
 
   const Profile& profile_;
+  const Load& load_;
   const Simulation& simulation_;
   FindingSink& findings_;
 };
@@ -120,8 +162,8 @@ void report_trip_under_fault(const Profile& profile, const Simulation& simulatio
 
 }  // namespace
 
-void report_predictions(const Profile& profile, const Simulation& simulation, FindingSink& findings) {
-  Predictor(profile, simulation, findings).report();
+void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings) {
+  Predictor(profile, load, simulation, findings).report();
 }
 
 void report_expectations(const Profile& profile, const Simulation& simulation, const std::optional<std::string>& fault,

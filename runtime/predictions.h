@@ -5,13 +5,14 @@
 
 #include "compiler/profile.h"
 #include "lang/finding.h"
+#include "runtime/load.h"
 #include "runtime/simulation.h"
 
 namespace rampart {
 
 // Reports what the simulation says will go wrong at the bench: trips that nobody asked for, phases in constant current,
-// rails that end charged, expectations that fail.
-void report_predictions(const Profile& profile, const Simulation& simulation, FindingSink& findings);
+// rails that end charged, leads that take too much, thin margins, expectations that fail.
+void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings);
 
 // Reports the expectations of the plain run that fail, or of the run with `fault`.
 void report_expectations(const Profile& profile, const Simulation& simulation, const std::optional<std::string>& fault,

@@ -76,6 +76,10 @@ Rational Abilities::share_of(const Channel& member) const {
   return Rational(1);
 }
 
+bool is_judged_with_load(std::string_view finding) {
+  return finding == finding::LeadDrop.wording.name;
+}
+
 Abilities abilities_of(const Table& table, RailId rail) {
   const RailSetup& setup = table.rails()[static_cast<std::size_t>(rail)];
   const Bench& bench = table.bench();
@@ -148,8 +152,8 @@ const Acceptance* Context::find_acceptance(std::string_view name, std::optional<
 
 void Context::report_unused_acceptances() const {
   for (std::size_t i = 0; i < profile.acceptances.size(); ++i) {
-    if (acceptance_used_[i]) continue;
     const Acceptance& acceptance = profile.acceptances[i];
+    if (acceptance_used_[i] || is_judged_with_load(acceptance.finding)) continue;
     findings_.report(finding::AcceptUnused, acceptance.span, acceptance.finding).hint("remove it");
   }
 }

@@ -83,6 +83,9 @@ struct Context {
   mutable std::vector<bool> acceptance_used_;
 };
 
+// A finding of practice that only a simulation can tell, which then answers for its acceptances too.
+[[nodiscard]] bool is_judged_with_load(std::string_view finding);
+
 [[nodiscard]] Abilities abilities_of(const Table& table, RailId rail);
 
 }  // namespace rampart::checks
