@@ -16,7 +16,7 @@ constexpr double kChargedJoules = 1e-3;
 // source.
 constexpr double kLeadShare = 0.03;
 // Less of a limit than this left is too little for what the model does not know. Common practice, no source.
-constexpr double kThinShare = 0.05;
+constexpr double kThinShare = 0.02;
 
 std::string pass_text(const Passes& passes) {
   return passes.empty() ? std::string() : " in pass " + std::to_string(passes.back());
