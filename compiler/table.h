@@ -19,7 +19,7 @@ namespace rampart {
 struct Row {
   Nanoseconds time{0};  // from the start of the segment, on the supply's grid
   ChannelId channel{};
-  std::int64_t voltage = 0;  // counts of the channel's resolution; negative on a reversed rail
+  std::int64_t voltage = 0;  // counts of the channel's resolution
   std::int64_t current = 0;  // counts; 0: no limit was set
   bool output = false;
   bool is_stair = false;  // within a ramp of a `hold` supply, neither at its start nor at its end

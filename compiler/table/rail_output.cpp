@@ -48,7 +48,9 @@ RailOutput::RailOutput(const Table& table, RailId rail) {
   }
 }
 
-void RailOutput::set(const Rational& voltage, const Rational& limit, std::vector<MemberCounts>& counts) const {
+void RailOutput::set(const Rational& rail_voltage, const Rational& limit, std::vector<MemberCounts>& counts) const {
+  // Connected the other way round, the channels themselves are set to what the rail is below zero.
+  const Rational voltage = reversed_ ? -rail_voltage : rail_voltage;
   counts.resize(members_.size());
   if (!arrangement_) {
     counts[0] = {nearest_count(voltage, voltage_resolutions_[0]), nearest_count(limit, current_resolutions_[0])};
@@ -70,8 +72,6 @@ void RailOutput::set(const Rational& voltage, const Rational& limit, std::vector
                    nearest_count(currents[i], current_resolutions_[i])};
     }
   }
-  if (!reversed_) return;
-  for (MemberCounts& member : counts) member.voltage = -member.voltage;
 }
 
 // Shares go by the members' ranges, rounded down to their counts; what is left over is handed out count by count of the

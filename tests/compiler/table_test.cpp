@@ -325,3 +325,23 @@ TEST_CASE("a profile that cannot be walked is refused with the bound it hits") {
   for (int i = 0; i < 40; ++i) nested = {repeat(2, nested)};
   CHECK(finding_of(nested) == "too-large");
 }
+
+TEST_CASE("a reversed series combination sets no member below zero") {
+  SupplySpec supply;
+  supply.channels = {{"ch1", "31 V", "2 mV"}, {"ch2", "21 V", "25 mV"}};
+  Bench bench = make_bench({supply});
+  bench.combinations.push_back({"both", Arrangement::Series, {ChannelId{0}, ChannelId{1}}, {}});
+  Profile profile;
+  Rail rail;
+  rail.output = CombinationId{0};
+  rail.reversed = true;
+  profile.rails.push_back(rail);
+  // 18 mV are nine counts of 2 mV; a count of 25 mV is too much.
+  CHECK(rows_of(bench, {limit(0, "1 A"), step(0, "-18 mV"), on(0)}, profile) ==
+        "0.000000000,s1.ch1,0.018,1.000,1\n"
+        "0.000000000,s1.ch2,0.000,1.000,1\n");
+  // 31 of 52 parts of 1.5 V are 894.2 mV: 447 counts; 605.8 mV: 24 counts; the 6 mV that are left go to the finest.
+  CHECK(rows_of(bench, {limit(0, "1 A"), step(0, "-1.5 V"), on(0)}, profile) ==
+        "0.000000000,s1.ch1,0.900,1.000,1\n"
+        "0.000000000,s1.ch2,0.600,1.000,1\n");
+}

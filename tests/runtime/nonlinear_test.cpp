@@ -98,7 +98,7 @@ TEST_CASE("constant power above what the wire can carry hunts and ends") {
   REQUIRE(simulation.chatter.size() == 1);
   CHECK(simulation.chatter[0].cycles >= kMaxModeChanges / 2);
   FindingSink findings;
-  report_predictions(simulated.profile, simulation, findings);
+  report_predictions(simulated.profile, simulated.load, simulation, findings);
   CHECK(std::any_of(findings.findings().begin(), findings.findings().end(),
                     [](const Finding& finding) { return finding.name == "mode-chatter"; }));
   CHECK(simulation.duration_s == doctest::Approx(10));
