@@ -167,10 +167,27 @@ LampElement read_lamp(const ElementFields& fields) {
   return element;
 }
 
+// A current that falls while the voltage rises leaves more than one state open behind a wire, or none.
+void check_rising_current(const ElementFields& fields, const Points& points) {
+  const std::vector<YamlNode>& items = fields.section().find("points")->value->items;
+  for (std::size_t i = 1; i < points.size(); ++i) {
+    const double before = points[i - 1].second;
+    const double current = points[i].second;
+    if (current >= before) continue;
+    fields.findings()
+        .report(finding::ValueImpossible, items[i].items[1].span, "points",
+                "a current that falls from " + to_text(before, "A") + " to " + to_text(current, "A"),
+                "one that never falls while the voltage rises")
+        .hint("for a device that draws less at a higher voltage write `kind: constant_power`");
+    return;
+  }
+}
+
 CurveElement read_curve(const ElementFields& fields) {
   CurveElement element;
   fields.require({"points"});
   fields.points("points", 2, dimension::kVoltage, Bound::Any, dimension::kCurrent, Bound::Any, element.points);
+  if (fields.clean()) check_rising_current(fields, element.points);
   return element;
 }
 
