@@ -23,6 +23,7 @@ void RailSums::repeat_since(const RailSums& then, double times) {
   repeat(i2t, then.i2t);
   repeat(cc_time, then.cc_time);
   repeat(wire, then.wire);
+  repeat(output_jumps, then.output_jumps);
   for (std::size_t i = 0; i < elements.size(); ++i) repeat(elements[i], then.elements[i]);
 }
 

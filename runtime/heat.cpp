@@ -13,6 +13,11 @@ using circuit::Bounds;
 
 using Complex = std::complex<double>;
 
+// Two temperatures that differ by less, against the limit, are the same.
+constexpr double kSame = 1e-12;
+// How far below its limit, as a share of it, a temperature surely does not trip.
+constexpr double kRoom = 1e-9;
+
 // c u^power exp(-rate u); a signal is the real part of a sum of these.
 struct Decaying {
   Complex factor;
@@ -167,6 +172,29 @@ void OutputHeat::advance(const circuit::Piece& piece, const Instant& from, const
     hottest_ = {found->value, from.plus_seconds(found->time * piece.length).seconds(), doing.statement, doing.passes};
   }
   temperature_ = course.value(1);
+}
+
+// The last stretch changed T by d, the next does by a d, and so on, with a = exp(-length / tau): all steps have one
+// sign.
+std::int64_t OutputHeat::safe_repeats(double before, double length, std::int64_t most) const {
+  const double rise = temperature_ - before;
+  if (rise <= kSame * limit_) return most;
+  const double memory = length / time_constant_;
+  // The last of n stretches more begins warmer than the last one did by d (1 - a^n) / (1 - a). What is left of that
+  // only fades within a stretch, so that its peak rises by no more.
+  const double all = rise / -std::expm1(-memory);
+  const double room = limit_ * (1 - kRoom) - hottest_.value;
+  if (room <= 0) return 0;
+  double times = static_cast<double>(most - 1);
+  if (room < all) times = std::min(times, std::floor(-std::log1p(-room / all) / memory));
+  return static_cast<std::int64_t>(std::max(times, 0.0));
+}
+
+void OutputHeat::repeat(double before, double length, std::int64_t times) {
+  const double memory = length / time_constant_;
+  const double rise = temperature_ - before;
+  if (rise == 0 || memory <= 0) return;
+  temperature_ += rise * std::exp(-memory) * std::expm1(-memory * static_cast<double>(times)) / std::expm1(-memory);
 }
 
 std::vector<OutputHeat> heat_of(const Table& table, const RailSetup& setup) {

@@ -21,6 +21,13 @@ class OutputHeat {
   // Goes through the piece.
   void advance(const circuit::Piece& piece, const Instant& from, const Doing& doing);
 
+  // A stretch of `length` s has led from `before` to the present temperature and comes again and again with the same
+  // power: each time T becomes a T + b. How often, up to `most`, this is sure not to reach the limit; while it still
+  // gets warmer one time less than `most`, since the last stretch is the hottest and shall be gone through.
+  [[nodiscard]] std::int64_t safe_repeats(double before, double length, std::int64_t most) const;
+  // Where it stands after so many such stretches more.
+  void repeat(double before, double length, std::int64_t times);
+
   [[nodiscard]] double temperature() const { return temperature_; }
   [[nodiscard]] double limit() const { return limit_; }
   [[nodiscard]] double ambient() const { return ambient_; }

@@ -166,12 +166,23 @@ double RailRun::quiet_time(const Instant& now) {
 void RailRun::advance(const Instant& from) {
   const double length = circuit_->piece().length;
   add_piece(*circuit_, sums_);
+  watch_output_capacitance();
   update_peaks(from);
   for (OutputHeat& heat : heat_) heat.advance(circuit_->piece(), from, doing_);
   protection_.advanced(length);
   pending_ = circuit_->changes_to();
   circuit_->advance();
   if (pending_ && !circuit_->change_is_timed()) ++changes_;
+}
+
+// From what the terminals read, not from the circuit's own state of charge: the two must not part unseen.
+void RailRun::watch_output_capacitance() {
+  if (output_.capacitance == 0) return;
+  const circuit::Signal& voltage = circuit_->piece().terminal_voltage;
+  if (last_terminal_voltage_) {
+    sums_.output_jumps.add(output_.capacitance * std::abs(voltage.value(0) - *last_terminal_voltage_));
+  }
+  last_terminal_voltage_ = voltage.value(1);
 }
 
 void RailRun::update_peaks(const Instant& from) {
@@ -224,6 +235,8 @@ void RailRun::replace_load(const std::vector<LoadElement>& elements, const Insta
   sums_.elements.assign(load_->elements.size(), Sum{});
   stored_at_start_ += circuit_->stored_energy() - stored;
   protection_.forget_course();
+  // Without a wire the parts that come share their charge with it.
+  last_terminal_voltage_.reset();
   pending_.reset();
   log(EventKind::Fault, now);
   circuit_->set(setpoint_.at(now));
@@ -275,6 +288,18 @@ void RailRun::shift(const Instant& by, const Instant& pass_began) {
   if (limited_since_ && limited_since_->since(pass_began) >= 0) limited_since_ = limited_since_->plus(by);
 }
 
+std::int64_t RailRun::safe_repeats(const State& before, double length, std::int64_t most) const {
+  std::int64_t times = most;
+  for (std::size_t i = 0; i < heat_.size(); ++i) {
+    times = std::min(times, heat_[i].safe_repeats(before.temperatures[i], length, most));
+  }
+  return times;
+}
+
+void RailRun::repeat_heat(const State& before, double length, std::int64_t times) {
+  for (std::size_t i = 0; i < heat_.size(); ++i) heat_[i].repeat(before.temperatures[i], length, times);
+}
+
 void RailRun::finish(const Instant& now) {
   final_voltage_ = sign_ * circuit_->port_voltage();
   protection_.note(now, doing_);
@@ -303,10 +328,7 @@ RailRun::State RailRun::state(const Instant& now) const {
   };
   add_timer(protection_.fuse());
   add_timer(protection_.overpower());
-  for (const OutputHeat& heat : heat_) {
-    state.numbers.push_back(heat.temperature());
-    state.scales.push_back(heat.limit());
-  }
+  for (const OutputHeat& heat : heat_) state.temperatures.push_back(heat.temperature());
   state.rest += static_cast<char>('0' + static_cast<int>(circuit_->mode()));
   state.rest += stays_off() ? 't' : '-';
   state.rest += setting.on ? '1' : '0';
@@ -332,6 +354,7 @@ RailFigures RailRun::figures() const {
   balance.delivered_J = figures.energy_J;
   balance.dissipated_wire_J = sums_.wire.value();
   balance.stored_J = figures.stored_J - stored_at_start_;
+  balance.output_jumps_C = sums_.output_jumps.value();
   // All that came in: from the supply, the stores and sources of the load.
   double given = std::max(balance.delivered_J + figures.returned_energy_J, 0.0) + std::max(-balance.stored_J, 0.0);
   double rest = balance.delivered_J - balance.dissipated_wire_J - balance.stored_J;

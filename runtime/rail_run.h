@@ -35,6 +35,12 @@ class EventLog {
 // rows apply(). All rails stand at one instant in between.
 class RailRun {
  public:
+  // What the coming time depends on besides the rows: numbers that must agree nearly, and things that must agree.
+  struct State : circuit::Snapshot {
+    double limited_for = 0;            // s in constant current without a break
+    std::vector<double> temperatures;  // K; they need not agree, see OutputHeat::safe_repeats()
+  };
+
   RailRun(const Table& table, const RailSetup& setup, const RailLoad* load, EventLog& events);
 
   // Takes a row of one of the rail's channels; `base` is the start of its segment. In effect from apply() on.
@@ -69,6 +75,10 @@ class RailRun {
   void settle_pending(const Instant& now);
   // After passes were added without being walked: what has begun since `pass_began` began later.
   void shift(const Instant& by, const Instant& pass_began);
+  // How often, up to `most`, what happened since `before`, `length` s ago, can come again without an output getting
+  // too hot, and the heat of that.
+  [[nodiscard]] std::int64_t safe_repeats(const State& before, double length, std::int64_t most) const;
+  void repeat_heat(const State& before, double length, std::int64_t times);
   void finish(const Instant& now);
 
   [[nodiscard]] const circuit::Circuit& circuit() const { return *circuit_; }
@@ -82,10 +92,6 @@ class RailRun {
   void add_margins(std::vector<Margin>& margins) const;
   [[nodiscard]] const std::vector<ModeChatter>& chatter() const { return chatter_; }
 
-  // What the coming time depends on besides the rows: numbers that must agree nearly, and things that must agree.
-  struct State : circuit::Snapshot {
-    double limited_for = 0;  // s in constant current without a break
-  };
   [[nodiscard]] State state(const Instant& now) const;
 
  private:
@@ -95,6 +101,7 @@ class RailRun {
   void note_modes(circuit::Mode before, const Instant& now);
   void bound_changes(const Instant& now);
   void update_peaks(const Instant& from);
+  void watch_output_capacitance();
   void end_limited(const Instant& now);
   void log(EventKind kind, const Instant& now);
 
@@ -111,6 +118,7 @@ class RailRun {
   std::optional<RailLoad> replaced_;      // what stands there since a fault
   std::vector<double> lost_in_replaced_;  // J, in the elements before it
   double stored_at_start_ = 0;
+  std::optional<double> last_terminal_voltage_;  // at the end of the last piece
   Doing doing_;
   std::optional<Trip> trip_;
   bool cut_off_ = false;

@@ -196,8 +196,11 @@ class Player {
   // As many units of passes as are left, and end before something befalls the run.
   [[nodiscard]] std::int64_t units_to_add(const PassEnded& pass, const PassState& before,
                                           const PassState& after) const {
-    const std::int64_t units = pass.remaining / pass.unit;
     const double length = after.time.since(before.time);
+    std::int64_t units = pass.remaining / pass.unit;
+    for (std::size_t i = 0; i < rails_.size(); ++i) {
+      units = std::min(units, rails_[i]->safe_repeats(before.rails[i], length, pass.remaining / pass.unit));
+    }
     const std::optional<Instant> next = next_incident();
     if (!next || length <= 0) return units;
     const double whole = std::floor(next->since(now_) / length) - 1;
@@ -214,6 +217,7 @@ class Player {
     for (std::size_t i = 0; i < rails_.size(); ++i) {
       rails_[i]->sums().repeat_since(before.sums[i], static_cast<double>(units));
       rails_[i]->repeat_marks(before.marks[i], units);
+      rails_[i]->repeat_heat(before.rails[i], after.time.since(before.time), units);
       rails_[i]->shift(added, before.time);
     }
     rules_.shift(added, before.time);

@@ -58,6 +58,9 @@ struct EnergyBalance {
   std::vector<double> dissipated_elements_J;  // in the order of the load's elements
   double stored_J = 0;                        // at the end less at the start
   double relative_error = 0;                  // what is left over, against the larger side
+  // Charge in C that the supply's output capacitance was given or lost at once. Not of the load's energy, but what an
+  // ideal regulator does in no time should be seen.
+  double output_jumps_C = 0;
 };
 
 struct Peak {

@@ -36,6 +36,9 @@ class CapacitorBranch final : public Branch {
   void rates(double volts, const double* state, double* rates) const override {
     if (own_) rates[0] = ((volts - state[0]) / part_.esr - state[0] * leak_) / part_.capacitance;
   }
+  double flow_rate(double, double volts_rate, const double*, const double* rates) const override {
+    return own_ ? (volts_rate - rates[0]) / part_.esr : volts_rate * leak_;
+  }
   double port_capacitance() const override { return own_ ? 0 : part_.capacitance; }
   double port_voltage() const override { return part_.initial_voltage; }
   double held(double volts, const double* state) const override { return own_ ? state[0] : volts; }
@@ -61,6 +64,7 @@ class InductorBranch final : public Branch {
   void rates(double volts, const double* state, double* rates) const override {
     rates[0] = (volts - part_.resistance * state[0]) / part_.inductance;
   }
+  double flow_rate(double, double, const double*, const double* rates) const override { return rates[0]; }
   double held(double, const double* state) const override { return state[0]; }
   double stored(const double* state) const override { return part_.inductance * state[0] * state[0] / 2; }
   double loss(double, const double* state) const override { return part_.resistance * state[0] * state[0]; }
@@ -125,6 +129,11 @@ class ConstantPowerBranch final : public Branch {
   }
   void rates(double, const double*, double* rates) const override {
     if (part_.soft_start > 0) rates[0] = running_ && rising_ ? 1 / part_.soft_start : 0;
+  }
+  double flow_rate(double volts, double volts_rate, const double* state, const double* rates) const override {
+    const double by_voltage = flow(volts, state).slope * volts_rate;
+    if (!running_ || part_.soft_start == 0) return by_voltage;
+    return by_voltage + part_.power * rates[0] / std::max(volts, part_.stops_at / 2);
   }
   double port_capacitance() const override { return part_.input_capacitance; }
   double port_voltage() const override { return part_.initial_voltage; }
@@ -229,6 +238,10 @@ class LampBranch final : public Branch {
     const double squared = state[0] * state[0];
     const double heat = volts * volts / resistance(state[0]) - radiation_ * (squared * squared - 1);
     rates[0] = heat / (part_.heat_capacity * part_.cold_temperature);
+  }
+  double flow_rate(double volts, double volts_rate, const double* state, const double* rates) const override {
+    const double warming = part_.exponent * rates[0] / state[0];
+    return (volts_rate - volts * warming) / resistance(state[0]);
   }
 
  private:

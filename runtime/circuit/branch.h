@@ -34,6 +34,11 @@ class Branch {
   virtual void start(double* /*state*/) const {}
   [[nodiscard]] virtual Flow flow(double volts, const double* state) const = 0;
   virtual void rates(double /*volts*/, const double* /*state*/, double* /*rates*/) const {}
+  // How fast its current changes, A/s, while the voltage does so at `volts_rate` and its states at `rates`.
+  [[nodiscard]] virtual double flow_rate(double volts, double volts_rate, const double* state,
+                                         const double* /*rates*/) const {
+    return flow(volts, state).slope * volts_rate;
+  }
   // What it holds: the voltage of its capacitance, the current of an inductor.
   [[nodiscard]] virtual double held(double volts, const double* /*state*/) const { return volts; }
   // A capacitance that sits at the port itself, and what it is charged to at first.

@@ -89,6 +89,17 @@ Flow BranchCircuit::flow(double volts, const double* state) const {
   return sum;
 }
 
+double BranchCircuit::flow_rate(double volts, double volts_rate, const double* state) const {
+  double sum = volts_rate * stray_;
+  std::vector<double> rates(count_);
+  for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
+    double* const own_rates = rates.data() + offsets_[i];
+    parts_.branches[i]->rates(volts, own(state, i), own_rates);
+    sum += parts_.branches[i]->flow_rate(volts, volts_rate, own(state, i), own_rates);
+  }
+  return sum;
+}
+
 double BranchCircuit::solve_port(double current, double conductance, const double* state) const {
   const auto excess = [&](double volts) {
     Flow result = flow(volts, state);
@@ -148,7 +159,8 @@ BranchCircuit::Point BranchCircuit::point(Mode mode, double drive, double slope,
     result.port_rate = slope;
     result.wire_current = flow(drive, state).current + port_capacitance_ * slope;
     result.terminal = drive + wire * result.wire_current;
-    result.regulator = result.wire_current + parts_.output_capacitance * slope;
+    const double terminal_slope = terminal != nullptr ? slope + wire * flow_rate(drive, slope, state) : slope;
+    result.regulator = result.wire_current + parts_.output_capacitance * terminal_slope;
     return result;
   }
   if (kind == Drive::Voltage) {
@@ -224,10 +236,36 @@ Circuit::Reading BranchCircuit::read(Quantity quantity, Mode mode) const {
   return result;
 }
 
-double* BranchCircuit::held_voltage() {
-  if (terminal_index_ && !sensed()) return &state_[*terminal_index_];
-  if (port_index_ && (sensed() || parts_.wire == 0)) return &state_[*port_index_];
-  return nullptr;
+std::optional<double> BranchCircuit::held_voltage() const {
+  if (terminal_index_ && !sensed()) return state_[*terminal_index_];
+  if (port_index_ && (sensed() || parts_.wire == 0)) return state_[*port_index_];
+  if (held_terminals()) return point(Mode::Holding, 0, 0, state_.data()).port;
+  return std::nullopt;
+}
+
+void BranchCircuit::hold(double voltage) {
+  if (terminal_index_ && !sensed()) {
+    state_[*terminal_index_] = voltage;
+  } else if (port_index_) {
+    state_[*port_index_] = voltage;
+  }
+}
+
+std::optional<double> BranchCircuit::held_terminals() const {
+  if (!sensed() || !terminal_index_) return std::nullopt;
+  return state_[*terminal_index_];
+}
+
+// Voltages are as exact as the method, and what follows from them by a steep characteristic is less so.
+double BranchCircuit::current_noise() const {
+  double noise = 0;
+  for (const double share : {0.0, 1.0}) {
+    const double volts = piece_.port_voltage.value(share);
+    std::vector<double> state(count_);
+    for (std::size_t i = 0; i < count_; ++i) state[i] = piece_.states[i].value(share);
+    noise = std::max(noise, kTie * std::abs(volts * flow(volts, state.data()).slope));
+  }
+  return noise;
 }
 
 Mode BranchCircuit::decide_off(std::optional<Mode> expected) const {
@@ -242,6 +280,12 @@ void BranchCircuit::settle(std::optional<Mode> expected) {
   change_.reset();
   timed_ = false;
   stepper_.restart();
+  settle_ways(expected);
+  if (mode_ == Mode::ConstantVoltage && held_terminals()) state_[*terminal_index_] = terminal_voltage();
+}
+
+// The output's mode and the branches' ways, until they fit each other.
+void BranchCircuit::settle_ways(std::optional<Mode> expected) {
   for (int round = 0; round < kMaxSwitches; ++round) {
     mode_ = decide(expected);
     if (mode_ == Mode::OffFreewheel && port_index_) state_[*port_index_] = 0;
@@ -420,6 +464,8 @@ void BranchCircuit::cut(double length) {
 
 void BranchCircuit::advance() {
   for (std::size_t i = 0; i <= count_; ++i) state_[i] = piece_.states[i].value(1);
+  // Where the port is held, the output capacitance follows it.
+  if (mode_ == Mode::ConstantVoltage && held_terminals()) state_[*terminal_index_] = piece_.terminal_voltage.value(1);
   if (follow_ == Follow::All) {
     for (const auto& branch : parts_.branches) branch->pass_time(piece_.length);
   }

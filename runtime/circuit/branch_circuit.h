@@ -41,8 +41,11 @@ class BranchCircuit final : public Circuit {
 
  protected:
   [[nodiscard]] Reading read(Quantity quantity, Mode mode) const override;
-  [[nodiscard]] double* held_voltage() override;
+  [[nodiscard]] std::optional<double> held_voltage() const override;
+  void hold(double voltage) override;
+  [[nodiscard]] std::optional<double> held_terminals() const override;
   [[nodiscard]] bool has_inductors() const override { return has_inductors_; }
+  [[nodiscard]] double current_noise() const override;
   [[nodiscard]] Mode decide_off(std::optional<Mode> expected) const override;
 
  private:
@@ -58,12 +61,15 @@ class BranchCircuit final : public Circuit {
 
   [[nodiscard]] const double* own(const double* state, std::size_t branch) const { return state + offsets_[branch]; }
   [[nodiscard]] Flow flow(double volts, const double* state) const;
+  // How fast that current changes where the voltage does so at a given rate, A/s.
+  [[nodiscard]] double flow_rate(double volts, double volts_rate, const double* state) const;
   // The port's voltage where flow(v) + conductance * v = current.
   [[nodiscard]] double solve_port(double current, double conductance, const double* state) const;
   // `drive` is the imposed voltage or current.
   [[nodiscard]] Point point(Mode mode, double drive, double slope, const double* state) const;
   void rates(Mode mode, double slope, const double* state, double* rates) const;
   void fill_piece(double length);
+  void settle_ways(std::optional<Mode> expected);
   [[nodiscard]] bool piece_fits() const;
   void end_piece_at(double share);
   [[nodiscard]] double first_edge() const;

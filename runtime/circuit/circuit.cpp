@@ -70,9 +70,17 @@ Circuit::Side Circuit::compare_current(std::optional<Mode> expected) const {
   return Side::Within;
 }
 
+// Remote sense may bind at the headroom at once, unless an output capacitance has to be charged up to it.
+bool Circuit::reaches_headroom() const {
+  if (!sensed()) return false;
+  const double most = setting_.voltage + *traits_.headroom;
+  const std::optional<double> held = held_terminals();
+  return !held || *held >= most - same_ * std::abs(most) - kSameVolts;
+}
+
 // The load would take more than the limit, or is below the setpoint and cannot follow at once.
 Mode Circuit::decide_over(std::optional<Mode> expected) const {
-  if (sensed()) {
+  if (reaches_headroom()) {
     const Reading current = read(Quantity::RegulatorCurrent, Mode::HeadroomLimited);
     const int side = side_of(current.value - setting_.limit, current.value_noise + kSame * setting_.limit,
                              current.slope - setting_.limit_slope, current.slope_noise);
@@ -114,12 +122,11 @@ Mode Circuit::decide_by_state(std::optional<Mode> expected) {
   if (!setting_.on) return decide_off(expected);
   if (current_is_state()) return decide_inductive(expected);
   const Mode above = traits_.sink > 0 ? Mode::Sinking : Mode::Holding;
-  if (double* held = held_voltage()) {
-    const double voltage = *held;
-    const double same = same_ * std::max(std::abs(voltage), std::abs(setting_.voltage)) + kSameVolts;
-    if (voltage < setting_.voltage - same) return decide_over(expected);
-    if (voltage > setting_.voltage + same) return above;
-    *held = setting_.voltage;
+  if (const std::optional<double> held = held_voltage()) {
+    const double same = same_ * std::max(std::abs(*held), std::abs(setting_.voltage)) + kSameVolts;
+    if (*held < setting_.voltage - same) return decide_over(expected);
+    if (*held > setting_.voltage + same) return above;
+    hold(setting_.voltage);
   }
   switch (compare_current(expected)) {
     case Side::Over:
@@ -198,7 +205,7 @@ std::vector<Circuit::Watch> Circuit::watches() const {
 // is told apart by pieces.
 double Circuit::turning_point() const {
   const Signal& current = piece_.terminal_current;
-  const double noise = 1e-13 * current.magnitude() + kNoCurrent;
+  const double noise = 1e-13 * current.magnitude() + kNoCurrent + current_noise();
   const Bounds bounds = current.bounds(0, 1);
   if (bounds.low > -noise || bounds.high < noise) return 2;
   const double rise = first_rise(SignalCurve(current), noise).value_or(2);

@@ -124,11 +124,17 @@ class Circuit {
 
   // As if the output were in that mode.
   [[nodiscard]] virtual Reading read(Quantity quantity, Mode mode) const = 0;
-  // The stored voltage that the output measures, where there is one: it cannot jump.
-  [[nodiscard]] virtual double* held_voltage() = 0;
+  // The voltage that the output measures, where stored charge alone settles it: it cannot jump.
+  [[nodiscard]] virtual std::optional<double> held_voltage() const = 0;
+  // It is the setpoint but for rounding, which this takes away.
+  virtual void hold(double voltage) = 0;
+  // With remote sense, the voltage of an output capacitance before the wire.
+  [[nodiscard]] virtual std::optional<double> held_terminals() const = 0;
   // Only inductors take current.
   [[nodiscard]] virtual bool current_is_state() const { return false; }
   [[nodiscard]] virtual bool has_inductors() const = 0;
+  // Of the terminals' current, what the solution leaves open, A.
+  [[nodiscard]] virtual double current_noise() const { return 0; }
   [[nodiscard]] virtual Mode decide_off(std::optional<Mode> expected) const = 0;
 
   [[nodiscard]] Mode decide(std::optional<Mode> expected);
@@ -150,6 +156,7 @@ class Circuit {
   [[nodiscard]] Mode decide_by_state(std::optional<Mode> expected);
   [[nodiscard]] Mode decide_over(std::optional<Mode> expected) const;
   [[nodiscard]] Mode decide_inductive(std::optional<Mode> expected) const;
+  [[nodiscard]] bool reaches_headroom() const;
   [[nodiscard]] Side compare_current(std::optional<Mode> expected) const;
 
   int refused_ = 0;  // changes of mode in a row that the state contradicted

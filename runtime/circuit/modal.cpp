@@ -87,7 +87,7 @@ void add_decay(const ModeBlock& block, const MatrixXd& matrix, const VectorXd& r
 
 }  // namespace
 
-// The states here are those of the network without the one that the drive imposes.
+// The states here are those of the network without those that the drive imposes or that follow the others.
 struct Propagator::Work {
   const StateEquations* equations = nullptr;
   Drive drive{};
@@ -121,7 +121,7 @@ Propagator::Propagator(const Network& network, Drive drive) : work_(std::make_un
   work.network_count = network.state_count();
   work.imposed = equations.imposed;
   for (std::size_t i = 0; i < work.network_count; ++i) {
-    if (i != work.imposed) work.places.push_back(i);
+    if (i != work.imposed && i != equations.follows_terminal) work.places.push_back(i);
   }
   const auto count = static_cast<Eigen::Index>(work.places.size());
   const auto put = [&](MatrixXd& matrix, MatrixXd& inputs, Eigen::Index row, const Form& form) {
@@ -148,6 +148,7 @@ Propagator::Propagator(const Network& network, Drive drive) : work_(std::make_un
   work.output_capacitance = network.parts().output_capacitance;
   if (count == 0) {
     work.slowest = 1e300;
+    work.mode_inputs.setZero(0, kInputs);
     work.following.setZero(0, kInputs);
     work.output_following = work.output_inputs;
     return;
@@ -281,6 +282,7 @@ void Propagator::solve(const std::vector<double>& state, const Driving& driving,
   piece.terminal_voltage = signal(outputs, 0);
   piece.terminal_current = signal(outputs, 1);
   piece.regulator_current = signal(outputs, 2);
+  if (work.equations->follows_terminal) piece.states[*work.equations->follows_terminal] = piece.terminal_voltage;
   piece.port_voltage = signal(outputs, 3);
   piece.port_current = signal(outputs, 4);
   work.add_charging(driving, piece);

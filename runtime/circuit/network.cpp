@@ -211,7 +211,6 @@ StateEquations Network::derive(Drive drive) const {
   const Algebra algebra(storage_.size());
   const double wire = parts_.wire;
   const bool off = drive == Drive::Off || drive == Drive::OffShorted;
-  const bool separate_terminal = wire > 0 && terminal_state_.has_value();
   const Feed feed = feed_of(drive);
   Form coils = algebra.zero();
   for (const std::size_t state : inductor_states_) coils = coils + algebra.state(state);
@@ -284,7 +283,7 @@ StateEquations Network::derive(Drive drive) const {
   derive_nodes(drive, feed, wire_current, result);
   if (drive == Drive::Current) result.regulator_current = algebra.drive();
   if (off) result.regulator_current = algebra.zero();
-  if (!separate_terminal && drive == Drive::SensedVoltage && wire > 0) result.regulator_current = wire_current;
+  if (!separate_terminal() && drive == Drive::SensedVoltage && wire > 0) result.regulator_current = wire_current;
   return result;
 }
 
@@ -308,7 +307,7 @@ void Network::derive_nodes(Drive drive, const Feed& feed, const Form& wire_curre
   result.regulator_current = result.terminal_current;
   if (!terminal_state_) return;
   if (wire == 0) {
-    if (drive == Drive::Voltage) {
+    if (drive == Drive::Voltage || drive == Drive::SensedVoltage) {
       result.regulator_current = wire_current + parts_.output_capacitance * algebra.slope();
     }
     return;
@@ -318,7 +317,16 @@ void Network::derive_nodes(Drive drive, const Feed& feed, const Form& wire_curre
     rate = algebra.slope();
     result.imposed = terminal_state_;
     result.regulator_current = wire_current + parts_.output_capacitance * algebra.slope();
-  } else if (drive != Drive::SensedVoltage) {
+  } else if (drive == Drive::SensedVoltage) {
+    const Form& terminal = result.terminal_voltage;
+    Form speed = terminal.drive * algebra.slope();
+    for (std::size_t i = 0; i < storage_.size(); ++i) {
+      if (terminal.state[i] != 0) speed = speed + terminal.state[i] * result.rates[i];
+    }
+    rate = speed;
+    result.follows_terminal = terminal_state_;
+    result.regulator_current = wire_current + parts_.output_capacitance * rate;
+  } else {
     const Form brought = drive == Drive::Current ? algebra.drive() : algebra.zero();
     rate = (1 / parts_.output_capacitance) *
            (brought - off_conductance * result.terminal_voltage - result.terminal_current);

@@ -75,6 +75,8 @@ struct StateEquations {
   Form port_current;       // into the elements at the port, a capacitor at the port left out
   // A state that the drive imposes: it equals the driving value.
   std::optional<std::size_t> imposed;
+  // A state that is nothing but the terminal voltage: the output capacitance, where the port is held.
+  std::optional<std::size_t> follows_terminal;
 
   // The same current into the elements, for use over a stretch of time: the parts' own changes of charge, which small
   // series resistances cannot drown in rounding, and the rest.
@@ -108,6 +110,8 @@ class Network {
   // A capacitance without anything in series holds the terminals: their voltage cannot jump.
   [[nodiscard]] std::optional<std::size_t> terminal_state() const { return terminal_state_; }
   [[nodiscard]] std::optional<std::size_t> port_state() const { return port_state_; }
+  // An output capacitance with the wire between it and the port.
+  [[nodiscard]] bool separate_terminal() const { return parts_.wire > 0 && terminal_state_.has_value(); }
   // Only inductors take current: it cannot jump, and a current drive sets the voltage by its slope alone.
   [[nodiscard]] bool current_is_state() const { return !port_state_ && !terminal_state_ && conductance_ == 0; }
   [[nodiscard]] bool has_inductors() const { return !parts_.inductors.empty(); }

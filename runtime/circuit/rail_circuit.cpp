@@ -50,9 +50,21 @@ Circuit::Reading RailCircuit::read(Quantity quantity, Mode mode) const {
   return read(equations.port_voltage, equations, driving_of(mode));
 }
 
-double* RailCircuit::held_voltage() {
+std::optional<double> RailCircuit::held_voltage() const {
   const std::optional<std::size_t> held = sensed() ? network_.port_state() : network_.terminal_state();
-  return held ? &state_[*held] : nullptr;
+  if (held) return state_[*held];
+  if (!held_terminals()) return std::nullopt;
+  return read(Quantity::PortVoltage, Mode::Holding).value;
+}
+
+void RailCircuit::hold(double voltage) {
+  const std::optional<std::size_t> held = sensed() ? network_.port_state() : network_.terminal_state();
+  if (held) state_[*held] = voltage;
+}
+
+std::optional<double> RailCircuit::held_terminals() const {
+  if (!sensed() || !network_.separate_terminal()) return std::nullopt;
+  return state_[*network_.terminal_state()];
 }
 
 Mode RailCircuit::decide_off(std::optional<Mode> expected) const {
@@ -70,6 +82,7 @@ Mode RailCircuit::decide_off(std::optional<Mode> expected) const {
 
 void RailCircuit::settle(std::optional<Mode> expected) {
   mode_ = decide(expected);
+  if (mode_ == Mode::ConstantVoltage && held_terminals()) state_[*network_.terminal_state()] = terminal_voltage();
   if (mode_ == Mode::OffFreewheel && network_.port_state()) {
     // Behind a wire a clamped output lets the port go a little below 0 V; what is stored there is lost.
     const double before = stored_energy();

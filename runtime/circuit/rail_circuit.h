@@ -28,7 +28,9 @@ class RailCircuit final : public Circuit {
 
  protected:
   [[nodiscard]] Reading read(Quantity quantity, Mode mode) const override;
-  [[nodiscard]] double* held_voltage() override;
+  [[nodiscard]] std::optional<double> held_voltage() const override;
+  void hold(double voltage) override;
+  [[nodiscard]] std::optional<double> held_terminals() const override;
   [[nodiscard]] bool current_is_state() const override { return network_.current_is_state(); }
   [[nodiscard]] bool has_inductors() const override { return network_.has_inductors(); }
   [[nodiscard]] Mode decide_off(std::optional<Mode> expected) const override;

@@ -80,3 +80,36 @@ TEST_CASE("warming during a ramp is exact") {
   const double rise = particular(60) - particular(0) * std::exp(-60 / tau);
   CHECK(3000 - margin_of(simulation, "overtemperature").margin - 298.15 == doctest::Approx(rise).epsilon(1e-9));
 }
+
+// On and off by turns with 5 W: after n passes T - T_a = R P (1 - e^-on/tau) e^-off/tau (1 - a^n) / (1 - a), with a the
+// whole pass's decay; before the last `off` it is e^off/tau times that.
+TEST_CASE("a burn-in of alike passes is as warm as its geometric series") {
+  const double tau = 120;
+  const double a = std::exp(-2 / tau);
+  const double first = 12 * 5 * -std::expm1(-1 / tau);
+  const auto peak = [&](double passes) { return first * (1 - std::pow(a, passes)) / (1 - a); };
+  const Program body = {step(0, "10 V"), dwell("1 s"), step(0, "0 V"), dwell("1 s")};
+  for (const std::int64_t passes : {20, 1'000, 1'000'000}) {
+    CAPTURE(passes);
+    SimulationCase simulated = warm_supply("343.15 K");
+    simulated.rail({resistor(10)});
+    const Simulation simulation = simulated.run({limit(0, "2 A"), on(0), repeat(passes, body)});
+    REQUIRE(!simulation.rails[0].trip);
+    CHECK(simulation.duration_s == doctest::Approx(2.0 * static_cast<double>(passes)));
+    const double rise = 45 - margin_of(simulation, "overtemperature").margin;
+    CHECK(rise == doctest::Approx(peak(static_cast<double>(passes))).epsilon(1e-9));
+    CHECK(simulation.events.size() < 100);
+    CHECK(simulation.rails[0].energy_J == doctest::Approx(10.0 * static_cast<double>(passes)).epsilon(1e-12));
+  }
+  // The limit at 25 K above: the pass where the peak first exceeds it, and the time within it.
+  SimulationCase simulated = warm_supply("323.15 K");
+  simulated.rail({resistor(10)});
+  const Simulation simulation = simulated.run({limit(0, "2 A"), on(0), repeat(1'000'000, body)});
+  int pass = 1;
+  while (peak(pass) < 25) ++pass;
+  const double start = peak(pass - 1) * std::exp(-1 / tau);
+  REQUIRE(simulation.rails[0].trip);
+  CHECK(simulation.rails[0].trip->cause == TripCause::Overtemperature);
+  CHECK(simulation.rails[0].trip->time_s ==
+        doctest::Approx(2.0 * (pass - 1) + tau * std::log((60 - start) / (60 - 25))).epsilon(1e-9));
+}
