@@ -308,7 +308,7 @@ TEST_CASE("load: values that cannot be") {
         "4:55 bad-value: `points` must rise from point to point, but 0 V follows 0 V | sort the points, and give each "
         "value once");
   CHECK(element("{kind: iv_curve, points: [[1 V, 2 A], [3 V, 2 A], [5 V, 1 A]]}") ==
-        "4:68 bad-value: `points` is a current that falls from 2 A to 1 A, but must be one that never falls while the "
+        "4:72 bad-value: `points` is a current that falls from 2 A to 1 A, but must be one that never falls while the "
         "voltage rises | for a device that draws less at a higher voltage write `kind: constant_power`");
   CHECK(element("{kind: iv_curve, points: [[0 V, 0 A]]}") ==
         "4:33 bad-value: `points` is a list of 1, but must be a list of 2 or more");
