@@ -92,12 +92,17 @@ void check_trip_distance(const Context& context) {
     const Rational acts_at = threshold - threshold_error(abilities, threshold);
     const Rational reaches = *usage.highest + voltage_error(abilities, *usage.highest);
     if (reaches < acts_at) return;
-    const Rational needed = threshold + (reaches - acts_at);
+    // A higher threshold has a larger error: only a part of each volt that it is raised by moves them apart.
+    const Rational step(1);
+    const Rational gained =
+        step - (threshold_error(abilities, threshold + step) - threshold_error(abilities, threshold));
+    const Rational needed = threshold + (reaches - acts_at) / gained;
+    const Rational to_millivolt = Rational::fraction(-(-needed * Rational(1000)).floor(), 1000);
     context
         .practice(finding::TripTooClose, id, rail.protection.overvoltage->span, nullptr, rail.name, Volts{threshold},
                   Volts{acts_at}, Volts{reaches})
         .note(finding::HighestSetpointHere, usage.highest_place, Volts{*usage.highest})
-        .hint("set it above " + to_text(Volts{needed}) + ", which keeps them apart with both errors");
+        .hint("set it to " + to_text(Volts{to_millivolt}) + " or more, which keeps them apart with both errors");
   });
 }
 
