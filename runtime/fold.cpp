@@ -6,21 +6,45 @@
 namespace rampart {
 namespace {
 
-constexpr double kSame = 1e-12;
-
 bool same_rail(const RailRun::State& a, const RailRun::State& b, double between) {
   if (a.rest != b.rest || a.numbers.size() != b.numbers.size()) return false;
   for (std::size_t i = 0; i < a.numbers.size(); ++i) {
     const double size = std::max({std::abs(a.numbers[i]), std::abs(b.numbers[i]), b.scales[i]});
-    if (std::abs(a.numbers[i] - b.numbers[i]) > kSame * size) return false;
+    if (std::abs(a.numbers[i] - b.numbers[i]) > b.same * size) return false;
   }
   // A limit phase that spans the ends of passes has its full length once it is as old at each; one that fills whole
   // passes only grows.
   const double age = std::max(a.limited_for, b.limited_for);
-  return b.limited_for >= between || std::abs(a.limited_for - b.limited_for) <= kSame * age + 1e-15;
+  return b.limited_for >= between || std::abs(a.limited_for - b.limited_for) <= b.same * age + 1e-15;
 }
 
 }  // namespace
+
+PassState state_of(const Rails& rails, const RuleWatch& rules, const Instant& now) {
+  PassState state;
+  state.time = now;
+  for (const auto& rail : rails) {
+    state.rails.push_back(rail->state(now));
+    state.sums.push_back(rail->sums());
+    state.marks.push_back(rail->marks_reached());
+  }
+  state.rules = rules.state(now);
+  return state;
+}
+
+Instant repeat(const Rails& rails, RuleWatch& rules, const PassState& before, const PassState& after,
+               std::int64_t times) {
+  const Instant added{(after.time.whole - before.time.whole) * times,
+                      (after.time.rest - before.time.rest) * static_cast<double>(times)};
+  for (std::size_t i = 0; i < rails.size(); ++i) {
+    rails[i]->sums().repeat_since(before.sums[i], static_cast<double>(times));
+    rails[i]->repeat_marks(before.marks[i], times);
+    rails[i]->repeat_heat(before.rails[i], after.time.since(before.time), times);
+    rails[i]->shift(added, before.time);
+  }
+  rules.shift(added, before.time);
+  return added;
+}
 
 bool same_state(const PassState& a, const PassState& b) {
   if (a.outer != b.outer || a.to_pass_end != b.to_pass_end || a.table != b.table || a.rules != b.rules) return false;

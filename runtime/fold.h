@@ -1,11 +1,13 @@
 #pragma once
 
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
 
 #include "compiler/rules/monitor.h"
 #include "runtime/rail_run.h"
+#include "runtime/rule_watch.h"
 
 namespace rampart {
 
@@ -13,6 +15,7 @@ namespace rampart {
 // the same future: what happened between them happens again for as long as the loop goes on.
 struct PassState {
   std::int64_t pass = 0;
+  std::int64_t units = 1;  // of passes until the pulses of loads stand as here
   Passes outer;
   Instant time;
   Nanoseconds to_pass_end{0};  // the pass ends so long after `time`
@@ -24,7 +27,17 @@ struct PassState {
   std::vector<std::vector<std::int64_t>> marks;  // how often each rail's marks were reached
 };
 
-// Numbers agree to 1e-12 of their own size, or of the largest that the rail has seen; those of rules as they say.
+using Rails = std::vector<std::unique_ptr<RailRun>>;
+
+// The present state, without the place in the table.
+[[nodiscard]] PassState state_of(const Rails& rails, const RuleWatch& rules, const Instant& now);
+
+// Lets what happened between two states that are the same happen so many times more. Gives the time that takes.
+Instant repeat(const Rails& rails, RuleWatch& rules, const PassState& before, const PassState& after,
+               std::int64_t times);
+
+// Numbers agree to 1e-12 of their own size, or of the largest that the rail has seen, and to 1e-10 where they are
+// solved in steps; those of rules as they say.
 [[nodiscard]] bool same_state(const PassState& a, const PassState& b);
 
 }  // namespace rampart

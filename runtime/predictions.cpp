@@ -85,6 +85,13 @@ class Predictor {
   }
 
   void report_chatter(const ModeChatter& chatter) {
+    if (chatter.pulses) {
+      findings_
+          .report(finding::PulsesGivenUp, chatter.statement, profile_[chatter.rail].name, chatter.cycles,
+                  to_text(chatter.time_s, "s"))
+          .hint("simulate a shorter part of the run, or write their mean as `constant_current`");
+      return;
+    }
     findings_
         .report(finding::ModeChatter, chatter.statement, profile_[chatter.rail].name, chatter.cycles,
                 to_text(chatter.time_s, "s"))

@@ -97,8 +97,13 @@ void RailRun::apply(const Instant& now, const Passes& passes) {
   was_on_ = on;
   changes_ = 0;
   most_changes_ = chatter_.empty() ? kMaxModeChanges : kMaxLaterModeChanges;
-  circuit_->follow(circuit::Follow::All);
+  if (pulses_ <= kMaxPulses) circuit_->follow(circuit::Follow::All);
   settle(pending_, now);
+}
+
+bool RailRun::rests(const Instant& now) const {
+  const Setting& setting = circuit_->setting();
+  return setting.voltage_slope == 0 && setting.limit_slope == 0 && !setpoint_.corner(now);
 }
 
 void RailRun::settle_pending(const Instant& now) {
@@ -148,8 +153,13 @@ std::optional<TripCause> RailRun::plan(const Instant& now, double length) {
 }
 
 void RailRun::bound_changes(const Instant& now) {
+  if (pulses_ == kMaxPulses) {
+    chatter_.push_back({rail_, now.seconds(), pulses_, doing_.statement, doing_.passes, true});
+    circuit_->follow(circuit::Follow::Modes);
+    ++pulses_;
+  }
   if (changes_ == most_changes_) {
-    chatter_.push_back({rail_, now.seconds(), changes_ / 2, doing_.statement, doing_.passes});
+    chatter_.push_back({rail_, now.seconds(), changes_ / 2, doing_.statement, doing_.passes, false});
     circuit_->follow(circuit::Follow::Modes);
     ++changes_;
   }
@@ -171,8 +181,9 @@ void RailRun::advance(const Instant& from) {
   for (OutputHeat& heat : heat_) heat.advance(circuit_->piece(), from, doing_);
   protection_.advanced(length);
   pending_ = circuit_->changes_to();
+  const bool timed = circuit_->change_is_timed();
   circuit_->advance();
-  if (pending_ && !circuit_->change_is_timed()) ++changes_;
+  if (pending_) ++(timed ? pulses_ : changes_);
 }
 
 // From what the terminals read, not from the circuit's own state of charge: the two must not part unseen.

@@ -21,6 +21,9 @@ namespace rampart {
 class EventLog {
  public:
   void add(Event event);
+  // Counts events that are known to come but not gone through.
+  void leave_out(std::int64_t count) { left_out_ += count; }
+  [[nodiscard]] std::int64_t count() const { return static_cast<std::int64_t>(events_.size()) + left_out_; }
   [[nodiscard]] std::vector<Event> take() { return std::move(events_); }
   [[nodiscard]] std::int64_t left_out() const { return left_out_; }
 
@@ -86,6 +89,8 @@ class RailRun {
   [[nodiscard]] RailSums& sums() { return sums_; }
   [[nodiscard]] const Doing& doing() const { return doing_; }
   [[nodiscard]] bool tripped() const { return trip_.has_value(); }
+  // The setpoint stands still until the next row.
+  [[nodiscard]] bool rests(const Instant& now) const;
   [[nodiscard]] bool limited() const { return limited_since_.has_value(); }
   [[nodiscard]] RailId id() const { return rail_; }
   [[nodiscard]] RailFigures figures() const;
@@ -133,6 +138,7 @@ class RailRun {
   std::vector<ModeChatter> chatter_;
   std::int64_t changes_ = 0;  // of mode since the last row
   std::int64_t most_changes_ = kMaxModeChanges;
+  std::int64_t pulses_ = 0;  // changes of the load by time alone
   std::optional<circuit::Mode> pending_;
 };
 

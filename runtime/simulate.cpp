@@ -9,6 +9,7 @@
 #include "runtime/condition_watch.h"
 #include "runtime/fold.h"
 #include "runtime/line_levels.h"
+#include "runtime/load_clock.h"
 #include "runtime/rail_run.h"
 #include "runtime/rule_watch.h"
 #include "runtime/simulation.h"
@@ -19,6 +20,8 @@ namespace {
 
 // Steps shorter than this are not taken: both ends are one instant.
 constexpr double kShortestStep = 1e-15;
+// Time without rows that is worth looking for alike periods of the loads' pulses.
+constexpr double kFewestPeriods = 3;
 
 // Plays a table's items in order and leads the rails from one to the next.
 class Player {
@@ -36,6 +39,7 @@ class Player {
       rails_.push_back(std::make_unique<RailRun>(table, setup, load.find_rail(name), events_));
     }
     rows_came_.assign(rails_.size(), false);
+    period_ = common_period(rails_);
   }
 
   Simulation run() {
@@ -156,10 +160,16 @@ class Player {
       pass_states_.insert_or_assign(pass.loop, std::move(state));
       return;
     }
-    if (pass.pass - known->second.pass < pass.unit) return;
-    if (pass.pass - known->second.pass == pass.unit && pass.remaining >= pass.unit &&
-        same_state(known->second, state)) {
-      fold(pass, known->second, state);
+    const std::int64_t walked = pass.pass - known->second.pass;
+    if (walked == pass.unit) {
+      known->second.units =
+          phase_units(period_, Instant{now_.whole - known->second.time.whole, now_.rest - known->second.time.rest});
+    }
+    PassEnded unit = pass;
+    unit.unit *= known->second.units;
+    if (walked < unit.unit) return;
+    if (walked == unit.unit && pass.remaining >= unit.unit && same_state(known->second, state)) {
+      fold(unit, known->second, state);
       state = state_at(pass);
     }
     pass_states_.insert_or_assign(pass.loop, std::move(state));
@@ -176,51 +186,35 @@ class Player {
   }
 
   [[nodiscard]] PassState state_at(const PassEnded& pass) const {
-    PassState state;
+    PassState state = state_of(rails_, rules_, now_);
     state.pass = pass.pass;
     state.outer = passes_;
     if (!state.outer.empty()) state.outer.pop_back();
-    state.time = now_;
     state.to_pass_end = base_.whole + pass.time - now_.whole;
     state.segments = segments_;
     state.table = cursor_.state();
-    for (const auto& rail : rails_) {
-      state.rails.push_back(rail->state(now_));
-      state.sums.push_back(rail->sums());
-      state.marks.push_back(rail->marks_reached());
-    }
-    state.rules = rules_.state(now_);
     return state;
   }
 
-  // As many units of passes as are left, and end before something befalls the run.
-  [[nodiscard]] std::int64_t units_to_add(const PassEnded& pass, const PassState& before,
-                                          const PassState& after) const {
+  // As often, up to `most`, as ends before something befalls the run.
+  [[nodiscard]] std::int64_t times_to_add(std::int64_t most, const PassState& before, const PassState& after) const {
     const double length = after.time.since(before.time);
-    std::int64_t units = pass.remaining / pass.unit;
+    std::int64_t times = most;
     for (std::size_t i = 0; i < rails_.size(); ++i) {
-      units = std::min(units, rails_[i]->safe_repeats(before.rails[i], length, pass.remaining / pass.unit));
+      times = std::min(times, rails_[i]->safe_repeats(before.rails[i], length, most));
     }
     const std::optional<Instant> next = next_incident();
-    if (!next || length <= 0) return units;
+    if (!next || length <= 0) return times;
     const double whole = std::floor(next->since(now_) / length) - 1;
-    return std::clamp(static_cast<std::int64_t>(std::min(whole, 1e18)), std::int64_t{0}, units);
+    return std::clamp(static_cast<std::int64_t>(std::min(whole, 1e18)), std::int64_t{0}, times);
   }
 
   // Adds as many units of passes as are left in one step.
   void fold(const PassEnded& pass, const PassState& before, const PassState& after) {
-    const std::int64_t units = units_to_add(pass, before, after);
+    const std::int64_t units = times_to_add(pass.remaining / pass.unit, before, after);
     if (units == 0) return;
     const std::int64_t count = units * pass.unit;
-    const Instant added{(after.time.whole - before.time.whole) * units,
-                        (after.time.rest - before.time.rest) * static_cast<double>(units)};
-    for (std::size_t i = 0; i < rails_.size(); ++i) {
-      rails_[i]->sums().repeat_since(before.sums[i], static_cast<double>(units));
-      rails_[i]->repeat_marks(before.marks[i], units);
-      rails_[i]->repeat_heat(before.rails[i], after.time.since(before.time), units);
-      rails_[i]->shift(added, before.time);
-    }
-    rules_.shift(added, before.time);
+    const Instant added = repeat(rails_, rules_, before, after, units);
     cursor_.skip_passes(count);
     // Within one segment the table's own clock has moved; a pass of several segments starts each at 0.
     if (before.segments != after.segments) base_ = base_.plus(added);
@@ -271,7 +265,10 @@ class Player {
   }
 
   bool advance_to(const Instant& target) {
+    pulse_check_.reset();
+    pulses_since_.reset();
     while (true) {
+      follow_pulses(target);
       const double left = target.since(now_);
       if (left <= kShortestStep) break;
       if (fault_ != nullptr && fault_->at.since(now_) <= kShortestStep) inject();
@@ -283,6 +280,7 @@ class Player {
         const std::optional<Instant> own = rail->corner(now_);
         if (own && own->since(corner) < 0) corner = *own;
       }
+      if (pulse_check_ && pulse_check_->since(corner) < 0) corner = *pulse_check_;
       const std::optional<Instant> incident = next_incident();
       if (incident && incident->since(corner) < 0) corner = *incident;
       step = std::min(step, corner.since(now_));
@@ -307,6 +305,36 @@ class Player {
     }
     now_ = target;
     return true;
+  }
+
+  // Between two rows the loads pulse on by themselves: once all stands as it did a period ago, whole periods are added.
+  void follow_pulses(const Instant& target) {
+    if (!period_ || (pulse_check_ && pulse_check_->since(now_) > kShortestStep)) return;
+    const bool was_due = pulse_check_.has_value();
+    pulse_check_.reset();
+    const auto rests = [&](const auto& rail) { return rail->rests(now_); };
+    const double periods = target.since(now_) / (1e-9 * static_cast<double>(period_->count()));
+    if (periods < kFewestPeriods || !std::all_of(rails_.begin(), rails_.end(), rests)) return;
+    if (!was_due) {
+      // Away from the edges of pulses, which may well come with the rows.
+      pulse_check_ = now_.plus(Nanoseconds{period_->count() / 8 * 3});
+      return;
+    }
+    for (const auto& rail : rails_) rail->settle_pending(now_);
+    PassState state = state_of(rails_, rules_, now_);
+    if (pulses_since_ && same_state(pulses_since_->state, state)) add_periods(target, state);
+    pulses_since_ = Pulsing{state_of(rails_, rules_, now_), events_.count()};
+    pulse_check_ = now_.plus(*period_);
+  }
+
+  void add_periods(const Instant& target, const PassState& state) {
+    const double length = 1e-9 * static_cast<double>(period_->count());
+    const auto most = static_cast<std::int64_t>(target.since(now_) / length) - 1;
+    if (most <= 0) return;
+    const std::int64_t times = times_to_add(most, pulses_since_->state, state);
+    if (times == 0) return;
+    events_.leave_out(times * (events_.count() - pulses_since_->events));
+    now_ = now_.plus(repeat(rails_, rules_, pulses_since_->state, state, times));
   }
 
   [[nodiscard]] std::optional<Instant> next_incident() const {
@@ -337,6 +365,9 @@ class Player {
       fault_record_ = FaultRecord{rail->id(), now_.seconds(), rail->sums().energy.value(), rail->sums().i2t.value()};
       rail->replace_load(fault_->becomes, now_);
     }
+    period_ = common_period(rails_);
+    pulse_check_.reset();
+    pulses_since_.reset();
     fault_ = nullptr;
     pass_states_.clear();
   }
@@ -453,6 +484,14 @@ class Player {
   std::int64_t trips_ = 0;
   std::map<LoopId, PassState> pass_states_;
   std::vector<FoldedLoop> folded_;
+  std::optional<Nanoseconds> period_;  // of the loads' pulses
+  // A period of them that is being gone through between two rows.
+  struct Pulsing {
+    PassState state;
+    std::int64_t events = 0;
+  };
+  std::optional<Pulsing> pulses_since_;
+  std::optional<Instant> pulse_check_;  // when to look next
   Peak total_power_;
   std::vector<Awaited> awaited_;
   const ConditionWatch* watch_ = nullptr;  // what an `await` is waiting for

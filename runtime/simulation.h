@@ -123,6 +123,7 @@ struct ModeChatter {
   std::int64_t cycles = 0;
   Span statement;
   Passes passes;
+  bool pulses = false;  // the load's own by time, more than are gone through
 };
 
 // How long an `await` without an assumed time waited for its condition.
@@ -175,7 +176,9 @@ inline constexpr std::size_t kMaxEvents = 10'000;
 inline constexpr std::size_t kMaxSegmentStarts = 10'000;
 // Changes of mode between two rows of a rail.
 inline constexpr std::int64_t kMaxModeChanges = 20'000;
-// The same once a rail has had more than that.
+// Changes of a rail's load by time alone, as by pulses, that are gone through.
+inline constexpr std::int64_t kMaxPulses = 400'000;
+// The same as kMaxModeChanges once a rail has had more than that.
 inline constexpr std::int64_t kMaxLaterModeChanges = 1'000;
 
 // From `at` on, `becomes` stands on the rail.

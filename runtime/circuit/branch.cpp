@@ -288,6 +288,7 @@ class PulsedBranch final : public Branch {
     return true;
   }
   double next_change() const override { return std::max(left_, 0.0); }
+  std::optional<double> period() const override { return part_.period; }
   void pass_time(double seconds) override { left_ -= seconds; }
   void add_to(Snapshot& snapshot) const override {
     snapshot.rest += on_ ? 'p' : '-';

@@ -58,6 +58,8 @@ class Branch {
   virtual bool switch_at(double /*volts*/, double* /*state*/) { return false; }
   // s until time alone brings a change.
   [[nodiscard]] virtual double next_change() const { return std::numeric_limits<double>::infinity(); }
+  // Where time alone makes it do the same again and again, s.
+  [[nodiscard]] virtual std::optional<double> period() const { return std::nullopt; }
   virtual void pass_time(double /*seconds*/) {}
   virtual void add_to(Snapshot& /*snapshot*/) const {}
 };

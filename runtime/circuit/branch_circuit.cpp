@@ -14,6 +14,8 @@ constexpr double kTie = 1e-9;
 // How far currents and voltages may lie from the polynomials through the nodes, relative to their size.
 constexpr double kFit = 1e-9;
 constexpr double kRounding = 1e-12;
+// States that differ by less are the same: a tenth of a step's error, or passes that are alike would never agree.
+constexpr double kSameState = 1e-10;
 constexpr double kSameTime = 1e-12;
 // Shorter steps are taken as they are, s: nothing on a bench is that fast.
 constexpr double kShortest = 1e-12;
@@ -310,6 +312,14 @@ double BranchCircuit::next_timed() const {
   return next;
 }
 
+std::vector<double> BranchCircuit::periods() const {
+  std::vector<double> result;
+  for (const auto& branch : parts_.branches) {
+    if (const std::optional<double> period = branch->period()) result.push_back(*period);
+  }
+  return result;
+}
+
 void BranchCircuit::fill_piece(double length) {
   const double slope = driving_of(mode_).slope;
   piece_.length = length;
@@ -342,6 +352,17 @@ void BranchCircuit::fill_piece(double length) {
   for (const auto& loss : losses) losses_.push_back(signal([&](std::size_t node) { return loss[node]; }));
 }
 
+// A voltage that comes to rest at a corner lies on either side of it by turns, within what it is exact to: by how much
+// the current may jump with that, A.
+double BranchCircuit::corner_noise(double volts, const double* state) const {
+  const double reach = kTie * std::abs(volts);
+  const auto near = [&](double corner) { return std::abs(volts - corner) <= reach; };
+  if (std::none_of(corners_.begin(), corners_.end(), near)) return 0;
+  const double slope =
+      std::max(std::abs(flow(volts - 2 * reach, state).slope), std::abs(flow(volts + 2 * reach, state).slope));
+  return reach * slope;
+}
+
 // Do the polynomials hold between the nodes?
 bool BranchCircuit::piece_fits() const {
   const double slope = driving_of(mode_).slope;
@@ -353,7 +374,7 @@ bool BranchCircuit::piece_fits() const {
     const Point at = point(mode_, state[count_], slope, state.data());
     // Currents are differences of voltages over small resistances: their rounding is no misfit.
     const double conductance = flow(at.port, state.data()).slope + (parts_.wire > 0 ? 1 / parts_.wire : 0);
-    const double noise = kFit * amps + kRounding * volts * std::abs(conductance);
+    const double noise = kFit * amps + kRounding * volts * std::abs(conductance) + corner_noise(at.port, state.data());
     const double volt_noise = kFit * volts + (conductance > 0 ? kRounding * amps / conductance : 0);
     if (std::abs(at.port - piece_.port_voltage.value(share)) > volt_noise) return false;
     if (std::abs(at.terminal - piece_.terminal_voltage.value(share)) > volt_noise) return false;
@@ -496,6 +517,7 @@ void BranchCircuit::add_losses(std::vector<double>& elements) const {
 
 Snapshot BranchCircuit::snapshot(double volts, double amps) const {
   Snapshot result;
+  result.same = kSameState;
   result.numbers.assign(state_.begin(), state_.end() - 1);
   result.scales.assign(count_, volts);
   for (std::size_t i = 0; i < parts_.branches.size(); ++i) {

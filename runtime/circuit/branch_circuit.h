@@ -32,6 +32,7 @@ class BranchCircuit final : public Circuit {
   void cut(double length) override;
   void advance() override;
   [[nodiscard]] bool change_is_timed() const override { return timed_; }
+  [[nodiscard]] std::vector<double> periods() const override;
 
   [[nodiscard]] double stored_energy() const override;
   void add_losses(std::vector<double>& elements) const override;
@@ -70,6 +71,7 @@ class BranchCircuit final : public Circuit {
   void rates(Mode mode, double slope, const double* state, double* rates) const;
   void fill_piece(double length);
   void settle_ways(std::optional<Mode> expected);
+  [[nodiscard]] double corner_noise(double volts, const double* state) const;
   [[nodiscard]] bool piece_fits() const;
   void end_piece_at(double share);
   [[nodiscard]] double first_edge() const;

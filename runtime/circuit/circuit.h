@@ -54,6 +54,7 @@ struct Snapshot {
   std::vector<double> numbers;
   std::vector<double> scales;
   std::string rest;
+  double same = kSame;  // numbers that differ by less, against their size, are the same
 };
 
 // What is given up where changes follow each other without end: first the load's own ones, then those of mode.
@@ -86,6 +87,8 @@ class Circuit {
   [[nodiscard]] std::optional<Mode> changes_to() const { return change_; }
   // The change at the end of the piece is brought by time alone, as by the next pulse of a load.
   [[nodiscard]] virtual bool change_is_timed() const { return false; }
+  // The periods of what the load does by time alone, s.
+  [[nodiscard]] virtual std::vector<double> periods() const { return {}; }
   [[nodiscard]] const Piece& piece() const { return piece_; }
   [[nodiscard]] const Setting& setting() const { return setting_; }
 
