@@ -24,6 +24,7 @@ std::optional<Nanoseconds> common_period(const std::vector<std::unique_ptr<RailR
   constexpr std::int64_t kLongest = kLongestPeriod * 1'000'000'000;
   std::int64_t common = 0;
   for (const auto& rail : rails) {
+    if (!rail->has_clock()) continue;
     for (const double period : rail->circuit().periods()) {
       const std::optional<std::int64_t> own = whole_nanoseconds(period);
       if (!own) return std::nullopt;

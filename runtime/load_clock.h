@@ -13,8 +13,8 @@ namespace rampart {
 // After how many passes at most the pulses of loads may stand as before.
 inline constexpr std::int64_t kMaxPhaseUnits = 1'000;
 
-// The time after which the pulses of all loads together do the same again. None without pulses, or where it is no
-// whole number of ns.
+// The time after which the pulses of all loads together do the same again. None without pulses that are followed,
+// or where it is no whole number of ns.
 [[nodiscard]] std::optional<Nanoseconds> common_period(const std::vector<std::unique_ptr<RailRun>>& rails);
 
 // The fewest stretches of `length` that are whole periods together; 1 where there are none up to kMaxPhaseUnits.

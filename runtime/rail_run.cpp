@@ -74,6 +74,7 @@ RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* loa
       heat_(heat_of(table, setup)),
       sums_(load != nullptr ? load->elements.size() : 0) {
   stored_at_start_ = circuit_->stored_energy();
+  has_clock_ = !circuit_->periods().empty();
 }
 
 void RailRun::log(EventKind kind, const Instant& now) {
@@ -97,7 +98,7 @@ void RailRun::apply(const Instant& now, const Passes& passes) {
   was_on_ = on;
   changes_ = 0;
   most_changes_ = chatter_.empty() ? kMaxModeChanges : kMaxLaterModeChanges;
-  if (pulses_ <= kMaxPulses) circuit_->follow(circuit::Follow::All);
+  if (clock_pieces_ <= kMaxClockPieces) circuit_->follow(circuit::Follow::All);
   settle(pending_, now);
 }
 
@@ -153,10 +154,10 @@ std::optional<TripCause> RailRun::plan(const Instant& now, double length) {
 }
 
 void RailRun::bound_changes(const Instant& now) {
-  if (pulses_ == kMaxPulses) {
+  if (clock_pieces_ == kMaxClockPieces) {
     chatter_.push_back({rail_, now.seconds(), pulses_, doing_.statement, doing_.passes, true});
     circuit_->follow(circuit::Follow::Modes);
-    ++pulses_;
+    ++clock_pieces_;
   }
   if (changes_ == most_changes_) {
     chatter_.push_back({rail_, now.seconds(), changes_ / 2, doing_.statement, doing_.passes, false});
@@ -184,6 +185,7 @@ void RailRun::advance(const Instant& from) {
   const bool timed = circuit_->change_is_timed();
   circuit_->advance();
   if (pending_) ++(timed ? pulses_ : changes_);
+  if (has_clock_ && clock_pieces_ < kMaxClockPieces) ++clock_pieces_;
 }
 
 // From what the terminals read, not from the circuit's own state of charge: the two must not part unseen.
@@ -244,6 +246,7 @@ void RailRun::replace_load(const std::vector<LoadElement>& elements, const Insta
   load_ = &*replaced_;
   circuit_ = circuit_of(load_, output_, output_voltage);
   sums_.elements.assign(load_->elements.size(), Sum{});
+  has_clock_ = !circuit_->periods().empty();
   stored_at_start_ += circuit_->stored_energy() - stored;
   protection_.forget_course();
   // Without a wire the parts that come share their charge with it.

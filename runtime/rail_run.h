@@ -89,6 +89,8 @@ class RailRun {
   [[nodiscard]] RailSums& sums() { return sums_; }
   [[nodiscard]] const Doing& doing() const { return doing_; }
   [[nodiscard]] bool tripped() const { return trip_.has_value(); }
+  // The load goes on by time alone, and is followed in that.
+  [[nodiscard]] bool has_clock() const { return has_clock_ && clock_pieces_ <= kMaxClockPieces; }
   // The setpoint stands still until the next row.
   [[nodiscard]] bool rests(const Instant& now) const;
   [[nodiscard]] bool limited() const { return limited_since_.has_value(); }
@@ -138,7 +140,9 @@ class RailRun {
   std::vector<ModeChatter> chatter_;
   std::int64_t changes_ = 0;  // of mode since the last row
   std::int64_t most_changes_ = kMaxModeChanges;
-  std::int64_t pulses_ = 0;  // changes of the load by time alone
+  bool has_clock_ = false;   // the load goes on by time alone
+  std::int64_t pulses_ = 0;  // its changes by that
+  std::int64_t clock_pieces_ = 0;
   std::optional<circuit::Mode> pending_;
 };
 

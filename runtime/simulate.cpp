@@ -39,7 +39,7 @@ class Player {
       rails_.push_back(std::make_unique<RailRun>(table, setup, load.find_rail(name), events_));
     }
     rows_came_.assign(rails_.size(), false);
-    period_ = common_period(rails_);
+    read_clocks();
   }
 
   Simulation run() {
@@ -309,7 +309,12 @@ class Player {
 
   // Between two rows the loads pulse on by themselves: once all stands as it did a period ago, whole periods are added.
   void follow_pulses(const Instant& target) {
-    if (!period_ || (pulse_check_ && pulse_check_->since(now_) > kShortestStep)) return;
+    if (period_ && clocks() != clocks_) read_clocks();
+    if (!period_) {
+      pulse_check_.reset();
+      return;
+    }
+    if (pulse_check_ && pulse_check_->since(now_) > kShortestStep) return;
     const bool was_due = pulse_check_.has_value();
     pulse_check_.reset();
     const auto rests = [&](const auto& rail) { return rail->rests(now_); };
@@ -317,7 +322,7 @@ class Player {
     if (periods < kFewestPeriods || !std::all_of(rails_.begin(), rails_.end(), rests)) return;
     if (!was_due) {
       // Away from the edges of pulses, which may well come with the rows.
-      pulse_check_ = now_.plus(Nanoseconds{period_->count() / 8 * 3});
+      pulse_check_ = now_.plus(Nanoseconds{period_->count() / 8 * 3 + 1});
       return;
     }
     for (const auto& rail : rails_) rail->settle_pending(now_);
@@ -325,6 +330,16 @@ class Player {
     if (pulses_since_ && same_state(pulses_since_->state, state)) add_periods(target, state);
     pulses_since_ = Pulsing{state_of(rails_, rules_, now_), events_.count()};
     pulse_check_ = now_.plus(*period_);
+  }
+
+  [[nodiscard]] std::int64_t clocks() const {
+    return std::count_if(rails_.begin(), rails_.end(), [](const auto& rail) { return rail->has_clock(); });
+  }
+
+  void read_clocks() {
+    period_ = common_period(rails_);
+    pass_states_.clear();
+    clocks_ = clocks();
   }
 
   void add_periods(const Instant& target, const PassState& state) {
@@ -365,7 +380,7 @@ class Player {
       fault_record_ = FaultRecord{rail->id(), now_.seconds(), rail->sums().energy.value(), rail->sums().i2t.value()};
       rail->replace_load(fault_->becomes, now_);
     }
-    period_ = common_period(rails_);
+    read_clocks();
     pulse_check_.reset();
     pulses_since_.reset();
     fault_ = nullptr;
@@ -485,6 +500,7 @@ class Player {
   std::map<LoopId, PassState> pass_states_;
   std::vector<FoldedLoop> folded_;
   std::optional<Nanoseconds> period_;  // of the loads' pulses
+  std::int64_t clocks_ = 0;            // rails with such loads, as far as followed
   // A period of them that is being gone through between two rows.
   struct Pulsing {
     PassState state;

@@ -176,8 +176,8 @@ inline constexpr std::size_t kMaxEvents = 10'000;
 inline constexpr std::size_t kMaxSegmentStarts = 10'000;
 // Changes of mode between two rows of a rail.
 inline constexpr std::int64_t kMaxModeChanges = 20'000;
-// Changes of a rail's load by time alone, as by pulses, that are gone through.
-inline constexpr std::int64_t kMaxPulses = 400'000;
+// Pieces of the course of a rail whose load goes on by time alone, as by pulses, that are gone through.
+inline constexpr std::int64_t kMaxClockPieces = 300'000;
 // The same as kMaxModeChanges once a rail has had more than that.
 inline constexpr std::int64_t kMaxLaterModeChanges = 1'000;
 

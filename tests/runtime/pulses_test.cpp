@@ -75,7 +75,8 @@ TEST_CASE("pulses without a common measure are followed as far as is sensible, a
   const Simulation simulation = simulated.run({limit(0, "2 A"), on(0), step(0, "10 V"), dwell("100 s")});
   REQUIRE(simulation.chatter.size() == 1);
   CHECK(simulation.chatter[0].pulses);
-  CHECK(simulation.chatter[0].cycles == kMaxPulses);
+  CHECK(simulation.chatter[0].cycles > kMaxClockPieces / 4);
+  CHECK(simulation.chatter[0].cycles <= kMaxClockPieces);
   CHECK(simulation.duration_s == doctest::Approx(100));
   FindingSink findings;
   report_predictions(simulated.profile, simulated.load, simulation, findings);
