@@ -254,8 +254,9 @@ void BranchCircuit::hold(double voltage) {
 }
 
 std::optional<double> BranchCircuit::held_terminals() const {
-  if (!sensed() || !terminal_index_) return std::nullopt;
-  return state_[*terminal_index_];
+  const std::optional<std::size_t> held = terminal_index_ || parts_.wire > 0 ? terminal_index_ : port_index_;
+  if (!sensed() || !held) return std::nullopt;
+  return state_[*held];
 }
 
 // Voltages are as exact as the method, and what follows from them by a steep characteristic is less so.
@@ -283,7 +284,7 @@ void BranchCircuit::settle(std::optional<Mode> expected) {
   timed_ = false;
   stepper_.restart();
   settle_ways(expected);
-  if (mode_ == Mode::ConstantVoltage && held_terminals()) state_[*terminal_index_] = terminal_voltage();
+  if (mode_ == Mode::ConstantVoltage && leads_terminals()) state_[*terminal_index_] = terminal_voltage();
 }
 
 // The output's mode and the branches' ways, until they fit each other.
@@ -486,7 +487,7 @@ void BranchCircuit::cut(double length) {
 void BranchCircuit::advance() {
   for (std::size_t i = 0; i <= count_; ++i) state_[i] = piece_.states[i].value(1);
   // Where the port is held, the output capacitance follows it.
-  if (mode_ == Mode::ConstantVoltage && held_terminals()) state_[*terminal_index_] = piece_.terminal_voltage.value(1);
+  if (mode_ == Mode::ConstantVoltage && leads_terminals()) state_[*terminal_index_] = piece_.terminal_voltage.value(1);
   if (follow_ == Follow::All) {
     for (const auto& branch : parts_.branches) branch->pass_time(piece_.length);
   }

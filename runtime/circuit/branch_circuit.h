@@ -71,6 +71,7 @@ class BranchCircuit final : public Circuit {
   void rates(Mode mode, double slope, const double* state, double* rates) const;
   void fill_piece(double length);
   void settle_ways(std::optional<Mode> expected);
+  [[nodiscard]] bool leads_terminals() const { return sensed() && terminal_index_.has_value(); }
   [[nodiscard]] double corner_noise(double volts, const double* state) const;
   [[nodiscard]] bool piece_fits() const;
   void end_piece_at(double share);

@@ -131,7 +131,7 @@ class Circuit {
   [[nodiscard]] virtual std::optional<double> held_voltage() const = 0;
   // It is the setpoint but for rounding, which this takes away.
   virtual void hold(double voltage) = 0;
-  // With remote sense, the voltage of an output capacitance before the wire.
+  // With remote sense, the voltage of a capacitance that holds the terminals.
   [[nodiscard]] virtual std::optional<double> held_terminals() const = 0;
   // Only inductors take current.
   [[nodiscard]] virtual bool current_is_state() const { return false; }

@@ -63,7 +63,7 @@ void RailCircuit::hold(double voltage) {
 }
 
 std::optional<double> RailCircuit::held_terminals() const {
-  if (!sensed() || !network_.separate_terminal()) return std::nullopt;
+  if (!sensed() || !network_.terminal_state()) return std::nullopt;
   return state_[*network_.terminal_state()];
 }
 

@@ -91,6 +91,22 @@ TEST_CASE("a sensed capacitor with series resistance: what both hold goes into t
   }
 }
 
+// Without a wire the sensed voltage is that of the terminals: the headroom plays no part, and a step charges the
+// capacitor at the limit, C V / I.
+TEST_CASE("remote sense without a wire changes nothing") {
+  for (const bool linear : {true, false}) {
+    CAPTURE(linear);
+    const double tolerance = linear ? 1e-11 : 1e-7;
+    SimulationCase plant = sensed("0 F");
+    plant.rail({capacitor(1e-3)});
+    if (!linear) plant.load.rails[0].elements.push_back(constant_current(0));
+    const Simulation simulation = plant.run({limit(0, "100 mA"), on(0), step(0, "10 V"), dwell("1 s")});
+    CHECK(simulation.rails[0].cc_time_s == doctest::Approx(0.1).epsilon(tolerance));
+    CHECK(simulation.rails[0].voltage_V.value == doctest::Approx(10).epsilon(tolerance));
+    CHECK(simulation.rails[0].energy_J == doctest::Approx(0.05).epsilon(tolerance));
+  }
+}
+
 TEST_CASE("a sensed capacitor at the port: what the ideal regulator moves at once is told") {
   for (const bool linear : {true, false}) {
     CAPTURE(linear);
