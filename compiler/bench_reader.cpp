@@ -4,6 +4,7 @@
 #include "compiler/bench_keys.h"
 #include "compiler/channel_reader.h"
 #include "compiler/file_values.h"
+#include "lang/findings/files.h"
 
 namespace rampart {
 namespace {

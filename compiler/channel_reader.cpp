@@ -1,6 +1,7 @@
 #include "compiler/channel_reader.h"
 
 #include "compiler/bench_keys.h"
+#include "lang/findings/files.h"
 
 namespace rampart {
 namespace {

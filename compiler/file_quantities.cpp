@@ -1,6 +1,7 @@
 #include <array>
 
 #include "compiler/file_values.h"
+#include "lang/findings/files.h"
 
 namespace rampart {
 namespace {

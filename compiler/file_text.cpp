@@ -1,4 +1,5 @@
 #include "compiler/file_text.h"
+#include "lang/findings/files.h"
 
 #include <algorithm>
 

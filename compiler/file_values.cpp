@@ -1,4 +1,5 @@
 #include "compiler/file_values.h"
+#include "lang/findings/files.h"
 
 #include <algorithm>
 

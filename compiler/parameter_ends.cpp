@@ -8,6 +8,8 @@
 #include "compiler/checks/checks.h"
 #include "compiler/table.h"
 #include "compiler/timeline.h"
+#include "lang/findings/practice.h"
+#include "lang/findings/resolve.h"
 
 namespace rampart {
 namespace {

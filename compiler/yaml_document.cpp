@@ -9,6 +9,7 @@
 #include <sstream>
 
 #include "compiler/file_text.h"
+#include "lang/findings/files.h"
 
 namespace rampart {
 namespace {

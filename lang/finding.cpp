@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "lang/findings/practice.h"
+
 namespace rampart {
 
 std::string_view severity_name(Severity severity) {
@@ -18,9 +20,10 @@ std::string_view severity_name(Severity severity) {
 
 std::span<const Wording> finding_registry() {
   static constexpr Wording kRows[] = {
-#define RAMPART_FINDING(identifier, name, severity, family, words, ...) finding::identifier.wording,
+#define RAMPART_FINDING(identifier, name, severity, family, words, ...) \
+  {name, Severity::severity, Family::family, words},
 #define RAMPART_NOTE(identifier, words, ...)
-#include "lang/findings.def"
+#include "lang/findings/all.def"
 #undef RAMPART_FINDING
 #undef RAMPART_NOTE
   };

@@ -58,21 +58,13 @@ struct FindingKind {
   }
 };
 
-// Every finding and note there is, one row each in findings.def.
+// Argument types of the rows in lang/findings/*.def, which declare the findings and notes there are.
 namespace finding {
-// Argument types of rows in findings.def.
 using Text = std::string_view;
 using Number = std::int64_t;
-#define RAMPART_FINDING(identifier, name, severity, family, words, ...) \
-  inline constexpr FindingKind<__VA_ARGS__> identifier{name, Severity::severity, Family::family, words};
-#define RAMPART_NOTE(identifier, words, ...) \
-  inline constexpr FindingKind<__VA_ARGS__> identifier{"", Severity::Note, Family::Language, words};
-#include "lang/findings.def"
-#undef RAMPART_FINDING
-#undef RAMPART_NOTE
 }  // namespace finding
 
-// All wordings that have a name, in the order of findings.def.
+// All wordings that have a name, in the order of lang/findings/all.def.
 [[nodiscard]] std::span<const Wording> finding_registry();
 
 struct FindingNote {

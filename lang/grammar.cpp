@@ -11,6 +11,8 @@
 #include <utility>
 
 #include "lang/expression_builder.h"
+#include "lang/findings/files.h"
+#include "lang/findings/syntax.h"
 #include "lang/parse.h"
 #include "lang/scanner.h"
 #include "lang/syntax_reporter.h"

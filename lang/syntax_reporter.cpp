@@ -6,6 +6,7 @@
 #include <utility>
 #include <vector>
 
+#include "lang/findings/syntax.h"
 #include "lang/parse.h"
 #include "lang/scanner.h"
 

@@ -3,6 +3,8 @@
 #include <algorithm>
 
 #include "compiler/file_values.h"
+#include "lang/findings/resolve.h"
+#include "lang/findings/syntax.h"
 
 namespace rampart {
 namespace {

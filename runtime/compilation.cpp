@@ -9,6 +9,8 @@
 #include "compiler/file_values.h"
 #include "compiler/parameter_ends.h"
 #include "compiler/resolve.h"
+#include "lang/findings/files.h"
+#include "lang/findings/resolve.h"
 #include "lang/parse.h"
 #include "runtime/assertion.h"
 #include "runtime/fault_runs.h"

@@ -1,5 +1,6 @@
 #include "runtime/element_reader.h"
 
+#include "lang/findings/files.h"
 #include "runtime/load_keys.h"
 
 namespace rampart {

@@ -1,4 +1,5 @@
 #include "runtime/every_fault.h"
+#include "lang/findings/predicted.h"
 
 #include <algorithm>
 

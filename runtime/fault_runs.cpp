@@ -3,6 +3,8 @@
 #include <algorithm>
 
 #include "compiler/file_values.h"
+#include "lang/findings/predicted.h"
+#include "lang/findings/resolve.h"
 #include "runtime/predictions.h"
 
 namespace rampart {

@@ -1,4 +1,5 @@
 #include "compiler/file_values.h"
+#include "lang/findings/files.h"
 #include "runtime/element_reader.h"
 #include "runtime/load.h"
 #include "runtime/load_keys.h"

@@ -4,6 +4,8 @@
 #include <set>
 #include <string>
 
+#include "lang/findings/practice.h"
+#include "lang/findings/predicted.h"
 #include "runtime/expectations.h"
 
 namespace rampart {

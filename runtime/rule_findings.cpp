@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "lang/findings/predicted.h"
+#include "lang/findings/timeline.h"
 #include "lang/overloaded.h"
 
 namespace rampart {

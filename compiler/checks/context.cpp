@@ -3,6 +3,8 @@
 #include <algorithm>
 
 #include "compiler/checks/moves.h"
+#include "lang/findings/practice.h"
+#include "lang/findings/timeline.h"
 
 namespace rampart::checks {
 namespace {

@@ -4,6 +4,8 @@
 
 #include "compiler/checks/families.h"
 #include "compiler/checks/moves.h"
+#include "lang/findings/limits.h"
+#include "lang/findings/practice.h"
 #include "lang/overloaded.h"
 
 // How fast and how finely setpoints may change.

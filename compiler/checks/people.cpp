@@ -2,6 +2,7 @@
 #include <chrono>
 
 #include "compiler/checks/families.h"
+#include "lang/findings/practice.h"
 
 // What can hurt someone.
 namespace rampart::checks {

@@ -1,5 +1,6 @@
 #include "compiler/checks/families.h"
 #include "compiler/checks/moves.h"
+#include "lang/findings/limits.h"
 
 // Setpoint times current limit against what channels and supplies can give. Beyond it the limit cannot be delivered.
 namespace rampart::checks {

@@ -2,6 +2,7 @@
 #include <functional>
 
 #include "compiler/checks/families.h"
+#include "lang/findings/limits.h"
 
 // Protection settings against what the channels have. A protection that a channel lacks is never emulated.
 namespace rampart::checks {

@@ -1,6 +1,7 @@
 #include <algorithm>
 
 #include "compiler/checks/families.h"
+#include "lang/findings/practice.h"
 
 // Is every rail protected, and can the protection do its work?
 namespace rampart::checks {

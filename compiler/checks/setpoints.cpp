@@ -2,6 +2,7 @@
 
 #include "compiler/checks/families.h"
 #include "compiler/checks/moves.h"
+#include "lang/findings/limits.h"
 
 // Setpoints against the ranges of the channels and the ceilings of the profile. Both the exact value and the count that
 // it is rounded to have to fit.

@@ -3,6 +3,7 @@
 
 #include "compiler/checks/families.h"
 #include "compiler/checks/moves.h"
+#include "lang/findings/practice.h"
 
 // On, off, and statements that do nothing. The orderly stop begins wherever the run happened to be, so what depends on
 // where the rails stand is asked of the run alone.

@@ -5,6 +5,7 @@
 
 #include "compiler/export/list_fold.h"
 #include "compiler/export/segments.h"
+#include "lang/findings/limits.h"
 
 namespace rampart {
 namespace {

@@ -5,6 +5,7 @@
 
 #include "compiler/export/template.h"
 #include "compiler/export/template_fields.h"
+#include "lang/findings/tables.h"
 
 namespace rampart {
 namespace {

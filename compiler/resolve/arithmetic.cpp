@@ -2,6 +2,8 @@
 #include <cstdlib>
 
 #include "compiler/resolve/evaluator.h"
+#include "lang/findings/resolve.h"
+#include "lang/findings/syntax.h"
 
 // What expressions do with quantities and linear forms.
 namespace rampart::resolving {

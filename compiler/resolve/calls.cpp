@@ -2,6 +2,9 @@
 #include <tuple>
 
 #include "compiler/resolve/expander.h"
+#include "lang/findings/resolve.h"
+#include "lang/findings/syntax.h"
+#include "lang/findings/timeline.h"
 #include "lang/overloaded.h"
 
 // Calls of sequences.

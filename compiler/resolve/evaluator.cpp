@@ -1,4 +1,5 @@
 #include "compiler/resolve/evaluator.h"
+#include "lang/findings/resolve.h"
 
 namespace rampart::resolving {
 

@@ -1,4 +1,6 @@
 #include "compiler/resolve/expander.h"
+#include "lang/findings/resolve.h"
+#include "lang/findings/syntax.h"
 
 #include <limits>
 #include <tuple>

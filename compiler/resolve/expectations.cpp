@@ -3,6 +3,7 @@
 #include <tuple>
 
 #include "compiler/resolve/work.h"
+#include "lang/findings/resolve.h"
 #include "lang/overloaded.h"
 
 // Expectations and acceptances.

@@ -1,6 +1,9 @@
 #include <map>
 
 #include "compiler/resolve/work.h"
+#include "lang/findings/files.h"
+#include "lang/findings/resolve.h"
+#include "lang/findings/syntax.h"
 #include "lang/overloaded.h"
 
 // Rails and lines: what they stand for on the bench.

@@ -1,6 +1,8 @@
 #include <map>
 
 #include "compiler/resolve/work.h"
+#include "lang/findings/resolve.h"
+#include "lang/findings/syntax.h"
 #include "lang/overloaded.h"
 
 // Protect blocks.

@@ -6,6 +6,7 @@
 
 #include "compiler/profile.h"
 #include "lang/finding.h"
+#include "lang/findings/timeline.h"
 
 namespace rampart::resolving {
 

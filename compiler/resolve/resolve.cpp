@@ -4,6 +4,8 @@
 #include <map>
 
 #include "compiler/resolve/work.h"
+#include "lang/findings/resolve.h"
+#include "lang/findings/syntax.h"
 #include "lang/overloaded.h"
 
 namespace rampart {

@@ -1,4 +1,5 @@
 #include "compiler/resolve/work.h"
+#include "lang/findings/resolve.h"
 #include "lang/overloaded.h"
 
 // Rules.

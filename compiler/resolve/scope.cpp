@@ -4,6 +4,8 @@
 #include <iterator>
 #include <set>
 
+#include "lang/findings/resolve.h"
+#include "lang/findings/syntax.h"
 #include "lang/overloaded.h"
 
 namespace rampart::resolving {

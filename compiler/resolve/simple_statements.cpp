@@ -1,4 +1,7 @@
 #include "compiler/resolve/expander.h"
+#include "lang/findings/files.h"
+#include "lang/findings/resolve.h"
+#include "lang/findings/syntax.h"
 
 namespace rampart::resolving {
 

@@ -3,6 +3,8 @@
 #include <vector>
 
 #include "compiler/resolve/work.h"
+#include "lang/findings/resolve.h"
+#include "lang/findings/syntax.h"
 
 // Parameters and lets.
 namespace rampart::resolving {

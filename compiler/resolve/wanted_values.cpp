@@ -1,4 +1,5 @@
 #include "compiler/resolve/evaluator.h"
+#include "lang/findings/resolve.h"
 
 // What a statement wants an expression or a name to be.
 namespace rampart::resolving {

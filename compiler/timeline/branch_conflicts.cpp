@@ -5,6 +5,7 @@
 #include <utility>
 #include <vector>
 
+#include "lang/findings/timeline.h"
 #include "lang/overloaded.h"
 
 namespace rampart {

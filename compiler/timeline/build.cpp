@@ -5,6 +5,7 @@
 
 #include "compiler/timeline/branch_conflicts.h"
 #include "compiler/timeline/loop_measure.h"
+#include "lang/findings/timeline.h"
 #include "lang/overloaded.h"
 
 namespace rampart {

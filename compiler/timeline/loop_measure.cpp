@@ -3,6 +3,8 @@
 #include <algorithm>
 
 #include "compiler/timeline.h"
+#include "lang/findings/syntax.h"
+#include "lang/findings/timeline.h"
 #include "lang/overloaded.h"
 
 namespace rampart {

@@ -1,3 +1,4 @@
+#include "lang/findings/tables.h"
 #include "runtime/audit/auditor.h"
 #include "runtime/audit/csv_reader.h"
 

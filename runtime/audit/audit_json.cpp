@@ -1,5 +1,7 @@
 #include <nlohmann/json.hpp>
 
+#include "lang/findings/syntax.h"
+#include "lang/findings/tables.h"
 #include "lang/quantity.h"
 #include "runtime/audit/auditor.h"
 #include "runtime/audit/json_source.h"

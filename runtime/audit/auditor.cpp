@@ -1,4 +1,5 @@
 #include "runtime/audit/auditor.h"
+#include "lang/findings/tables.h"
 
 #include <algorithm>
 

@@ -5,6 +5,8 @@
 #include <filesystem>
 #include <memory>
 
+#include "lang/findings/files.h"
+#include "lang/findings/tables.h"
 #include "runtime/audit/audit.h"
 #include "runtime/audit/recorded_origin.h"
 #include "runtime/cli/commands.h"

@@ -36,7 +36,7 @@ struct CatalogueEntry {
   std::vector<ExampleFile> right;
 };
 
-// Every name of findings.def once, in its order.
+// Every name of lang/findings/all.def once, in its order.
 [[nodiscard]] const std::vector<CatalogueEntry>& catalogue();
 
 // An entry as text for people: its examples are indented.

@@ -5,6 +5,7 @@
 #include <memory>
 #include <system_error>
 
+#include "lang/findings/files.h"
 #include "lang/format.h"
 #include "lang/parse.h"
 #include "runtime/cli/commands.h"

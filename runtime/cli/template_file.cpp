@@ -1,5 +1,7 @@
 #include "runtime/cli/template_file.h"
 
+#include "lang/findings/files.h"
+#include "lang/findings/tables.h"
 #include "runtime/sha256.h"
 
 namespace rampart::cli {

@@ -8,7 +8,8 @@ import unittest
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 PROGRAM = str(pathlib.Path(sys.argv.pop(1)).resolve())
-NAMES = set(re.findall(r'RAMPART_FINDING\(\s*\w+,\s*"([^"]+)"', (ROOT / "lang/findings.def").read_text(encoding="utf-8")))
+REGISTRY = "".join(part.read_text(encoding="utf-8") for part in (ROOT / "lang/findings").glob("*.def"))
+NAMES = set(re.findall(r'^RAMPART_FINDING\(\s*\w+,\s*"([^"]+)"', REGISTRY, re.MULTILINE))
 
 
 def explain(*arguments):

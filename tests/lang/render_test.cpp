@@ -4,6 +4,7 @@
 
 #include <chrono>
 
+#include "lang/findings/files.h"
 #include "tests/support/parsed.h"
 
 namespace {

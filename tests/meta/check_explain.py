@@ -17,7 +17,7 @@ import subprocess
 import sys
 import tempfile
 
-from sources import ROOT, report
+from sources import ROOT, findings_registry, report
 
 PAGES = ROOT / "docs/explain"
 TIMEOUT_S = 60
@@ -73,7 +73,7 @@ def check_page(name, program):
 
 def main():
     program = str(pathlib.Path(sys.argv[1]).resolve())
-    registry = (ROOT / "lang/findings.def").read_text(encoding="utf-8")
+    registry = findings_registry()
     names = set(re.findall(r'RAMPART_FINDING\(\s*\w+,\s*"([^"]+)"', registry))
     pages = {path.stem for path in PAGES.glob("*.md")}
     problems = ["%s: docs/explain has no page for it" % name for name in sorted(names - pages)]

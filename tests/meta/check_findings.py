@@ -3,10 +3,10 @@
 import re
 import sys
 
-from sources import ROOT, report
+from sources import ROOT, findings_registry, report
 
-registry = (ROOT / "lang/findings.def").read_text(encoding="utf-8")
-names = set(re.findall(r'RAMPART_FINDING\(\s*\w+,\s*"([^"]+)"', registry))
+registry = findings_registry()
+names = set(re.findall(r'^RAMPART_FINDING\(\s*\w+,\s*"([^"]+)"', registry, re.MULTILINE))
 
 shown = set()
 for file in (ROOT / "tests/golden").rglob("*"):

@@ -1,12 +1,12 @@
 #!/usr/bin/env python3
-"""docs/checks.md lists what lang/findings.def and docs/explain hold. usage: checks_page.py [--write]
+"""docs/checks.md lists what lang/findings and docs/explain hold. usage: checks_page.py [--write]
 
 Without --write it says whether the page is stale.
 """
 import re
 import sys
 
-from sources import ROOT, report
+from sources import ROOT, findings_registry, report
 
 PAGE = ROOT / "docs/checks.md"
 FAMILIES = {
@@ -22,13 +22,13 @@ HEAD = """# Findings
 Everything the program can find, by family. `rampart explain NAME` shows the page of one of them. With an error a profile does not
 build; `--strict` lets warnings count as errors.
 
-This page is made from `lang/findings.def` and the pages in `docs/explain`: the target `checks_page` writes it anew.
+This page is made from `lang/findings` and the pages in `docs/explain`: the target `checks_page` writes it anew.
 """
 
 
 def findings():
     """{family: {name: severities}} in the order of the registry."""
-    registry = (ROOT / "lang/findings.def").read_text(encoding="utf-8")
+    registry = findings_registry()
     found, families = {family: {} for family in FAMILIES}, {}
     rows = re.findall(r'^RAMPART_FINDING\(\s*\w+,\s*"([^"]+)",\s*(\w+),\s*(\w+)', registry, re.MULTILINE)
     for name, _, family in rows:

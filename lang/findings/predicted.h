@@ -1,0 +1,9 @@
+#pragma once
+
+#include "lang/finding.h"
+
+// Findings: what will happen: rules and the simulation.
+namespace rampart::finding {
+#define RAMPART_FINDING_LIST "lang/findings/predicted.def"
+#include "lang/findings/declare.inc"
+}  // namespace rampart::finding

@@ -1,0 +1,9 @@
+#pragma once
+
+#include "lang/finding.h"
+
+// Findings: names and values.
+namespace rampart::finding {
+#define RAMPART_FINDING_LIST "lang/findings/resolve.def"
+#include "lang/findings/declare.inc"
+}  // namespace rampart::finding

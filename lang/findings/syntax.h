@@ -1,0 +1,9 @@
+#pragma once
+
+#include "lang/finding.h"
+
+// Findings: what the text of a profile can get wrong.
+namespace rampart::finding {
+#define RAMPART_FINDING_LIST "lang/findings/syntax.def"
+#include "lang/findings/declare.inc"
+}  // namespace rampart::finding

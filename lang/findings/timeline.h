@@ -1,0 +1,9 @@
+#pragma once
+
+#include "lang/finding.h"
+
+// Findings: how statements fit together over time.
+namespace rampart::finding {
+#define RAMPART_FINDING_LIST "lang/findings/timeline.def"
+#include "lang/findings/declare.inc"
+}  // namespace rampart::finding
