@@ -16,6 +16,7 @@
 #include "runtime/fault_runs.h"
 #include "runtime/predictions.h"
 #include "runtime/rule_findings.h"
+#include "runtime/waveform/recorder.h"
 
 namespace rampart {
 namespace {
@@ -65,6 +66,7 @@ class Compiler {
     check_parameter_ends(work_.sources, *tree, *work_.bench, resolve_options_, *work_.profile, work_.findings);
     work_.rules = judge_rules(*work_.run);
     if (work_.load) predict();
+    if (options_.waveforms) record();
     report_rules(*work_.profile, work_.rules, work_.simulation ? &*work_.simulation : nullptr, work_.findings);
   }
 
@@ -226,6 +228,24 @@ class Compiler {
     if (options_.every_fault) try_faults();
   }
 
+  // Records a second run: how fine is known from the first one.
+  void record() {
+    static const Load kNoLoad;
+    const Load& load = work_.load ? *work_.load : kNoLoad;
+    const Table* safe = work_.safe ? &*work_.safe : nullptr;
+    if (!work_.load) {
+      record(load, simulate(*work_.run, safe, load));
+    } else if (work_.shown() != nullptr) {
+      record(load, *work_.shown());
+    }
+  }
+
+  void record(const Load& load, const Simulation& known) {
+    WaveRecorder recorder(wave_errors(known));
+    static_cast<void>(simulate(*work_.run, work_.safe ? &*work_.safe : nullptr, load, shown_incidents_, &recorder));
+    work_.waveforms = recorder.finish();
+  }
+
   Span place_of_option(const std::string& option, const std::string& text) {
     return {work_.sources.add(option, text), 0, static_cast<std::uint32_t>(text.size())};
   }
@@ -253,6 +273,7 @@ class Compiler {
       incidents.fault = place_fault(*fault, *work_.profile, *work_.simulation, known);
     }
     Simulation simulation = simulate_with(incidents);
+    shown_incidents_ = incidents;
     if (!simulation.asserted) {
       work_.findings.report(finding::AssertedAfterRun, place, (*work_.profile)[incidents.assertion->line].name,
                             incidents.assertion->at.whole, to_text(simulation.duration_s, "s"));
@@ -275,6 +296,7 @@ class Compiler {
     if (!injection) return;
     Incidents incidents;
     incidents.fault = std::move(injection);
+    if (options_.fault == name && !options_.assert_line) shown_incidents_ = incidents;
     work_.fault_runs.push_back({fault, simulate_with(incidents)});
     report_fault_run(*work_.profile, *fault, work_.fault_runs.back().simulation, work_.findings);
   }
@@ -286,6 +308,7 @@ class Compiler {
   ResolveOptions resolve_options_;
   std::size_t parse_errors_ = 0;
   std::set<std::string> faults_named_;
+  Incidents shown_incidents_;  // of the run to show
 };
 
 }  // namespace

@@ -17,6 +17,7 @@
 #include "runtime/expectations.h"
 #include "runtime/load.h"
 #include "runtime/simulation.h"
+#include "runtime/waveform/waveform.h"
 
 namespace rampart {
 
@@ -27,6 +28,7 @@ struct CompileOptions {
   std::optional<std::string> fault;        // of the load: its run is the one to show
   bool every_fault = false;                // try a short and an open circuit all over the run
   std::optional<std::string> assert_line;  // LINE=TIME: an interlock acts in the run to show
+  bool waveforms = false;                  // record the run to show
   std::optional<std::string> folder;       // that paths in the profile start from, instead of its own
 };
 
@@ -63,6 +65,7 @@ struct Compilation {
   bool asserts = false;                  // a run in which an interlock acts is asked for
   std::optional<Simulation> asserted;
   std::optional<EveryFault> every_fault;  // where it was asked for
+  std::optional<Waveforms> waveforms;     // of the run to show; without a load of open rails
 
   // The run to show: the plain one, or that with the fault or interlock asked for. None where it could not be made.
   [[nodiscard]] const Simulation* shown() const;

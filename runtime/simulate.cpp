@@ -14,6 +14,7 @@
 #include "runtime/rule_watch.h"
 #include "runtime/simulation.h"
 #include "runtime/total_power.h"
+#include "runtime/waveform/recorder.h"
 
 namespace rampart {
 namespace {
@@ -26,14 +27,15 @@ constexpr double kFewestPeriods = 3;
 // Plays a table's items in order and leads the rails from one to the next.
 class Player {
  public:
-  Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents)
+  Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents, WaveRecorder* recorder)
       : table_(&table),
         safe_(safe),
         cursor_(table),
         rules_(table),
         fault_(incidents.fault ? &*incidents.fault : nullptr),
         assertion_(incidents.assertion ? &*incidents.assertion : nullptr),
-        lines_(table.profile(), events_) {
+        lines_(table.profile(), events_),
+        recorder_(recorder) {
     for (const RailSetup& setup : table.rails()) {
       const std::string& name = table.profile()[setup.rail].name;
       rails_.push_back(std::make_unique<RailRun>(table, setup, load.find_rail(name), events_));
@@ -154,6 +156,7 @@ class Player {
     if (is_on_grid(pass.time) && !go_to(pass.time)) return;
     apply_rows();
     passes_ = passes();
+    if (recorder_ != nullptr) recorder_->split();
     PassState state = state_at(pass);
     const auto known = pass_states_.find(pass.loop);
     if (known == pass_states_.end() || known->second.outer != state.outer || known->second.pass >= pass.pass) {
@@ -215,6 +218,7 @@ class Player {
     if (units == 0) return;
     const std::int64_t count = units * pass.unit;
     const Instant added = repeat(rails_, rules_, before, after, units);
+    if (recorder_ != nullptr) recorder_->repeat(before.time, after.time, units);
     cursor_.skip_passes(count);
     // Within one segment the table's own clock has moved; a pass of several segments starts each at 0.
     if (before.segments != after.segments) base_ = base_.plus(added);
@@ -326,6 +330,7 @@ class Player {
       return;
     }
     for (const auto& rail : rails_) rail->settle_pending(now_);
+    if (recorder_ != nullptr) recorder_->split();
     PassState state = state_of(rails_, rules_, now_);
     if (pulses_since_ && same_state(pulses_since_->state, state)) add_periods(target, state);
     pulses_since_ = Pulsing{state_of(rails_, rules_, now_), events_.count()};
@@ -348,6 +353,7 @@ class Player {
     if (most <= 0) return;
     const std::int64_t times = times_to_add(most, pulses_since_->state, state);
     if (times == 0) return;
+    if (recorder_ != nullptr) recorder_->repeat(pulses_since_->state.time, now_, times);
     events_.leave_out(times * (events_.count() - pulses_since_->events));
     now_ = now_.plus(repeat(rails_, rules_, pulses_since_->state, state, times));
   }
@@ -398,9 +404,19 @@ class Player {
 
   void take_step(double length) {
     for (const auto& rail : rails_) rail->cut(length);
+    if (recorder_ != nullptr) record(length);
     rules_.take(rails_, now_, length, passes_);
     for (const auto& rail : rails_) rail->advance(now_);
     raise_total_power(total_power_, rails_, now_, length, passes_);
+  }
+
+  // Whatever has happened until now is at a sample.
+  void record(double length) {
+    if (events_.count() != events_recorded_) recorder_->keep();
+    events_recorded_ = events_.count();
+    for (std::size_t i = 0; i < rails_.size(); ++i) {
+      recorder_->take(i, *rails_[i], table_->profile().rails[i].reversed ? -1.0 : 1.0, now_, length);
+    }
   }
 
   // A straight run of a setpoint has ended: its slope jumps.
@@ -517,6 +533,8 @@ class Player {
   const Assertion* assertion_ = nullptr;  // likewise
   bool asserted_ = false;
   LineLevels lines_;
+  WaveRecorder* recorder_;
+  std::int64_t events_recorded_ = 0;
   std::vector<MarkTime> mark_times_;
   std::vector<Instant> segment_starts_;
   bool stopped_ = false;  // a wait has timed out
@@ -533,8 +551,9 @@ std::string_view event_kind_name(EventKind kind) {
   return kNames[static_cast<std::size_t>(kind)];
 }
 
-Simulation simulate(const Table& table, const Table* safe, const Load& load, const Incidents& incidents) {
-  Simulation result = Player(table, safe, load, incidents).run();
+Simulation simulate(const Table& table, const Table* safe, const Load& load, const Incidents& incidents,
+                    WaveRecorder* recorder) {
+  Simulation result = Player(table, safe, load, incidents, recorder).run();
   result.assumed = assumed_of(table, load);
   return result;
 }

@@ -200,8 +200,11 @@ struct Incidents {
   std::optional<Assertion> assertion;
 };
 
-// Plays the table into the load. Rails that the load does not name are open. `safe` is played from a trip.
+class WaveRecorder;
+
+// Plays the table into the load. Rails that the load does not name are open. `safe` is played from a trip. What the
+// rails do goes to the recorder, where there is one.
 [[nodiscard]] Simulation simulate(const Table& table, const Table* safe, const Load& load,
-                                  const Incidents& incidents = {});
+                                  const Incidents& incidents = {}, WaveRecorder* recorder = nullptr);
 
 }  // namespace rampart

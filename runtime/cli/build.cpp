@@ -1,8 +1,6 @@
 #include <CLI/CLI.hpp>
 #include <cstdio>
-#include <filesystem>
 #include <memory>
-#include <system_error>
 
 #include "compiler/export/csv.h"
 #include "compiler/export/json_table.h"
@@ -18,9 +16,9 @@
 #include "runtime/cli/list_choice.h"
 #include "runtime/cli/sarif.h"
 #include "runtime/cli/template_file.h"
+#include "runtime/cli/written_file.h"
 #include "runtime/origin.h"
 #include "runtime/output_file.h"
-#include "runtime/sha256.h"
 
 namespace rampart::cli {
 namespace {
@@ -38,22 +36,6 @@ struct BuildOptions {
   std::string template_path;  // with --as template
 };
 
-// Hands text to a file and takes its digest on the way.
-class FileSink : public TextSink {
- public:
-  explicit FileSink(OutputFile& file) : file_(file) {}
-  void write(std::string_view text) override {
-    file_.write(text);
-    digest_.add(text);
-  }
-  [[nodiscard]] bool failed() const override { return !file_.failure().empty(); }
-  [[nodiscard]] std::string sha256() { return digest_.finish(); }
-
- private:
-  OutputFile& file_;
-  Sha256 digest_;
-};
-
 // With the table on standard output, findings go to standard error in every format.
 void print_build_findings(const Compilations& compilations, const BuildOptions& options) {
   if (options.common.format == Format::Text) {
@@ -64,22 +46,6 @@ void print_build_findings(const Compilations& compilations, const BuildOptions& 
       options.common.format == Format::Json ? check_document(compilations) : sarif_document(compilations);
   std::FILE* stream = options.output == "-" ? stderr : stdout;
   std::fwrite(document.data(), 1, document.size(), stream);
-}
-
-// The file among the inputs that the output would replace; empty if there is none.
-std::string overwritten_input(const Compilation& compilation, const std::string& output) {
-  for (std::size_t i = 0; i < compilation.sources.size(); ++i) {
-    const std::string& input = compilation.sources[FileId{static_cast<std::uint32_t>(i)}].name();
-    std::error_code unknown;
-    if (std::filesystem::equivalent(input, output, unknown)) return input;
-  }
-  return {};
-}
-
-int could_not_write(const std::string& path, const std::string& failure) {
-  const std::string name = path == "-" ? "standard output" : path;
-  std::fprintf(stderr, "rampart: %s: %s\n", name.c_str(), failure.c_str());
-  return kCouldNotRun;
 }
 
 // What a table in one of the formats is made of.
@@ -138,9 +104,7 @@ int build(const BuildOptions& options) {
   if (code != kDone || !compilation.run) return code;
 
   for (const std::string& output : {options.output, setup_path(options.output)}) {
-    if (const std::string input = overwritten_input(compilation, output); !input.empty()) {
-      return could_not_write(output, "would replace `" + input + "`, which it is made from");
-    }
+    if (!may_be_written(compilation, output)) return kCouldNotRun;
   }
   Content content{compilation, origin_of(compilation), {}, {}, {}};
   if (text) {

@@ -1,4 +1,5 @@
 #include <CLI/CLI.hpp>
+#include <cstdio>
 #include <memory>
 
 #include "lang/findings/files.h"
@@ -8,6 +9,8 @@
 #include "runtime/cli/json.h"
 #include "runtime/cli/sarif.h"
 #include "runtime/cli/simulation_text.h"
+#include "runtime/cli/written_file.h"
+#include "runtime/waveform/waveform_csv.h"
 
 namespace rampart::cli {
 namespace {
@@ -17,14 +20,33 @@ struct SimulateOptions {
   std::string fault;
   bool every_fault = false;
   std::string assert_line;
+  std::string waveforms;  // file for the courses
   std::string profile;
 };
+
+// False, after a message, where they could not all be written.
+bool write_waveforms(const Compilation& compilation, const std::string& path) {
+  OutputFile file(path);
+  FileSink sink(file);
+  const std::optional<double> left_out_from = write_waveform_csv(*compilation.profile, *compilation.waveforms, sink);
+  if (!file.commit()) {
+    could_not_write(path, file.failure());
+    return false;
+  }
+  if (left_out_from) {
+    std::fprintf(stderr, "rampart: %s: ends at %s: %lld samples are kept and %lld rows written at most\n", path.c_str(),
+                 to_text(*left_out_from, "s").c_str(), static_cast<long long>(kMaxWaveSamples),
+                 static_cast<long long>(kMaxWaveformRows));
+  }
+  return true;
+}
 
 int simulate_profile(const SimulateOptions& options) {
   CompileOptions compile_options = options.common.compile_options();
   compile_options.every_fault = options.every_fault;
   if (!options.fault.empty()) compile_options.fault = options.fault;
   if (!options.assert_line.empty()) compile_options.assert_line = options.assert_line;
+  compile_options.waveforms = !options.waveforms.empty();
   Compilations compilations;
   compilations.push_back(compile(options.profile, compile_options));
   Compilation& compilation = *compilations.front();
@@ -50,6 +72,10 @@ int simulate_profile(const SimulateOptions& options) {
       written = print(sarif_document(compilations));
       break;
   }
+  if (compilation.waveforms && compilation.load) {
+    if (!may_be_written(compilation, options.waveforms) || !write_waveforms(compilation, options.waveforms))
+      written = false;
+  }
   return written ? code : kCouldNotRun;
 }
 
@@ -69,6 +95,10 @@ void add_simulate(CLI::App& program, int& result) {
       ->add_flag("--every-fault", options->every_fault, "try a short and an open circuit of each rail all over the run")
       ->excludes(fault)
       ->excludes(asserted);
+  command
+      ->add_option("--waveforms", options->waveforms,
+                   "write setpoint, voltages, current and power of each rail over time as CSV")
+      ->type_name("FILE");
   add_common_options(*command, options->common);
   command->footer("Example: rampart simulate burn-in.ramp --load heavier.load.yaml --format json");
   command->callback([options, &result] { result = simulate_profile(*options); });

@@ -3,6 +3,7 @@
 #include <memory>
 
 #include "runtime/simulation.h"
+#include "runtime/waveform/recorder.h"
 #include "tests/support/program_builder.h"
 
 // A bench, a program and a load in one, for tests of the simulation.
@@ -43,6 +44,8 @@ struct SimulationCase {
   Profile profile = make_profile(bench);
   Load load;
   Incidents incidents;
+  WaveRecorder* recorder = nullptr;
+  Simulation recorded;  // by record()
 
   SimulationCase() = default;
   explicit SimulationCase(const std::vector<SupplySpec>& supplies)
@@ -81,16 +84,26 @@ struct SimulationCase {
     return *this;
   }
 
+  // Runs twice, since the errors that are kept depend on the peaks.
+  Waveforms record(const Program& program) {
+    const Simulation known = run(program);
+    WaveRecorder recording(wave_errors(known));
+    recorder = &recording;
+    recorded = run(program);
+    recorder = nullptr;
+    return recording.finish();
+  }
+
   Simulation run(Program program) {
     profile.run = std::move(program);
     FindingSink findings;
     const std::optional<Timeline> timeline = build_timeline(profile, profile.run, TimelineStart::Off, findings);
     const Table table(profile, bench, *timeline);
-    if (!profile.safe) return simulate(table, nullptr, load, incidents);
+    if (!profile.safe) return simulate(table, nullptr, load, incidents, recorder);
     const std::optional<Timeline> safe_timeline =
         build_timeline(profile, *profile.safe, TimelineStart::Unknown, findings);
     const Table safe(profile, bench, *safe_timeline);
-    return simulate(table, &safe, load, incidents);
+    return simulate(table, &safe, load, incidents, recorder);
   }
 };
 

@@ -1,0 +1,35 @@
+#pragma once
+
+#include <string>
+#include <string_view>
+
+#include "compiler/export/text_sink.h"
+#include "runtime/compilation.h"
+#include "runtime/output_file.h"
+#include "runtime/sha256.h"
+
+namespace rampart::cli {
+
+// Hands text to a file and takes its digest on the way.
+class FileSink : public TextSink {
+ public:
+  explicit FileSink(OutputFile& file) : file_(file) {}
+  void write(std::string_view text) override {
+    file_.write(text);
+    digest_.add(text);
+  }
+  [[nodiscard]] bool failed() const override { return !file_.failure().empty(); }
+  [[nodiscard]] std::string sha256() { return digest_.finish(); }
+
+ private:
+  OutputFile& file_;
+  Sha256 digest_;
+};
+
+// Says on standard error why a file could not be written. Gives the exit code for it.
+int could_not_write(const std::string& path, const std::string& failure);
+
+// False, after a message, for a file that the compilation was made from.
+[[nodiscard]] bool may_be_written(const Compilation& compilation, const std::string& path);
+
+}  // namespace rampart::cli

@@ -1,0 +1,56 @@
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+#include "compiler/instant.h"
+#include "runtime/waveform/thinner.h"
+#include "runtime/waveform/waveform.h"
+
+namespace rampart {
+
+class RailRun;
+struct Simulation;
+
+// Records the courses of a simulation while it runs, all rails standing at one instant between its calls.
+class WaveRecorder {
+ public:
+  // By rail: the error that straight lines between samples may have.
+  explicit WaveRecorder(const std::vector<WaveValues>& errors);
+
+  // The planned piece of a rail, `length` s long, happens.
+  void take(std::size_t index, const RailRun& rail, double sign, const Instant& from, double length);
+  // The present instant is to be a sample.
+  void keep();
+  // The present instant is to be the end of a stretch, for repeat().
+  void split();
+  // What was recorded since `from`, where split() was called, happens `times` more from `to` on, which is now.
+  void repeat(const Instant& from, const Instant& to, std::int64_t times);
+  // The recording, whole.
+  [[nodiscard]] Waveforms finish();
+
+ private:
+  struct Track {
+    explicit Track(const WaveValues& error, const WaveValues& half)
+        : waveform{{}, error, {}}, half_error(half), open(half) {}
+    RailWaveform waveform;
+    std::vector<Instant> begins;  // of its nodes
+    WaveValues half_error;        // sampling and thinning each have half of it
+    Thinner open;                 // the stretch that goes on
+    Instant begin;                // of it
+    double length = 0;
+    Span statement;
+    bool limited = false;
+  };
+  void close(Track& track);
+  [[nodiscard]] bool sample_piece(Track& track, const RailRun& rail, double sign, double offset, double length);
+
+  std::vector<Track> tracks_;
+  std::int64_t samples_ = 0;  // kept or about to be
+  std::optional<double> left_out_from_;
+};
+
+// The errors for recording the same run again: kWaveError of each quantity's peak.
+[[nodiscard]] std::vector<WaveValues> wave_errors(const Simulation& simulation);
+
+}  // namespace rampart
