@@ -92,6 +92,41 @@ struct Curve final : ReferenceElement {
   std::vector<std::pair<double, double>> points_;
 };
 
+struct Pulses final : ReferenceElement {
+  Pulses(double amps, double on, double period, double rest) : amps_(amps), on_(on), period_(period), rest_(rest) {}
+  double current(double, double v, const double*) const override {
+    return (high_ ? amps_ : rest_) * std::clamp(v / 1e-3, 0.0, 1.0);
+  }
+  bool switches() const override { return true; }
+  double next() const { return static_cast<double>(pulse_) * period_ + (high_ ? on_ : period_); }
+  double switch_root(double t, double) const override { return next() - t; }
+  void switch_now(double) override {
+    if (!high_) ++pulse_;
+    high_ = !high_;
+  }
+  double amps_, on_, period_, rest_;
+  bool high_ = true;
+  int pulse_ = 0;
+};
+
+// A first current from power-good on, a second one some time later.
+struct Waking final : ReferenceElement {
+  Waking(double good, double first, double later, double after)
+      : good_(good), first_(first), later_(later), after_(after) {}
+  double current(double, double, const double*) const override { return step_ == 0 ? 0 : step_ == 1 ? first_ : later_; }
+  bool switches() const override { return true; }
+  double switch_root(double t, double v) const override {
+    return step_ == 0 ? good_ - v : step_ == 1 ? since_ + after_ - t : 1;
+  }
+  void switch_now(double t) override {
+    ++step_;
+    since_ = t;
+  }
+  double good_, first_, later_, after_;
+  int step_ = 0;
+  double since_ = 0;
+};
+
 template <class Element, class... Values>
 std::shared_ptr<ReferenceElement> reference(Values... values) {
   return std::make_shared<Element>(values...);
@@ -166,6 +201,24 @@ TEST_CASE("loads that are not linear agree with CVODE") {
        0.3,
        "2 A",
        {{"4 V", "5 ms", "20 ms"}, {"2 V", "5 ms", "20 ms"}}},
+      {"pulsed current from a bulk capacitor",
+       {pulses(1.5, 2e-3, 5e-3, 0.05), capacitor(1e-3, 20e-3)},
+       {reference<Pulses>(1.5, 2e-3, 5e-3, 0.05), reference_capacitor(1e-3, 20e-3)},
+       0.1,
+       "1 A",
+       {{"5 V", "20 ms", "78 ms"}}},
+      {"load that wakes up at power-good",
+       {load_profile(4, {{0, 0.02}, {50e-3, 0.4}}), capacitor(100e-6, 50e-3)},
+       {reference<Waking>(4.0, 0.02, 0.4, 50e-3), reference_capacitor(100e-6, 50e-3)},
+       0.1,
+       "1 A",
+       {{"5 V", "100 ms", "100 ms"}}},
+      {"wire drop: a lamp at the end of 0.5 Ohm",
+       {lamp(), constant_current(0.5, 3)},
+       {reference<Filament>(2e-3), reference<CurrentSink>(0.5, 3.0)},
+       0.5,
+       "6 A",
+       {{"12 V", "50 ms", "300 ms"}}},
   };
   for (const ReferenceCase& example : cases) compare(example);
 }

@@ -72,6 +72,51 @@ TEST_CASE("linear circuits agree with CVODE") {
        "1 A",
        {{"12 V", "1 ms", "200 ms"}},
        "20 ms"},
+      {"holding on ramp-down with a large capacitor",
+       {capacitor(22e-3, 30e-3), resistor(10)},
+       {reference_capacitor(22e-3, 30e-3), reference_resistor(10)},
+       20e-3,
+       "4 A",
+       {{"12 V", "200 ms", "300 ms"}, {"2 V", "50 ms", "500 ms"}}},
+      {"wire drop: two loads at the end of 2 Ohm",
+       {resistor(15), capacitor(330e-6, 0.2), inductor(10e-3, 30)},
+       {reference_resistor(15), reference_capacitor(330e-6, 0.2), reference_inductor(10e-3, 30)},
+       2,
+       "1.5 A",
+       {{"18 V", "0 s", "50 ms"}, {"9 V", "0 s", "50 ms"}}},
   };
   for (const ReferenceCase& example : cases) compare(example);
+}
+
+TEST_CASE("linked fuses agree with CVODE") {
+  SupplySpec supply = fine_supply();
+  supply.channels.push_back(supply.channels[0]);
+  SimulationCase plant({supply});
+  plant.rail({capacitor(4700e-6, 30e-3), resistor(50)}, 30e-3).rail({capacitor(470e-6, 50e-3), resistor(100)}, 50e-3);
+  plant.fuse("20 ms", 0, {RailId{1}});
+  const Simulation simulation = plant.run({limit(0, "1 A"), limit(1, "1 A"), on(0), on(1), dwell("1 ms"),
+                                           ramp(0, "12 V", "10 ms"), ramp(1, "9 V", "10 ms"), dwell("200 ms")});
+  ReferenceCircuit first;
+  first.wire = 30e-3;
+  first.elements = {reference_capacitor(4700e-6, 30e-3), reference_resistor(50)};
+  first.fuse_delay = 20e-3;
+  const ReferenceAnswer tripped =
+      first.play({{1e-3, 0, 0, 1, true}, {10e-3, 0, 12, 1, true}, {210e-3, 12, 12, 1, true}});
+  REQUIRE(tripped.fuse_time);
+  // The other rail goes the same way up to that instant, and is off from then on.
+  ReferenceCircuit second;
+  second.wire = 50e-3;
+  second.elements = {reference_capacitor(470e-6, 50e-3), reference_resistor(100)};
+  const double trip = *tripped.fuse_time;
+  const ReferenceAnswer linked = second.play({{11e-3, 0, 0, 1, true},
+                                              {10e-3, 0, 9, 1, true},
+                                              {trip - 21e-3, 9, 9, 1, true},
+                                              {simulation.duration_s - trip, 9, 9, 1, false}});
+  Agreement agreement("SUNDIALS CVODE", "linked fuses: two rails off at one instant");
+  compare(simulation.rails[0], tripped, agreement);
+  REQUIRE(simulation.rails[1].trip);
+  CHECK(agreement.add(simulation.rails[1].trip->time_s, trip) < 1e-6);
+  CHECK(agreement.add(simulation.rails[1].energy_J, linked.energy) < 1e-6);
+  CHECK(agreement.add(simulation.rails[1].charge_C, linked.charge) < 1e-6);
+  CHECK(agreement.add(simulation.rails[1].final_voltage_V, linked.port_voltage, 1e-3) < 1e-6);
 }
