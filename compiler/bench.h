@@ -104,6 +104,7 @@ struct ProtectionAbilities {
   std::optional<Accuracy<Volts>> overvoltage_accuracy;
   std::optional<FuseBy> fuse_by;
   std::optional<Placed<SteppedRange<Seconds>>> fuse_delay;
+  std::optional<Accuracy<Seconds>> fuse_delay_accuracy;
   std::optional<Placed<SteppedRange<Amps>>> fuse_current;  // with FuseBy::OwnCurrent
   std::optional<Placed<Range<Watts>>> overpower;
   std::optional<Placed<SteppedRange<Seconds>>> overpower_delay;

@@ -23,8 +23,9 @@ inline constexpr std::array<std::string_view, 2> kSlew{"up", "down"};
 inline constexpr std::array<std::string_view, 5> kThermal{"internal_supply", "resistance", "time_constant", "ambient",
                                                           "limit"};
 inline constexpr std::array<std::string_view, 2> kSense{"remote", "headroom"};
-inline constexpr std::array<std::string_view, 7> kProtection{
-    "overvoltage", "overvoltage_accuracy", "fuse_by", "fuse_delay", "fuse_current", "overpower", "overpower_delay"};
+inline constexpr std::array<std::string_view, 8> kProtection{"overvoltage", "overvoltage_accuracy", "fuse_by",
+                                                             "fuse_delay",  "fuse_delay_accuracy",  "fuse_current",
+                                                             "overpower",   "overpower_delay"};
 inline constexpr std::array<std::string_view, 2> kCombination{"series", "parallel"};
 
 inline constexpr std::array<KeyTable, 12> kTables{{{"bench", kBench},

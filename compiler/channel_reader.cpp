@@ -134,10 +134,14 @@ void read_fuse(const Section& section, ProtectionAbilities& protection, FindingS
   if (const auto given = section.find("fuse_delay")) {
     protection.fuse_delay = placed_steps<dimension::kTime>(*given, findings);
   }
+  if (const auto given = section.find("fuse_delay_accuracy")) {
+    protection.fuse_delay_accuracy = accuracy_of<dimension::kTime>(*given, findings);
+  }
   const auto current = section.find("fuse_current");
   if (current) protection.fuse_current = placed_steps<dimension::kCurrent>(*current, findings);
   section.require_with("fuse_by", "fuse_delay");
   section.require_with("fuse_delay", "fuse_by");
+  section.require_with("fuse_delay_accuracy", "fuse_delay");
   section.require_with("fuse_current", "fuse_by");
   const auto by = section.find("fuse_by");
   const auto way = by ? read_choice(*by, kWays, findings) : std::nullopt;

@@ -157,6 +157,8 @@ std::string to_text(Nanoseconds time) {
 
 std::string to_text(double value, std::string_view unit) {
   if (unit == "s" && std::isfinite(value) && std::abs(value) >= 60.0) return long_time_text(value);
+  if (unit.empty()) return digits_text(value, kComputedDigits);
+  if (unit == "%") return digits_text(value, kComputedDigits) + " %";
   return prefixed(value, unit, kComputedDigits);
 }
 

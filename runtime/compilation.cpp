@@ -16,6 +16,7 @@
 #include "runtime/fault_runs.h"
 #include "runtime/predictions.h"
 #include "runtime/rule_findings.h"
+#include "runtime/spread/spread_findings.h"
 #include "runtime/waveform/recorder.h"
 
 namespace rampart {
@@ -65,7 +66,12 @@ class Compiler {
     run_checks(*work_.run, work_.safe ? &*work_.safe : nullptr, work_.findings);
     check_parameter_ends(work_.sources, *tree, *work_.bench, resolve_options_, *work_.profile, work_.findings);
     work_.rules = judge_rules(*work_.run);
-    if (work_.load) predict();
+    if (work_.load) {
+      predict();
+    } else if (options_.needs_load && !work_.unreadable && !work_.findings.has_errors()) {
+      work_.findings.report(finding::NoLoad, Span{tree->file, 0, 0})
+          .hint("write `load \"FILE.load.yaml\"` or give one with --load FILE");
+    }
     if (options_.waveforms) record();
     report_rules(*work_.profile, work_.rules, work_.simulation ? &*work_.simulation : nullptr, work_.findings);
   }
@@ -226,6 +232,17 @@ class Compiler {
     if (options_.fault) run_fault(*options_.fault, place_of_option("--fault", *options_.fault));
     if (options_.assert_line) run_assertion(*options_.assert_line);
     if (options_.every_fault) try_faults();
+    if (options_.corners || options_.sample) try_many();
+  }
+
+  void try_many() {
+    work_.many = std::make_unique<spread::Runner>(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load);
+    const Effort effort{.progress = options_.progress};
+    if (options_.corners) {
+      work_.corners = spread::try_corners(*work_.many, effort);
+      spread::report_corners(*work_.many, *work_.corners, work_.findings);
+    }
+    if (options_.sample) work_.sample = spread::try_sample(*work_.many, *options_.sample, effort);
   }
 
   // Records a second run: how fine is known from the first one.
@@ -255,8 +272,9 @@ class Compiler {
   }
 
   void try_faults() {
+    const Effort effort{.progress = options_.progress};
     work_.every_fault =
-        try_every_fault(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load, *work_.simulation);
+        try_every_fault(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load, *work_.simulation, effort);
     report_every_fault(*work_.profile, *work_.every_fault, work_.findings);
   }
 

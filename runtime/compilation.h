@@ -17,6 +17,8 @@
 #include "runtime/expectations.h"
 #include "runtime/load.h"
 #include "runtime/simulation.h"
+#include "runtime/spread/corners.h"
+#include "runtime/spread/sample.h"
 #include "runtime/waveform/waveform.h"
 
 namespace rampart {
@@ -29,7 +31,11 @@ struct CompileOptions {
   bool every_fault = false;                // try a short and an open circuit all over the run
   std::optional<std::string> assert_line;  // LINE=TIME: an interlock acts in the run to show
   bool waveforms = false;                  // record the run to show
-  std::optional<std::string> folder;       // that paths in the profile start from, instead of its own
+  bool needs_load = false;                 // without one there is no answer
+  bool corners = false;                    // try the ends of all tolerances
+  std::optional<spread::SampleOptions> sample;
+  Progress progress;                  // of work on many runs
+  std::optional<std::string> folder;  // that paths in the profile start from, instead of its own
 };
 
 // A run with one of the load's faults.
@@ -66,6 +72,9 @@ struct Compilation {
   std::optional<Simulation> asserted;
   std::optional<EveryFault> every_fault;  // where it was asked for
   std::optional<Waveforms> waveforms;     // of the run to show; without a load of open rails
+  std::unique_ptr<spread::Runner> many;   // runs with other values of load and supplies, where they were asked for
+  std::optional<spread::Corners> corners;
+  std::optional<spread::Sample> sample;
 
   // The run to show: the plain one, or that with the fault or interlock asked for. None where it could not be made.
   [[nodiscard]] const Simulation* shown() const;

@@ -1,7 +1,9 @@
 #include "runtime/every_fault.h"
-#include "lang/findings/predicted.h"
 
 #include <algorithm>
+#include <array>
+
+#include "lang/findings/predicted.h"
 
 namespace rampart {
 namespace {
@@ -58,19 +60,26 @@ TriedFault read(const Simulation& simulation, FaultKind kind, RailId rail, std::
 
 }  // namespace
 
-EveryFault try_every_fault(const Table& table, const Table* safe, const Load& load, const Simulation& plain) {
+EveryFault try_every_fault(const Table& table, const Table* safe, const Load& load, const Simulation& plain,
+                           const Effort& effort) {
   EveryFault result;
   result.where = fault_instants(table.timeline(), plain);
-  for (std::size_t instant = 0; instant < result.where.instants.size(); ++instant) {
-    for (const RailSetup& setup : table.rails()) {
-      const RailLoad* rail = load.find_rail(table.profile()[setup.rail].name);
-      for (const FaultKind kind : {FaultKind::Short, FaultKind::Open}) {
-        Incidents incidents;
-        incidents.fault = Injection{setup.rail, result.where.instants[instant].at, elements_with(kind, rail)};
-        const Simulation simulation = simulate(table, safe, load, incidents);
-        if (simulation.fault) result.faults.push_back(read(simulation, kind, setup.rail, instant));
-      }
-    }
+  constexpr std::array kKinds{FaultKind::Short, FaultKind::Open};
+  const std::size_t rails = table.rails().size();
+  // By instant, rail and kind; empty where the run ends before the fault.
+  std::vector<std::optional<TriedFault>> tried(result.where.instants.size() * rails * kKinds.size());
+  run_parallel(tried.size(), effort, [&](std::size_t i) {
+    const FaultKind kind = kKinds[i % kKinds.size()];
+    const RailSetup& setup = table.rails()[i / kKinds.size() % rails];
+    const std::size_t instant = i / kKinds.size() / rails;
+    const RailLoad* rail = load.find_rail(table.profile()[setup.rail].name);
+    Incidents incidents;
+    incidents.fault = Injection{setup.rail, result.where.instants[instant].at, elements_with(kind, rail)};
+    const Simulation simulation = simulate(table, safe, load, incidents);
+    if (simulation.fault) tried[i] = read(simulation, kind, setup.rail, instant);
+  });
+  for (std::optional<TriedFault>& fault : tried) {
+    if (fault) result.faults.push_back(std::move(*fault));
   }
   return result;
 }

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "runtime/fault_instants.h"
+#include "runtime/parallel.h"
 
 namespace rampart {
 
@@ -47,7 +48,7 @@ struct EveryFault {
 // Runs the table once for each rail, instant and kind of fault. A short stands beside what is on the rail; an open
 // circuit in its place. `plain` is the run without faults.
 [[nodiscard]] EveryFault try_every_fault(const Table& table, const Table* safe, const Load& load,
-                                         const Simulation& plain);
+                                         const Simulation& plain, const Effort& effort = {});
 
 // Reports rails whose short nothing catches (fault-uncaught).
 void report_every_fault(const Profile& profile, const EveryFault& tried, FindingSink& findings);

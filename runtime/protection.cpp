@@ -76,17 +76,19 @@ void DelayedTrip::note(const Instant& now, const Doing& doing) {
   if (time > longest_.value + same_time(time)) longest_ = {time, now.seconds(), doing.statement, doing.passes};
 }
 
-RailProtection::RailProtection(const Protection& protection) {
+RailProtection::RailProtection(const Protection& protection, const RailDeviation& deviation) {
   const auto seconds = [](Nanoseconds time) { return static_cast<double>(time.count()) / 1e9; };
   if (protection.fuse) {
-    fuse_.emplace(TripCause::Fuse, seconds(protection.fuse->delay.value));
+    fuse_.emplace(TripCause::Fuse, deviated(seconds(protection.fuse->delay.value), deviation.fuse_delay));
     if (protection.fuse->current) fuse_current_ = protection.fuse->current->value.to_double();
   }
   if (protection.overpower) {
     overpower_.emplace(TripCause::Overpower, seconds(protection.overpower->delay.value));
     power_ = protection.overpower->power.value.to_double();
   }
-  if (protection.overvoltage) overvoltage_ = std::abs(protection.overvoltage->value.to_double());
+  if (protection.overvoltage) {
+    overvoltage_ = deviated(std::abs(protection.overvoltage->value.to_double()), deviation.overvoltage);
+  }
 }
 
 RailProtection::Condition RailProtection::fuse_condition(const Circuit& circuit) const {

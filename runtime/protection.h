@@ -7,6 +7,7 @@
 #include "compiler/instant.h"
 #include "compiler/profile.h"
 #include "runtime/circuit/circuit.h"
+#include "runtime/deviation.h"
 #include "runtime/simulation.h"
 
 // The protections of one rail: conditions on what the output does, and how long each has held without a break.
@@ -48,7 +49,7 @@ class DelayedTrip {
 
 class RailProtection {
  public:
-  explicit RailProtection(const Protection& protection);
+  RailProtection(const Protection& protection, const RailDeviation& deviation);
 
   // Reads the conditions at the start of the planned piece. What can not be told from equality is decided by where it
   // is heading, and where it stays, by what it was.

@@ -62,15 +62,16 @@ void EventLog::add(Event event) {
   }
 }
 
-RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* load, EventLog& events)
+RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* load, const RailDeviation& deviation,
+                 EventLog& events)
     : rail_(setup.rail),
       load_(load),
       events_(&events),
       sign_(table.profile()[setup.rail].reversed ? -1 : 1),
       output_(output_of(table, setup)),
-      setpoint_(table, setup, output_.slew),
+      setpoint_(table, setup, output_.slew, deviation),
       circuit_(circuit_of(load, output_)),
-      protection_(table.profile()[setup.rail].protection),
+      protection_(table.profile()[setup.rail].protection, deviation),
       heat_(heat_of(table, setup)),
       sums_(load != nullptr ? load->elements.size() : 0) {
   stored_at_start_ = circuit_->stored_energy();

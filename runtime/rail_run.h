@@ -44,7 +44,8 @@ class RailRun {
     std::vector<double> temperatures;  // K; they need not agree, see OutputHeat::safe_repeats()
   };
 
-  RailRun(const Table& table, const RailSetup& setup, const RailLoad* load, EventLog& events);
+  RailRun(const Table& table, const RailSetup& setup, const RailLoad* load, const RailDeviation& deviation,
+          EventLog& events);
 
   // Takes a row of one of the rail's channels; `base` is the start of its segment. In effect from apply() on.
   void take(const Row& row, const Instant& base) { setpoint_.take(row, base); }

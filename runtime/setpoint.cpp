@@ -27,7 +27,8 @@ Straight line_at(double from, double to, const Instant& begin, Nanoseconds lengt
 
 }  // namespace
 
-Setpoint::Setpoint(const Table& table, const RailSetup& setup, std::optional<SetpointSlew> slew)
+Setpoint::Setpoint(const Table& table, const RailSetup& setup, std::optional<SetpointSlew> slew,
+                   const RailDeviation& deviation)
     : arrangement_(setup.arrangement), slew_(slew) {
   for (const ChannelId id : setup.members) {
     const OutputLimits& limits = table.bench()[id].limits;
@@ -35,6 +36,7 @@ Setpoint::Setpoint(const Table& table, const RailSetup& setup, std::optional<Set
     member.channel = id;
     member.voltage_count = limits.voltage_resolution.to_double();
     member.current_count = limits.current_resolution.to_double();
+    if (!deviation.members.empty()) member.off_by = deviation.members[members_.size()];
     members_.push_back(member);
   }
 }
@@ -65,11 +67,13 @@ Setting Setpoint::target(const Instant& now) const {
     const Row& row = member.row;
     const Instant begin = member.base.plus(row.time);
     const Nanoseconds length = row.until - row.time;
-    const auto line = [&](double count, std::int64_t from, std::int64_t to) {
-      return line_at(count * static_cast<double>(from), count * static_cast<double>(to), begin, length, now);
+    const auto line = [&](double count, const SettingError& error, std::int64_t from, std::int64_t to) {
+      return line_at(deviated(count * static_cast<double>(from), error),
+                     deviated(count * static_cast<double>(to), error), begin, length, now);
     };
-    const Straight voltage = line(member.voltage_count, std::abs(row.voltage), std::abs(row.voltage_until));
-    const Straight limit = line(member.current_count, row.current, row.current_until);
+    const Straight voltage =
+        line(member.voltage_count, member.off_by.voltage, std::abs(row.voltage), std::abs(row.voltage_until));
+    const Straight limit = line(member.current_count, member.off_by.current, row.current, row.current_until);
     if (&member == &members_.front()) {
       result = {voltage.value, voltage.slope, limit.value, limit.slope, row.output};
     } else if (arrangement_ == Arrangement::Series) {

@@ -6,6 +6,7 @@
 #include "compiler/instant.h"
 #include "compiler/table.h"
 #include "runtime/circuit/rail_circuit.h"
+#include "runtime/deviation.h"
 #include "runtime/output_traits.h"
 
 namespace rampart {
@@ -14,7 +15,8 @@ namespace rampart {
 // lines on supplies that interpolate, and no faster than the slew.
 class Setpoint {
  public:
-  Setpoint(const Table& table, const RailSetup& setup, std::optional<SetpointSlew> slew);
+  Setpoint(const Table& table, const RailSetup& setup, std::optional<SetpointSlew> slew,
+           const RailDeviation& deviation);
 
   // Takes a row of one of the channels; `base` is the start of its segment. In effect from begin() on.
   void take(const Row& row, const Instant& base);
@@ -35,6 +37,7 @@ class Setpoint {
     ChannelId channel{};
     double voltage_count = 0;
     double current_count = 0;
+    ChannelDeviation off_by;
     Row row;
     Instant base;
     bool given = false;

@@ -36,9 +36,11 @@ class Player {
         assertion_(incidents.assertion ? &*incidents.assertion : nullptr),
         lines_(table.profile(), events_),
         recorder_(recorder) {
-    for (const RailSetup& setup : table.rails()) {
-      const std::string& name = table.profile()[setup.rail].name;
-      rails_.push_back(std::make_unique<RailRun>(table, setup, load.find_rail(name), events_));
+    for (std::size_t i = 0; i < table.rails().size(); ++i) {
+      const RailSetup& setup = table.rails()[i];
+      const RailLoad* rail = load.find_rail(table.profile()[setup.rail].name);
+      const RailDeviation deviation = incidents.deviations.empty() ? RailDeviation{} : incidents.deviations[i];
+      rails_.push_back(std::make_unique<RailRun>(table, setup, rail, deviation, events_));
     }
     rows_came_.assign(rails_.size(), false);
     read_clocks();

@@ -9,6 +9,7 @@
 #include "compiler/rules/rules.h"
 #include "compiler/table.h"
 #include "lang/finding.h"
+#include "runtime/deviation.h"
 #include "runtime/load.h"
 
 // What a table does to a load: the answer of the simulation, in SI units.
@@ -198,6 +199,7 @@ struct Assertion {
 struct Incidents {
   std::optional<Injection> fault;
   std::optional<Assertion> assertion;
+  std::vector<RailDeviation> deviations;  // one a rail; none: outputs are as they are set
 };
 
 class WaveRecorder;

@@ -8,6 +8,7 @@
 
 #include "lang/render.h"
 #include "runtime/cli/choice.h"
+#include "runtime/cli/progress.h"
 #include "runtime/output_file.h"
 
 namespace rampart::cli {
@@ -45,6 +46,9 @@ CompileOptions CommonOptions::compile_options() const {
   if (!bench.empty()) options.bench = bench;
   if (!load.empty()) options.load = load;
   options.settings = settings;
+  options.corners = corners;
+  options.needs_load = corners;
+  options.progress = progress_line();
   return options;
 }
 
@@ -63,6 +67,8 @@ void add_common_options(CLI::App& command, CommonOptions& options) {
       ->type_name("NAME=VALUE")
       ->take_all()
       ->allow_extra_args(false);
+  command.add_flag("--corners", options.corners,
+                   "try the ends of all tolerances of load and supplies, and report what fails there");
   add_format_options(command, options.format, options.strict);
 }
 

@@ -28,7 +28,8 @@ struct CommonOptions {
   std::string load;
   std::vector<std::string> settings;
   Format format = Format::Text;
-  bool strict = false;  // warnings count as errors
+  bool strict = false;   // warnings count as errors
+  bool corners = false;  // try the ends of all tolerances
 
   [[nodiscard]] CompileOptions compile_options() const;
 };

@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "lang/version.h"
+#include "runtime/cli/json_parts.h"
 #include "runtime/expectations.h"
 
 namespace rampart::cli {
@@ -118,6 +119,7 @@ class SimulationJson {
     document["fault"] = fault();
     if (compilation_.every_fault) document["every_fault"] = every_fault();
     document["interlock_acted"] = simulation_.asserted;
+    add_spread(compilation_, document);
   }
 
  private:

@@ -2,13 +2,13 @@
 #include <cstdio>
 #include <memory>
 
-#include "lang/findings/files.h"
 #include "runtime/cli/commands.h"
 #include "runtime/cli/common.h"
 #include "runtime/cli/every_fault_text.h"
 #include "runtime/cli/json.h"
 #include "runtime/cli/sarif.h"
 #include "runtime/cli/simulation_text.h"
+#include "runtime/cli/spread_text.h"
 #include "runtime/cli/written_file.h"
 #include "runtime/waveform/waveform_csv.h"
 
@@ -20,7 +20,9 @@ struct SimulateOptions {
   std::string fault;
   bool every_fault = false;
   std::string assert_line;
-  std::string waveforms;  // file for the courses
+  std::string waveforms;    // file for the courses
+  std::int64_t sample = 0;  // runs; 0: none
+  std::uint64_t seed = 1;
   std::string profile;
 };
 
@@ -43,17 +45,15 @@ bool write_waveforms(const Compilation& compilation, const std::string& path) {
 
 int simulate_profile(const SimulateOptions& options) {
   CompileOptions compile_options = options.common.compile_options();
+  compile_options.needs_load = true;
   compile_options.every_fault = options.every_fault;
+  if (options.sample > 0) compile_options.sample = spread::SampleOptions{options.sample, options.seed};
   if (!options.fault.empty()) compile_options.fault = options.fault;
   if (!options.assert_line.empty()) compile_options.assert_line = options.assert_line;
   compile_options.waveforms = !options.waveforms.empty();
   Compilations compilations;
   compilations.push_back(compile(options.profile, compile_options));
   Compilation& compilation = *compilations.front();
-  if (compilation.run && !compilation.load && !compilation.unreadable && !compilation.findings.has_errors()) {
-    compilation.findings.report(finding::NoLoad, Span{compilation.trees.front()->file, 0, 0})
-        .hint("write `load \"FILE.load.yaml\"` or give one with --load FILE");
-  }
   const int code = exit_code(compilations, options.common.strict);
   bool written = true;
   switch (options.common.format) {
@@ -62,7 +62,9 @@ int simulate_profile(const SimulateOptions& options) {
       if (compilation.every_fault) {
         written = print(every_fault_text(compilation));
       } else if (compilation.shown() != nullptr) {
-        written = print(simulation_text(compilation));
+        std::string text = simulation_text(compilation);
+        if (compilation.many) text += "\n" + spread_text(compilation);
+        written = print(text);
       }
       break;
     case Format::Json:
@@ -99,6 +101,11 @@ void add_simulate(CLI::App& program, int& result) {
       ->add_option("--waveforms", options->waveforms,
                    "write setpoint, voltages, current and power of each rail over time as CSV")
       ->type_name("FILE");
+  CLI::Option* sample =
+      command->add_option("--sample", options->sample, "simulate so many runs with values drawn from all tolerances")
+          ->type_name("N")
+          ->check(CLI::Range(std::int64_t{1}, spread::kMostSamples));
+  command->add_option("--seed", options->seed, "draw other values")->type_name("S")->needs(sample);
   add_common_options(*command, options->common);
   command->footer("Example: rampart simulate burn-in.ramp --load heavier.load.yaml --format json");
   command->callback([options, &result] { result = simulate_profile(*options); });

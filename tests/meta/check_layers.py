@@ -13,7 +13,8 @@ THIRD_PARTY = {
     "CLI": r"runtime/cli/.*\.cpp",
     "Eigen": r"runtime/.*\.cpp",
     "fmt": r"(compiler|runtime)/.*\.cpp",
-    "nlohmann": r"(compiler|runtime)/.*\.cpp",
+    # Several files write parts of one document; the header has declarations alone.
+    "nlohmann": r"(compiler|runtime)/.*\.cpp|runtime/cli/json_parts\.h",
     "openssl": r"(compiler|runtime)/.*\.cpp",
     "yaml-cpp": r"(compiler|runtime)/.*\.cpp",
 }

@@ -1,0 +1,13 @@
+#pragma once
+
+#include <nlohmann/json_fwd.hpp>
+
+#include "runtime/compilation.h"
+
+// Parts of the documents that the program writes.
+namespace rampart::cli {
+
+// The corners and the sample of a compilation, as far as they were asked for, as "corners" and "sample".
+void add_spread(const Compilation& compilation, nlohmann::ordered_json& document);
+
+}  // namespace rampart::cli

@@ -1,0 +1,28 @@
+#pragma once
+
+#include <vector>
+
+// How far the outputs of a run are from what they are set to.
+namespace rampart {
+
+// What is set to x is x (1 + fraction) + offset, SI. The error is never more than x itself: what is set to nothing
+// gives nothing.
+struct SettingError {
+  double fraction = 0;
+  double offset = 0;
+};
+
+struct ChannelDeviation {
+  SettingError voltage;
+  SettingError current;
+};
+
+struct RailDeviation {
+  std::vector<ChannelDeviation> members;  // in the order of the rail's channels
+  SettingError overvoltage;
+  SettingError fuse_delay;
+};
+
+[[nodiscard]] double deviated(double set, const SettingError& error);
+
+}  // namespace rampart

@@ -1,0 +1,58 @@
+#pragma once
+
+#include <span>
+#include <string>
+#include <vector>
+
+#include "compiler/table.h"
+#include "runtime/deviation.h"
+#include "runtime/load.h"
+
+// What may differ from bench to bench and from device to device: values of the load, the accuracy of what the
+// supplies are set to, and of their protections.
+namespace rampart::spread {
+
+// One thing that may be off, from -1 (its low end) over 0 (nominal) to 1 (its high end).
+struct Tolerance {
+  std::string name;  // "capacitance of capacitor 2 of logic", "voltage of left.ch1"
+  std::string low;   // "376 uF", "-0.1 % - 5 mV"
+  std::string high;
+};
+
+// Load and outputs of one run.
+struct Case {
+  Load load;
+  std::vector<RailDeviation> deviations;  // in the order of the profile's rails
+};
+
+class Tolerances {
+ public:
+  // Of the rails that the profile uses.
+  Tolerances(const Table& table, const Load& load);
+
+  [[nodiscard]] const std::vector<Tolerance>& list() const { return list_; }
+  // One position for each, -1 … 1.
+  [[nodiscard]] Case at(std::span<const double> positions) const;
+
+ private:
+  enum class Of : std::uint8_t { Voltage, Current, Overvoltage, FuseDelay };
+  struct SupplyError {
+    Of of{};
+    std::size_t rail = 0;
+    std::size_t member = 0;
+    SettingError most;
+  };
+
+  void add_load(const Profile& profile);
+  void add_rail(const Table& table, std::size_t rail);
+  void add_error(Of of, const std::string& name, std::size_t rail, std::size_t member, const SettingError& most);
+  static SettingError& error_of(RailDeviation& rail, const SupplyError& error);
+
+  Load load_;
+  std::vector<RailDeviation> exact_;
+  std::vector<std::size_t> loads_used_;  // of Load::rails
+  std::vector<SupplyError> errors_;
+  std::vector<Tolerance> list_;  // those of the load, then those of the supplies
+};
+
+}  // namespace rampart::spread
