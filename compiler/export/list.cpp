@@ -66,12 +66,10 @@ class ListWriter {
   }
 
  private:
-  // Voltages of a reversed rail are negative in rows; the channel itself is set to their magnitude.
   [[nodiscard]] std::string volts(const ChannelList& list, std::int64_t counts) const {
     const DecimalScale& scale = scales_[static_cast<std::size_t>(list.channel)].voltage;
-    const bool one_sided = run_.bench()[list.channel].limits.voltage.value.low.si.sign() >= 0;
     std::string text;
-    append_decimal((one_sided ? std::abs(counts) : counts) * scale.factor, scale.decimals, text);
+    append_decimal(counts * scale.factor, scale.decimals, text);
     return text;
   }
   [[nodiscard]] std::string amps(const ChannelList& list, std::int64_t counts) const {

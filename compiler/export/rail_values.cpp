@@ -19,6 +19,7 @@ RailValues::RailValues(const Table& table)
   for (const RailSetup& setup : table.rails()) {
     Value value;
     value.setup = &setup;
+    value.is_reversed = table.profile()[setup.rail].reversed;
     for (const ChannelId id : setup.members) {
       const ChannelScale& scale = scales[static_cast<std::size_t>(id)];
       value.voltage_decimals = std::max(value.voltage_decimals, scale.voltage.decimals);
@@ -45,23 +46,27 @@ void RailValues::set(const Row& row) {
 
 std::string RailValues::voltage_text(RailId rail) const {
   const Value& value = values_[index(rail)];
-  return text(value, value.setup->arrangement == Arrangement::Series, &Member::voltage, value.voltage_decimals);
+  const std::int64_t sum = gathered(value, value.setup->arrangement == Arrangement::Series, &Member::voltage);
+  std::string text;
+  append_short_decimal(value.is_reversed ? -sum : sum, value.voltage_decimals, text);
+  return text;
 }
 
 std::string RailValues::limit_text(RailId rail) const {
   const Value& value = values_[index(rail)];
-  return text(value, value.setup->arrangement == Arrangement::Parallel, &Member::limit, value.limit_decimals);
+  const std::int64_t sum = gathered(value, value.setup->arrangement == Arrangement::Parallel, &Member::limit);
+  std::string text;
+  append_short_decimal(sum, value.limit_decimals, text);
+  return text;
 }
 
-std::string RailValues::text(const Value& value, bool adds, std::int64_t Member::*quantity, int decimals) const {
+std::int64_t RailValues::gathered(const Value& value, bool adds, std::int64_t Member::*quantity) const {
   std::int64_t sum = 0;
   for (const ChannelId id : value.setup->members) {
     const std::int64_t part = members_[static_cast<std::size_t>(id)].*quantity;
     sum = adds ? sum + part : part;
   }
-  std::string text;
-  append_short_decimal(sum, decimals, text);
-  return text;
+  return sum;
 }
 
 void AbsoluteTime::end_segment(const SegmentEnded& end) {

@@ -9,7 +9,7 @@
 namespace rampart {
 
 // Setpoint, limit and output of each rail, gathered from the rows of its channels: voltages add in series, limits in
-// parallel. Exact decimals.
+// parallel. Exact decimals. A reversed rail has a negative setpoint: that is what stands at its node.
 class RailValues {
  public:
   explicit RailValues(const Table& table);
@@ -35,9 +35,10 @@ class RailValues {
     int limit_decimals = 0;
     bool output = false;
     bool is_linear = false;
+    bool is_reversed = false;
   };
   static std::size_t index(RailId rail) { return static_cast<std::size_t>(rail); }
-  [[nodiscard]] std::string text(const Value& value, bool adds, std::int64_t Member::*quantity, int decimals) const;
+  [[nodiscard]] std::int64_t gathered(const Value& value, bool adds, std::int64_t Member::*quantity) const;
 
   std::vector<Value> values_;    // by RailId
   std::vector<Member> members_;  // by ChannelId

@@ -2,6 +2,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <variant>
 #include <vector>
 
@@ -51,6 +52,9 @@ class TextBuffer {
   std::string text_;
 };
 
+// The name of the segment that the `safe` block is.
+inline constexpr std::string_view kSafeSegment = "safe";
+
 // Goes through the rows of a table and of its `safe` block: begin_segment(name), row(Row), row(LineRow) and
 // end_segment(SegmentEnded) of the visitor, until its keep_going() is false. Segments of the run are "1", "2", …; the
 // block's is "safe".
@@ -63,7 +67,7 @@ void walk_segments(const Table& run, const Table* safe, Visitor& visitor) {
     while (visitor.keep_going()) {
       const std::optional<TableItem> item = cursor.next();
       if (!item) return;
-      if (!begun) visitor.begin_segment(is_safe ? std::string("safe") : std::to_string(number));
+      if (!begun) visitor.begin_segment(is_safe ? std::string(kSafeSegment) : std::to_string(number));
       begun = true;
       if (const auto* row = std::get_if<Row>(&*item)) visitor.row(*row);
       if (const auto* line = std::get_if<LineRow>(&*item)) visitor.row(*line);
@@ -106,6 +110,8 @@ class InstantGatherer {
   [[nodiscard]] bool keep_going() { return visitor_.keep_going(); }
   void begin_segment(const std::string& name) {
     for (InstantRows::Cell& cell : now_.channels) cell = {};
+    // The stop begins wherever a trip leaves the lines.
+    if (name == kSafeSegment) now_.lines.assign(now_.lines.size(), std::nullopt);
     pending_ = false;
     visitor_.begin_segment(name);
   }

@@ -9,7 +9,7 @@ import subprocess
 import unittest
 from fractions import Fraction
 
-from program import BENCH, InFolder
+from program import BENCH, PROFILE, InFolder
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 TEMPLATES = ROOT / "profiles/templates"
@@ -69,8 +69,7 @@ safe { off core; dwell 20 ms; limit core to 500 mA; dwell 20 ms }
 
 
 class VcdReader:
-    """Reads a value change dump as IEEE 1364-2005, chapter 18, writes it, and nothing more lenient. No reader of Debian 12 can
-    be asked from a script."""
+    """Reads a value change dump as IEEE 1364-2005, chapter 18, writes it, and nothing more lenient."""
 
     def __init__(self, text):
         self.words = text.split()
@@ -88,7 +87,7 @@ class VcdReader:
     def take(self):
         word = self.words.pop(0)
         if word == "$timescale":
-            number, unit = self.section()
+            number, unit = re.fullmatch("(10*) ?([a-z]+)", " ".join(self.section())).groups()
             assert number in ("1", "10", "100")
             self.scale = int(number) * Fraction(1, {"s": 1, "ms": 10**3, "us": 10**6, "ns": 10**9}[unit])
         elif word == "$scope":
@@ -103,7 +102,7 @@ class VcdReader:
             assert (kind, width) in (("real", "64"), ("wire", "1")) and code not in self.names
             assert re.fullmatch("[!-~]+", code)
             self.names[code], self.kinds[code] = ".".join(self.scope + [name]), kind
-        elif word in ("$version", "$comment"):
+        elif word in ("$version", "$comment", "$date"):
             self.section()
         elif word == "$enddefinitions":
             assert self.section() == [] and self.scale
@@ -135,6 +134,8 @@ class Signals(InFolder):
         self.write("rc.ramp", RC_PROFILE)
         self.write("lines.bench.yaml", BENCH.replace("    channels:", "    lines: [line1]\n    channels:"))
         self.write("waits.ramp", WAITS)
+        reversed_rail = PROFILE.replace("ch1", "ch1 reversed").replace("to level", "to 0 V - level")
+        self.write("reversed.ramp", reversed_rail.replace(">= 4.9 V", "<= -4.9 V"))
 
     def build(self, profile, form, *arguments):
         done = self.run_it("build", profile, "--as", form, "-o", "-", *arguments)
@@ -181,6 +182,31 @@ class Signals(InFolder):
         self.assertEqual([(float(time), value) for time, name, value in vcd.changes if name == "lamp"], [(0, "1"), (3.5, "0")])
         self.assertEqual([(float(time), value) for time, name, value in vcd.changes if name == "core.output"],
                          [(0, "1"), (3.52, "0")])
+
+    def test_a_viewer_of_waveforms_reads_every_change(self):
+        # The converters of the viewer gtkwave: into its own compact form and back.
+        for profile in ("one.ramp", "rc.ramp", "waits.ramp", "reversed.ramp"):
+            self.write("t.vcd", self.build(profile, "vcd"))
+            subprocess.run(["vcd2fst", "t.vcd", "t.fst"], cwd=self.folder, check=True, timeout=60)
+            back = subprocess.run(["fst2vcd", "t.fst"], cwd=self.folder, check=True, capture_output=True, text=True, timeout=60)
+            ours, theirs = (VcdReader(text) for text in ((self.folder / "t.vcd").read_text(), back.stdout))
+            self.assertGreater(len(ours.changes), 3)
+            # Those of one instant come in an order of its own.
+            self.assertEqual(sorted(theirs.changes, key=str), sorted(ours.changes, key=str))
+            self.assertEqual(theirs.time * theirs.scale, ours.time * ours.scale)
+
+    def test_a_reversed_rail_is_negative_at_its_node_and_positive_at_its_channel(self):
+        self.assertEqual({row["voltage_V"] for _, row in self.rows("reversed.ramp")}, {5})
+        vcd = VcdReader(self.build("reversed.ramp", "vcd"))
+        self.assertEqual({value for _, name, value in vcd.changes if name == "core.setpoint_V"}, {-5})
+        self.write("rails.cir", self.build("reversed.ramp", "spice"))
+        # 5 V against node 0 through 10 Ohm (Ohm's law); the switch has 1 mOhm.
+        self.write("deck.cir", "* reversed\n.include rails.cir\nR1 core 0 10\n.tran 1m 0.9\n.meas tran v FIND v(core) AT=0.5\n"
+                               ".meas tran i FIND i(V_core_set) AT=0.5\n.print tran v(core)\n.end\n")
+        done = subprocess.run(["ngspice", "-b", "deck.cir"], cwd=self.folder, capture_output=True, text=True, timeout=60)
+        found = dict(re.findall(r"^(\w+)\s+=\s+(\S+)", done.stdout, re.MULTILINE))
+        self.assertAlmostEqual(float(found["v"]), -5, delta=1e-3)
+        self.assertAlmostEqual(float(found["i"]), 0.5, delta=1e-3)
 
     def test_sources_have_names_of_their_own(self):
         self.write("two.bench.yaml", BENCH + "      ch2: {like: ch1}\n      ch3: {like: ch1}\n")
