@@ -14,4 +14,9 @@ namespace rampart::cli {
 [[nodiscard]] std::string diff_document(const Compilation& before, const Compilation& after,
                                         const diff::ProfileDifference& difference);
 
+// The same where one side has no profile: the other is new, or was removed.
+[[nodiscard]] std::string one_sided_text(const Compilation& only, bool is_new);
+[[nodiscard]] std::string one_sided_document(const std::string& before, const std::string& after,
+                                             const Compilation& only, bool is_new);
+
 }  // namespace rampart::cli

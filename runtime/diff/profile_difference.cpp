@@ -5,6 +5,8 @@
 #include <map>
 #include <set>
 
+#include "compiler/setup.h"
+
 namespace rampart::diff {
 namespace {
 
@@ -62,10 +64,40 @@ std::vector<SetupChange> compare_setups(const Compilation& before, const Compila
     for (std::size_t i = 0; i < old_setup.size(); ++i) {
       if (old_setup[i].second == new_setup[i].second) continue;
       changes.push_back(
-          {(*after.profile)[rail.after].name, old_setup[i].first, old_setup[i].second, new_setup[i].second});
+          {(*after.profile)[rail.after].name, false, old_setup[i].first, old_setup[i].second, new_setup[i].second});
     }
   }
   return changes;
+}
+
+std::string line_job(const Profile& profile, const Line& line) {
+  static constexpr std::string_view kTriggers[] = {"", " when trip", " when cc", " switches off"};
+  std::string text = line.is_output ? "output" : "input";
+  text += kTriggers[static_cast<std::size_t>(line.trigger)];
+  for (std::size_t i = 0; i < line.rails.size(); ++i) text += (i == 0 ? " " : ", ") + profile[line.rails[i]].name;
+  return text;
+}
+
+// What a line is called or its rails are called is no difference.
+void compare_lines(const Compilation& before, const Compilation& after, const TableDifference& table,
+                   std::vector<SetupChange>& changes) {
+  std::map<RailId, RailId> partners;
+  for (const RailDifference& rail : table.rails) partners.emplace(rail.before, rail.after);
+  for (const LineDifference& pair : table.lines) {
+    const Line& old_line = before.profile->lines[static_cast<std::size_t>(pair.before)];
+    const Line& new_line = after.profile->lines[static_cast<std::size_t>(pair.after)];
+    const std::string old_terminal = line_name(*before.bench, old_line);
+    const std::string new_terminal = line_name(*after.bench, new_line);
+    if (old_terminal != new_terminal) changes.push_back({new_line.name, true, "terminal", old_terminal, new_terminal});
+    const bool same_rails = std::equal(old_line.rails.begin(), old_line.rails.end(), new_line.rails.begin(),
+                                       new_line.rails.end(), [&](RailId a, RailId b) {
+                                         const auto partner = partners.find(a);
+                                         return partner != partners.end() && partner->second == b;
+                                       });
+    if (same_rails && old_line.is_output == new_line.is_output && old_line.trigger == new_line.trigger) continue;
+    changes.push_back(
+        {new_line.name, true, "role", line_job(*before.profile, old_line), line_job(*after.profile, new_line)});
+  }
 }
 
 class FigureComparison {
@@ -97,8 +129,13 @@ class FigureComparison {
     std::map<std::string, const Margin*> old_margins = margins_of(*before_.simulation, rail.before);
     for (const auto& [what, margin] : margins_of(*after_.simulation, rail.after)) {
       const auto old = old_margins.find(what);
-      if (old != old_margins.end()) add(name, "margin of " + what, margin->unit, old->second->margin, margin->margin);
+      if (old == old_margins.end()) continue;
+      add(name, "margin of " + what, margin->unit, without_noise(*old->second), without_noise(*margin));
     }
+  }
+
+  static double without_noise(const Margin& margin) {
+    return std::abs(margin.margin) < kNoMargin * std::abs(margin.limit) ? 0.0 : margin.margin;
   }
 
   static std::optional<double> trip_time(const RailFigures& figures) {
@@ -141,15 +178,19 @@ std::multiset<std::string> findings_of(const Compilation& compilation) {
 bool ProfileDifference::any() const {
   const bool rails =
       std::any_of(table.rails.begin(), table.rails.end(), [](const RailDifference& rail) { return rail.any(); });
-  return rails || !table.only_before.empty() || !table.only_after.empty() || !table.segments.empty() ||
-         table.duration_before != table.duration_after || !setup.empty() || !figures.empty() || !vanished.empty() ||
-         !appeared.empty();
+  const bool lines = std::any_of(table.lines.begin(), table.lines.end(),
+                                 [](const LineDifference& line) { return !line.level.stretches.empty(); });
+  const auto is_any = [](const Unmatched& other) { return !other.before.empty() || !other.after.empty(); };
+  return rails || lines || is_any(table.other_rails) || is_any(table.other_lines) || !table.waits.empty() ||
+         !table.segments.empty() || table.duration_before != table.duration_after || !setup.empty() ||
+         !figures.empty() || !vanished.empty() || !appeared.empty();
 }
 
 ProfileDifference compare_profiles(const Compilation& before, const Compilation& after) {
   ProfileDifference result;
   result.table = compare_tables(tables_of(before), tables_of(after));
   result.setup = compare_setups(before, after, result.table.rails);
+  compare_lines(before, after, result.table, result.setup);
   result.figures = FigureComparison(before, after).run(result.table.rails);
   const std::multiset<std::string> old_findings = findings_of(before);
   const std::multiset<std::string> new_findings = findings_of(after);

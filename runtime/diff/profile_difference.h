@@ -9,9 +9,10 @@
 
 namespace rampart::diff {
 
-// What is set up for a rail before its first row; empty: not set.
+// What is set up for a rail or line before the first row; empty: not set.
 struct SetupChange {
-  std::string rail;
+  std::string of;
+  bool is_line = false;
   std::string what;
   std::string before;
   std::string after;
@@ -37,6 +38,8 @@ struct ProfileDifference {
   [[nodiscard]] bool any() const;
 };
 
+// A margin that is smaller than this share of its limit is none.
+inline constexpr double kNoMargin = 1e-9;
 // Figures that differ by less, relative to the larger, are the same: they come out of floating-point arithmetic.
 inline constexpr double kSameFigure = 1e-9;
 // Smaller figures, in SI units, are compared as if they were as large as this.

@@ -13,7 +13,7 @@ Rational straight(const Row& row, Nanoseconds time, std::int64_t from, std::int6
 }  // namespace
 
 SegmentPlayer::SegmentPlayer(const Table& table)
-    : table_(table), cursor_(table.rows()), rows_(table.bench().channels.size()) {
+    : table_(table), cursor_(table.rows()), rows_(table.bench().channels.size()), lines_(table.profile().lines.size()) {
   look_ahead();
 }
 
@@ -35,9 +35,11 @@ const PassEnded* SegmentPlayer::pass_end() {
 
 void SegmentPlayer::take() {
   if (const auto* row = std::get_if<Row>(&*next_)) rows_[static_cast<std::size_t>(row->channel)] = *row;
+  if (const auto* line = std::get_if<LineRow>(&*next_)) lines_[static_cast<std::size_t>(line->line)] = line->high;
   if (const auto* end = std::get_if<SegmentEnded>(&*next_)) {
     segment_over_ = true;
     segment_length_ = end->time;
+    await_ = end->await;
     return;
   }
   if (std::holds_alternative<PassEnded>(*next_)) {
@@ -67,8 +69,18 @@ bool SegmentPlayer::next_segment() {
   return !table_over_;
 }
 
-std::optional<Rational> SegmentPlayer::value(RailId rail, Compared quantity, Nanoseconds time) const {
-  const RailSetup& setup = table_.rails()[static_cast<std::size_t>(rail)];
+std::optional<Rational> SegmentPlayer::value(std::uint32_t number, Compared quantity, Nanoseconds time) const {
+  if (quantity == Compared::Level) {
+    const std::optional<bool>& level = lines_[number];
+    return level ? std::optional<Rational>(*level ? 1 : 0) : std::nullopt;
+  }
+  const RailSetup& setup = table_.rails()[number];
+  const std::optional<Rational> value = rail_value(setup, quantity, time);
+  const bool is_negative = quantity == Compared::Setpoint && table_.profile()[setup.rail].reversed;
+  return value && is_negative ? -*value : value;
+}
+
+std::optional<Rational> SegmentPlayer::rail_value(const RailSetup& setup, Compared quantity, Nanoseconds time) const {
   std::optional<Rational> sum;
   for (const ChannelId channel : setup.members) {
     const std::optional<Row>& row = rows_[static_cast<std::size_t>(channel)];

@@ -27,16 +27,23 @@ class SegmentPlayer {
   [[nodiscard]] bool next_segment();
   [[nodiscard]] Nanoseconds segment_length() const { return segment_length_; }
 
-  // At `time`, with what was taken so far. Empty while nothing of it is known.
-  [[nodiscard]] std::optional<Rational> value(RailId rail, Compared quantity, Nanoseconds time) const;
+  // What comes after the segment that is over; none after the last.
+  [[nodiscard]] const Await* await() const { return await_; }
+
+  // At `time`, with what was taken so far: of the rail with this number, in its own view, or of the line. Empty while
+  // nothing of it is known.
+  [[nodiscard]] std::optional<Rational> value(std::uint32_t number, Compared quantity, Nanoseconds time) const;
 
  private:
   void look_ahead();
+  [[nodiscard]] std::optional<Rational> rail_value(const RailSetup& setup, Compared quantity, Nanoseconds time) const;
 
   const Table& table_;
   RowCursor cursor_;
   std::optional<TableItem> next_;
-  std::vector<std::optional<Row>> rows_;  // by ChannelId: the last one
+  std::vector<std::optional<Row>> rows_;    // by ChannelId: the last one
+  std::vector<std::optional<bool>> lines_;  // by LineId: their levels
+  const Await* await_ = nullptr;
   bool segment_over_ = false;
   bool table_over_ = false;
   Nanoseconds segment_length_{0};

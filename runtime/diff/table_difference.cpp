@@ -3,64 +3,97 @@
 #include <algorithm>
 #include <map>
 
+#include "compiler/setup.h"
 #include "runtime/diff/segment_player.h"
+#include "runtime/diff/wait_comparison.h"
 
 namespace rampart::diff {
 namespace {
 
-// Rails of one name are one rail; what is left over is matched by the channels it is on.
-std::vector<RailDifference> match_rails(const Tables& before, const Tables& after, TableDifference& result) {
-  const std::vector<Rail>& old_rails = before.run.profile().rails;
-  const std::vector<Rail>& new_rails = after.run.profile().rails;
-  std::vector<bool> taken(new_rails.size(), false);
-  std::vector<std::optional<std::size_t>> partner(old_rails.size());
-  const auto match = [&](auto&& same) {
-    for (std::size_t i = 0; i < old_rails.size(); ++i) {
-      for (std::size_t k = 0; k < new_rails.size() && !partner[i]; ++k) {
-        if (taken[k] || !same(i, k)) continue;
-        partner[i] = k;
+struct Named {
+  std::string name;
+  std::string place;  // what it is on
+};
+
+// What has one name is one thing; what is left over is matched by what it is on.
+std::vector<std::optional<std::uint32_t>> match(const std::vector<Named>& before, const std::vector<Named>& after,
+                                                Unmatched& other) {
+  std::vector<bool> taken(after.size(), false);
+  std::vector<std::optional<std::uint32_t>> partners(before.size());
+  for (std::string Named::*key : {&Named::name, &Named::place}) {
+    for (std::size_t i = 0; i < before.size(); ++i) {
+      for (std::size_t k = 0; k < after.size() && !partners[i]; ++k) {
+        if (taken[k] || before[i].*key != after[k].*key) continue;
+        partners[i] = static_cast<std::uint32_t>(k);
         taken[k] = true;
       }
     }
-  };
-  match([&](std::size_t i, std::size_t k) { return old_rails[i].name == new_rails[k].name; });
-  const auto channels = [](const Tables& tables, std::size_t rail) {
-    std::vector<std::string> names;
-    for (const ChannelId id : tables.run.rails()[rail].members) names.push_back(tables.run.bench()[id].name);
-    return names;
-  };
-  match([&](std::size_t i, std::size_t k) { return channels(before, i) == channels(after, k); });
-  std::vector<RailDifference> rails;
-  for (std::size_t i = 0; i < old_rails.size(); ++i) {
-    if (partner[i]) {
-      rails.push_back({RailId{static_cast<std::uint32_t>(i)}, RailId{static_cast<std::uint32_t>(*partner[i])}, {}});
-    } else {
-      result.only_before.push_back(old_rails[i].name);
-    }
   }
-  for (std::size_t k = 0; k < new_rails.size(); ++k) {
-    if (!taken[k]) result.only_after.push_back(new_rails[k].name);
+  for (std::size_t i = 0; i < before.size(); ++i) {
+    if (!partners[i]) other.before.push_back(before[i].name);
+  }
+  for (std::size_t k = 0; k < after.size(); ++k) {
+    if (!taken[k]) other.after.push_back(after[k].name);
+  }
+  return partners;
+}
+
+std::vector<Named> named_rails(const Table& table) {
+  std::vector<Named> rails;
+  for (const RailSetup& setup : table.rails()) {
+    std::string channels;
+    for (const ChannelId id : setup.members) channels += table.bench()[id].name + " ";
+    rails.push_back({table.profile()[setup.rail].name, std::move(channels)});
   }
   return rails;
 }
 
-// Compares one quantity of one rail and gathers the stretches in which it differs.
+std::vector<Named> named_lines(const Table& table) {
+  std::vector<Named> lines;
+  for (const Line& line : table.profile().lines) lines.push_back({line.name, line_name(table.bench(), line)});
+  return lines;
+}
+
+Partners find_partners(const Table& before, const Table& after, TableDifference& result) {
+  Partners partners{match(named_rails(before), named_rails(after), result.other_rails),
+                    match(named_lines(before), named_lines(after), result.other_lines)};
+  for (std::uint32_t i = 0; i < partners.rails.size(); ++i) {
+    if (partners.rails[i]) result.rails.push_back({RailId{i}, RailId{*partners.rails[i]}, {}});
+  }
+  for (std::uint32_t i = 0; i < partners.lines.size(); ++i) {
+    if (partners.lines[i]) result.lines.push_back({LineId{i}, LineId{*partners.lines[i]}, {}});
+  }
+  return partners;
+}
+
+// Compares one quantity of one rail or line and gathers the stretches in which it differs.
 class QuantityWatch {
  public:
-  QuantityWatch(RailId before, RailId after, Compared quantity, QuantityDifference& result)
+  QuantityWatch(std::uint32_t before, std::uint32_t after, Compared quantity, QuantityDifference& result)
       : before_(before), after_(after), quantity_(quantity), result_(result) {}
 
   // What holds from `from` on, and just before `to`.
   void compare(const SegmentPlayer& old_table, const SegmentPlayer& new_table, Nanoseconds from, Nanoseconds to,
                const std::string& segment) {
-    const bool at_start = look(old_table, new_table, from, from, segment);
-    const bool at_end = look(old_table, new_table, to, from, segment);
+    const bool at_start = look(old_table, new_table, from, from, from, segment);
+    const bool at_end = look(old_table, new_table, to, to, from, segment);
+    differed_ = at_end;
     if (at_start || at_end) {
       open_->to = to;
       result_.total += to - from;
     } else {
       close();
     }
+  }
+  // What is left at the end of the segment, which each table has at its own time. Where the tables differ just before,
+  // that has been said.
+  void end(const SegmentPlayer& old_table, const SegmentPlayer& new_table, const std::string& segment) {
+    const Nanoseconds old_end = old_table.segment_length();
+    const Nanoseconds new_end = new_table.segment_length();
+    if (!differed_)
+      static_cast<void>(look(old_table, new_table, old_end, new_end, std::max(old_end, new_end), segment));
+    differed_ = false;
+    close();
   }
   void close() {
     if (!open_) return;
@@ -88,29 +121,30 @@ class QuantityWatch {
   [[nodiscard]] Nanoseconds total() const { return result_.total; }
 
  private:
-  // True if the values at `time` differ; keeps the largest difference. What one side leaves open differs from any
+  // True if the values at these times differ; keeps the largest difference. What one side leaves open differs from any
   // value.
-  bool look(const SegmentPlayer& old_table, const SegmentPlayer& new_table, Nanoseconds time, Nanoseconds from,
-            const std::string& segment) {
-    const std::optional<Rational> before = old_table.value(before_, quantity_, time);
-    const std::optional<Rational> after = new_table.value(after_, quantity_, time);
+  bool look(const SegmentPlayer& old_table, const SegmentPlayer& new_table, Nanoseconds old_time, Nanoseconds new_time,
+            Nanoseconds from, const std::string& segment) {
+    const std::optional<Rational> before = old_table.value(before_, quantity_, old_time);
+    const std::optional<Rational> after = new_table.value(after_, quantity_, new_time);
     if (before == after) return false;
-    if (!open_) open_ = Stretch{segment, from, from, Rational(0), from, before.value_or(0), after.value_or(0), 1};
+    if (!open_) open_ = Stretch{segment, from, from, Rational(0), from, before, after, 1};
     const Rational size = abs(after.value_or(0) - before.value_or(0));
     if (size > open_->largest) {
       open_->largest = size;
-      open_->at = time;
-      open_->before = before.value_or(0);
-      open_->after = after.value_or(0);
+      open_->at = new_time;
+      open_->before = before;
+      open_->after = after;
     }
     return true;
   }
 
-  RailId before_;
-  RailId after_;
+  std::uint32_t before_;
+  std::uint32_t after_;
   Compared quantity_;
   QuantityDifference& result_;
   std::optional<Stretch> open_;
+  bool differed_ = false;  // at the end of what was compared last
 };
 
 // How both tables ended a pass.
@@ -124,17 +158,22 @@ struct PassEnds {
 
 class Comparison {
  public:
-  Comparison(const Table& before, const Table& after, std::vector<RailDifference>& rails)
-      : before_(before), after_(after) {
-    for (RailDifference& rail : rails) {
+  Comparison(const Table& before, const Table& after, const Partners& partners, TableDifference& result)
+      : before_(before), after_(after), waits_(before, after, partners), result_(result) {
+    for (RailDifference& rail : result.rails) {
       for (std::size_t i = 0; i < kComparedCount; ++i) {
-        watches_.emplace_back(rail.before, rail.after, static_cast<Compared>(i), rail.quantities[i]);
+        watches_.emplace_back(static_cast<std::uint32_t>(rail.before), static_cast<std::uint32_t>(rail.after),
+                              static_cast<Compared>(i), rail.quantities[i]);
       }
+    }
+    for (LineDifference& line : result.lines) {
+      watches_.emplace_back(static_cast<std::uint32_t>(line.before), static_cast<std::uint32_t>(line.after),
+                            Compared::Level, line.level);
     }
   }
 
   // `name`: of the only segment; empty: they are counted.
-  void run(const std::string& name, TableDifference& result) {
+  void run(const std::string& name) {
     std::int64_t number = 1;
     while (true) {
       const std::string segment = name.empty() ? std::to_string(number) : name;
@@ -142,14 +181,17 @@ class Comparison {
       const Nanoseconds old_length = before_.segment_length();
       const Nanoseconds new_length = after_.segment_length();
       if (old_length != new_length) {
-        result.segments.push_back("segment " + segment + " lasts " + to_text(new_length) + " instead of " +
-                                  to_text(old_length));
+        result_.segments.push_back("segment " + segment + " lasts " + to_text(new_length) + " instead of " +
+                                   to_text(old_length));
+      }
+      if (before_.await() != nullptr && after_.await() != nullptr) {
+        waits_.compare(*before_.await(), *after_.await(), segment, result_.waits);
       }
       const bool old_goes_on = before_.next_segment();
       const bool new_goes_on = after_.next_segment();
       if (old_goes_on != new_goes_on) {
-        result.segments.push_back("segment " + std::to_string(number + 1) + " is in the " +
-                                  (old_goes_on ? "old" : "new") + " profile alone");
+        result_.segments.push_back("segment " + std::to_string(number + 1) + " is in the " +
+                                   (old_goes_on ? "old" : "new") + " profile alone");
       }
       if (!old_goes_on || !new_goes_on) return;
       ++number;
@@ -175,7 +217,7 @@ class Comparison {
         take_at(after_, next);
       }
     }
-    for (QuantityWatch& watch : watches_) watch.close();
+    for (QuantityWatch& watch : watches_) watch.end(before_, after_, segment);
   }
 
   static void take_at(SegmentPlayer& player, Nanoseconds time) {
@@ -219,6 +261,8 @@ class Comparison {
 
   SegmentPlayer before_;
   SegmentPlayer after_;
+  WaitComparison waits_;
+  TableDifference& result_;
   std::vector<QuantityWatch> watches_;
   std::map<std::pair<LoopId, LoopId>, PassEnds> last_ends_;
   Nanoseconds now_{0};
@@ -233,12 +277,12 @@ bool RailDifference::any() const {
 
 TableDifference compare_tables(const Tables& before, const Tables& after) {
   TableDifference result;
-  result.rails = match_rails(before, after, result);
+  const Partners partners = find_partners(before.run, after.run, result);
   result.duration_before = before.run.timeline().duration();
   result.duration_after = after.run.timeline().duration();
-  Comparison(before.run, after.run, result.rails).run("", result);
+  Comparison(before.run, after.run, partners, result).run("");
   if (before.safe != nullptr && after.safe != nullptr) {
-    Comparison(*before.safe, *after.safe, result.rails).run("safe", result);
+    Comparison(*before.safe, *after.safe, partners, result).run("safe");
   } else if (before.safe != nullptr || after.safe != nullptr) {
     result.segments.push_back(std::string("only the ") + (before.safe != nullptr ? "old" : "new") +
                               " profile has a `safe` block");

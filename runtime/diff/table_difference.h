@@ -9,21 +9,23 @@
 
 namespace rampart::diff {
 
-// Stretches kept of one quantity of one rail; those beyond are counted.
+// Stretches kept of one quantity of one rail or line; those beyond are counted.
 inline constexpr std::size_t kMaxStretches = 20;
 
-enum class Compared : std::uint8_t { Setpoint, Limit, Output };
+enum class Compared : std::uint8_t { Setpoint, Limit, Output, Level };
+// Of a rail; the level is that of a line.
 inline constexpr std::size_t kComparedCount = 3;
 
-// A time in which a quantity is not the same in both tables, counted from the start of its segment.
+// A time in which a quantity is not the same in both tables, counted from the start of its segment. It has no length
+// where only what is left at the end of the segment differs.
 struct Stretch {
   std::string segment;
   Nanoseconds from{0};
   Nanoseconds to{0};
-  Rational largest;  // difference by magnitude: V, A, or 1 for an output
+  Rational largest;  // difference by magnitude: V, A, or 1 for an output or level
   Nanoseconds at{0};
-  Rational before;  // the values there
-  Rational after;
+  std::optional<Rational> before;  // the values there; none: it is left as it is
+  std::optional<Rational> after;
   std::int64_t passes = 1;  // so many passes of loops hold it, each at its own time
 };
 
@@ -41,10 +43,33 @@ struct RailDifference {
   [[nodiscard]] bool any() const;
 };
 
+// Of a trigger line that both profiles have. Renamed lines are found by their terminals.
+struct LineDifference {
+  LineId before{};
+  LineId after{};
+  QuantityDifference level;
+};
+
+// What one profile has alone.
+struct Unmatched {
+  std::vector<std::string> before;
+  std::vector<std::string> after;
+};
+
+// What two waits do not have in common, in words.
+struct WaitChange {
+  std::string segment;  // that the wait comes after
+  std::string what;     // "for", "within", "assume"
+  std::string before;   // empty: not said
+  std::string after;
+};
+
 struct TableDifference {
-  std::vector<RailDifference> rails;     // of the old profile, in its order
-  std::vector<std::string> only_before;  // rails
-  std::vector<std::string> only_after;
+  std::vector<RailDifference> rails;  // of the old profile, in its order
+  std::vector<LineDifference> lines;  // likewise
+  Unmatched other_rails;
+  Unmatched other_lines;
+  std::vector<WaitChange> waits;
   std::vector<std::string> segments;  // what is different about segments, in words
   Nanoseconds duration_before{0};
   Nanoseconds duration_after{0};
@@ -54,6 +79,12 @@ struct TableDifference {
 struct Tables {
   const Table& run;
   const Table* safe = nullptr;
+};
+
+// The partner of each rail or line of the old profile in the new one.
+struct Partners {
+  std::vector<std::optional<std::uint32_t>> rails;  // by RailId
+  std::vector<std::optional<std::uint32_t>> lines;  // by LineId
 };
 
 // Compares what two tables set, instant by instant. Loops that both tables have are compared pass by pass until both

@@ -9,6 +9,18 @@ import unittest
 from program import BENCH, PROFILE, PROGRAM, InFolder
 
 LOOP = PROFILE.replace("  dwell 1 s\n", "  repeat 100 { step core to level; dwell 1 s; step core to 4 V; dwell 1 s }\n")
+LINES = BENCH.replace("    channels:", "    lines: [line1, line2, line3]\n    channels:")
+WAITS = PROFILE.replace("rail core", "line lamp on bench.line1 output\nline ready on bench.line2 input\nrail core")
+WAITS = WAITS.replace("  off core\n", """  await ready high within 2 s assume 100 ms
+  dwell 500 ms
+  lower lamp
+  off core
+""").replace("  dwell 1 s\n", "  raise lamp\n  dwell 1 s\n").replace("expect no trip", """safe {
+  off core
+  pulse lamp for 10 ms
+  dwell 50 ms
+}
+expect no trip""")
 
 
 class Differences(InFolder):
@@ -76,6 +88,60 @@ class Differences(InFolder):
         self.assertEqual(document["findings"]["appeared"],
                          ["warning: rail `core` has no overvoltage protection [no-overvoltage]"])
 
+    def lines_and_waits(self, old, new):
+        self.assertIn(old, WAITS)
+        return self.diff(WAITS, WAITS.replace(old, new, 1), "--bench", "lines.bench.yaml")
+
+    def test_lines(self):
+        self.write("lines.bench.yaml", LINES)
+        def levels(document):
+            line = document["lines"][0]
+            return [(s["segment"], s["from_s"], s["to_s"], s["old"], s["new"]) for s in line["level"]["stretches"]]
+        for old, new in (("lamp", "light"), ("ready", "go_on")):
+            self.assertFalse(self.diff(WAITS, WAITS.replace(old, new), "--bench", "lines.bench.yaml")["differs"])
+        # It is up from the start to the last statement of the run.
+        self.assertEqual(levels(self.lines_and_waits("  raise lamp\n", "")), [("1", 0, 1, True, None), ("2", 0, 0.5, True, None)])
+        self.assertEqual(levels(self.lines_and_waits("  lower lamp\n", "")), [("2", 0.5, 0.5, False, True)])
+        self.assertEqual(levels(self.lines_and_waits("pulse lamp for 10 ms", "pulse lamp for 30 ms")), [("safe", 0.01, 0.03, False, True)])
+        document = self.lines_and_waits("line lamp on bench.line1", "line lamp on bench.line3")
+        self.assertEqual(document["setup"], [{"line": "lamp", "what": "terminal", "old": "bench.line1", "new": "bench.line3"}])
+
+    def test_waits(self):
+        self.write("lines.bench.yaml", LINES)
+        def waits(old, new):
+            return [tuple(one.values()) for one in self.lines_and_waits(old, new)["waits"]]
+        self.assertEqual(waits("ready high", "ready low"), [("1", "for", "ready high", "ready low")])
+        self.assertEqual(waits("within 2 s", "within 20 s"), [("1", "within", "2 s", "20 s")])
+        self.assertEqual(waits("assume 100 ms", "assume 200 ms"), [("1", "assume", "100 ms", "200 ms")])
+        self.assertEqual(waits("await ready high", 'await operator "Go"'), [("1", "for", "ready high", 'operator "Go"')])
+        self.assertEqual(waits("await ready high", "await core >= 3 V"), [("1", "for", "ready high", "core >= 3 V")])
+        condition = WAITS.replace("await ready high", "await core >= 3 V")
+        for new, what in (("core >= 4 V", [("1", "for", "core >= 3 V", "core >= 4 V")]), ("core >= 2 V + 1 V", [])):
+            document = self.diff(condition, condition.replace("core >= 3 V", new), "--bench", "lines.bench.yaml")
+            self.assertEqual([tuple(one.values()) for one in document["waits"]], what)
+
+    def test_what_is_left_at_the_end(self):
+        document = self.diff(PROFILE, PROFILE.replace("  off core\n", ""))
+        self.assertEqual([(s["from_s"], s["to_s"], s["old"], s["new"]) for s in document["rails"][0]["output"]["stretches"]],
+                         [(1, 1, False, True)])
+
+    def test_margins_have_no_noise(self):
+        # 4 W asked of a protection at 4 W: no margin at all, whichever way the last bit falls.
+        full = PROFILE.replace("level = 5 V", "level = 6.3 V").replace("overpower 4 W", "overpower 3.969 W after 10 s")
+        document = self.diff(full, full.replace("dwell 1 s", "dwell 2 s").replace("6.3 V in", "6.2 V in"))
+        margins = [figure["old"] for figure in document["figures"] if figure["what"] == "margin of overpower"]
+        self.assertEqual(margins, [0])
+
+    def test_a_side_without_a_profile(self):
+        self.write("empty.ramp", "")
+        for nothing in ("/dev/null", "empty.ramp"):
+            done = self.run_it("diff", nothing, "one.ramp", "--name", "one.ramp")
+            self.assertEqual((done.returncode, done.stdout.decode()), (1, "one.ramp\nnew profile: Five volts\nlasts 1 s\nrail core\n"))
+            done = self.run_it("diff", "one.ramp", nothing)
+            self.assertEqual((done.returncode, done.stdout.decode()), (1, "removed profile: Five volts\nlasts 1 s\nrail core\n"))
+            document = json.loads(self.run_it("diff", nothing, "one.ramp", "--format", "json").stdout)
+            self.assertEqual((document["only"], document["only_new"]), ("new", ["core"]))
+
     def test_exit_codes(self):
         self.write("new.ramp", PROFILE.replace("5 V in", "6 V in"))
         done = self.run_it("diff", "one.ramp", "new.ramp", "--quiet")
@@ -97,12 +163,20 @@ class Differences(InFolder):
             self.assertEqual(done.returncode, 0, done.stderr)
             return done.stdout
         git("init", "-q")
-        git("config", "diff.rampart.command", 'f() { rampart diff "$2" "$5" --folder "$(dirname "$1")" || true; }; f')
+        git("config", "diff.rampart.command", 'f() { rampart diff "$2" "$5" --name "$1" --folder "$(dirname "$1")" || true; }; f')
         self.write(".gitattributes", "*.ramp diff=rampart\n")
+        (self.folder / "sub").mkdir()
         git("add", ".")
         git("commit", "-qm", "first")
         self.write("one.ramp", PROFILE.replace("level = 5 V", "level = 5.5 V"))
-        self.assertIn("5.5 V instead of 5 V", git("diff"))
+        self.write("sub/two.ramp", PROFILE.replace("one.", "../one."))
+        git("add", ".")
+        text = git("diff", "--cached")
+        self.assertIn("one.ramp\nrail core\n", text)
+        self.assertIn("5.5 V instead of 5 V", text)
+        self.assertIn("sub/two.ramp\nnew profile: Five volts\n", text)
+        self.write("one.ramp", PROFILE.replace("level = 5 V", "level = 5.5 V") + "# a remark\n")
+        self.assertEqual(git("diff"), "one.ramp: nothing changes on the bench\n")
 
 
 if __name__ == "__main__":
