@@ -52,6 +52,17 @@ void raise_peak(Peak& peak, const circuit::Curve& curve, const Instant& from, do
   if (found) peak = {found->value, from.plus_seconds(found->time * length).seconds(), doing.statement, doing.passes};
 }
 
+// Later bounds on changes of mode go down to this.
+constexpr std::int64_t kLeastLaterModeChanges = 10;
+// Records of chatter kept for one rail.
+constexpr std::size_t kMaxChatters = 100;
+
+// Halved from time to time, or a rail that always chatters would cost this much in every row of a long table.
+std::int64_t most_changes_after(std::size_t chatters) {
+  if (chatters == 0) return kMaxModeChanges;
+  return std::max(kLeastLaterModeChanges, kMaxLaterModeChanges >> std::min<std::size_t>(chatters - 1, 10));
+}
+
 }  // namespace
 
 void EventLog::add(Event event) {
@@ -98,7 +109,7 @@ void RailRun::apply(const Instant& now, const Passes& passes) {
   if (on != was_on_ && !stays_off()) log(on ? EventKind::On : EventKind::Off, now);
   was_on_ = on;
   changes_ = 0;
-  most_changes_ = chatter_.empty() ? kMaxModeChanges : kMaxLaterModeChanges;
+  most_changes_ = most_changes_after(chatter_.size());
   if (clock_pieces_ <= kMaxClockPieces) circuit_->follow(circuit::Follow::All);
   settle(pending_, now);
 }
@@ -161,7 +172,8 @@ void RailRun::bound_changes(const Instant& now) {
     ++clock_pieces_;
   }
   if (changes_ == most_changes_) {
-    chatter_.push_back({rail_, now.seconds(), changes_ / 2, doing_.statement, doing_.passes, false});
+    if (chatter_.size() < kMaxChatters)
+      chatter_.push_back({rail_, now.seconds(), changes_ / 2, doing_.statement, doing_.passes, false});
     circuit_->follow(circuit::Follow::Modes);
     ++changes_;
   }

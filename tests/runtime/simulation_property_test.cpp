@@ -2,9 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
-#include <random>
 #include <string>
 
+#include "tests/support/dice.h"
 #include "tests/support/simulation_case.h"
 
 using namespace rampart;
@@ -14,18 +14,6 @@ namespace {
 
 constexpr std::uint32_t kSeed = 20'260'101;
 constexpr int kCases = 300;
-
-class Dice {
- public:
-  explicit Dice(std::uint32_t seed) : engine_(seed) {}
-  double between(double low, double high) { return low * std::pow(high / low, unit()); }
-  bool chance(double share) { return unit() < share; }
-  int up_to(int last) { return static_cast<int>(unit() * (last + 1)); }
-
- private:
-  double unit() { return static_cast<double>(engine_()) / 4294967296.0; }
-  std::mt19937 engine_;
-};
 
 std::string volts(double value) {
   return std::to_string(static_cast<long>(value * 1000)) + " mV";

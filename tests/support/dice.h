@@ -1,0 +1,29 @@
+#pragma once
+
+#include <cmath>
+#include <cstdint>
+#include <random>
+#include <string>
+
+namespace rampart::test {
+
+// Random values that are the same on every machine.
+class Dice {
+ public:
+  explicit Dice(std::uint32_t seed) : engine_(seed) {}
+  // Each decade is as likely as the other.
+  double between(double low, double high) { return low * std::pow(high / low, unit()); }
+  bool chance(double share) { return unit() < share; }
+  int up_to(int last) { return static_cast<int>(unit() * (last + 1)); }
+
+ private:
+  double unit() { return static_cast<double>(engine_()) / 4294967296.0; }
+  std::mt19937 engine_;
+};
+
+// In whole thousandths above the value: "1501 mV".
+inline std::string milli(double value, const char* unit) {
+  return std::to_string(static_cast<long>(value * 1000) + 1) + " m" + unit;
+}
+
+}  // namespace rampart::test
