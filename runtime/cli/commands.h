@@ -11,6 +11,7 @@ void add_audit(CLI::App& program, int& result);
 void add_check(CLI::App& program, int& result);
 void add_build(CLI::App& program, int& result);
 void add_simulate(CLI::App& program, int& result);
+void add_report(CLI::App& program, int& result);
 void add_diff(CLI::App& program, int& result);
 void add_format(CLI::App& program, int& result);
 void add_explain(CLI::App& program, int& result);

@@ -18,6 +18,7 @@ constexpr const char* kFooter =
     "  rampart check power-up.ramp\n"
     "  rampart build power-up.ramp --as csv -o power-up.csv\n"
     "  rampart simulate power-up.ramp --format json\n"
+    "  rampart report power-up.ramp -o power-up.html\n"
     "\n"
     "Exit codes: 0 nothing at error level, 1 findings at error level, 2 could not run.\n"
     "A profile that passes is no substitute for an emergency stop, for local rules, or for qualified people.";
@@ -36,6 +37,7 @@ int main(int argc, char** argv) {
   rampart::cli::add_check(program, result);
   rampart::cli::add_build(program, result);
   rampart::cli::add_simulate(program, result);
+  rampart::cli::add_report(program, result);
   rampart::cli::add_audit(program, result);
   rampart::cli::add_diff(program, result);
   rampart::cli::add_format(program, result);

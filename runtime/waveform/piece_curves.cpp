@@ -48,6 +48,8 @@ PieceCurves::PieceCurves(const circuit::Circuit& circuit, double sign)
     : sign_(sign),
       setpoint_(circuit.setting().on ? circuit.setting().voltage : 0),
       setpoint_slope_(circuit.setting().on ? circuit.setting().voltage_slope * circuit.piece().length : 0),
+      limit_(circuit.setting().on ? circuit.setting().limit : 0),
+      limit_slope_(circuit.setting().on ? circuit.setting().limit_slope * circuit.piece().length : 0),
       terminal_(circuit.piece().terminal_voltage),
       load_(circuit.piece().port_voltage),
       current_(circuit.piece().terminal_current) {}
@@ -55,7 +57,11 @@ PieceCurves::PieceCurves(const circuit::Circuit& circuit, double sign)
 WaveValues PieceCurves::at(double time) const {
   const double terminal = terminal_.value.value(time);
   const double current = current_.value.value(time);
-  return {sign_ * (setpoint_ + setpoint_slope_ * time), sign_ * terminal, sign_ * load_.value.value(time), current,
+  return {sign_ * (setpoint_ + setpoint_slope_ * time),
+          limit_ + limit_slope_ * time,
+          sign_ * terminal,
+          sign_ * load_.value.value(time),
+          current,
           terminal * current};
 }
 
@@ -81,7 +87,11 @@ double PieceCurves::bend_of_power(double from, double to) const {
 }
 
 WaveValues PieceCurves::bend(double from, double to) const {
-  return {0, bend_of(terminal_, from, to), bend_of(load_, from, to), bend_of(current_, from, to),
+  return {0,
+          0,
+          bend_of(terminal_, from, to),
+          bend_of(load_, from, to),
+          bend_of(current_, from, to),
           bend_of_power(from, to)};
 }
 

@@ -32,6 +32,8 @@ class PieceCurves {
   double sign_;
   double setpoint_;
   double setpoint_slope_;
+  double limit_;
+  double limit_slope_;
   Bent terminal_;
   Bent load_;
   Bent current_;

@@ -121,7 +121,8 @@ std::vector<WaveValues> wave_errors(const Simulation& simulation) {
   for (const RailFigures& rail : simulation.rails) {
     const auto share = [](const Peak& peak) { return std::max(kWaveError * std::abs(peak.value), kLeastError); };
     const double voltage = share(rail.voltage_V);
-    errors.push_back({voltage, voltage, voltage, share(rail.current_A), share(rail.power_W)});
+    const double current = share(rail.current_A);
+    errors.push_back({voltage, current, voltage, voltage, current, share(rail.power_W)});
   }
   return errors;
 }

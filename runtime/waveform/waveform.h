@@ -16,12 +16,13 @@ namespace rampart {
 // Voltages have the sign that the profile writes; current and power leave the terminals.
 enum class WaveQuantity : std::uint8_t {
   Setpoint,         // V, as the slew of the output lets it move; 0 while the output is off
+  Limit,            // A; 0 where none is set or the output is off
   TerminalVoltage,  // V
   LoadVoltage,      // V, behind the wire
   Current,          // A
   Power             // W
 };
-inline constexpr std::size_t kWaveQuantities = 5;
+inline constexpr std::size_t kWaveQuantities = 6;
 
 // One value a quantity, in the order of WaveQuantity.
 using WaveValues = std::array<double, kWaveQuantities>;

@@ -60,7 +60,7 @@ Source* earliest(std::vector<Source>& sources) {
 std::optional<double> write_waveform_csv(const Profile& profile, const Waveforms& waveforms, TextSink& sink) {
   std::vector<Source> sources;
   for (const RailWaveform& rail : waveforms.rails) sources.emplace_back(profile[rail.rail], rail);
-  std::string text = "time_s,rail,setpoint_V,terminal_V,load_V,current_A,power_W\n";
+  std::string text = "time_s,rail,setpoint_V,limit_A,terminal_V,load_V,current_A,power_W\n";
   std::optional<double> left_out_from = waveforms.left_out_from;
   std::int64_t rows = 0;
   while (Source* source = earliest(sources)) {

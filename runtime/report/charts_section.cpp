@@ -1,0 +1,206 @@
+#include "runtime/report/sections.h"
+
+namespace rampart::report {
+namespace {
+
+constexpr std::size_t kMaxRows = 120;  // of the table of one rail
+
+constexpr std::size_t place_of(WaveQuantity quantity) {
+  return static_cast<std::size_t>(quantity);
+}
+
+// Successive stretches in which a rail played one statement.
+struct Played {
+  double from = 0;
+  double to = 0;
+  Span statement;
+  bool limited = false;
+  WaveValues first{};
+  WaveValues last{};
+  WaveRange range;
+};
+
+// The table of a rail that says in words what its charts show.
+class CourseTable {
+ public:
+  CourseTable(const Subject& subject, const RailWaveform& rail)
+      : subject_(subject),
+        table_("Course of " + subject.profile[rail.rail].name,
+               {"#from", "#to", "playing", "#setpoint", "#terminals", "#load", "#current", "#peak power", "mode"}) {
+    add(rail.nodes, 0);
+    flush();
+  }
+  [[nodiscard]] Markup markup() const {
+    Markup inside = table_.markup();
+    if (left_out_ > 0) inside += element("p", text("… and " + std::to_string(left_out_) + " more"));
+    return inside;
+  }
+
+ private:
+  void add(const std::vector<WaveNode>& nodes, double base) {
+    for (const WaveNode& node : nodes) {
+      if (const auto* repeat = std::get_if<WaveRepeat>(&node.what)) {
+        flush();
+        const double begin = base + node.begin;
+        row({subject_.at(begin),
+             subject_.at(begin + node.length),
+             text("what follows, "),
+             {},
+             {},
+             {},
+             {},
+             {},
+             text(std::to_string(repeat->count) + " times, every " + to_text(repeat->period, "s"))});
+        add(repeat->body, begin);
+        flush();
+      } else {
+        add(std::get<WaveStretch>(node.what), node, base + node.begin);
+      }
+    }
+  }
+
+  void add(const WaveStretch& stretch, const WaveNode& node, double begin) {
+    if (!open_ || open_->statement != stretch.statement) {
+      flush();
+      open_ = Played{begin, 0, stretch.statement, false, stretch.samples.front().values, {}, node.range};
+    }
+    open_->to = begin + node.length;
+    open_->limited = open_->limited || stretch.limited;
+    open_->last = stretch.samples.back().values;
+    open_->range.include(node.range);
+  }
+
+  void flush() {
+    if (!open_) return;
+    const Played& played = *open_;
+    const auto course = [&](WaveQuantity quantity, std::string_view unit) {
+      const std::string from = rounded(played.first[place_of(quantity)], unit);
+      const std::string to = rounded(played.last[place_of(quantity)], unit);
+      return text(from == to ? from : from + " to " + to);
+    };
+    row({subject_.at(played.from), subject_.at(played.to), subject_.line_of(played.statement),
+         course(WaveQuantity::Setpoint, "V"), course(WaveQuantity::TerminalVoltage, "V"),
+         course(WaveQuantity::LoadVoltage, "V"), course(WaveQuantity::Current, "A"),
+         text(rounded(played.range.high[place_of(WaveQuantity::Power)], "W")),
+         text(played.limited ? "CC at times" : "")});
+    open_.reset();
+  }
+
+  // To what the samples are good for.
+  static std::string rounded(double value, std::string_view unit) {
+    char digits[32];
+    std::snprintf(digits, sizeof digits, "%.4g", std::abs(value) < 1e-6 ? 0.0 : value);
+    return to_text(std::strtod(digits, nullptr), unit);
+  }
+
+  void row(const std::vector<Markup>& cells) {
+    if (rows_++ < kMaxRows) {
+      table_.add(cells);
+    } else {
+      ++left_out_;
+    }
+  }
+
+  const Subject& subject_;
+  HtmlTable table_;
+  std::optional<Played> open_;
+  std::size_t rows_ = 0;
+  std::size_t left_out_ = 0;
+};
+
+std::string protection_words(const Protection& protection) {
+  std::string words;
+  const auto add = [&](const std::string& part) { words += (words.empty() ? "" : "; ") + part; };
+  if (protection.ceiling) add("ceiling " + to_text(protection.ceiling->value));
+  if (protection.overvoltage) add("overvoltage above " + to_text(protection.overvoltage->value));
+  if (protection.fuse) {
+    const Fuse& fuse = *protection.fuse;
+    add("fuse after " + to_text(fuse.delay.value) +
+        (fuse.current ? " at " + to_text(fuse.current->value) : std::string(" in constant current")));
+  }
+  if (protection.overpower) {
+    add("overpower above " + to_text(protection.overpower->power.value) +
+        (protection.overpower->delay.value.count() > 0 ? " for " + to_text(protection.overpower->delay.value) : ""));
+  }
+  return words.empty() ? "no protection is set" : words;
+}
+
+Markup plot(std::size_t rail, std::string_view quantity, std::string_view caption) {
+  const Markup place = element("div",
+                               {{"class", "plot " + std::string(quantity)},
+                                {"data-rail", std::to_string(rail)},
+                                {"data-quantity", std::string(quantity)}},
+                               {});
+  return element("p", {{"class", "caption"}}, verbatim(caption)) + place;
+}
+
+Markup panel(const Subject& subject, std::size_t index) {
+  const Rail& rail = subject.profile.rails[index];
+  Markup inside = element("h3", {{"id", "rail-" + std::to_string(index)}}, text("Rail ") + name(rail.name));
+  inside += element("p", {{"class", "protection"}}, text(protection_words(rail.protection)));
+  inside += element("p", {{"class", "readout"}, {"data-rail", std::to_string(index)}}, {});
+  const bool simulated = subject.simulation != nullptr;
+  inside += plot(
+      index, "voltage",
+      simulated ? "<b>Voltage</b> <span class=\"key line\"></span> terminals <span class=\"key dotted\"></span> load "
+                  "<span class=\"key dashed\"></span> setpoint"
+                : "<b>Voltage</b> <span class=\"key dashed\"></span> setpoint");
+  if (simulated) {
+    inside += plot(index, "current",
+                   "<b>Current</b> <span class=\"key line\"></span> terminals <span class=\"key dashed\"></span> limit "
+                   "<span class=\"key hatch\"></span> constant current (CC)");
+    inside += plot(index, "power", "<b>Power</b> <span class=\"key line\"></span> terminals");
+    inside += element("details", element("summary", text("The course of ") + name(rail.name) + text(" as a table")) +
+                                     CourseTable(subject, subject.compilation.waveforms->rails[index]).markup());
+  }
+  return element("div", {{"class", "rail"}, {"data-rail", std::to_string(index)}}, inside);
+}
+
+// The script shows the buttons, which do nothing without it.
+constexpr std::string_view kTools =
+    "<div id=\"tools\" hidden role=\"toolbar\" aria-label=\"Time shown in all charts\">"
+    "<button type=\"button\" data-do=\"whole\">Whole run</button>"
+    "<button type=\"button\" data-do=\"in\" aria-label=\"Zoom in\">+</button>"
+    "<button type=\"button\" data-do=\"out\" aria-label=\"Zoom out\">−</button>"
+    "<button type=\"button\" data-do=\"left\" aria-label=\"Earlier\">◀</button>"
+    "<button type=\"button\" data-do=\"right\" aria-label=\"Later\">▶</button>"
+    "<button type=\"button\" data-do=\"previous\">Previous event</button>"
+    "<button type=\"button\" data-do=\"next\">Next event</button>"
+    "<label><input type=\"checkbox\" id=\"fit\"> fit heights</label>"
+    "<output id=\"window\" aria-live=\"polite\"></output></div>"
+    "<details><summary>How to move in the charts</summary><p class=\"hint\" id=\"help\">Drag to zoom, Shift and drag "
+    "to move, Ctrl and wheel to zoom at the pointer, double "
+    "click for the "
+    "whole run. Click a chart to see the line that was being played. Keys, once the charts are focused: + and − zoom, "
+    "← and → move, "
+    "Home shows the whole run, n and p go to the next and previous event, Shift with ← and → moves the cursor, Enter "
+    "shows its "
+    "line.</p></details>"
+    "<noscript><p><strong>The charts are drawn by a script, which is off here. The tables below say the "
+    "same.</strong></p></noscript>";
+
+}  // namespace
+
+Markup charts_section(const Subject& subject) {
+  if (!subject.compilation.waveforms) return {};
+  Markup panels;
+  for (std::size_t i = 0; i < subject.profile.rails.size(); ++i) panels += panel(subject, i);
+  const Markup group = element("div",
+                               {{"id", "panels"},
+                                {"tabindex", "0"},
+                                {"role", "group"},
+                                {"aria-label", "Charts of all rails over one time; a table follows each"},
+                                {"aria-describedby", "help"}},
+                               panels);
+  const std::string error = to_text(100 * kWaveError, "") + " %";
+  return section(
+      "charts", "Charts",
+      verbatim(kTools) + group +
+          element(
+              "p", {{"class", "hint"}},
+              text("A line is off by at most " + error +
+                   " of the rail's largest value. Where many samples fall on one point of the screen, all that lies "
+                   "between the least and the greatest is filled.")));
+}
+
+}  // namespace rampart::report

@@ -1,0 +1,121 @@
+#include <cmath>
+
+#include "runtime/report/sections.h"
+
+namespace rampart::report {
+namespace {
+
+constexpr double kSmallestShownVolts = 1e-9;
+
+Markup yes_or_no(bool holds) {
+  return element("span", {{"class", holds ? "yes" : "no"}}, text(holds ? "yes" : "NO"));
+}
+
+Markup share_of(const Margin& margin) {
+  if (margin.limit == 0) return {};
+  return text(to_text(std::round(1000 * margin.margin / margin.limit) / 10, "") + " %");
+}
+
+Markup protection_table(const Subject& subject) {
+  HtmlTable table("Protection: what was left before it would have acted",
+                  {"rail", "protection", "#left", "#of", "#share", "#at", "while playing", "set in"});
+  const Margin* least = subject.least_margin();
+  for (const Margin& margin : subject.simulation->margins) {
+    const Span threshold = subject.threshold_of(margin);
+    table.add_row(&margin == least ? "least" : "",
+                  {name(subject.profile[margin.rail].name), text(margin.what), text(Subject::left_of(margin)),
+                   text(to_text(margin.limit, margin.unit)), share_of(margin), subject.at(margin.time_s),
+                   subject.line_of(margin.statement), subject.line_of(threshold)});
+  }
+  return table.empty() ? element("p", text("No protection is set, so there is no margin to tell.")) : table.markup();
+}
+
+void add_rule(const Subject& subject, const RuleResult& result, HtmlTable& table) {
+  const Rule& rule = subject.profile.rules[result.rule];
+  const Markup side = text(result.side == RuleSide::Setpoints ? "setpoints" : "simulation");
+  if (!result.exercised) {
+    table.add({name(rule.name), side, text("not exercised"), {}, {}, {}, subject.line_of(rule.span)});
+    return;
+  }
+  table.add_row(result.holds ? "" : "broken",
+                {name(rule.name), side, yes_or_no(result.holds),
+                 result.margin ? text(to_text(*result.margin, result.unit)) : Markup(), subject.at(result.time_s),
+                 subject.line_of(result.statement), subject.line_of(rule.span)});
+}
+
+Markup rules_table(const Subject& subject) {
+  HtmlTable table("Rules: by how much each holds, where it is closest",
+                  {"rule", "judged on", "holds", "#margin", "#at", "while playing", "written in"});
+  for (const RuleResult& result : subject.compilation.rules) add_rule(subject, result, table);
+  if (subject.simulation != nullptr) {
+    for (const RuleResult& result : subject.simulation->rules) add_rule(subject, result, table);
+  }
+  return table.empty() ? Markup() : table.markup();
+}
+
+Markup expectations_table(const Subject& subject) {
+  HtmlTable table("Expectations", {"expectation", "holds", "#is", "#margin", "written in"});
+  for (const ExpectationResult& result : subject.expectations) {
+    table.add_row(result.holds ? "" : "broken", {element("code", text(result.text)), yes_or_no(result.holds),
+                                                 result.value ? text(to_text(*result.value, result.unit)) : Markup(),
+                                                 result.margin ? text(to_text(*result.margin, result.unit)) : Markup(),
+                                                 subject.line_of(result.span)});
+  }
+  return table.empty() ? Markup() : table.markup();
+}
+
+Markup energy_table(const Subject& subject) {
+  HtmlTable table("Energy and charge that left the terminals, and what they came to at most",
+                  {"rail", "#energy", "#charge", "#lost in wire", "#peak current", "#peak power", "#peak voltage",
+                   "#in CC", "#ends at"});
+  const Simulation& simulation = *subject.simulation;
+  for (std::size_t i = 0; i < subject.profile.rails.size(); ++i) {
+    const RailFigures& rail = simulation.rails[i];
+    const double end = std::abs(rail.final_voltage_V) < kSmallestShownVolts ? 0.0 : rail.final_voltage_V;
+    const auto peak = [&](const Peak& value, std::string_view unit) {
+      return text(to_text(value.value, unit)) + text(" at ") + subject.at(value.time_s);
+    };
+    table.add({name(subject.profile.rails[i].name), text(to_text(rail.energy_J, "J")),
+               text(to_text(rail.charge_C, "C")), text(to_text(rail.balance.dissipated_wire_J, "J")),
+               peak(rail.current_A, "A"), peak(rail.power_W, "W"), peak(rail.voltage_V, "V"),
+               text(to_text(rail.cc_time_s, "s")), text(to_text(end, "V"))});
+  }
+  table.add_row("total", {text("all rails"),
+                          text(to_text(simulation.total_energy_J, "J")),
+                          {},
+                          {},
+                          {},
+                          text(to_text(simulation.total_power_W.value, "W")) + text(" at ") +
+                              subject.at(simulation.total_power_W.time_s),
+                          {},
+                          {},
+                          {}});
+  return table.markup();
+}
+
+Markup loops(const Subject& subject) {
+  Markup words;
+  for (const FoldedLoop& loop : subject.simulation->folded) {
+    if (loop.added == 0) continue;
+    words += element("p", text("The repeat in ") + subject.line_of(loop.statement) + text(": ") +
+                              text(std::to_string(loop.simulated)) + text(" passes were simulated; ") +
+                              text(std::to_string(loop.added)) + text(" more are alike and were added in one step."));
+  }
+  return words;
+}
+
+}  // namespace
+
+Markup margins_section(const Subject& subject) {
+  Markup inside;
+  if (subject.simulation != nullptr) inside += protection_table(subject);
+  inside += rules_table(subject) + expectations_table(subject);
+  return section("margins", "Margins", inside);
+}
+
+Markup figures_section(const Subject& subject) {
+  if (subject.simulation == nullptr) return {};
+  return section("energy", "Energy and charge", energy_table(subject) + loops(subject));
+}
+
+}  // namespace rampart::report

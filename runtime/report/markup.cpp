@@ -1,0 +1,130 @@
+#include "runtime/report/markup.h"
+
+#include <cstdint>
+
+namespace rampart::report {
+namespace {
+
+constexpr std::string_view kReplacement = "\uFFFD";
+
+// The length of the UTF-8 sequence at the beginning of `bytes`; 0 where it is none.
+std::size_t sequence_length(std::string_view bytes) {
+  const auto lead = static_cast<unsigned char>(bytes.front());
+  const std::size_t length = lead < 0x80                   ? 1
+                             : lead >= 0xF0 && lead < 0xF5 ? 4
+                             : lead >= 0xE0                ? 3
+                             : lead >= 0xC2                ? 2
+                                                           : 0;
+  if (length == 0 || lead >= 0xF5 || length > bytes.size()) return 0;
+  for (std::size_t i = 1; i < length; ++i) {
+    if ((static_cast<unsigned char>(bytes[i]) & 0xC0U) != 0x80U) return 0;
+  }
+  return length;
+}
+
+std::uint32_t code_of(std::string_view sequence) {
+  const auto lead = static_cast<unsigned char>(sequence.front());
+  if (sequence.size() == 1) return lead;
+  std::uint32_t code = lead & (0x7FU >> sequence.size());
+  for (const char c : sequence.substr(1)) code = (code << 6U) | (static_cast<unsigned char>(c) & 0x3FU);
+  return code;
+}
+
+// Controls, line separators, and what turns the direction of text (Unicode Annex 9).
+bool is_hidden(std::uint32_t code) {
+  if (code == '\n' || code == '\t') return false;
+  return code < 0x20 || (code >= 0x7F && code < 0xA0) || (code >= 0x2028 && code <= 0x202E) ||
+         (code >= 0x2066 && code <= 0x2069) || code == 0x200E || code == 0x200F || code == 0x061C || code == 0xFEFF ||
+         (code >= 0xD800 && code < 0xE000);
+}
+
+void append_escaped(std::string_view any, std::string& html) {
+  for (std::size_t i = 0; i < any.size();) {
+    const std::size_t length = sequence_length(any.substr(i));
+    const std::string_view sequence = any.substr(i, std::max<std::size_t>(length, 1));
+    i += sequence.size();
+    if (length == 0 || is_hidden(code_of(sequence))) {
+      html += kReplacement;
+    } else if (sequence == "&") {
+      html += "&amp;";
+    } else if (sequence == "<") {
+      html += "&lt;";
+    } else if (sequence == ">") {
+      html += "&gt;";
+    } else if (sequence == "\"") {
+      html += "&quot;";
+    } else if (sequence == "'") {
+      html += "&#39;";
+    } else {
+      html += sequence;
+    }
+  }
+}
+
+}  // namespace
+
+Markup text(std::string_view any) {
+  std::string html;
+  append_escaped(any, html);
+  return Markup(std::move(html));
+}
+
+Markup message(std::string_view any) {
+  Markup result;
+  while (!any.empty()) {
+    const std::size_t open = any.find('`');
+    const std::size_t close = open == std::string_view::npos ? open : any.find('`', open + 1);
+    if (close == std::string_view::npos) break;
+    result += text(any.substr(0, open)) + element("code", text(any.substr(open + 1, close - open - 1)));
+    any.remove_prefix(close + 1);
+  }
+  return result + text(any);
+}
+
+Markup verbatim(std::string_view html) {
+  return Markup(std::string(html));
+}
+
+Markup element(std::string_view tag, Attributes attributes, const Markup& inside) {
+  std::string html = "<" + std::string(tag);
+  for (const auto& [key, value] : attributes) {
+    html += " " + std::string(key) + "=\"";
+    append_escaped(value, html);
+    html += '"';
+  }
+  html += ">" + inside.html() + "</" + std::string(tag) + ">";
+  return Markup(std::move(html));
+}
+
+Markup name(std::string_view any) {
+  return element("bdi", text(any));
+}
+
+HtmlTable::HtmlTable(std::string_view caption, std::initializer_list<std::string_view> columns) : caption_(caption) {
+  for (std::string_view column : columns) {
+    const bool is_number = column.starts_with('#');
+    is_number_.push_back(is_number);
+    titles_.emplace_back(is_number ? column.substr(1) : column);
+  }
+}
+
+void HtmlTable::add_row(std::string_view kind, const std::vector<Markup>& cells) {
+  Markup row;
+  for (std::size_t i = 0; i < cells.size(); ++i) {
+    row += is_number_[i] ? element("td", {{"class", "number"}}, cells[i]) : element("td", cells[i]);
+  }
+  rows_ += kind.empty() ? element("tr", row) : element("tr", {{"class", std::string(kind)}}, row);
+  rows_ += verbatim("\n");
+}
+
+Markup HtmlTable::markup() const {
+  Markup head;
+  for (std::size_t i = 0; i < titles_.size(); ++i) {
+    head += element("th", {{"scope", "col"}, {"class", is_number_[i] ? "number" : "word"}}, text(titles_[i]));
+  }
+  const Markup table = element(
+      "table", element("caption", text(caption_)) + element("thead", element("tr", head)) + element("tbody", rows_));
+  return element("div", {{"class", "wide"}, {"tabindex", "0"}, {"role", "group"}, {"aria-label", caption_}}, table);
+}
+
+}  // namespace rampart::report

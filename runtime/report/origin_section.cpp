@@ -1,0 +1,83 @@
+#include <algorithm>
+
+#include "runtime/origin.h"
+#include "runtime/report/sections.h"
+
+namespace rampart::report {
+namespace {
+
+bool has_finding(const Subject& subject, std::string_view name) {
+  const auto& findings = subject.compilation.findings.findings();
+  return std::any_of(findings.begin(), findings.end(), [name](const Finding& finding) { return finding.name == name; });
+}
+
+Markup file_row(std::string_view what, const OriginFile& file) {
+  return element("tr", element("th", {{"scope", "row"}}, text(what)) + element("td", name(file.name)) +
+                           element("td", element("code", text(file.sha256))));
+}
+
+Markup parameters(const Origin& origin) {
+  Markup list;
+  for (const OriginParameter& parameter : origin.parameters) {
+    list += element("li", name(parameter.name) + text(" = " + to_text(parameter.value)) +
+                              text(parameter.set ? " (set on the command line)" : ""));
+  }
+  return list.empty() ? Markup() : element("p", text("Parameters:")) + element("ul", list);
+}
+
+Markup assumed(const Subject& subject) {
+  if (subject.simulation == nullptr || subject.simulation->assumed.empty()) return {};
+  Markup list;
+  for (const std::string& what : subject.simulation->assumed) list += element("li", message(what));
+  return element("h3", text("Taken as ideal, because bench or load do not say")) + element("ul", list);
+}
+
+}  // namespace
+
+Markup cautions_section(const Subject& subject) {
+  Markup list;
+  const auto add = [&](std::string_view strong, std::string_view words) {
+    list += element("li", element("strong", text(strong)) + text(" ") + text(words));
+  };
+  if (has_finding(subject, "touch-voltage")) {
+    add("Above 60 V DC.",
+        "A contact can hurt or kill. Local rules apply; let qualified people do it, with nothing bare in reach.");
+  }
+  if (has_finding(subject, "left-charged")) {
+    add("Charge is left.", "A capacitor stays charged after the output is off. Measure before you touch.");
+  }
+  if (has_finding(subject, "unattended")) {
+    add("Nobody is there.",
+        "The run is longer than someone is likely to watch: limits and fuses on every rail, fire detection, a way to "
+        "cut the "
+        "mains, a responsible person, and what else local rules ask.");
+  }
+  add("This is no emergency stop.",
+      "What has to end a hazard at once is hardware: a switch in reach, an interlock, a fuse.");
+  add("A simulation knows what the load file says,",
+      "not what is on the bench. Check the wiring with the outputs off, and start at a current limit that the device "
+      "survives.");
+  return section("cautions", "Cautions", element("ul", list) + assumed(subject));
+}
+
+Markup origin_section(const Subject& subject) {
+  const Origin origin = origin_of(subject.compilation);
+  Markup rows = file_row("profile", origin.profile);
+  for (const OriginFile& import : origin.imports) rows += file_row("import", import);
+  if (origin.bench) rows += file_row("bench", *origin.bench);
+  if (origin.load) rows += file_row("load", *origin.load);
+  const Markup head =
+      element("tr", element("th", {{"scope", "col"}}, text("role")) + element("th", {{"scope", "col"}}, text("file")) +
+                        element("th", {{"scope", "col"}}, text("SHA-256")));
+  const Markup table = element(
+      "table", {{"class", "origin"}},
+      element("caption", text("What this report was made from")) + element("thead", head) + element("tbody", rows));
+  const Markup wide =
+      element("div", {{"class", "wide"}, {"tabindex", "0"}, {"role", "group"}, {"aria-label", "Origin"}}, table);
+  return section("origin", "Origin",
+                 wide + parameters(origin) +
+                     element("p", text("Written by rampart " + origin.version +
+                                       ". There is no time of day in it: the same input gives the same bytes.")));
+}
+
+}  // namespace rampart::report

@@ -1,0 +1,94 @@
+#include "runtime/report/page.h"
+
+#include "runtime/report/assets.h"
+#include "runtime/report/sections.h"
+#include "runtime/sha256.h"
+
+namespace rampart::report {
+namespace {
+
+int hex_value(char digit) {
+  return digit <= '9' ? digit - '0' : digit - 'a' + 10;
+}
+
+// RFC 4648 of what 64 hexadecimal digits say.
+std::string base64_of_hex(std::string_view hex) {
+  static constexpr std::string_view kDigits = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+  std::string result;
+  unsigned bits = 0;
+  int count = 0;
+  for (const char digit : hex) {
+    bits = (bits << 4U) | static_cast<unsigned>(hex_value(digit));
+    count += 4;
+    if (count < 6) continue;
+    count -= 6;
+    result += kDigits[(bits >> static_cast<unsigned>(count)) & 63U];
+  }
+  if (count > 0) result += kDigits[(bits << static_cast<unsigned>(6 - count)) & 63U];
+  while (result.size() % 4 != 0) result += '=';
+  return result;
+}
+
+// Nothing but the page's own script and style, and no request at all (W3C, Content Security Policy Level 3).
+std::string policy() {
+  return "default-src 'none'; script-src 'sha256-" + base64_of_hex(sha256_of(page_script())) +
+         "'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'";
+}
+
+Markup contents(const Subject& subject) {
+  Markup links;
+  const auto add = [&](std::string_view id, std::string_view words) {
+    links += element("a", {{"href", "#" + std::string(id)}}, text(words));
+  };
+  add("verdict", "Verdict");
+  add("findings", "Findings");
+  if (subject.compilation.waveforms) add("charts", "Charts");
+  add("margins", "Margins");
+  if (subject.simulation != nullptr) add("energy", "Energy");
+  add("cautions", "Cautions");
+  add("table", "Table");
+  add("origin", "Origin");
+  add("source", "Source");
+  return element("nav", {{"aria-label", "Contents"}}, links);
+}
+
+Markup head(const std::string& title) {
+  Markup inside = verbatim("<meta charset=\"utf-8\">\n") +
+                  verbatim("<meta http-equiv=\"Content-Security-Policy\" content=\"" + policy() + "\">\n") +
+                  verbatim("<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n") +
+                  verbatim("<meta name=\"color-scheme\" content=\"light dark\">\n");
+  inside += element("title", text(title)) + verbatim("<style>") + verbatim(page_style()) + verbatim("</style>");
+  return element("head", inside);
+}
+
+Markup body(const Subject& subject, const std::string& title) {
+  const Markup banner =
+      element("header", element("h1", name(title)) + element("p", name(subject.compilation.path)) + contents(subject));
+  Markup main = verdict_section(subject) + findings_section(subject) + charts_section(subject) +
+                margins_section(subject) + figures_section(subject) + cautions_section(subject) +
+                table_section(subject) + origin_section(subject) + source_section(subject);
+  Markup inside = banner + element("main", main);
+  if (subject.compilation.waveforms) {
+    inside += verbatim("<script type=\"application/json\" id=\"data\">" + chart_data(subject) + "</script>\n");
+    inside += verbatim("<script>") + verbatim(page_script()) + verbatim("</script>\n");
+  }
+  return element("body", inside);
+}
+
+}  // namespace
+
+Markup section(std::string_view id, std::string_view heading, const Markup& inside) {
+  const std::string heading_id = std::string(id) + "-heading";
+  return element("section", {{"id", std::string(id)}, {"aria-labelledby", heading_id}},
+                 element("h2", {{"id", heading_id}}, text(heading)) + inside) +
+         verbatim("\n");
+}
+
+std::string report_page(const Compilation& compilation) {
+  const Subject subject(compilation);
+  const std::string title = subject.profile.title.empty() ? compilation.path : subject.profile.title;
+  const Markup page = element("html", {{"lang", "en"}}, head(title) + verbatim("\n") + body(subject, title));
+  return "<!DOCTYPE html>\n" + page.html() + "\n";
+}
+
+}  // namespace rampart::report

@@ -1,0 +1,28 @@
+#pragma once
+
+#include "runtime/report/subject.h"
+
+// The parts of a report, each a section with its heading.
+namespace rampart::report {
+
+[[nodiscard]] Markup verdict_section(const Subject& subject);
+[[nodiscard]] Markup findings_section(const Subject& subject);
+[[nodiscard]] Markup charts_section(const Subject& subject);
+// Margins, rules, expectations, energy and charge.
+[[nodiscard]] Markup margins_section(const Subject& subject);
+[[nodiscard]] Markup figures_section(const Subject& subject);
+[[nodiscard]] Markup table_section(const Subject& subject);
+[[nodiscard]] Markup cautions_section(const Subject& subject);
+[[nodiscard]] Markup origin_section(const Subject& subject);
+[[nodiscard]] Markup source_section(const Subject& subject);
+
+// <section> with a heading that the page's contents can point to.
+[[nodiscard]] Markup section(std::string_view id, std::string_view heading, const Markup& inside);
+
+// A finding's severity as a word in a badge.
+[[nodiscard]] Markup severity_badge(const Finding& finding);
+
+// The courses for the page's script: JSON that may stand in a <script> element.
+[[nodiscard]] std::string chart_data(const Subject& subject);
+
+}  // namespace rampart::report

@@ -1,0 +1,81 @@
+#include "runtime/report/subject.h"
+
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+
+namespace rampart::report {
+namespace {
+
+constexpr double kSmallestShownShare = 1e-9;
+
+// As JSON writes numbers: the shortest text that reads back the same.
+std::string exact_text(double value) {
+  char buffer[32];
+  return {buffer, std::to_chars(buffer, buffer + sizeof buffer, value).ptr};
+}
+
+}  // namespace
+
+Subject::Subject(const Compilation& shown_compilation)
+    : compilation(shown_compilation),
+      profile(*shown_compilation.profile),
+      simulation(shown_compilation.shown()),
+      expectations(shown_compilation.expectations()) {
+  for (const auto& tree : compilation.trees) listed.push_back(tree->file);
+  if (compilation.bench) listed.push_back(compilation.bench->file);
+  if (compilation.load) listed.push_back(compilation.load->file);
+}
+
+std::uint32_t Subject::line_number(const Span& span) const {
+  return compilation.sources[span.file].position(span.begin).line;
+}
+
+std::string Subject::line_text(const Span& span) const {
+  const std::string_view line = compilation.sources[span.file].line(line_number(span));
+  const std::size_t begin = std::min(line.find_first_not_of(" \t"), line.size());
+  return std::string(line.substr(begin, line.find_last_not_of(" \t\r") + 1 - begin));
+}
+
+Markup Subject::line_of(const Span& span) const {
+  if (span.end <= span.begin) return {};
+  const std::uint32_t line = line_number(span);
+  const bool is_profile = span.file == listed.front();
+  Markup words = is_profile ? Markup() : name(compilation.sources[span.file].name()) + text(", ");
+  words += text("line " + std::to_string(line));
+  if (std::find(listed.begin(), listed.end(), span.file) == listed.end()) return words;
+  return element("a", {{"href", "#" + line_id(span.file, line)}}, words);
+}
+
+Markup Subject::at(double time_s) const {
+  const Markup words = text(to_text(time_s, "s"));
+  if (!compilation.waveforms) return words;
+  return element("a", {{"href", "#charts"}, {"data-time", exact_text(time_s)}}, words);
+}
+
+const Margin* Subject::least_margin() const {
+  if (simulation == nullptr) return nullptr;
+  const auto share = [](const Margin& margin) { return margin.limit != 0 ? margin.margin / margin.limit : 0.0; };
+  const auto least = std::min_element(simulation->margins.begin(), simulation->margins.end(),
+                                      [&](const Margin& a, const Margin& b) { return share(a) < share(b); });
+  return least == simulation->margins.end() ? nullptr : &*least;
+}
+
+Span Subject::threshold_of(const Margin& margin) const {
+  const Protection& protection = profile[margin.rail].protection;
+  if (margin.what == "fuse" && protection.fuse) return protection.fuse->span;
+  if (margin.what == "overvoltage" && protection.overvoltage) return protection.overvoltage->span;
+  if (margin.what == "overpower" && protection.overpower) return protection.overpower->span;
+  return {};
+}
+
+std::string Subject::left_of(const Margin& margin) {
+  const bool is_nothing = std::abs(margin.margin) < kSmallestShownShare * std::abs(margin.limit);
+  return to_text(is_nothing ? 0.0 : margin.margin, margin.unit);
+}
+
+std::string line_id(FileId file, std::uint32_t line) {
+  return "f" + std::to_string(static_cast<std::uint32_t>(file)) + "-" + std::to_string(line);
+}
+
+}  // namespace rampart::report

@@ -1,0 +1,42 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "runtime/compilation.h"
+#include "runtime/report/markup.h"
+
+namespace rampart::report {
+
+// A compilation that has a table, and the words and links for what it says.
+class Subject {
+ public:
+  explicit Subject(const Compilation& compilation);
+
+  const Compilation& compilation;
+  const Profile& profile;
+  const Simulation* simulation;  // none without a load
+  std::vector<FileId> listed;    // files whose text is in the report, in its order
+  std::vector<ExpectationResult> expectations;
+
+  [[nodiscard]] bool fails() const { return compilation.findings.has_errors(); }
+  // "line 47", linked to the source; with the file's name where it is not the profile. Empty for a span without text.
+  [[nodiscard]] Markup line_of(const Span& span) const;
+  // The line's number and text.
+  [[nodiscard]] std::uint32_t line_number(const Span& span) const;
+  [[nodiscard]] std::string line_text(const Span& span) const;
+  // A time, which a reader can follow into the charts.
+  [[nodiscard]] Markup at(double time_s) const;
+  // The least margin of protection, by the share of its limit.
+  [[nodiscard]] const Margin* least_margin() const;
+  // Where the protection that a margin speaks of is set; empty where it is none of the profile's.
+  [[nodiscard]] Span threshold_of(const Margin& margin) const;
+  // What calculating leaves of nothing is nothing.
+  [[nodiscard]] static std::string left_of(const Margin& margin);
+};
+
+// The element id of a line, "f0-47".
+[[nodiscard]] std::string line_id(FileId file, std::uint32_t line);
+
+}  // namespace rampart::report

@@ -1,0 +1,167 @@
+#include <algorithm>
+#include <cmath>
+
+#include "runtime/report/sections.h"
+
+namespace rampart::report {
+namespace {
+
+Markup trips(const Subject& subject) {
+  Markup items;
+  for (std::size_t i = 0; i < subject.profile.rails.size(); ++i) {
+    const std::optional<Trip>& trip = subject.simulation->rails[i].trip;
+    if (!trip) continue;
+    items += element("li", text("rail ") + name(subject.profile.rails[i].name) + text(" trips by ") +
+                               text(trip_cause_name(trip->cause)) + text(" at ") + subject.at(trip->time_s) +
+                               text(", ") + subject.line_of(trip->statement));
+  }
+  return items;
+}
+
+// The errors in one line each: the same name is told once with a count.
+Markup errors(const Subject& subject) {
+  Markup items;
+  std::vector<std::string_view> told;
+  const auto& findings = subject.compilation.findings.findings();
+  for (const Finding& finding : findings) {
+    if (finding.severity != Severity::Error) continue;
+    if (std::find(told.begin(), told.end(), finding.name) != told.end()) continue;
+    told.push_back(finding.name);
+    const auto alike = std::count_if(findings.begin(), findings.end(), [&](const Finding& other) {
+      return other.name == finding.name && other.severity == Severity::Error;
+    });
+    Markup item = message(finding.message) + text(" (") + subject.line_of(finding.span) + text(")");
+    if (alike > 1) item += text(", and " + std::to_string(alike - 1) + " more of this kind");
+    items += element("li", item);
+  }
+  return items;
+}
+
+// Why a margin is what it is.
+std::string reason(const Margin& margin) {
+  const std::string reached = to_text(margin.limit - margin.margin, margin.unit);
+  const std::string limit = to_text(margin.limit, margin.unit);
+  if (margin.what == "fuse")
+    return "the condition of the fuse held for " + reached + " at the longest; it acts after " + limit;
+  if (margin.what == "overvoltage") return "the terminals came to " + reached + "; the protection acts above " + limit;
+  if (margin.what == "overpower") return "the output gave " + reached + "; the protection acts above " + limit;
+  return "it came to " + reached + " of " + limit;
+}
+
+Markup least_margin(const Subject& subject) {
+  const Margin* least = subject.least_margin();
+  if (least == nullptr) return {};
+  const double share = least->limit != 0 ? 100 * least->margin / least->limit : 0;
+  Markup words =
+      element("strong", text("Least margin: ") + text(Subject::left_of(*least)) + text(" of ") +
+                            text(to_text(least->limit, least->unit)) +
+                            text(" (" + to_text(std::round(share * 10) / 10, "") + " %), " + least->what + " of ") +
+                            name(subject.profile[least->rail].name));
+  words += text(". When: ") + subject.at(least->time_s) + text(". Why: ") + text(reason(*least)) + text(". ");
+  const Span threshold = subject.threshold_of(*least);
+  if (threshold.end > threshold.begin) {
+    words += text("To change it: ") + subject.line_of(threshold) + text(" sets the threshold, ") +
+             element("code", text(subject.line_text(threshold)));
+    if (least->statement.end > least->statement.begin) {
+      words += text("; ") + subject.line_of(least->statement) + text(" was played, ") +
+               element("code", text(subject.line_text(least->statement)));
+    }
+    words += text(".");
+  }
+  return element("p", {{"class", "least"}}, words);
+}
+
+std::string counted(std::size_t count, std::string_view word) {
+  return std::to_string(count) + " " + std::string(word) + (count == 1 ? "" : "s");
+}
+
+std::string finding_counts(const Subject& subject) {
+  std::size_t accepted = 0;
+  std::size_t counts[3] = {0, 0, 0};
+  for (const Finding& finding : subject.compilation.findings.findings()) {
+    ++(finding.accepted ? accepted : counts[static_cast<std::size_t>(finding.severity)]);
+  }
+  std::string words;
+  const auto add = [&](const std::string& part) { words += (words.empty() ? "" : ", ") + part; };
+  for (const Severity severity : {Severity::Error, Severity::Warning, Severity::Note}) {
+    const std::size_t count = counts[static_cast<std::size_t>(severity)];
+    if (count > 0) add(counted(count, severity_name(severity)));
+  }
+  if (accepted > 0) add(std::to_string(accepted) + " accepted");
+  return words.empty() ? "none" : words;
+}
+
+// "3 of 3 hold".
+std::string held(std::size_t holding, std::size_t all) {
+  return all == 0 ? "none" : std::to_string(holding) + " of " + std::to_string(all) + (all == 1 ? " holds" : " hold");
+}
+
+std::string rules_held(const Subject& subject) {
+  std::size_t holding = 0;
+  std::size_t all = 0;
+  std::size_t idle = 0;
+  const auto count = [&](const std::vector<RuleResult>& results) {
+    all += results.size();
+    for (const RuleResult& result : results) {
+      if (!result.exercised) {
+        ++idle;
+      } else if (result.holds) {
+        ++holding;
+      }
+    }
+  };
+  count(subject.compilation.rules);
+  if (subject.simulation != nullptr) count(subject.simulation->rules);
+  return held(holding, all) + (idle > 0 ? ", " + std::to_string(idle) + " not exercised" : "");
+}
+
+Markup facts(const Subject& subject) {
+  Markup list;
+  const auto add = [&](std::string_view what, const Markup& value) {
+    list += element("div", element("dt", text(what)) + element("dd", value));
+  };
+  const Simulation* simulation = subject.simulation;
+  if (simulation != nullptr) {
+    add("duration", text(to_text(simulation->duration_s, "s")));
+    add("energy in all", text(to_text(simulation->total_energy_J, "J")));
+    add("peak power in all", text(to_text(simulation->total_power_W.value, "W")));
+  } else {
+    add("duration", text(to_text(subject.compilation.run_timeline->duration())));
+  }
+  add("rails", text(std::to_string(subject.profile.rails.size())));
+  add("findings", text(finding_counts(subject)));
+  add("rule verdicts", text(rules_held(subject)));
+  if (simulation != nullptr) {
+    const auto holding = std::count_if(subject.expectations.begin(), subject.expectations.end(),
+                                       [](const ExpectationResult& result) { return result.holds; });
+    add("expectations", text(held(static_cast<std::size_t>(holding), subject.expectations.size())));
+  }
+  return element("dl", {{"class", "facts"}}, list);
+}
+
+}  // namespace
+
+Markup verdict_section(const Subject& subject) {
+  const bool fails = subject.fails();
+  std::string_view word = fails ? "does not hold" : "holds";
+  if (!fails && subject.simulation == nullptr) word = "holds on its setpoints";
+  Markup inside = element("p", {{"class", fails ? "verdict bad" : "verdict good"}},
+                          element("span", {{"aria-hidden", "true"}, {"class", "sign"}}, text(fails ? "✗" : "✓")) +
+                              text(" This profile ") + element("strong", text(word)));
+  if (fails) inside += element("ul", {{"class", "failures"}}, errors(subject));
+  if (subject.simulation == nullptr) {
+    inside += element("p", text("No load is given, so nothing is simulated: the charts show setpoints alone."));
+  } else {
+    if (subject.simulation->fault) {
+      inside += element("p", text("In this run the fault ") + name(*subject.compilation.fault) + text(" acts at ") +
+                                 subject.at(subject.simulation->fault->time_s) + text("."));
+    }
+    if (subject.simulation->asserted) inside += element("p", text("In this run an interlock acts."));
+    const Markup tripped = trips(subject);
+    inside += tripped.empty() ? element("p", text("No protection trips.")) : element("ul", tripped);
+  }
+  inside += least_margin(subject) + facts(subject);
+  return section("verdict", "Verdict", inside);
+}
+
+}  // namespace rampart::report
