@@ -1,7 +1,8 @@
 #include "runtime/origin.h"
 
+#include "compiler/export/sha256.h"
+#include "lang/text_check.h"
 #include "lang/version.h"
-#include "runtime/sha256.h"
 
 namespace rampart {
 namespace {
@@ -9,6 +10,11 @@ namespace {
 OriginFile origin_file(const Compilation& compilation, FileId file) {
   const SourceFile& source = compilation.sources[file];
   return {source.name(), sha256_of(source.text())};
+}
+
+bool is_utf8(const std::string& text) {
+  const std::optional<TextFault> fault = find_text_fault("x" + text);
+  return !fault || fault->what != "bytes that are no UTF-8";
 }
 
 }  // namespace
@@ -26,6 +32,21 @@ Origin origin_of(const Compilation& compilation) {
     origin.parameters.push_back({parameter.name, parameter.value, parameter.set});
   }
   return origin;
+}
+
+std::string name_not_utf8(const Origin& origin) {
+  std::vector<OriginFile> files = origin.imports;
+  files.push_back(origin.profile);
+  for (const auto& file : {origin.bench, origin.load, origin.template_file}) {
+    if (file) files.push_back(*file);
+  }
+  for (const OriginFile& file : files) {
+    if (is_utf8(file.name)) continue;
+    std::string shown = file.name;
+    for (char& c : shown) c = static_cast<unsigned char>(c) < 0x80U ? c : '?';
+    return shown;
+  }
+  return {};
 }
 
 std::string setup_path(const std::string& table_path) {

@@ -9,6 +9,7 @@
 #include <cstdio>
 #include <cstdlib>
 #include <cstring>
+#include <filesystem>
 
 namespace rampart {
 namespace {
@@ -18,6 +19,20 @@ constexpr mode_t kPermissions = 0777;
 
 bool is_standard_output(std::string_view path) {
   return path == "-";
+}
+
+// More links in a row lead nowhere.
+constexpr int kMostLinks = 40;
+
+// What a link leads to, which need not be there yet; empty where links go round in a circle.
+std::string target_of(const std::string& path) {
+  std::filesystem::path target = path;
+  std::error_code unknown;
+  for (int i = 0; i < kMostLinks; ++i) {
+    if (!std::filesystem::is_symlink(target, unknown)) return target.string();
+    target = target.parent_path() / std::filesystem::read_symlink(target, unknown);
+  }
+  return {};
 }
 
 // A name like "t.csv.Xq3z9a" is only readable by its owner: give it the mode a plain new file would have.
@@ -35,6 +50,11 @@ void set_usual_mode(int descriptor, const std::string& replaced) {
 OutputFile::OutputFile(std::string path) : path_(std::move(path)) {
   if (is_standard_output(path_)) {
     descriptor_ = STDOUT_FILENO;
+    return;
+  }
+  path_ = target_of(path_);
+  if (path_.empty()) {
+    fail(ELOOP);
     return;
   }
   struct stat status {};

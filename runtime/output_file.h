@@ -7,6 +7,7 @@ namespace rampart {
 
 // A file that appears whole or not at all: text goes to a file beside `path`, which takes its place at commit().
 // Without a commit nothing is left behind and an older file at `path` stays as it was. Path "-" is standard output.
+// A symbolic link stays; what it leads to is replaced.
 class OutputFile {
  public:
   explicit OutputFile(std::string path);

@@ -4,6 +4,7 @@
 
 #include "compiler/export/segments.h"
 #include "compiler/export/setup_json.h"
+#include "compiler/export/sha256.h"
 #include "compiler/setup.h"
 #include "lang/overloaded.h"
 
@@ -12,11 +13,27 @@ namespace {
 
 constexpr int kTimeDecimals = 9;
 
+// Takes the digest of what goes on to another sink.
+class DigestSink : public TextSink {
+ public:
+  explicit DigestSink(TextSink& sink) : sink_(sink) {}
+  void write(std::string_view text) override {
+    digest_.add(text);
+    sink_.write(text);
+  }
+  [[nodiscard]] bool failed() const override { return sink_.failed(); }
+  [[nodiscard]] std::string sha256() { return digest_.finish(); }
+
+ private:
+  TextSink& sink_;
+  Sha256 digest_;
+};
+
 // What both forms of rows have in common.
 class JsonWriter {
  public:
   JsonWriter(const Table& table, const Origin& origin, std::string_view form, TextSink& sink)
-      : table_(table), channels_(channel_scales(table.bench())), buffer_(sink) {
+      : table_(table), channels_(channel_scales(table.bench())), digest_(sink), buffer_(digest_) {
     for (const ChannelScale& channel : channels_) channel_texts_.push_back(json_text(channel.name));
     for (const std::string& line : line_names(table)) line_texts_.push_back(json_text(line));
     text() += "{\n" + setup_members(table, origin) + ",\n  \"rows\": \"";
@@ -39,7 +56,12 @@ class JsonWriter {
     text() += ", \"then\": " + wait_text(end.await) + "}";
   }
 
-  void finish() { text() += "\n  ]\n}\n"; }
+  // The digest covers every line above its own.
+  void finish() {
+    text() += "\n  ],\n";
+    buffer_.flush();
+    text() += "  \"above_sha256\": \"" + digest_.sha256() + "\"\n}\n";
+  }
 
  protected:
   [[nodiscard]] std::string& text() { return buffer_.text(); }
@@ -101,6 +123,7 @@ class JsonWriter {
   std::vector<ChannelScale> channels_;
   bool first_segment_ = true;
   bool first_row_ = true;
+  DigestSink digest_;
   TextBuffer buffer_;
 };
 

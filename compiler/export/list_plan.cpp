@@ -46,6 +46,8 @@ class PointMaker {
 
 // Loops that are tried, so that a profile of many is planned in a bounded time.
 constexpr std::size_t kMaxFoldedLoops = 8;
+// Longer lists are not folded to say how many points would do.
+constexpr std::int64_t kMostPointsTried = 10'000;
 
 class ListPlanner {
  public:
@@ -122,10 +124,10 @@ class ListPlanner {
 
   // The points of one channel. `error`: in counts, of stairs that are left out. `loop`: what is held across the ends of
   // its passes is cut there.
-  ListFold fold(ChannelId channel, std::optional<std::int64_t> error, std::optional<LoopId> loop,
-                ChannelList& list) const {
+  ListFold fold(ChannelId channel, std::optional<std::int64_t> error, std::optional<LoopId> loop, ChannelList& list,
+                std::int64_t memory) const {
     const Nanoseconds grid = bench_.supply_of(channel).timing.resolution;
-    ListFold fold(bench_.supply_of(channel).table->points);
+    ListFold fold(memory);
     PointMaker maker(fold, error);
     RowCursor cursor = run_.rows();
     bool is_first = true;
@@ -142,15 +144,36 @@ class ListPlanner {
     return fold;
   }
 
-  // Tries it as it is, then with the passes of one loop after the other made alike.
-  [[nodiscard]] bool fits(ChannelId channel, std::optional<std::int64_t> error, ChannelList& list) const {
-    const std::int64_t passes = bench_.supply_of(channel).table->repeats;
-    if (take(fold(channel, error, std::nullopt, list), passes, list)) return true;
+  // As it is, then with the passes of one loop after the other made alike: until one of them suits.
+  template <class Suits>
+  bool try_folds(ChannelId channel, std::optional<std::int64_t> error, ChannelList& list, std::int64_t memory,
+                 Suits&& suits) const {
+    if (suits(fold(channel, error, std::nullopt, list, memory))) return true;
     const std::size_t loops = std::min(run_.timeline().loop_count(), kMaxFoldedLoops);
     for (std::size_t i = 0; i < loops; ++i) {
-      if (take(fold(channel, error, LoopId{static_cast<std::uint32_t>(i)}, list), passes, list)) return true;
+      if (suits(fold(channel, error, LoopId{static_cast<std::uint32_t>(i)}, list, memory))) return true;
     }
     return false;
+  }
+
+  [[nodiscard]] bool fits(ChannelId channel, std::optional<std::int64_t> error, ChannelList& list) const {
+    const TableMemory& table = *bench_.supply_of(channel).table;
+    return try_folds(channel, error, list, table.points,
+                     [&](const ListFold& fold) { return take(fold, table.repeats, list); });
+  }
+
+  // The fewest points that would do in the passes that the supply can play.
+  [[nodiscard]] std::int64_t fewest_points(ChannelId channel, std::optional<std::int64_t> error) const {
+    const std::int64_t passes = bench_.supply_of(channel).table->repeats;
+    ChannelList list;
+    std::optional<std::int64_t> fewest;
+    try_folds(channel, error, list, kMostPointsTried, [&](const ListFold& fold) {
+      const std::optional<ListFold::Result> result = fold.result(passes);
+      const std::int64_t points = result ? static_cast<std::int64_t>(result->points.size()) : fold.count();
+      fewest = std::min(fewest.value_or(points), points);
+      return false;
+    });
+    return *fewest;
   }
 
   static bool take(const ListFold& fold, std::int64_t passes, ChannelList& list) {
@@ -166,7 +189,7 @@ class ListPlanner {
     ChannelList list;
     list.channel = channel;
     if (fits(channel, std::nullopt, list)) return list;
-    const std::int64_t needed = fold(channel, std::nullopt, std::nullopt, list).count();
+    std::int64_t needed = fewest_points(channel, std::nullopt);
     if (supply.timing.interpolation == Interpolation::Hold) {
       const Volts step = bench_[channel].limits.voltage_resolution;
       const Volts error = options.ramp_error.value_or(step);
@@ -175,6 +198,7 @@ class ListPlanner {
                          static_cast<std::int64_t>(list.points.size()), needed, error);
         return list;
       }
+      needed = std::min(needed, fewest_points(channel, counts(error, channel)));
     }
     report_memory(channel, needed);
     return std::nullopt;

@@ -12,6 +12,8 @@ namespace {
 
 constexpr std::string_view kPartNames[kTemplateParts] = {"header", "setup", "segment", "row", "line", "wait", "footer"};
 
+constexpr std::string_view kByteOrderMark = "\xEF\xBB\xBF";
+
 std::string listed_fields(TemplatePart part) {
   std::string text;
   for (const TemplateValue& field : sample_fields(part)) text += (text.empty() ? "" : ", ") + field.name;
@@ -26,7 +28,7 @@ class TemplateReader {
 
   std::optional<TableTemplate> read() {
     const std::size_t errors = findings_.error_count();
-    for (std::size_t at = 0; at < text_.size();) {
+    for (std::size_t at = text_.starts_with(kByteOrderMark) ? kByteOrderMark.size() : 0; at < text_.size();) {
       const std::size_t end = std::min(text_.find('\n', at), text_.size() - 1) + 1;
       read_line(at, end);
       at = end;

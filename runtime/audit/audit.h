@@ -7,6 +7,7 @@
 #include "compiler/bench.h"
 #include "lang/finding.h"
 #include "lang/source.h"
+#include "runtime/audit/record.h"
 
 namespace rampart::audit {
 
@@ -17,7 +18,8 @@ struct AuditResult {
   std::int64_t rows = 0;
   std::int64_t left_out = 0;  // findings past the bound
   bool read_to_end = true;    // false: the stream failed
-  bool has_setup = false;     // the table says itself what is set up before it
+  Record record;              // what a JSON table says of its origin and set-up
+  std::string sha256_above;   // of its lines above the digest that it holds; empty: it holds none
 };
 
 // Hold a finished setpoint table against a bench, row by row, in constant memory. They know nothing of the profile that

@@ -22,6 +22,10 @@ bool read_first_line(CsvReader& reader, Auditor& auditor, Columns& columns) {
 }
 
 void take(const CsvReader& reader, const Columns& columns, Auditor& auditor) {
+  if (reader.text().empty()) {
+    auditor.report(finding::TableBlankLine);
+    return;
+  }
   if (!reader.mistake().empty()) {
     auditor.report(finding::TableRowBroken, reader.mistake());
     return;
@@ -48,11 +52,12 @@ AuditResult audit_csv(std::FILE* stream, const std::string& name, const Bench& b
   Columns columns;
   if (read_first_line(reader, auditor, columns)) {
     while (reader.next()) {
-      auditor.at({reader.number(), reader.text()});
+      // A line is only shown with its number where it has text.
+      auditor.at({reader.number(), reader.text().empty() ? " " : reader.text()});
       auditor.count_row();
       take(reader, columns, auditor);
     }
-    auditor.end_segment();
+    auditor.end_table();
   }
   auditor.result().read_to_end = !reader.failed();
   return auditor.result();
@@ -60,7 +65,13 @@ AuditResult audit_csv(std::FILE* stream, const std::string& name, const Bench& b
 
 AuditResult audit_table(std::FILE* stream, const std::string& name, const Bench& bench, SourceSet& sources,
                         FindingSink& findings) {
-  const int first = std::getc(stream);
+  int first = std::getc(stream);
+  // A byte order mark, as a spreadsheet may put it before the text. Half of one is no header, with or without its end.
+  constexpr int kByteOrderMark[] = {0xEF, 0xBB, 0xBF};
+  for (const int byte : kByteOrderMark) {
+    if (first != byte) break;
+    first = std::getc(stream);
+  }
   if (first != EOF) std::ungetc(first, stream);
   const auto audit = first == '{' ? audit_json : audit_csv;
   return audit(stream, name, bench, sources, findings);

@@ -2,7 +2,6 @@
 
 #include "lang/findings/syntax.h"
 #include "lang/findings/tables.h"
-#include "lang/quantity.h"
 #include "runtime/audit/auditor.h"
 #include "runtime/audit/json_source.h"
 
@@ -24,39 +23,28 @@ struct Scalar {
   std::string text;  // as written, where it is a number or text
 };
 
-// A number of JSON, which may have an exponent; exact. Empty if it is larger or finer than any table needs.
-std::optional<Rational> read_json_number(const std::string& text) {
-  constexpr int kLargestExponent = 18;
-  const std::size_t mark = text.find_first_of("eE");
-  std::optional<Rational> number = read_number(text.substr(0, mark));
-  if (!number || mark == std::string::npos) return number;
-  const int exponent = std::atoi(text.c_str() + mark + 1);
-  if (std::abs(exponent) > kLargestExponent) return std::nullopt;
-  for (int i = 0; i < std::abs(exponent); ++i) {
-    number = exponent < 0 ? *number / Rational(10) : *number * Rational(10);
-    if (number->overflowed() || !fits_int64(number->numerator()) || !fits_int64(number->denominator())) {
-      return std::nullopt;
-    }
-  }
-  return number;
-}
-
 // Takes the events of the JSON library, builds rows of them and hands these to the auditor.
 class TableEvents {
  public:
-  TableEvents(JsonSource& source, Auditor& auditor) : source_(source), auditor_(auditor) {}
+  TableEvents(JsonSource& source, Auditor& auditor, Record& record)
+      : source_(source), auditor_(auditor), record_(record) {}
 
   [[nodiscard]] bool has_table() const { return has_table_; }
-  [[nodiscard]] bool has_setup() const { return has_setup_; }
+  [[nodiscard]] const std::string& sha256_above() const { return sha256_above_; }
 
   bool null() { return scalar({}); }
   bool boolean(bool value) { return scalar({Scalar::Kind::Truth, value, {}}); }
   bool number_integer(Json::number_integer_t value) { return number(std::to_string(value)); }
   bool number_unsigned(Json::number_unsigned_t value) { return number(std::to_string(value)); }
   bool number_float(Json::number_float_t, const std::string& text) { return number(text); }
-  bool string(std::string& value) { return scalar({Scalar::Kind::Text, false, std::move(value)}); }
+  bool string(std::string& value) {
+    if (!in_segments_) record_.text(value);
+    return scalar({Scalar::Kind::Text, false, std::move(value)});
+  }
   bool binary(Json::binary_t&) { return true; }
   bool key(std::string& value) {
+    if (!in_segments_) record_.key(value);
+    if (stack_.size() == 1 && value == "above_sha256") sha256_above_ = source_.sha256_above();
     key_ = std::move(value);
     return true;
   }
@@ -65,7 +53,7 @@ class TableEvents {
   bool end_object() { return close(); }
   bool end_array() { return close(); }
   bool parse_error(std::size_t, const std::string&, const Json::exception&) {
-    auditor_.at({source_.line(), source_.text()});
+    auditor_.at({source_.line_text_number(), source_.line_text()});
     auditor_.report(finding::TableNotJson);
     return false;
   }
@@ -98,11 +86,12 @@ class TableEvents {
       return false;
     }
     const In in = inside(object);
+    if (!in_segments_) record_.open(object);
+    if (in == In::Other && key_ == "then" && !stack_.empty() && stack_.back() == In::Segment) waits_ = true;
     stack_.push_back(in);
     if (in == In::Root || in == In::Segment) source_.start_text("");
-    if (in == In::Segments) has_table_ = true;
-    if (in == In::Other && key_ == "setup") has_setup_ = true;
-    if (in == In::Segment) row_.segment.clear();
+    if (in == In::Segments) has_table_ = in_segments_ = true;
+    if (in == In::Segment) begin_segment();
     if (in == In::Row) begin_row();
     if (in == In::Channel) begin_channel();
     return true;
@@ -111,9 +100,23 @@ class TableEvents {
   bool close() {
     const In in = stack_.back();
     stack_.pop_back();
+    if (in == In::Segments) in_segments_ = false;
+    if (!in_segments_) record_.close();
+    if (in == In::Segment) end_segment();
     if (in == In::Row && !instant_) give_row();
     if (in == In::Channel) give_row();
     return true;
+  }
+
+  void begin_segment() {
+    row_.segment.clear();
+    duration_.reset();
+    waits_ = false;
+  }
+
+  void end_segment() {
+    auditor_.at({source_.line_text_number(), source_.line_text()});
+    auditor_.close_segment(duration_, waits_);
   }
 
   void begin_row() {
@@ -151,13 +154,21 @@ class TableEvents {
     auditor_.report(finding::TableField, text, column, wanted);
   }
 
-  bool number(std::string text) { return scalar({Scalar::Kind::Number, false, std::move(text)}); }
+  bool number(std::string text) {
+    if (!in_segments_) record_.number(text);
+    return scalar({Scalar::Kind::Number, false, std::move(text)});
+  }
 
   bool scalar(const Scalar& value) {
     if (stack_.empty()) return true;
     switch (stack_.back()) {
       case In::Segment:
-        if (key_ == "segment" && value.kind == Scalar::Kind::Text) row_.segment = value.text;
+        if (key_ == "segment" && value.kind == Scalar::Kind::Text) {
+          row_.segment = value.text;
+          auditor_.at({source_.line_text_number(), source_.line_text()});
+          auditor_.begin_segment(value.text);
+        }
+        if (key_ == "duration_s") duration_ = number_of(value);
         break;
       case In::Rows:
         begin_row();
@@ -220,6 +231,7 @@ class TableEvents {
 
   JsonSource& source_;
   Auditor& auditor_;
+  RecordBuilder record_;
   std::vector<In> stack_;
   std::string key_;
   TableRow row_;
@@ -227,7 +239,10 @@ class TableEvents {
   bool instant_ = false;
   bool is_wrong_ = false;
   bool has_table_ = false;
-  bool has_setup_ = false;
+  bool in_segments_ = false;
+  std::optional<Rational> duration_;
+  bool waits_ = false;
+  std::string sha256_above_;
 };
 
 }  // namespace
@@ -236,14 +251,16 @@ AuditResult audit_json(std::FILE* stream, const std::string& name, const Bench& 
                        FindingSink& findings) {
   JsonSource source(stream);
   Auditor auditor(name, bench, sources, findings);
-  TableEvents events(source, auditor);
-  if (Json::sax_parse(source.begin(), JsonSource::end(), &events) && !events.has_table()) {
+  AuditResult& result = auditor.result();
+  TableEvents events(source, auditor, result.record);
+  const bool is_json = Json::sax_parse(source.begin(), JsonSource::end(), &events);
+  if (is_json && !events.has_table()) {
     auditor.at({1, ""});
     auditor.report(finding::TableNoSegments);
+  } else if (is_json) {
+    auditor.end_table();
   }
-  auditor.end_segment();
-  AuditResult& result = auditor.result();
-  result.has_setup = events.has_setup();
+  result.sha256_above = events.sha256_above();
   result.read_to_end = !source.failed();
   return result;
 }

@@ -1,7 +1,9 @@
 #include "runtime/audit/auditor.h"
-#include "lang/findings/tables.h"
 
 #include <algorithm>
+
+#include "compiler/export/decimal.h"
+#include "lang/findings/tables.h"
 
 namespace rampart::audit {
 namespace {
@@ -11,6 +13,21 @@ constexpr std::string_view kSafeSegment = "safe";
 
 ChannelId id(std::size_t index) {
   return ChannelId{static_cast<std::uint32_t>(index)};
+}
+
+// A time as a table writes it: rounded, one that is just off the grid would seem to be on it.
+std::string exact_text(const Rational& time) {
+  constexpr int kMostDecimals = 18;
+  Rational whole = time;
+  int decimals = 0;
+  while (decimals < kMostDecimals && !whole.is_whole()) {
+    whole = whole * Rational(10);
+    ++decimals;
+  }
+  if (whole.overflowed() || !whole.is_whole() || !fits_int64(whole.floor())) return to_text(Seconds{time});
+  std::string text;
+  append_short_decimal(static_cast<std::int64_t>(whole.floor()), decimals, text);
+  return text + " s";
 }
 
 }  // namespace
@@ -36,6 +53,7 @@ std::optional<Span> Auditor::span_of(const RowPlace& place) {
 
 void Auditor::take(const TableRow& row) {
   if (row.segment != segment_ || !in_segment_) begin_segment(row.segment);
+  has_rows_ = true;
   const auto channel = by_name_.find(row.channel);
   if (channel != by_name_.end()) {
     take_channel_row(row, channel->second);
@@ -53,10 +71,55 @@ void Auditor::begin_segment(const std::string& segment) {
   end_segment();
   segment_ = segment;
   in_segment_ = true;
-  if (!segment.empty() && !segments_.insert(segment).second) report(finding::TableSegment, segment);
+  has_rows_ = false;
+  if (!segment.empty()) check_turn(segment);
   last_time_ = Rational(0);
   last_order_ = 0;
   for (ChannelState& channel : channels_) channel = ChannelState{};
+}
+
+// Segments are counted from 1; `safe` comes after them.
+void Auditor::check_turn(const std::string& segment) {
+  if (!segments_.insert(segment).second) {
+    report(finding::TableSegment, segment);
+    return;
+  }
+  const std::string next = std::to_string(number_ + 1);
+  const bool is_safe = segment == kSafeSegment;
+  if (is_over_) {
+    report(finding::TableSegmentGap, segment, "none");
+  } else if (is_safe && number_ > 0) {
+    if (waits_) report(finding::TableSegmentMissing, std::to_string(number_));
+  } else if (segment != next) {
+    report(finding::TableSegmentGap, segment, "segment `" + next + "`");
+  }
+  is_over_ = is_over_ || is_safe;
+  waits_ = false;
+  if (is_safe) return;
+  const std::optional<Rational> number = segment.size() < 10 ? read_number(segment) : std::nullopt;
+  number_ =
+      number && number->is_whole() && number->sign() > 0 ? static_cast<std::int64_t>(number->floor()) : number_ + 1;
+}
+
+void Auditor::close_segment(const std::optional<Rational>& duration, bool waits) {
+  if (!has_rows_) report(finding::TableNoRows, "segment");
+  waits_ = waits;
+  if (!duration || !has_rows_) return;
+  Rational end(0);
+  Rational slack(0);
+  for (std::size_t i = 0; i < channels_.size(); ++i) {
+    if (!channels_[i].seen) continue;
+    const Timing& timing = bench_.supply_of(id(i)).timing;
+    end = std::max(end, channels_[i].time);
+    slack = std::max({slack, to_seconds(timing.minimum_step), to_seconds(timing.resolution)});
+  }
+  if (abs(end - *duration) > slack) report(finding::TableDuration, segment_, Seconds{*duration}, Seconds{end});
+}
+
+void Auditor::end_table() {
+  end_segment();
+  if (waits_ && !is_over_) report(finding::TableSegmentMissing, std::to_string(number_));
+  if (result_.rows == 0 && segments_.empty()) report(finding::TableNoRows, "table");
 }
 
 // Every channel that the segment speaks of has a last row at its end.
@@ -122,7 +185,7 @@ void Auditor::take_channel_row(const TableRow& row, std::size_t index) {
 void Auditor::check_grid(const TableRow& row, const Supply& supply) {
   const Rational resolution = to_seconds(supply.timing.resolution);
   if ((row.time / resolution).is_whole()) return;
-  report(finding::TableOffGrid, Seconds{row.time}, supply.timing.resolution);
+  report(finding::TableOffGrid, exact_text(row.time), supply.timing.resolution);
 }
 
 // A negative rail is a channel connected the other way round: the channel itself is set to a positive voltage.

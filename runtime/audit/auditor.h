@@ -27,8 +27,11 @@ class Auditor {
   void at(RowPlace place) { place_ = std::move(place); }
   void count_row() { ++result_.rows; }
   void take(const TableRow& row);
+  // Where the table says so itself: a segment begins, or is over with what it says of itself.
+  void begin_segment(const std::string& segment);
+  void close_segment(const std::optional<Rational>& duration, bool waits);
   // After the last row.
-  void end_segment();
+  void end_table();
   [[nodiscard]] AuditResult& result() { return result_; }
 
   template <class... Arguments>
@@ -57,7 +60,8 @@ class Auditor {
     if (const std::optional<Span> span = span_of(place)) findings_.report(kind, *span, arguments...);
   }
   [[nodiscard]] std::optional<Span> span_of(const RowPlace& place);
-  void begin_segment(const std::string& segment);
+  void end_segment();
+  void check_turn(const std::string& segment);
   [[nodiscard]] bool in_order(const TableRow& row, std::size_t order);
   void take_line_row(const TableRow& row, const Supply& supply);
   void take_channel_row(const TableRow& row, std::size_t index);
@@ -77,6 +81,10 @@ class Auditor {
   std::vector<ChannelState> channels_;
   std::string segment_;
   bool in_segment_ = false;
+  bool has_rows_ = false;    // the segment
+  bool waits_ = false;       // the segment before, where the table says so
+  std::int64_t number_ = 0;  // of the last segment of the run
+  bool is_over_ = false;     // `safe` has come
   std::set<std::string, std::less<>> segments_;
   std::set<std::string, std::less<>> unknown_;        // channels that the bench lacks, each reported once
   std::set<std::string, std::less<>> over_envelope_;  // reported once a channel

@@ -6,6 +6,8 @@
 #include <iterator>
 #include <string>
 
+#include "compiler/export/sha256.h"
+
 namespace rampart::audit {
 
 // The bytes of a stream, with what was read last kept for findings. Takes the memory of one row.
@@ -47,12 +49,21 @@ class JsonSource {
     text_line_ = line_;
   }
   [[nodiscard]] std::uint32_t text_line() const { return text_line_; }
+  // The line of the byte read last, as far as it is kept; the one before while it has no text.
+  [[nodiscard]] const std::string& line_text() const { return line_text_.empty() ? line_before_ : line_text_; }
+  [[nodiscard]] std::uint32_t line_text_number() const { return line_text_.empty() && line_ > 1 ? line_ - 1 : line_; }
+  // The digest of all lines above that of the byte read last.
+  [[nodiscard]] std::string sha256_above() const {
+    Sha256 above = above_;
+    return above.finish();
+  }
   // True if the stream gave up before its end.
   [[nodiscard]] bool failed() const { return std::ferror(stream_) != 0; }
 
  private:
   static constexpr int kNothing = -2;
   static constexpr std::size_t kLongestText = 4096;
+  static constexpr std::size_t kPieceBytes = std::size_t{1} << 16;
 
   int peek() {
     if (next_ == kNothing) next_ = std::getc(stream_);
@@ -61,8 +72,22 @@ class JsonSource {
   void advance() {
     const int byte = peek();
     next_ = kNothing;
-    line_ += byte == '\n' ? 1 : 0;
-    if (text_.size() < kLongestText) text_ += byte == '\n' || byte == '\r' ? ' ' : static_cast<char>(byte);
+    if (byte == EOF) return;
+    const bool ends_line = byte == '\n';
+    undigested_ += static_cast<char>(byte);
+    if (ends_line || undigested_.size() >= kPieceBytes) {
+      digest_.add(undigested_);
+      undigested_.clear();
+    }
+    if (ends_line) {
+      ++line_;
+      above_ = digest_;
+      std::swap(line_before_, line_text_);
+      line_text_.clear();
+    } else if (line_text_.size() < kLongestText && byte != '\r') {
+      line_text_ += static_cast<char>(byte);
+    }
+    if (text_.size() < kLongestText) text_ += ends_line || byte == '\r' ? ' ' : static_cast<char>(byte);
   }
 
   std::FILE* stream_;
@@ -70,6 +95,11 @@ class JsonSource {
   std::uint32_t line_ = 1;
   std::uint32_t text_line_ = 1;
   std::string text_;
+  std::string line_text_;
+  std::string line_before_;
+  std::string undigested_;
+  Sha256 digest_;  // of all but `undigested_`
+  Sha256 above_;
 };
 
 }  // namespace rampart::audit

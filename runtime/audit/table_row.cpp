@@ -1,5 +1,6 @@
 #include "runtime/audit/table_row.h"
 
+#include <cstdlib>
 #include <span>
 
 #include "lang/quantity.h"
@@ -88,6 +89,22 @@ std::optional<Rational> read_number(std::string_view text) {
   // Eighteen decimals are more than any supply resolves, and keep products within 128 bits.
   if (!fits_int64(number->denominator())) return std::nullopt;
   return negative ? -*number : *number;
+}
+
+std::optional<Rational> read_json_number(const std::string& text) {
+  constexpr int kLargestExponent = 18;
+  const std::size_t mark = text.find_first_of("eE");
+  std::optional<Rational> number = read_number(text.substr(0, mark));
+  if (!number || mark == std::string::npos) return number;
+  const int exponent = std::atoi(text.c_str() + mark + 1);
+  if (std::abs(exponent) > kLargestExponent) return std::nullopt;
+  for (int i = 0; i < std::abs(exponent); ++i) {
+    number = exponent < 0 ? *number / Rational(10) : *number * Rational(10);
+    if (number->overflowed() || !fits_int64(number->numerator()) || !fits_int64(number->denominator())) {
+      return std::nullopt;
+    }
+  }
+  return number;
 }
 
 std::optional<Columns> read_header(const std::vector<std::string>& fields) {

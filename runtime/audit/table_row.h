@@ -50,4 +50,7 @@ struct Columns {
 // A number as a table writes it: decimal, with a sign where it is negative, at most 10^12. Empty if it is none.
 [[nodiscard]] std::optional<Rational> read_number(std::string_view text);
 
+// A number of JSON, which may have an exponent; exact. Empty if it is larger or finer than any table needs.
+[[nodiscard]] std::optional<Rational> read_json_number(const std::string& text);
+
 }  // namespace rampart::audit

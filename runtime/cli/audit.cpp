@@ -8,7 +8,7 @@
 #include "lang/findings/files.h"
 #include "lang/findings/tables.h"
 #include "runtime/audit/audit.h"
-#include "runtime/audit/recorded_origin.h"
+#include "runtime/audit/recorded_setup.h"
 #include "runtime/cli/commands.h"
 #include "runtime/cli/common.h"
 #include "runtime/cli/json.h"
@@ -64,6 +64,11 @@ audit::AuditResult audit_rows(Compilation& work) {
   if (work.path == "-") {
     result = audit::audit_table(stdin, "standard input", *work.bench, work.sources, work.findings);
   } else {
+    std::error_code unknown;
+    if (std::filesystem::is_directory(work.path, unknown)) {
+      report_unreadable(work, work.path, "is a folder");
+      return result;
+    }
     const Stream stream = open_file(work.path);
     if (!stream) {
       report_unreadable(work, work.path, errno == ENOENT ? "no such file" : std::strerror(errno));
@@ -73,14 +78,6 @@ audit::AuditResult audit_rows(Compilation& work) {
   }
   if (!result.read_to_end) report_unreadable(work, work.path, "could not be read to its end");
   return result;
-}
-
-// Says so when what belongs to a table does not come with it.
-void check_setup(Compilation& work, const audit::AuditResult& result) {
-  if (work.unreadable || result.has_setup || (work.path != "-" && exists(setup_path(work.path)))) return;
-  const std::string missing = work.path == "-" ? "a set-up file" : "`" + setup_path(work.path) + "`";
-  work.findings.report(finding::SetupMissing, whole_table(work), missing)
-      .hint("`build` writes it beside the table; keep both together");
 }
 
 void compare_file(Compilation& work, const OriginFile& file) {
@@ -95,19 +92,57 @@ void compare_file(Compilation& work, const OriginFile& file) {
   }
 }
 
-// Holds the files that a table says it was made from against those that are there now.
-std::int64_t check_origin(Compilation& work, const audit::AuditResult& result) {
-  const std::string path = result.has_setup ? work.path : setup_path(work.path);
-  const Stream stream = open_file(path);
-  const audit::RecordedOrigin origin = stream ? audit::read_origin(stream.get()) : audit::RecordedOrigin{};
-  if (origin.files.empty()) {
-    const std::string why = stream ? "`" + path + "` names no files" : "there is no `" + path + "`";
-    work.findings.report(finding::OriginUnknown, whole_table(work), why);
-    return 0;
+struct PlacedRecord {
+  audit::Record record;
+  std::string path;  // of the file that it stands in
+};
+
+// What the table says of itself, or the file beside it. Empty, after a finding, where there is none.
+std::optional<PlacedRecord> find_record(Compilation& work, audit::AuditResult& result, bool is_needed) {
+  if (result.record.has_setup) return PlacedRecord{std::move(result.record), work.path};
+  const std::string path = setup_path(work.path);
+  const bool is_there = work.path != "-" && exists(path);
+  if (!is_there && is_needed) {
+    work.findings.report(finding::OriginUnknown, whole_table(work), "there is no `" + path + "`");
+    return std::nullopt;
   }
-  for (const OriginFile& file : origin.files) compare_file(work, file);
-  if (!result.has_setup && !origin.table_sha256.empty()) compare_file(work, {work.path, origin.table_sha256});
-  return static_cast<std::int64_t>(origin.files.size());
+  if (!is_there) {
+    const std::string missing = work.path == "-" ? "a set-up file" : "`" + path + "`";
+    work.findings.report(finding::SetupMissing, whole_table(work), missing)
+        .hint("`build` writes it beside the table; keep both together");
+    return std::nullopt;
+  }
+  const Stream stream = open_file(path);
+  std::string why;
+  PlacedRecord found{{}, path};
+  if (stream) found.record = audit::read_record(stream.get(), why);
+  if (!stream) why = std::strerror(errno);
+  if (why.empty()) return found;
+  work.findings.report(finding::SetupBroken, whole_table(work), path, why)
+      .hint("`build` writes it beside the table; keep both together");
+  return std::nullopt;
+}
+
+// A table is to be as it was written, whichever file has its digest.
+void check_digest(Compilation& work, const audit::AuditResult& result, const audit::Record& record) {
+  if (!record.table_sha256.empty()) return compare_file(work, {work.path, record.table_sha256});
+  if (record.above_sha256.empty() || record.above_sha256 == result.sha256_above) return;
+  work.findings.report(finding::OriginDiffers, whole_table(work), work.path)
+      .hint("its text was changed after it was built: build it again");
+}
+
+// Judges what comes with a table. Gives how many files were compared.
+std::int64_t check_record(Compilation& work, audit::AuditResult& result, bool with_origin) {
+  const std::optional<PlacedRecord> found = find_record(work, result, with_origin);
+  if (!found) return 0;
+  audit::check_setup(found->record, *work.bench, Span{work.sources.add(found->path, ""), 0, 0}, work.findings);
+  check_digest(work, result, found->record);
+  if (!with_origin) return 0;
+  if (found->record.files.empty()) {
+    work.findings.report(finding::OriginUnknown, whole_table(work), "`" + found->path + "` names no files");
+  }
+  for (const OriginFile& file : found->record.files) compare_file(work, file);
+  return static_cast<std::int64_t>(found->record.files.size());
 }
 
 int run_audit(const AuditOptions& options) {
@@ -118,13 +153,7 @@ int run_audit(const AuditOptions& options) {
   audit::AuditResult result;
   if (work.bench) result = audit_rows(work);
   std::int64_t compared = 0;
-  if (work.bench && !work.unreadable) {
-    if (options.origin) {
-      compared = check_origin(work, result);
-    } else {
-      check_setup(work, result);
-    }
-  }
+  if (work.bench && !work.unreadable) compared = check_record(work, result, options.origin);
   const int code = exit_code(compilations, options.strict);
   switch (options.format) {
     case Format::Text:

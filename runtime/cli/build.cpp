@@ -107,6 +107,9 @@ int build(const BuildOptions& options) {
     if (!may_be_written(compilation, output)) return kCouldNotRun;
   }
   Content content{compilation, origin_of(compilation), {}, {}, {}};
+  if (const std::string name = name_not_utf8(content.origin); !name.empty()) {
+    return could_not_write(options.output, "its origin cannot name `" + name + "`: the name is no UTF-8");
+  }
   if (text) {
     content.text = std::move(text->text);
     content.origin.template_file = std::move(text->origin);
@@ -152,6 +155,7 @@ void add_build(CLI::App& program, int& result) {
       "protection to set up first and the files that the table comes from; JSON holds them itself.\n"
       "Example: rampart build power-up.ramp --as csv -o power-up.csv");
   command->callback([options, &result] {
+    if (options->output.empty()) throw CLI::ValidationError("--output", "needs the name of a file");
     const bool has_rows = options->as == TableFormat::Csv || options->as == TableFormat::Json;
     if (options->rows != RowForm::Changes && !has_rows) {
       throw CLI::ValidationError("--rows", "goes with --as csv and --as json");

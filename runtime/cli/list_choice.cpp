@@ -35,8 +35,11 @@ std::optional<SupplyId> choose_supply(const Bench& bench, const std::vector<Chan
     if (bench[id].name == name || (name.empty() && supplies.size() == 1)) return id;
     names += (names.empty() ? "`" : ", `") + bench[id].name + "`";
   }
+  const bool is_known = std::any_of(bench.supplies.begin(), bench.supplies.end(),
+                                    [&](const Supply& supply) { return supply.name == name; });
   why = name.empty() ? "each supply plays a list of its own; say which with --supply: " + names
-                     : "supply `" + name + "` plays nothing here, but " + names;
+        : is_known   ? "supply `" + name + "` plays nothing here, but " + names
+                     : "the bench has no supply `" + name + "`; those that play a list here: " + names;
   return std::nullopt;
 }
 

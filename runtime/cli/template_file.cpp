@@ -1,8 +1,8 @@
 #include "runtime/cli/template_file.h"
 
+#include "compiler/export/sha256.h"
 #include "lang/findings/files.h"
 #include "lang/findings/tables.h"
-#include "runtime/sha256.h"
 
 namespace rampart::cli {
 

@@ -3,10 +3,10 @@
 #include <string>
 #include <string_view>
 
+#include "compiler/export/sha256.h"
 #include "compiler/export/text_sink.h"
 #include "runtime/compilation.h"
 #include "runtime/output_file.h"
-#include "runtime/sha256.h"
 
 namespace rampart::cli {
 

@@ -1,8 +1,8 @@
 #include "runtime/report/page.h"
 
+#include "compiler/export/sha256.h"
 #include "runtime/report/assets.h"
 #include "runtime/report/sections.h"
-#include "runtime/sha256.h"
 
 namespace rampart::report {
 namespace {

@@ -154,10 +154,26 @@ class Tables(InFolder):
         self.assertIn(b"say which with --supply: `bench`, `other`", done.stderr)
         one = self.build("two.ramp", "-", "--as", "list", "--supply", "bench", *arguments)
         self.assertIn("SOURce1:LIST:VOLTage 5.000\n", one)
+        done = self.run_it("build", "two.ramp", "--as", "list", "-o", "-", "--supply", "nope", *arguments)
+        self.assertIn(b"the bench has no supply `nope`; those that play a list here: `bench`, `other`", done.stderr)
         other = self.build("two.ramp", "-", "--as", "list", "--supply", "other", *arguments)
         self.assertIn("SOURce1:LIST:VOLTage 0.000\n", other)
         self.assertEqual(self.run_it("check", "one.ramp", "--as", "list").returncode, 1)
         self.assertEqual(self.run_it("check", "one.ramp").returncode, 0)
+
+    def test_a_short_memory_names_the_fewest_points_that_do(self):
+        loop = "  repeat 5 { ramp core to 150 mV over 150 ms; step core to 0 V; dwell 150 ms }\n"
+        self.write("loop.ramp", PROFILE.replace("  step core to level\n  dwell 1 s\n", loop).split("expect")[0])
+        def needs(points):
+            memory = BENCH.replace("    channels:", "    table: {points: %d, repeats: 255}\n    channels:" % points)
+            self.write("memory.bench.yaml", memory.replace("resolution: 1 mV", "resolution: 10 mV"))
+            done = self.run_it("check", "loop.ramp", "--as", "list", "--bench", "memory.bench.yaml", "--format", "json")
+            messages = [f["message"] for p in json.loads(done.stdout)["profiles"] for f in p["findings"] if f["severity"] == "error"]
+            self.assertEqual(done.returncode, 1 if messages else 0)
+            return [int(message.split("needs ")[1].split()[0]) for message in messages]
+        (fewest,) = needs(3)
+        self.assertEqual(needs(fewest - 1), [fewest])
+        self.assertEqual(needs(fewest), [])
 
     def test_options_go_with_their_format(self):
         for arguments in (("--as", "list", "--rows", "instants"), ("--as", "csv", "--supply", "x"),
@@ -181,8 +197,13 @@ class Tables(InFolder):
                     self.build(profile, "t", "--as", form, "--bench", bench, "--rows", rows)
                     self.assertEqual(self.audit("t", bench), (0, []), (profile, form, rows))
 
+    def without_digest(self, text):
+        lines = text.splitlines(keepends=True)
+        self.assertIn("above_sha256", lines[-2])
+        return "".join(lines[:-3]) + lines[-3].rstrip(",\n") + "\n}\n"
+
     def test_audit_finds_mistakes_in_json(self):
-        right = self.build("one.ramp", "t.json", "--as", "json")
+        right = self.without_digest(self.build("one.ramp", "t.json", "--as", "json"))
         for old, new, name in (('"voltage_V": 5', '"voltage_V": 25', "voltage-range"), ('"voltage_V": 5', '"voltage_V": "5"', "table-malformed"),
                                ('"voltage_V": 5', '"voltage_V": 5.0001', "below-resolution"),
                                ('"voltage_V": 5', '"voltage_V": 5e0', None), ('"voltage_V": 5', '"voltage_V": 1e400', "table-malformed"),
@@ -219,6 +240,125 @@ class Tables(InFolder):
         self.assertEqual(self.audit("t", "one.bench.yaml", "--origin"), (1, ["origin-unknown"]))
         self.write("t.setup.json", "[1, 2")
         self.assertEqual(self.audit("t", "one.bench.yaml", "--origin"), (1, ["origin-unknown"]))
+
+    def test_json_holds_the_digest_of_the_lines_above_it(self):
+        for rows in ("changes", "instants"):
+            text = self.build("waits.ramp", "t.json", "--as", "json", "--bench", "lines.bench.yaml", "--rows", rows)
+            above = "".join(text.splitlines(keepends=True)[:-2])
+            self.assertEqual(json.loads(text)["above_sha256"], hashlib.sha256(above.encode()).hexdigest())
+            self.assertEqual(self.audit("t.json", "lines.bench.yaml", "--origin"), (0, []))
+            for old, new in (('"voltage_V": 5', '"voltage_V": 4'), ('"overvoltage_V": 12', '"overvoltage_V": 13'), ("      {", "     {")):
+                self.assertIn(old, text)
+                self.write("t.json", text.replace(old, new, 1))
+                for arguments in ((), ("--origin",)):
+                    self.assertEqual(self.audit("t.json", "lines.bench.yaml", *arguments), (1, ["origin-differs"]))
+
+    def test_audit_finds_what_is_missing(self):
+        text = self.build("waits.ramp", "t.csv", "--as", "csv", "--bench", "lines.bench.yaml")
+        (self.folder / "t.csv.setup.json").unlink()
+        header, *rows = text.splitlines(keepends=True)
+        def found(lines, *more):
+            self.write("t.csv", "".join(lines))
+            code, names = self.audit("t.csv", "lines.bench.yaml", *more)
+            return code, [name for name in names if name != "origin-unknown"]
+        self.assertEqual(found([header, *rows]), (0, []))
+        self.assertEqual(found(["\ufeff", header, *rows]), (0, []))
+        self.assertEqual(found([header]), (1, ["table-malformed"]))
+        self.assertEqual(found([header, *rows[:3], "\n", *rows[3:]]), (1, ["table-malformed"]))
+        self.assertEqual(found([header] + [row for row in rows if row[0] != "2"]), (1, ["table-order"]))
+        self.assertEqual(found([header] + [row for row in rows if row[0] != "1"]), (1, ["table-order"]))
+        self.assertEqual(found([header] + [row.replace("3,", "5,", 1) if row[0] == "3" else row for row in rows]),
+                         (1, ["table-order", "table-order"]))
+        self.assertEqual(found([header] + [row for row in rows if row[0] == "s"] + [row for row in rows if row[0] != "s"])[0], 1)
+        # With the set-up beside it, also what the table alone cannot tell.
+        self.build("waits.ramp", "t.csv", "--as", "csv", "--bench", "lines.bench.yaml")
+        for wanted in ("1234", "123s"):
+            self.assertEqual(found([header] + [row for row in rows if row[0] in wanted]), (1, ["origin-differs"]))
+
+    def test_audit_finds_what_is_missing_in_json(self):
+        right = json.loads(self.build("waits.ramp", "t.json", "--as", "json", "--bench", "lines.bench.yaml"))
+        del right["above_sha256"]
+        def found(change):
+            document = json.loads(json.dumps(right))
+            change(document["segments"])
+            self.write("t.json", json.dumps(document))
+            return self.audit("t.json", "lines.bench.yaml")
+        self.assertEqual(found(lambda segments: None), (0, []))
+        self.assertEqual(found(lambda segments: segments.pop(1)), (1, ["table-order"]))
+        # The one before it waits.
+        self.assertEqual(found(lambda segments: segments.pop(3)), (1, ["table-order"]))
+        self.assertEqual(found(lambda segments: segments[0].update(duration_s=1.5)), (1, ["table-order"]))
+        self.assertEqual(found(lambda segments: segments[0].update(duration_s=1.0001)), (0, []))
+        self.assertEqual(found(lambda segments: segments[1].update(rows=[])), (1, ["table-malformed"]))
+        self.assertEqual(found(lambda segments: segments.clear()), (1, ["table-malformed"]))
+
+    def test_audit_judges_the_set_up(self):
+        bench = BENCH.replace("0 s .. 10 s", "0 s .. 10 s step 10 ms")
+        self.write("one.bench.yaml", bench)
+        without = BENCH.replace("fuse_by: current_limit, fuse_delay: 0 s .. 10 s, ", "")
+        self.write("without.bench.yaml", without)
+        for form in ("csv", "json"):
+            self.build("one.ramp", "t", "--as", form)
+            path = self.folder / ("t" if form == "json" else "t.setup.json")
+            document = json.loads(path.read_text())
+            document.pop("above_sha256", None)
+            path.write_text(json.dumps(document))
+            self.assertEqual(self.audit("t"), (0, []))
+            self.assertEqual(self.audit("t", "without.bench.yaml"), (1, ["protection-unsupported"]))
+            for key, value in (("overvoltage_V", 22.001), ("overvoltage_V", 0.9), ("overpower", {"power_W": 50.1, "delay_s": 0}),
+                               ("fuse", {"delay_s": 0.055, "current_A": None, "switches_off": []}),
+                               ("fuse", {"delay_s": 10.01, "current_A": None, "switches_off": []})):
+                changed = json.loads(json.dumps(document))
+                changed["setup"]["channels"][0]["protection"][key] = value
+                path.write_text(json.dumps(changed))
+                self.assertEqual(self.audit("t"), (1, ["protection-range"]), (form, key, value))
+            # The last allowed values, and a double beside a whole step.
+            for key, value in (("overvoltage_V", 22), ("fuse", {"delay_s": 0.1 + 0.2, "current_A": None, "switches_off": []})):
+                changed = json.loads(json.dumps(document))
+                changed["setup"]["channels"][0]["protection"][key] = value
+                path.write_text(json.dumps(changed))
+                self.assertEqual(self.audit("t"), (0, []), (form, key, value))
+
+    def test_a_broken_set_up_file(self):
+        self.build("one.ramp", "t.csv", "--as", "csv")
+        for text in ("{", "", "[]", "{}", '{"a": ' * 1000):
+            self.write("t.csv.setup.json", text)
+            for arguments in ((), ("--origin",)):
+                self.assertEqual(self.audit("t.csv", "one.bench.yaml", *arguments), (1, ["origin-unknown"]), text)
+
+    def test_one_finding_is_enough(self):
+        done = self.run_it("audit", ".", "--bench", "one.bench.yaml")
+        self.assertEqual((done.returncode, done.stderr.count(b"error:")), (2, 1))
+        text = self.build("one.ramp", "t.json", "--as", "json")
+        self.write("t.json", text[:text.index('"voltage_V": 5') + 13])
+        done = self.run_it("audit", "t.json", "--bench", "one.bench.yaml")
+        self.assertIn(b'"channel": "bench.ch1", "voltage_V": \n', done.stderr)
+        self.assertEqual(done.stderr.count(b"time_s"), 1)
+
+    def test_names_of_files(self):
+        done = self.run_it("build", "one.ramp", "--as", "csv", "-o", "")
+        self.assertEqual(done.returncode, 2)
+        self.assertIn(b"needs the name of a file", done.stderr)
+        (self.folder / os.fsdecode(b"caf\xe9.ramp")).write_bytes(PROFILE.encode())
+        for form in ("csv", "json"):
+            done = self.run_it("build", os.fsdecode(b"caf\xe9.ramp"), "--as", form, "-o", "t")
+            self.assertEqual(done.returncode, 2)
+            self.assertIn(b"its origin cannot name `caf?.ramp`: the name is no UTF-8", done.stderr)
+            self.assertFalse((self.folder / "t").exists())
+
+    def test_a_link_stays_and_its_target_is_written(self):
+        (self.folder / "there").mkdir()
+        for target in ("there/t.csv", "there/new.csv"):
+            (self.folder / "link").unlink(missing_ok=True)
+            (self.folder / "link").symlink_to(target)
+            self.write("there/t.csv", "old\n")
+            text = self.build("one.ramp", "link", "--as", "csv")
+            self.assertTrue((self.folder / "link").is_symlink())
+            self.assertEqual((self.folder / target).read_text(), text)
+            self.assertEqual(sorted(os.listdir(self.folder / "there")), sorted({"t.csv", target[6:]}))
+            self.assertEqual(self.audit("link"), (0, []))
+        (self.folder / "round").symlink_to("round")
+        self.assertEqual(self.run_it("build", "one.ramp", "--as", "csv", "-o", "round").returncode, 2)
 
     def test_both_files_or_none(self):
         self.write("t.csv", "old\n")

@@ -1,4 +1,4 @@
-#include "runtime/sha256.h"
+#include "compiler/export/sha256.h"
 
 #include <algorithm>
 #include <bit>

@@ -1,0 +1,148 @@
+#include "runtime/audit/record.h"
+
+#include <nlohmann/json.hpp>
+
+#include "compiler/export/sha256.h"
+#include "runtime/audit/json_source.h"
+#include "runtime/audit/table_row.h"
+
+namespace rampart::audit {
+namespace {
+
+using Json = nlohmann::json;
+
+constexpr std::size_t kMaxDepth = 64;
+constexpr std::string_view kOrigin = "/origin";
+constexpr std::string_view kChannel = "/setup/channels/";
+constexpr std::string_view kFuse = "/setup/channels//protection/fuse";
+constexpr std::string_view kOverpower = "/setup/channels//protection/overpower";
+
+// Hands the events of the JSON library on.
+class RecordEvents {
+ public:
+  explicit RecordEvents(Record& record) : builder_(record) {}
+
+  [[nodiscard]] bool is_too_deep() const { return is_too_deep_; }
+
+  bool null() { return true; }
+  bool boolean(bool) { return true; }
+  bool number_integer(Json::number_integer_t value) { return number(std::to_string(value)); }
+  bool number_unsigned(Json::number_unsigned_t value) { return number(std::to_string(value)); }
+  bool number_float(Json::number_float_t, const std::string& text) { return number(text); }
+  bool binary(Json::binary_t&) { return true; }
+  bool string(std::string& value) {
+    builder_.text(value);
+    return true;
+  }
+  bool key(std::string& value) {
+    builder_.key(value);
+    return true;
+  }
+  bool start_object(std::size_t) { return open(true); }
+  bool start_array(std::size_t) { return open(false); }
+  bool end_object() { return close(); }
+  bool end_array() { return close(); }
+  bool parse_error(std::size_t, const std::string&, const Json::exception&) { return false; }
+
+ private:
+  bool number(const std::string& text) {
+    builder_.number(text);
+    return true;
+  }
+  bool open(bool is_object) {
+    builder_.open(is_object);
+    is_too_deep_ = ++depth_ > kMaxDepth;
+    return !is_too_deep_;
+  }
+  bool close() {
+    builder_.close();
+    --depth_;
+    return true;
+  }
+
+  RecordBuilder builder_;
+  std::size_t depth_ = 0;
+  bool is_too_deep_ = false;
+};
+
+}  // namespace
+
+std::string RecordBuilder::here() const {
+  return path_ + "/" + (levels_.empty() || !levels_.back().is_object ? "" : key_);
+}
+
+void RecordBuilder::open(bool is_object) {
+  const std::size_t around = path_.size();
+  if (!levels_.empty()) path_ = here();
+  levels_.push_back({around, is_object});
+  file_ = {};
+  if (path_ == "/setup") record_.has_setup = is_object;
+  if (path_ == kChannel && record_.channels.size() < kMaxRecorded) record_.channels.emplace_back();
+  if (record_.channels.empty()) return;
+  if (path_ == kFuse) record_.channels.back().fuse.emplace();
+  if (path_ == kOverpower) record_.channels.back().overpower.emplace();
+}
+
+// Inside the origin every object with a name and a digest is a file.
+void RecordBuilder::close() {
+  if (levels_.empty()) return;
+  const bool is_file = path_.starts_with(kOrigin) && !file_.name.empty() && !file_.sha256.empty();
+  if (is_file && record_.files.size() < kMaxRecorded) record_.files.push_back(file_);
+  file_ = {};
+  path_.resize(levels_.back().path_length);
+  levels_.pop_back();
+}
+
+void RecordBuilder::text(const std::string& value) {
+  const std::string path = here();
+  if (path == "/table_sha256") record_.table_sha256 = value;
+  if (path == "/above_sha256") record_.above_sha256 = value;
+  if (path.starts_with(kOrigin) && key_ == "name") file_.name = value;
+  if (path.starts_with(kOrigin) && key_ == "sha256") file_.sha256 = value;
+  if (path == "/setup/lines//line" && record_.lines.size() < kMaxRecorded) record_.lines.push_back(value);
+  if (path.starts_with(kChannel) && !record_.channels.empty()) take_channel_text(path.substr(kChannel.size()), value);
+}
+
+void RecordBuilder::take_channel_text(const std::string& path, const std::string& value) {
+  RecordedChannel& channel = record_.channels.back();
+  if (path == "/channel") channel.channel = value;
+  if (path == "/rail") channel.rail = value;
+  if (path == "/sense") channel.remote_sense = value == "remote";
+  if (path == "/protection/fuse/switches_off/" && channel.fuse && channel.fuse->switches_off.size() < kMaxRecorded) {
+    channel.fuse->switches_off.push_back(value);
+  }
+}
+
+void RecordBuilder::number(const std::string& value) {
+  if (record_.channels.empty() || !path_.starts_with(kChannel)) return;
+  RecordedChannel& channel = record_.channels.back();
+  const std::optional<Rational> number = read_json_number(value);
+  if (path_ == "/setup/channels//protection" && key_ == "overvoltage_V") channel.overvoltage = number;
+  if (path_ == kFuse && key_ == "delay_s") channel.fuse->delay = number;
+  if (path_ == kFuse && key_ == "current_A") channel.fuse->current = number;
+  if (path_ == kOverpower && key_ == "power_W") channel.overpower->power = number;
+  if (path_ == kOverpower && key_ == "delay_s") channel.overpower->delay = number;
+}
+
+Record read_record(std::FILE* stream, std::string& why) {
+  Record record;
+  JsonSource source(stream);
+  RecordEvents events(record);
+  if (!Json::sax_parse(source.begin(), JsonSource::end(), &events)) {
+    why = events.is_too_deep() ? "it is nested too deeply"
+                               : "it is no JSON from line " + std::to_string(source.line()) + " on";
+  } else if (record.files.empty() && !record.has_setup) {
+    why = "it holds neither a set-up nor an origin";
+  }
+  return record;
+}
+
+std::string sha256_of(std::FILE* stream) {
+  Sha256 digest;
+  char piece[1 << 16];
+  std::size_t got = 0;
+  while ((got = std::fread(piece, 1, sizeof piece, stream)) > 0) digest.add({piece, got});
+  return digest.finish();
+}
+
+}  // namespace rampart::audit

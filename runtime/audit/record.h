@@ -1,0 +1,79 @@
+#pragma once
+
+#include <cstdio>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "compiler/export/origin.h"
+#include "lang/rational.h"
+
+namespace rampart::audit {
+
+// More files than any table is made from, and more channels than any bench has; the rest is not looked at.
+inline constexpr std::size_t kMaxRecorded = 10'000;
+
+struct RecordedFuse {
+  std::optional<Rational> delay;    // s
+  std::optional<Rational> current;  // A; none: it acts in constant current
+  std::vector<std::string> switches_off;
+};
+
+struct RecordedOverpower {
+  std::optional<Rational> power;  // W
+  std::optional<Rational> delay;  // s
+};
+
+struct RecordedChannel {
+  std::string channel;
+  std::string rail;
+  bool remote_sense = false;
+  std::optional<Rational> overvoltage;  // V
+  std::optional<RecordedFuse> fuse;
+  std::optional<RecordedOverpower> overpower;
+};
+
+// What a table, or the file beside it, says of where the table comes from and what is set up before it.
+struct Record {
+  std::vector<OriginFile> files;  // empty: nothing is said
+  std::string table_sha256;       // in the file beside a table: of the table
+  std::string above_sha256;       // in a table: of its lines above this one
+  bool has_setup = false;
+  std::vector<RecordedChannel> channels;
+  std::vector<std::string> lines;
+};
+
+// Gathers a record from the events of a JSON document. What is not known passes by.
+class RecordBuilder {
+ public:
+  explicit RecordBuilder(Record& record) : record_(record) {}
+
+  void key(const std::string& name) { key_ = name; }
+  void open(bool is_object);
+  void close();
+  void text(const std::string& value);
+  void number(const std::string& value);
+
+ private:
+  struct Level {
+    std::size_t path_length = 0;  // of the path around it
+    bool is_object = false;
+  };
+  [[nodiscard]] std::string here() const;
+  void take_channel_text(const std::string& path, const std::string& value);
+
+  Record& record_;
+  OriginFile file_;
+  std::string key_;
+  std::string path_;  // of what is open: a name a level, empty for the members of an array
+  std::vector<Level> levels_;
+};
+
+// Reads the record beside a table. `why`: what is wrong with it; empty if it is a JSON document with a set-up or
+// origin.
+[[nodiscard]] Record read_record(std::FILE* stream, std::string& why);
+
+// The SHA-256 digest of what is left of a stream.
+[[nodiscard]] std::string sha256_of(std::FILE* stream);
+
+}  // namespace rampart::audit

@@ -1,0 +1,13 @@
+#pragma once
+
+#include "compiler/bench.h"
+#include "lang/finding.h"
+#include "runtime/audit/record.h"
+
+namespace rampart::audit {
+
+// Holds what is set up before a table against what the channels of a bench have. Findings at `place`:
+// protection-unsupported, protection-range, sense-unsupported, and table-malformed for what the bench does not know.
+void check_setup(const Record& record, const Bench& bench, const Span& place, FindingSink& findings);
+
+}  // namespace rampart::audit
