@@ -202,6 +202,8 @@ void read_channel(const Section& section, Channel& channel, FindingSink& finding
 }
 
 void check_channel(const Section& section, const Channel& channel, FindingSink& findings) {
+  // What it has from the channel that it is like was reported there.
+  if (!section.has("thermal") && !section.has("voltage")) return;
   if (!channel.thermal || channel.thermal->internal_supply.si.sign() <= 0) return;
   const Volts highest = channel.limits.voltage.value.high;
   if (channel.thermal->internal_supply >= highest) return;
