@@ -4,8 +4,11 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <array>
+#include <atomic>
 #include <cctype>
 #include <cerrno>
+#include <csignal>
 #include <cstdio>
 #include <cstdlib>
 #include <cstring>
@@ -45,7 +48,64 @@ void set_usual_mode(int descriptor, const std::string& replaced) {
   static_cast<void>(fchmod(descriptor, exists ? (status.st_mode & kPermissions) : (kNewFileMode & ~mask)));
 }
 
+// Names of files that are not finished. The handler of a signal may read them at any time.
+constexpr std::size_t kMostUnfinished = 8;
+std::array<std::atomic<const char*>, kMostUnfinished> unfinished{};
+
+void add_unfinished(const char* path) {
+  for (auto& place : unfinished) {
+    const char* none = nullptr;
+    if (place.compare_exchange_strong(none, path)) return;
+  }
+}
+
+void forget_unfinished(const char* path) {
+  for (auto& place : unfinished) {
+    const char* known = path;
+    place.compare_exchange_strong(known, nullptr);
+  }
+}
+
+constexpr std::array kEndingSignals{SIGINT, SIGTERM, SIGHUP};
+
+extern "C" void remove_unfinished(int signal) {
+  for (const auto& place : unfinished) {
+    if (const char* path = place.load()) unlink(path);
+  }
+  // The handler is gone by now: the signal does what it would have done.
+  raise(signal);
+}
+
+// No signal comes between making a file and knowing its name.
+class SignalsHeld {
+ public:
+  SignalsHeld() {
+    sigset_t held;
+    sigemptyset(&held);
+    for (const int signal : kEndingSignals) sigaddset(&held, signal);
+    pthread_sigmask(SIG_BLOCK, &held, &before_);
+  }
+  ~SignalsHeld() { pthread_sigmask(SIG_SETMASK, &before_, nullptr); }
+  SignalsHeld(const SignalsHeld&) = delete;
+  SignalsHeld& operator=(const SignalsHeld&) = delete;
+
+ private:
+  sigset_t before_{};
+};
+
 }  // namespace
+
+void remove_unfinished_on_signals() {
+  for (const int signal : kEndingSignals) {
+    struct sigaction action {};
+    // What the caller had the program ignore, as nohup does, stays ignored.
+    if (sigaction(signal, nullptr, &action) != 0 || action.sa_handler == SIG_IGN) continue;
+    action = {};
+    action.sa_handler = remove_unfinished;
+    action.sa_flags = static_cast<int>(SA_RESETHAND);
+    sigaction(signal, &action, nullptr);
+  }
+}
 
 OutputFile::OutputFile(std::string path) : path_(std::move(path)) {
   if (is_standard_output(path_)) {
@@ -68,7 +128,9 @@ OutputFile::OutputFile(std::string path) : path_(std::move(path)) {
     descriptor_ = open(path_.c_str(), O_WRONLY | O_CLOEXEC);
   } else {
     aside_ = path_ + ".XXXXXX";
+    const SignalsHeld held;
     descriptor_ = mkstemp(aside_.data());
+    if (descriptor_ >= 0) add_unfinished(aside_.c_str());
     if (descriptor_ >= 0) set_usual_mode(descriptor_, path_);
   }
   if (descriptor_ < 0) {
@@ -102,6 +164,7 @@ bool OutputFile::commit() {
     if (rename(aside_.c_str(), path_.c_str()) != 0) {
       fail(errno);
     } else {
+      forget_unfinished(aside_.c_str());
       aside_.clear();
     }
   }
@@ -117,7 +180,10 @@ void OutputFile::fail(int error_number) {
 void OutputFile::discard() {
   if (descriptor_ >= 0 && descriptor_ != STDOUT_FILENO) close(descriptor_);
   descriptor_ = -1;
-  if (!aside_.empty()) unlink(aside_.c_str());
+  if (!aside_.empty()) {
+    unlink(aside_.c_str());
+    forget_unfinished(aside_.c_str());
+  }
   aside_.clear();
 }
 

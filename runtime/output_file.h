@@ -36,4 +36,7 @@ class OutputFile {
   int descriptor_ = -1;
 };
 
+// From now on, a signal that ends the program (Ctrl-C, a kill, a closed terminal) takes unfinished files along.
+void remove_unfinished_on_signals();
+
 }  // namespace rampart

@@ -7,6 +7,7 @@
 #include "runtime/cli/commands.h"
 #include "runtime/cli/common.h"
 #include "runtime/cli/usage.h"
+#include "runtime/output_file.h"
 
 namespace {
 
@@ -28,6 +29,7 @@ constexpr const char* kFooter =
 int main(int argc, char** argv) {
   // A reader that closes its pipe is an output that cannot be written, not a reason to die without a word.
   std::signal(SIGPIPE, SIG_IGN);
+  rampart::remove_unfinished_on_signals();
   CLI::App program("Checks, compiles and simulates what each channel of a DC bench supply does over time.", "rampart");
   program.set_version_flag("--version", "rampart " + std::string(rampart::version()), "print the version");
   program.set_help_flag("-h,--help", "print this help");

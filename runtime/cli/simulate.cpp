@@ -9,6 +9,8 @@
 #include "runtime/cli/sarif.h"
 #include "runtime/cli/simulation_text.h"
 #include "runtime/cli/spread_text.h"
+#include "runtime/cli/terminal.h"
+#include "runtime/cli/timeline_text.h"
 #include "runtime/cli/written_file.h"
 #include "runtime/waveform/waveform_csv.h"
 
@@ -43,14 +45,30 @@ bool write_waveforms(const Compilation& compilation, const std::string& path) {
   return true;
 }
 
+// The verdict comes before the findings where both go to one terminal.
+bool print_text(const Compilations& compilations, const SimulateOptions& options,
+                const std::optional<Terminal>& terminal) {
+  const Compilation& compilation = *compilations.front();
+  const bool is_shown = compilation.shown() != nullptr && !compilation.every_fault;
+  bool written = !is_shown || print(verdict_text(compilation));
+  print_findings(compilations, options.common.strict);
+  if (compilation.every_fault) return print(every_fault_text(compilation));
+  if (!is_shown) return written;
+  std::string text = simulation_text(compilation, terminal ? timeline_text(compilation, *terminal) : "");
+  if (compilation.many) text += "\n" + spread_text(compilation);
+  written = print(text) && written;
+  return written;
+}
+
 int simulate_profile(const SimulateOptions& options) {
+  const std::optional<Terminal> terminal = options.common.format == Format::Text ? output_terminal() : std::nullopt;
   CompileOptions compile_options = options.common.compile_options();
   compile_options.needs_load = true;
   compile_options.every_fault = options.every_fault;
   if (options.sample > 0) compile_options.sample = spread::SampleOptions{options.sample, options.seed};
   if (!options.fault.empty()) compile_options.fault = options.fault;
   if (!options.assert_line.empty()) compile_options.assert_line = options.assert_line;
-  compile_options.waveforms = !options.waveforms.empty();
+  compile_options.waveforms = !options.waveforms.empty() || terminal;
   Compilations compilations;
   compilations.push_back(compile(options.profile, compile_options));
   Compilation& compilation = *compilations.front();
@@ -58,14 +76,7 @@ int simulate_profile(const SimulateOptions& options) {
   bool written = true;
   switch (options.common.format) {
     case Format::Text:
-      print_findings(compilations, options.common.strict);
-      if (compilation.every_fault) {
-        written = print(every_fault_text(compilation));
-      } else if (compilation.shown() != nullptr) {
-        std::string text = simulation_text(compilation);
-        if (compilation.many) text += "\n" + spread_text(compilation);
-        written = print(text);
-      }
+      written = print_text(compilations, options, terminal);
       break;
     case Format::Json:
       written = print(simulation_document(compilation));
@@ -74,7 +85,7 @@ int simulate_profile(const SimulateOptions& options) {
       written = print(sarif_document(compilations));
       break;
   }
-  if (compilation.waveforms && compilation.load) {
+  if (!options.waveforms.empty() && compilation.waveforms && compilation.load) {
     if (!may_be_written(compilation, options.waveforms) || !write_waveforms(compilation, options.waveforms))
       written = false;
   }

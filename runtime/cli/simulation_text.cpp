@@ -20,8 +20,14 @@ class SimulationText {
   explicit SimulationText(const Compilation& compilation)
       : compilation_(compilation), profile_(*compilation.profile), simulation_(*compilation.shown()) {}
 
-  std::string write() {
+  std::string verdict() {
     write_verdict();
+    return text_;
+  }
+
+  std::string write(const std::string& drawing) {
+    write_title();
+    if (!drawing.empty()) text_ += drawing + "\n";
     write_rails();
     write_events();
     write_margins();
@@ -48,7 +54,11 @@ class SimulationText {
       text_ += "; least margin " + left_of(*least) + " of " + to_text(least->limit, least->unit) + " (" + least->what +
                " of " + profile_[least->rail].name + ")";
     }
-    text_ += "\n\n" + (profile_.title.empty() ? compilation_.path : profile_.title) + ": " +
+    text_ += "\n";
+  }
+
+  void write_title() {
+    text_ += "\n" + (profile_.title.empty() ? compilation_.path : profile_.title) + ": " +
              (simulation_.fault ? "under " + *compilation_.fault + ", " : "") + to_text(simulation_.duration_s, "s") +
              ", " + to_text(simulation_.total_energy_J, "J") + " in all, peak " +
              to_text(simulation_.total_power_W.value, "W") + "\n\n";
@@ -199,8 +209,12 @@ class SimulationText {
 
 }  // namespace
 
-std::string simulation_text(const Compilation& compilation) {
-  return SimulationText(compilation).write();
+std::string verdict_text(const Compilation& compilation) {
+  return SimulationText(compilation).verdict();
+}
+
+std::string simulation_text(const Compilation& compilation, const std::string& drawing) {
+  return SimulationText(compilation).write(drawing);
 }
 
 }  // namespace rampart::cli

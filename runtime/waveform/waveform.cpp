@@ -76,6 +76,24 @@ const WaveNode* node_at(const std::vector<WaveNode>& nodes, double time) {
   return next == nodes.begin() ? nullptr : &*std::prev(next);
 }
 
+bool limited_in(const std::vector<WaveNode>& nodes, double from, double to) {
+  for (const WaveNode& node : nodes) {
+    if (node.begin > to || node.begin + node.length < from) continue;
+    const auto* repeat = std::get_if<WaveRepeat>(&node.what);
+    if (repeat == nullptr) {
+      if (std::get<WaveStretch>(node.what).limited) return true;
+      continue;
+    }
+    // Where the window begins in a pass, and in the next one: a longer window holds a whole pass.
+    const double since = std::max(0.0, from - node.begin);
+    const double in_pass = since - repeat->period * std::floor(since / repeat->period);
+    const double length = std::min(to - std::max(from, node.begin), repeat->period);
+    if (limited_in(repeat->body, in_pass, in_pass + length)) return true;
+    if (limited_in(repeat->body, in_pass - repeat->period, in_pass - repeat->period + length)) return true;
+  }
+  return false;
+}
+
 WaveValues value_in(const WaveStretch& stretch, double time) {
   const auto next = std::upper_bound(stretch.samples.begin(), stretch.samples.end(), time,
                                      [](double at, const WaveSample& sample) { return at < sample.time; });
@@ -136,6 +154,10 @@ std::optional<WaveRange> range_between(const RailWaveform& rail, double from, do
   RangeSearch search;
   search.add(rail.nodes, from, to);
   return search.found();
+}
+
+bool limited_between(const RailWaveform& rail, double from, double to) {
+  return limited_in(rail.nodes, from, to);
 }
 
 std::optional<WaveValues> values_at(const RailWaveform& rail, double time) {

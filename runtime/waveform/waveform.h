@@ -101,6 +101,9 @@ class WaveCursor {
 // What a rail's quantities keep within from `from` to `to`, s from the beginning of the run. None outside of it.
 [[nodiscard]] std::optional<WaveRange> range_between(const RailWaveform& rail, double from, double to);
 
+// Is the rail in constant current at some time from `from` to `to`?
+[[nodiscard]] bool limited_between(const RailWaveform& rail, double from, double to);
+
 // The values at `time`; at a jump those after it. None outside of the run.
 [[nodiscard]] std::optional<WaveValues> values_at(const RailWaveform& rail, double time);
 
