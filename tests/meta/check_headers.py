@@ -23,7 +23,8 @@ def compile_alone(header):
     return "" if done.returncode == 0 else "%s does not compile alone:\n%s" % (header, done.stderr)
 
 
-headers = source_files(LAYERS, (".h",))
+# The grammar is one translation unit in several files, each of which takes Spirit seconds to compile.
+headers = [header for header in source_files(LAYERS, (".h",)) if header.parent.name != "grammar"]
 own_source = {header: header.with_suffix(".cpp") for header in headers}
 with_source = [header for header in headers if (ROOT / own_source[header]).exists()]
 without_source = [header for header in headers if header not in with_source]

@@ -7,8 +7,8 @@ from sources import LAYERS, ROOT, report, source_files
 
 # Third-party include folders, and where in the layers each may appear.
 THIRD_PARTY = {
-    "boost/spirit": r"lang/grammar\.cpp",
-    "boost/fusion": r"lang/grammar\.cpp",
+    "boost/spirit": r"lang/grammar/.*\.h",
+    "boost/fusion": r"lang/grammar/.*\.h",
     "boost": r".*\.cpp",
     "CLI": r"runtime/cli/.*\.cpp",
     "Eigen": r"runtime/.*\.cpp",
