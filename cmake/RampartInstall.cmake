@@ -13,7 +13,9 @@ install(
   DESTINATION "${CMAKE_INSTALL_INCLUDEDIR}/rampart"
   FILES_MATCHING
   PATTERN "*.h"
-  PATTERN "*.def")
+  PATTERN "*.def"
+  PATTERN "*.inc"
+  PATTERN "lang/grammar" EXCLUDE)
 install(EXPORT rampart-targets NAMESPACE rampart:: DESTINATION "${package_dir}")
 configure_package_config_file(
   cmake/rampart-config.cmake.in "${PROJECT_BINARY_DIR}/rampart-config.cmake" INSTALL_DESTINATION "${package_dir}")

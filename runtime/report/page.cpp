@@ -45,6 +45,7 @@ Markup contents(const Subject& subject) {
   if (subject.compilation.waveforms) add("charts", "Charts");
   add("margins", "Margins");
   if (subject.simulation != nullptr) add("energy", "Energy");
+  if (subject.compilation.corners) add("corners", "Corners");
   add("cautions", "Cautions");
   add("table", "Table");
   add("origin", "Origin");
@@ -65,8 +66,8 @@ Markup body(const Subject& subject, const std::string& title) {
   const Markup banner =
       element("header", element("h1", name(title)) + element("p", name(subject.compilation.path)) + contents(subject));
   Markup main = verdict_section(subject) + findings_section(subject) + charts_section(subject) +
-                margins_section(subject) + figures_section(subject) + cautions_section(subject) +
-                table_section(subject) + origin_section(subject) + source_section(subject);
+                margins_section(subject) + figures_section(subject) + corners_section(subject) +
+                cautions_section(subject) + table_section(subject) + origin_section(subject) + source_section(subject);
   Markup inside = banner + element("main", main);
   if (subject.compilation.waveforms) {
     inside += verbatim("<script type=\"application/json\" id=\"data\">" + chart_data(subject) + "</script>\n");

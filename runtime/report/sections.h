@@ -11,6 +11,8 @@ namespace rampart::report {
 // Margins, rules, expectations, energy and charge.
 [[nodiscard]] Markup margins_section(const Subject& subject);
 [[nodiscard]] Markup figures_section(const Subject& subject);
+// What the ends of tolerances come to; empty where they were not tried.
+[[nodiscard]] Markup corners_section(const Subject& subject);
 [[nodiscard]] Markup table_section(const Subject& subject);
 [[nodiscard]] Markup cautions_section(const Subject& subject);
 [[nodiscard]] Markup origin_section(const Subject& subject);

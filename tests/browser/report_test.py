@@ -274,6 +274,17 @@ class Reports(InFolder):
         for words in ("Least margin: 1.5 V of 13.5 V", "logic outlives radio", "The course of logic as a table"):
             self.assertIn(words, text)
 
+    def test_corners_are_told_as_simulate_tells_them(self):
+        document = json.loads(self.run_it("simulate", "power-up.ramp", "--corners", "--format", "json").stdout)
+        least = next(one["least"] for one in document["corners"]["readings"]
+                     if (one["what"], one["rail"]) == ("overvoltage", "radio"))
+        page = self.open(self.report("power-up.ramp", "--corners"), script=False)
+        row = page.evaluate("[...document.querySelectorAll('#corners tr')].map(one => one.innerText)"
+                            ".find(words => words.startsWith('overvoltage of radio'))").split("\t")
+        self.assertAlmostEqual(number(row[2]), least["value"], delta=1e-5)
+        for name in least["corner"]:
+            self.assertIn(name, row[3])
+
     def test_names_for_those_who_do_not_see(self):
         page = self.open(self.report("power-up.ramp"))
         self.assertEqual(page.evaluate("document.documentElement.lang"), "en")

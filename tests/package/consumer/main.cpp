@@ -2,6 +2,7 @@
 #include <cstdio>
 #include <string>
 
+#include "lang/findings/files.h"
 #include "lang/quantity.h"
 #include "lang/version.h"
 #include "runtime/output_file.h"

@@ -1,0 +1,61 @@
+#include <cmath>
+
+#include "runtime/report/sections.h"
+#include "runtime/spread/spread_findings.h"
+
+namespace rampart::report {
+namespace {
+
+// Less is what calculating leaves behind.
+constexpr double kSmallestShown = 1e-9;
+
+Markup value_text(double value, const spread::Reading& reading) {
+  if (std::isnan(value)) return {};
+  return text(to_text(std::abs(value) < kSmallestShown ? 0.0 : value, reading.unit));
+}
+
+Markup cause_text(const spread::Runner& runner, const spread::Extreme& extreme) {
+  const std::string words = spread::corner_text(runner.tolerances(), extreme.at);
+  return words.empty() ? text("any") : name(words);
+}
+
+Markup summary(const spread::Corners& corners) {
+  const std::string tried = corners.all ? "All " + std::to_string(corners.corners) +
+                                              " combinations of the ends of tolerances were simulated; "
+                                        : std::to_string(corners.corners) +
+                                              " combinations of the ends of tolerances were simulated, drawn at "
+                                              "random from a fixed seed; ";
+  const std::string failing =
+      corners.failing == 0 ? "none of them has an error." : std::to_string(corners.failing) + " of them have errors.";
+  return element("p", text(tried + failing));
+}
+
+}  // namespace
+
+Markup corners_section(const Subject& subject) {
+  if (!subject.compilation.corners) return {};
+  const spread::Corners& corners = *subject.compilation.corners;
+  const spread::Runner& runner = *subject.compilation.many;
+  const std::vector<spread::Reading>& readings = runner.ledger().readings();
+  HtmlTable margins("The least of each margin, and what makes it so", {"margin", "#nominal", "#least", "where"});
+  HtmlTable figures("What each figure comes to at most", {"figure", "#nominal", "#most", "where"});
+  for (std::size_t i = 0; i < readings.size(); ++i) {
+    const spread::Reading& reading = readings[i];
+    const spread::CornerReading& result = corners.readings[i];
+    const bool is_figure = reading.subject == spread::Subject::Figure;
+    const std::optional<spread::Extreme>& extreme = is_figure ? result.high : result.low;
+    if (!extreme) continue;
+    Markup what = name(reading.name);
+    if (reading.rail) what += text(" of ") + name(subject.profile[*reading.rail].name);
+    (is_figure ? figures : margins)
+        .add_row(!is_figure && extreme->value < 0 ? "broken" : "",
+                 {what, value_text(result.nominal, reading), value_text(extreme->value, reading),
+                  cause_text(runner, *extreme)});
+  }
+  Markup inside = summary(corners);
+  if (!margins.empty()) inside += margins.markup();
+  inside += figures.markup();
+  return section("corners", "Corners", inside);
+}
+
+}  // namespace rampart::report
