@@ -2,38 +2,16 @@
 
 #include <algorithm>
 
+#include "compiler/abilities.h"
+
 namespace rampart {
 namespace {
 
-// What one member takes of a value that is divided by the given ranges.
-template <class RangeOf>
-Rational share(const Bench& bench, const std::vector<ChannelId>& members, ChannelId member, RangeOf range_of) {
-  Rational whole;
-  for (const ChannelId id : members) whole = whole + range_of(bench[id].limits);
-  return range_of(bench[member].limits) / whole;
-}
-
-struct Shares {
-  Rational voltage = 1;
-  Rational current = 1;
-};
-
-Shares shares_of(const Bench& bench, const RailSetup& rail, ChannelId member) {
-  Shares shares;
-  if (!rail.arrangement) return shares;
-  if (*rail.arrangement == Arrangement::Series) {
-    shares.voltage = share(bench, rail.members, member, [](const OutputLimits& l) { return l.voltage.value.high.si; });
-  } else {
-    shares.current = share(bench, rail.members, member, [](const OutputLimits& l) { return l.current.value.high.si; });
-  }
-  return shares;
-}
-
 FuseSetup fuse_setup(const Table& table, const RailSetup& rail, ChannelId member, const Fuse& fuse,
-                     const Shares& shares) {
+                     const Rational& share) {
   FuseSetup setup;
   setup.delay = fuse.delay.value;
-  if (fuse.current) setup.current = fuse.current->value * shares.current;
+  if (fuse.current) setup.current = fuse.current->value * share;
   for (const ChannelId other : rail.members) {
     if (other != member) setup.linked.push_back(other);
   }
@@ -76,16 +54,19 @@ std::vector<ChannelSetup> channel_setups(const Table& table) {
   for (const RailSetup& rail : table.rails()) {
     const Rail& declared = table.profile()[rail.rail];
     const Protection& protection = declared.protection;
+    const Abilities abilities = abilities_of(table, rail.rail);
     for (const ChannelId member : rail.members) {
-      const Shares shares = shares_of(table.bench(), rail, member);
+      const Rational share = abilities.share_of(table.bench()[member]);
+      const Rational in_series = abilities.series ? share : Rational(1);
+      const Rational in_parallel = abilities.parallel ? share : Rational(1);
       ChannelSetup setup;
       setup.channel = member;
       setup.rail = rail.rail;
       setup.remote_sense = declared.remote_sense;
-      if (protection.overvoltage) setup.overvoltage = protection.overvoltage->value * shares.voltage;
-      if (protection.fuse) setup.fuse = fuse_setup(table, rail, member, *protection.fuse, shares);
+      if (protection.overvoltage) setup.overvoltage = protection.overvoltage->value * in_series;
+      if (protection.fuse) setup.fuse = fuse_setup(table, rail, member, *protection.fuse, in_parallel);
       if (protection.overpower) {
-        setup.overpower = protection.overpower->power.value * (shares.voltage * shares.current);
+        setup.overpower = protection.overpower->power.value * share;
         setup.overpower_delay = protection.overpower->delay.value;
       }
       setups.push_back(std::move(setup));

@@ -6,6 +6,7 @@
 #include <set>
 
 #include "compiler/checks/checks.h"
+#include "compiler/checks/moves.h"
 #include "compiler/file_values.h"
 #include "compiler/parameter_ends.h"
 #include "compiler/resolve.h"
@@ -225,7 +226,13 @@ class Compiler {
   void predict() {
     report_unused_loads();
     work_.simulation = simulate(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load);
-    report_predictions(*work_.profile, *work_.load, *work_.simulation, work_.findings);
+    std::vector<Overload> overloads;
+    for (const checks::Usage& usage : checks::usage_of(*work_.run_timeline)) {
+      overloads.push_back({usage.highest_limit.to_double(), usage.highest_power.to_double()});
+    }
+    work_.fuse_delays =
+        fuse_delays(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load, *work_.simulation, overloads);
+    report_predictions(*work_.profile, *work_.load, *work_.simulation, work_.findings, work_.fuse_delays);
     for (const Expectation& expectation : work_.profile->expectations) {
       if (expectation.fault) run_fault(*expectation.fault, expectation.fault_span);
     }

@@ -15,6 +15,7 @@
 #include "lang/source.h"
 #include "runtime/every_fault.h"
 #include "runtime/expectations.h"
+#include "runtime/fuse_delays.h"
 #include "runtime/load.h"
 #include "runtime/simulation.h"
 #include "runtime/spread/corners.h"
@@ -66,6 +67,7 @@ struct Compilation {
   std::optional<Table> safe;
   std::vector<RuleResult> rules;         // judged on the setpoints
   std::optional<Simulation> simulation;  // without faults
+  std::vector<FuseDelays> fuse_delays;   // of that run
   std::vector<FaultRun> fault_runs;      // of the faults that expectations name, then the one asked for
   std::optional<std::string> fault;      // asked for
   bool asserts = false;                  // a run in which an interlock acts is asked for

@@ -150,4 +150,17 @@ bool trip_expected(const Profile& profile, RailId rail, TripCause cause) {
   });
 }
 
+std::optional<RailId> pulled_by(const Profile& profile, const Simulation& simulation, RailId rail) {
+  const std::optional<Trip>& trip = simulation.rails[static_cast<std::size_t>(rail)].trip;
+  if (!trip || trip->cause != TripCause::Linked) return std::nullopt;
+  for (std::size_t i = 0; i < profile.rails.size(); ++i) {
+    const std::optional<Trip>& other = simulation.rails[i].trip;
+    const std::optional<Fuse>& fuse = profile.rails[i].protection.fuse;
+    if (!other || other->cause == TripCause::Linked || other->time_s != trip->time_s || !fuse) continue;
+    if (std::find(fuse->linked.begin(), fuse->linked.end(), rail) == fuse->linked.end()) continue;
+    return RailId{static_cast<std::uint32_t>(i)};
+  }
+  return std::nullopt;
+}
+
 }  // namespace rampart

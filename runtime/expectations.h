@@ -26,6 +26,9 @@ struct ExpectationResult {
 // True if some expectation asks for this rail to trip by this cause, or for a trip that a linked one follows from.
 [[nodiscard]] bool trip_expected(const Profile& profile, RailId rail, TripCause cause);
 
+// The rail whose trip took this one with it; none where it tripped by itself or not at all.
+[[nodiscard]] std::optional<RailId> pulled_by(const Profile& profile, const Simulation& simulation, RailId rail);
+
 // What a figure is called in messages: "energy", "peak current".
 [[nodiscard]] std::string_view figure_name(Figure figure);
 [[nodiscard]] std::string_view figure_unit(Figure figure);

@@ -7,37 +7,31 @@
 #include "lang/findings/practice.h"
 #include "lang/findings/predicted.h"
 #include "runtime/expectations.h"
+#include "runtime/margin_findings.h"
+#include "runtime/shortfall_findings.h"
 
 namespace rampart {
 namespace {
 
-// Above these a rail left charged can surprise a hand or the next test. Common practice, no source.
-constexpr double kChargedVolts = 0.5;
-constexpr double kChargedJoules = 1e-3;
 // A larger share of the voltage lost on the leads is more than most devices are specified for. Common practice, no
 // source.
 constexpr double kLeadShare = 0.03;
-// Less of a limit than this left is too little for what the model does not know. Common practice, no source.
-constexpr double kThinShare = 0.02;
-
-std::string pass_text(const Passes& passes) {
-  return passes.empty() ? std::string() : " in pass " + std::to_string(passes.back());
-}
 
 class Predictor {
  public:
-  Predictor(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings)
-      : profile_(profile), load_(load), simulation_(simulation), findings_(findings) {}
+  Predictor(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
+            const std::vector<FuseDelays>& delays)
+      : profile_(profile), load_(load), simulation_(simulation), findings_(findings), delays_(delays) {}
 
   void report() {
     for (std::size_t i = 0; i < profile_.rails.size(); ++i) {
       const RailId rail{static_cast<std::uint32_t>(i)};
       if (simulation_.rails[i].trip) report_trip(rail, *simulation_.rails[i].trip);
       report_constant_current(rail, simulation_.rails[i]);
-      report_charge(rail, simulation_.rails[i]);
       report_leads(rail, simulation_.rails[i]);
     }
-    for (const Margin& margin : simulation_.margins) report_thin(margin);
+    report_shortfalls(profile_, load_, simulation_, findings_);
+    report_margins(profile_, simulation_, findings_, delays_);
     for (const Awaited& wait : simulation_.awaited) {
       if (wait.timed_out) report_wait(wait);
     }
@@ -54,12 +48,13 @@ class Predictor {
     // A linked rail follows the one that tripped by itself, which has its own finding.
     if (trip.cause == TripCause::Linked) return;
     auto finding = findings_.report(finding::TripPredicted, trip.statement, profile_[rail].name,
-                                    trip_cause_name(trip.cause), to_text(trip.time_s, "s"), pass_text(trip.passes));
+                                    trip_cause_name(trip.cause), to_text(trip.time_s, "s"), in_pass(trip.passes));
     const Protection& protection = profile_[rail].protection;
     switch (trip.cause) {
       case TripCause::Fuse:
         finding.note(finding::FuseSetHere, protection.fuse->span, protection.fuse->delay.value);
-        finding.hint("ramp more slowly, raise the current limit, or let the fuse wait longer than the inrush");
+        finding.hint("ramp more slowly, raise the current limit, or let the fuse wait longer than the inrush" +
+                     advice_for(rail));
         break;
       case TripCause::Overvoltage:
         finding.note(finding::ThresholdSetHere, protection.overvoltage->span, to_text(protection.overvoltage->value));
@@ -74,8 +69,14 @@ class Predictor {
     }
   }
 
+  [[nodiscard]] std::string advice_for(RailId rail) const {
+    const FuseDelays* delays = find_delays(delays_, rail);
+    return delays != nullptr ? ": " + delay_advice(*delays) : std::string();
+  }
+
   void report_constant_current(RailId rail, const RailFigures& figures) {
-    if (figures.cc_time_s <= 0 || figures.trip) return;
+    // A setpoint that the rail does not come to says more.
+    if (figures.cc_time_s <= 0 || figures.trip || figures.shortfalls.not_settled) return;
     for (const Event& event : simulation_.events) {
       if (event.kind != EventKind::CcEnter || event.rail != rail) continue;
       findings_
@@ -121,41 +122,19 @@ class Predictor {
     }
   }
 
-  // A limit that is reached is a trip, which has its own finding.
-  void report_thin(const Margin& margin) {
-    const bool reached = margin.margin <= 1e-9 * margin.limit || simulation_.rails[to_index(margin.rail)].trip;
-    if (reached || margin.margin >= kThinShare * margin.limit) return;
-    findings_
-        .report(finding::ThinMargin, margin.statement, margin.what, profile_[margin.rail].name,
-                to_text(margin.margin, margin.unit), std::llround(100 * margin.margin / margin.limit),
-                to_text(margin.limit, margin.unit), pass_text(margin.passes))
-        .hint("leave room for what the model does not know, or check it with the tolerances of the load");
-  }
-
-  static std::size_t to_index(RailId rail) { return static_cast<std::size_t>(rail); }
-
   void report_wait(const Awaited& wait) {
     const Nanoseconds longest{std::llround(wait.waited_s * 1e9)};
     findings_
-        .report(finding::WaitTimedOut, wait.statement, longest, pass_text(wait.passes),
+        .report(finding::WaitTimedOut, wait.statement, longest, in_pass(wait.passes),
                 simulation_.safe_played ? "`safe` is played" : "the run ends there")
         .hint("give it more time, or wait for something that comes");
-  }
-
-  void report_charge(RailId rail, const RailFigures& figures) {
-    // Without anything stored the voltage is gone as soon as the supply is.
-    if (figures.stored_J <= 0) return;
-    if (std::abs(figures.final_voltage_V) <= kChargedVolts && figures.stored_J <= kChargedJoules) return;
-    findings_
-        .report(finding::LeftCharged, profile_.run_span, profile_[rail].name, to_text(figures.final_voltage_V, "V"),
-                to_text(figures.stored_J, "J"))
-        .hint("ramp it down and wait, or give the load a bleeder; discharge it before anyone touches it");
   }
 
   const Profile& profile_;
   const Load& load_;
   const Simulation& simulation_;
   FindingSink& findings_;
+  const std::vector<FuseDelays>& delays_;
 };
 
 // Where a fault run trips although that was not expected, there is no other finding of it.
@@ -171,8 +150,9 @@ void report_trip_under_fault(const Profile& profile, const Simulation& simulatio
 
 }  // namespace
 
-void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings) {
-  Predictor(profile, load, simulation, findings).report();
+void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
+                        const std::vector<FuseDelays>& delays) {
+  Predictor(profile, load, simulation, findings, delays).report();
 }
 
 void report_expectations(const Profile& profile, const Simulation& simulation, const std::optional<std::string>& fault,

@@ -5,6 +5,7 @@
 
 #include "compiler/profile.h"
 #include "lang/finding.h"
+#include "runtime/fuse_delays.h"
 #include "runtime/load.h"
 #include "runtime/simulation.h"
 
@@ -12,7 +13,8 @@ namespace rampart {
 
 // Reports what the simulation says will go wrong at the bench: trips that nobody asked for, phases in constant current,
 // rails that end charged, leads that take too much, thin margins, expectations that fail.
-void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings);
+void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
+                        const std::vector<FuseDelays>& delays = {});
 
 // Reports the expectations of the plain run that fail, or of the run with `fault`.
 void report_expectations(const Profile& profile, const Simulation& simulation, const std::optional<std::string>& fault,

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <utility>
 
+#include "compiler/abilities.h"
 #include "runtime/load_parts.h"
 
 namespace rampart {
@@ -84,7 +85,11 @@ RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* loa
       circuit_(circuit_of(load, output_)),
       protection_(table.profile()[setup.rail].protection, deviation),
       heat_(heat_of(table, setup)),
-      sums_(load != nullptr ? load->elements.size() : 0) {
+      sums_(load != nullptr ? load->elements.size() : 0),
+      settling_(rules::voltage_accuracy(table, setup.rail), output_.headroom.has_value(), output_.capacitance) {
+  const Abilities abilities = abilities_of(table, setup.rail);
+  output_name_ = abilities.name;
+  if (abilities.power) power_envelope_ = abilities.power->value.to_double();
   stored_at_start_ = circuit_->stored_energy();
   has_clock_ = !circuit_->periods().empty();
 }
@@ -104,6 +109,8 @@ void RailRun::apply(const Instant& now, const Passes& passes) {
   doing_.statement = setpoint_.statement();
   doing_.passes = passes;
   setpoint_.begin(now, stays_off());
+  end_headroom();
+  settling_.want(setpoint_.wanted(now), *circuit_, now, doing_);
   circuit_->set(setpoint_.at(now));
   const bool on = circuit_->setting().on;
   if (on != was_on_ && !stays_off()) log(on ? EventKind::On : EventKind::Off, now);
@@ -133,6 +140,7 @@ void RailRun::settle(std::optional<Mode> expected, const Instant& now) {
 }
 
 void RailRun::note_modes(Mode before, const Instant& now) {
+  if (before == Mode::HeadroomLimited && circuit_->mode() != before) end_headroom();
   const ModeClass from = class_of(before);
   const ModeClass to = class_of(circuit_->mode());
   if (from == to) return;
@@ -192,6 +200,9 @@ void RailRun::advance(const Instant& from) {
   add_piece(*circuit_, sums_);
   watch_output_capacitance();
   update_peaks(from);
+  limit_room_.advance(*circuit_, from, doing_);
+  settling_.advance(*circuit_, from);
+  watch_headroom(from);
   for (OutputHeat& heat : heat_) heat.advance(circuit_->piece(), from, doing_);
   protection_.advanced(length);
   pending_ = circuit_->changes_to();
@@ -219,9 +230,38 @@ void RailRun::update_peaks(const Instant& from) {
              doing_);
 }
 
+// What is short while a capacitor charges is no lack of headroom: only what is left at the end of such a stretch
+// counts.
+void RailRun::watch_headroom(const Instant& from) {
+  if (circuit_->mode() != Mode::HeadroomLimited) return;
+  const circuit::Piece& piece = circuit_->piece();
+  const Setting& setting = circuit_->setting();
+  const double setpoint = setting.voltage + setting.voltage_slope * piece.length;
+  const double current = piece.terminal_current.value(1);
+  headroom_now_ = HeadroomSpent{setpoint - piece.port_voltage.value(1),
+                                setpoint,
+                                current * circuit_->wire(),
+                                *output_.headroom,
+                                current,
+                                from.plus_seconds(piece.length).seconds(),
+                                doing_.statement,
+                                doing_.passes};
+}
+
+void RailRun::end_headroom() {
+  if (!headroom_now_) return;
+  const double setpoint = headroom_now_->setpoint_V;
+  const bool counts = setpoint - headroom_now_->shortfall_V < settling_.band(setpoint).low;
+  if (counts && (!headroom_ || headroom_now_->shortfall_V > headroom_->shortfall_V * (1 + 1e-9))) {
+    headroom_ = headroom_now_;
+  }
+  headroom_now_.reset();
+}
+
 void RailRun::trip(TripCause cause, const Instant& now) {
   if (tripped()) return;
   protection_.note(now, doing_);
+  settling_.forget();
   trip_ = Trip{cause, now.seconds(), doing_.statement, doing_.passes};
   log(EventKind::Trip, now);
   switch_off(now);
@@ -230,6 +270,7 @@ void RailRun::trip(TripCause cause, const Instant& now) {
 void RailRun::cut_off(const Instant& now) {
   if (stays_off()) return;
   protection_.note(now, doing_);
+  settling_.forget();
   cut_off_ = true;
   if (was_on_) log(EventKind::Off, now);
   switch_off(now);
@@ -311,6 +352,7 @@ void RailRun::turn_corner(const Instant& now) {
 void RailRun::shift(const Instant& by, const Instant& pass_began) {
   protection_.shift(by);
   setpoint_.shift(by);
+  settling_.shift(by, pass_began);
   // A limit phase older than the pass fills it and goes on through all passes that were added.
   if (limited_since_ && limited_since_->since(pass_began) >= 0) limited_since_ = limited_since_->plus(by);
 }
@@ -330,6 +372,8 @@ void RailRun::repeat_heat(const State& before, double length, std::int64_t times
 void RailRun::finish(const Instant& now) {
   final_voltage_ = sign_ * circuit_->port_voltage();
   protection_.note(now, doing_);
+  settling_.finish(*circuit_, now);
+  end_headroom();
   if (limited_since_) {
     const std::optional<Instant> since = limited_since_;
     end_limited(now);
@@ -358,6 +402,7 @@ RailRun::State RailRun::state(const Instant& now) const {
   for (const OutputHeat& heat : heat_) state.temperatures.push_back(heat.temperature());
   state.rest += static_cast<char>('0' + static_cast<int>(circuit_->mode()));
   state.rest += stays_off() ? 't' : '-';
+  state.rest += settling_.state();
   state.rest += setting.on ? '1' : '0';
   if (limited_since_) state.limited_for = now.since(*limited_since_);
   return state;
@@ -393,6 +438,15 @@ RailFigures RailRun::figures() const {
   }
   balance.relative_error = std::abs(rest) / std::max(given, kLeastEnergy);
   figures.marks = marks_;
+  figures.shortfalls = settling_.shortfalls();
+  figures.shortfalls.headroom = headroom_;
+  for (std::optional<MissedSetpoint>* missed : {&figures.shortfalls.not_settled, &figures.shortfalls.cannot_sink}) {
+    if (!*missed) continue;
+    (*missed)->setpoint_V *= sign_;
+    (*missed)->voltage_V *= sign_;
+    (*missed)->enough_V *= sign_;
+  }
+  if (figures.shortfalls.charged_at_on) figures.shortfalls.charged_at_on->voltage_V *= sign_;
   return figures;
 }
 
@@ -412,6 +466,13 @@ void RailRun::add_margins(std::vector<Margin>& margins) const {
   }
   for (const OutputHeat& heat : heat_) {
     add("overtemperature", heat.rise(), heat.hottest().value - heat.ambient(), "K", heat.hottest());
+  }
+  if (const auto& room = limit_room_.least()) add("current-limit", room->limit_A, room->at.value, "A", room->at);
+  if (power_envelope_ && limit_room_.least()) add("power-envelope", *power_envelope_, power_.value, "W", power_);
+  if (!margins.empty() && margins.back().what == "power-envelope") margins.back().owner = output_name_;
+  if (const auto& spare = settling_.least()) {
+    const Peak at{spare->had_s - spare->spare_s, spare->time_s, spare->statement, spare->passes};
+    add("settling", spare->had_s, at.value, "s", at);
   }
 }
 

@@ -10,9 +10,11 @@
 #include "runtime/circuit/rail_circuit.h"
 #include "runtime/figures.h"
 #include "runtime/heat.h"
+#include "runtime/limit_room.h"
 #include "runtime/output_traits.h"
 #include "runtime/protection.h"
 #include "runtime/setpoint.h"
+#include "runtime/settling.h"
 #include "runtime/simulation.h"
 
 namespace rampart {
@@ -64,6 +66,8 @@ class RailRun {
   void trip(TripCause cause, const Instant& now);
   // An interlock switches the rail off for good.
   void cut_off(const Instant& now);
+  // What was to come after the present setpoint does not come.
+  void interrupt() { settling_.forget(); }
   // What stands on the rail becomes `elements`. Those written as one that stood there are the same part and keep what
   // they hold; what the others held is gone.
   void replace_load(const std::vector<LoadElement>& elements, const Instant& now);
@@ -109,6 +113,8 @@ class RailRun {
   void note_modes(circuit::Mode before, const Instant& now);
   void bound_changes(const Instant& now);
   void update_peaks(const Instant& from);
+  void watch_headroom(const Instant& from);
+  void end_headroom();
   void watch_output_capacitance();
   void end_limited(const Instant& now);
   void log(EventKind kind, const Instant& now);
@@ -123,6 +129,12 @@ class RailRun {
   RailProtection protection_;
   std::vector<OutputHeat> heat_;  // one a channel that can get too hot
   RailSums sums_;
+  LimitRoom limit_room_;
+  Settling settling_;
+  std::optional<double> power_envelope_;
+  std::string output_name_;
+  std::optional<HeadroomSpent> headroom_now_;  // at the end of the last piece
+  std::optional<HeadroomSpent> headroom_;
   std::optional<RailLoad> replaced_;      // what stands there since a fault
   std::vector<double> lost_in_replaced_;  // J, in the elements before it
   double stored_at_start_ = 0;

@@ -93,6 +93,11 @@ Setting Setpoint::target(const Instant& now) const {
   return result;
 }
 
+Setpoint::Wanted Setpoint::wanted(const Instant& now) const {
+  const Setting setting = target(now);
+  return {setting.voltage, setting.on, setting.voltage_slope != 0, members_.front().row.is_stair};
+}
+
 void Setpoint::begin(const Instant& now, bool off) {
   off_ = off;
   if (!slew_) return;

@@ -24,6 +24,16 @@ class Setpoint {
   [[nodiscard]] bool given() const;
   [[nodiscard]] const Span& statement() const { return members_.front().row.statement; }
 
+  // What the rows ask for, whatever the slew makes of it.
+  struct Wanted {
+    double voltage = 0;
+    bool on = false;
+    bool runs = false;   // straight on to the next row
+    bool stair = false;  // of a ramp that goes on
+    [[nodiscard]] bool moves() const { return runs || stair; }
+  };
+  [[nodiscard]] Wanted wanted(const Instant& now) const;
+
   // What is set, or where it is heading, may have changed now. `off`: switched off whatever the rows say.
   void begin(const Instant& now, bool off);
   // In effect at `now`, on the way that the last begin() found.

@@ -32,6 +32,7 @@ class Player {
         safe_(safe),
         cursor_(table),
         rules_(table),
+        supply_powers_(table),
         fault_(incidents.fault ? &*incidents.fault : nullptr),
         assertion_(incidents.assertion ? &*incidents.assertion : nullptr),
         lines_(table.profile(), events_),
@@ -410,6 +411,7 @@ class Player {
     rules_.take(rails_, now_, length, passes_);
     for (const auto& rail : rails_) rail->advance(now_);
     raise_total_power(total_power_, rails_, now_, length, passes_);
+    supply_powers_.take(rails_, now_, length, passes_);
   }
 
   // Whatever has happened until now is at a sample.
@@ -458,6 +460,7 @@ class Player {
   // The rest of the table does not happen; `safe` begins at the trip.
   void play_safe() {
     safe_playing_ = true;
+    for (const auto& rail : rails_) rail->interrupt();
     table_ = safe_;
     cursor_ = safe_->rows();
     base_ = now_;
@@ -487,6 +490,7 @@ class Player {
       rail->add_margins(result.margins);
       result.chatter.insert(result.chatter.end(), rail->chatter().begin(), rail->chatter().end());
     }
+    supply_powers_.add_margins(result.margins);
     result.total_energy_J = total;
     result.rules = rules_.results();
     result.total_power_W = total_power_;
@@ -527,6 +531,7 @@ class Player {
   std::optional<Pulsing> pulses_since_;
   std::optional<Instant> pulse_check_;  // when to look next
   Peak total_power_;
+  SupplyPowers supply_powers_;
   std::vector<Awaited> awaited_;
   const ConditionWatch* watch_ = nullptr;  // what an `await` is waiting for
   bool watch_met_ = false;

@@ -11,6 +11,7 @@
 #include "lang/finding.h"
 #include "runtime/deviation.h"
 #include "runtime/load.h"
+#include "runtime/shortfalls.h"
 
 // What a table does to a load: the answer of the simulation, in SI units.
 namespace rampart {
@@ -96,18 +97,22 @@ struct RailFigures {
   std::optional<Trip> trip;
   EnergyBalance balance;
   std::vector<MarkReading> marks;
+  Shortfalls shortfalls;
 };
 
 // A distance to a limit: positive while it holds, in the unit named.
 struct Margin {
-  RailId rail{};
-  std::string what;  // "fuse", "overvoltage", "overpower", ...
+  RailId rail{};  // with a supply: the first that draws from it
+  // "fuse", "overvoltage", "overpower", "overtemperature", "current-limit", "power-envelope", "settling" of a rail,
+  // "total-power" of a supply
+  std::string what;
   double margin = 0;
   std::string unit;
   double limit = 0;  // what the margin is measured against
   double time_s = 0;
   Span statement;
   Passes passes;
+  std::string owner{};  // the output or supply whose power it is
 };
 
 // How loops were answered.

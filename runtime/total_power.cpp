@@ -1,15 +1,19 @@
 #include "runtime/total_power.h"
 
+#include "compiler/abilities.h"
+
 namespace rampart {
 namespace {
 
 // The power of all rails together.
 class TotalPower final : public circuit::Curve {
  public:
-  explicit TotalPower(const std::vector<std::unique_ptr<RailRun>>& rails) {
-    for (const auto& rail : rails) {
-      const circuit::Piece& piece = rail->circuit().piece();
-      powers_.emplace_back(piece.terminal_voltage, piece.terminal_current, 1, 0);
+  TotalPower(const std::vector<std::unique_ptr<RailRun>>& rails, const std::vector<double>& shares) {
+    for (std::size_t i = 0; i < rails.size(); ++i) {
+      const double share = shares.empty() ? 1 : shares[i];
+      if (share == 0) continue;
+      const circuit::Piece& piece = rails[i]->circuit().piece();
+      powers_.emplace_back(piece.terminal_voltage, piece.terminal_current, share, 0);
     }
   }
   double value(double t) const override {
@@ -45,8 +49,8 @@ class TotalPower final : public circuit::Curve {
 }  // namespace
 
 void raise_total_power(Peak& peak, const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& from,
-                       double length, const Passes& passes) {
-  const TotalPower power(rails);
+                       double length, const Passes& passes, const std::vector<double>& shares) {
+  const TotalPower power(rails, shares);
   const auto found = circuit::maximum_above(power, peak.value, 1e-12 * peak.value + 1e-15);
   if (!found) return;
   peak.value = found->value;
@@ -54,12 +58,45 @@ void raise_total_power(Peak& peak, const std::vector<std::unique_ptr<RailRun>>& 
   peak.passes = passes;
   // The statement is that of the rail with the largest share.
   double largest = 0;
-  for (const auto& rail : rails) {
-    const circuit::Piece& piece = rail->circuit().piece();
-    const double share = piece.terminal_voltage.value(found->time) * piece.terminal_current.value(found->time);
+  for (std::size_t i = 0; i < rails.size(); ++i) {
+    const circuit::Piece& piece = rails[i]->circuit().piece();
+    const double share = (shares.empty() ? 1 : shares[i]) * piece.terminal_voltage.value(found->time) *
+                         piece.terminal_current.value(found->time);
     if (share <= largest) continue;
     largest = share;
-    peak.statement = rail->doing().statement;
+    peak.statement = rails[i]->doing().statement;
+  }
+}
+
+SupplyPowers::SupplyPowers(const Table& table) {
+  for (std::size_t i = 0; i < table.bench().supplies.size(); ++i) {
+    const Supply& supply = table.bench().supplies[i];
+    if (!supply.power) continue;
+    One one{supply.name, supply.power->value.to_double(), {}, {}, {}};
+    bool used = false;
+    for (const RailSetup& setup : table.rails()) {
+      const Abilities abilities = abilities_of(table, setup.rail);
+      double share = 0;
+      for (const Channel* member : abilities.members) {
+        if (member->supply == SupplyId{static_cast<std::uint32_t>(i)}) share += abilities.share_of(*member).to_double();
+      }
+      if (share > 0 && !used) one.rail = setup.rail;
+      used = used || share > 0;
+      one.shares.push_back(share);
+    }
+    if (used) supplies_.push_back(std::move(one));
+  }
+}
+
+void SupplyPowers::take(const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& from, double length,
+                        const Passes& passes) {
+  for (One& one : supplies_) raise_total_power(one.peak, rails, from, length, passes, one.shares);
+}
+
+void SupplyPowers::add_margins(std::vector<Margin>& margins) const {
+  for (const One& one : supplies_) {
+    margins.push_back({one.rail, "total-power", one.power - one.peak.value, "W", one.power, one.peak.time_s,
+                       one.peak.statement, one.peak.passes, one.supply});
   }
 }
 

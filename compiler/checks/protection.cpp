@@ -12,16 +12,9 @@ namespace {
 enum class Shared : std::uint8_t { Copied, InSeries, InParallel, Both };
 
 Rational share_of(const Abilities& abilities, const Channel& member, Shared shared) {
-  Rational part = 1;
-  Rational whole;
-  if (abilities.series && (shared == Shared::InSeries || shared == Shared::Both)) {
-    for (const Channel* channel : abilities.members) whole = whole + channel->limits.voltage.value.high.si;
-    part = member.limits.voltage.value.high.si / whole;
-  } else if (abilities.parallel && (shared == Shared::InParallel || shared == Shared::Both)) {
-    for (const Channel* channel : abilities.members) whole = whole + channel->limits.current.value.high.si;
-    part = member.limits.current.value.high.si / whole;
-  }
-  return part.overflowed() || part.sign() <= 0 ? Rational(1) : part;
+  const bool divided = shared == Shared::Both || (shared == Shared::InSeries && abilities.series) ||
+                       (shared == Shared::InParallel && abilities.parallel);
+  return divided ? abilities.share_of(member) : Rational(1);
 }
 
 Rational nearest_legal(const Rational& value, const Rational& low, const Rational& high, const Rational& step) {

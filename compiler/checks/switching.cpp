@@ -83,6 +83,45 @@ class Effects {
   std::map<std::pair<RailId, MoveKind>, Last> last_;
 };
 
+// Those that did nothing wherever their text was played, in the order of the text.
+std::map<std::pair<std::uint32_t, std::uint32_t>, const Statement*> idle_statements(
+    const std::map<const Statement*, bool>& did_something) {
+  std::map<std::pair<std::uint32_t, std::uint32_t>, const Statement*> idle;
+  for (const auto& [statement, did] : did_something) {
+    if (!did) idle[{statement->span.begin, statement->span.end}] = statement;
+  }
+  for (const auto& [statement, did] : did_something) {
+    if (did) idle.erase({statement->span.begin, statement->span.end});
+  }
+  return idle;
+}
+
+// A line that is set to the level it has, in each pass. Where the stop begins nobody knows how its lines stand.
+void check_line_effect(const Context& context, const Table& table) {
+  std::map<const Statement*, bool> did_something;
+  std::map<LineId, bool> levels;
+  walk_folded(table.timeline(), [&](const TimelineItem& item, const TimelineCursor&) {
+    const auto* const* block = std::get_if<const Block*>(&item);
+    if (block == nullptr) return;
+    for (const LineMove& move : (*block)->lines) {
+      const auto level = levels.find(move.line);
+      const bool known = level != levels.end() || &table == &context.run;
+      const bool before = level != levels.end() && level->second;
+      bool& did = did_something[move.statement];
+      did = did || !known || before != move.high;
+      levels[move.line] = move.high;
+    }
+  });
+  for (const auto& [place, statement] : idle_statements(did_something)) {
+    const auto* set = std::get_if<SetLine>(&statement->what);
+    if (set == nullptr) continue;
+    context
+        .practice(finding::NoEffectOnLine, std::nullopt, statement->span, statement, context.profile[set->line].name,
+                  set->high ? "high" : "low")
+        .hint("remove it, or change the line in between");
+  }
+}
+
 }  // namespace
 
 void check_limit_before_on(const Context& context) {
@@ -159,6 +198,7 @@ void check_effect(const Context& context) {
   Effects effects(context);
   walk_moves(context.run.timeline(), [&](const MoveView& view) { effects.meet(view); });
   effects.report();
+  for (const Table* table : context.tables()) check_line_effect(context, *table);
 }
 
 }  // namespace rampart::checks

@@ -56,6 +56,12 @@ class Teller {
   }
 
   void enter(Group& group, const Event& event) {
+    // A spell that is left and entered at one instant, as where a segment begins, goes on.
+    if (group.left && lines_[*group.left].first->time_s == event.time_s) {
+      lines_[*group.left].first = nullptr;
+      group = {group.first, std::nullopt, std::nullopt};
+      return;
+    }
     const bool goes_on = group.first && lines_[*group.first].first->statement == event.statement;
     if (!goes_on) group = {};
     group.entered = add(event);

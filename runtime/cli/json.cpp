@@ -132,6 +132,14 @@ class SimulationJson {
             {"passes", trip->passes}};
   }
 
+  // With the rail that pulled it off, where it was another.
+  Json trip_of(std::size_t rail) const {
+    Json json = trip(simulation_.rails[rail].trip);
+    const std::optional<RailId> by = pulled_by(profile_, simulation_, RailId{static_cast<std::uint32_t>(rail)});
+    if (by) json["by"] = profile_[*by].name;
+    return json;
+  }
+
   static Json balance(const EnergyBalance& balance) {
     return {{"delivered_J", plain(balance.delivered_J)},
             {"dissipated_wire_J", plain(balance.dissipated_wire_J)},
@@ -152,7 +160,7 @@ class SimulationJson {
                                        {"peak_voltage_V", plain(figures.voltage_V.value)},
                                        {"cc_time_s", plain(figures.cc_time_s)},
                                        {"final_voltage_V", plain(figures.final_voltage_V)},
-                                       {"trip", trip(figures.trip)},
+                                       {"trip", trip_of(i)},
                                        {"i2t_A2s", plain(figures.i2t_A2s)},
                                        {"longest_cc_s", plain(figures.longest_cc_s)},
                                        {"returned_energy_J", plain(figures.returned_energy_J)},
@@ -162,6 +170,12 @@ class SimulationJson {
     return rails;
   }
 
+  void add_cause(Json& event, RailId rail) const {
+    const std::optional<Trip>& trip = simulation_.rails[static_cast<std::size_t>(rail)].trip;
+    if (trip) event["cause"] = trip_cause_name(trip->cause);
+    if (const auto by = pulled_by(profile_, simulation_, rail)) event["by"] = profile_[*by].name;
+  }
+
   Json events() const {
     Json events = Json::array();
     for (const Event& event : simulation_.events) {
@@ -169,6 +183,7 @@ class SimulationJson {
                 {"rail", event.rail ? Json(profile_[*event.rail].name) : Json(nullptr)},
                 {"kind", event_kind_name(event.kind)}};
       if (event.kind == EventKind::Mark) item["mark"] = event.mark;
+      if (event.kind == EventKind::Trip) add_cause(item, *event.rail);
       if (event.line) item["line"] = profile_[*event.line].name;
       if (event.kind == EventKind::Passes) {
         item["count"] = event.count;
@@ -201,17 +216,30 @@ class SimulationJson {
     return results;
   }
 
+  // Of the plain run alone.
+  void add_delays(Json& margin, RailId rail) const {
+    if (&simulation_ != (compilation_.simulation ? &*compilation_.simulation : nullptr)) return;
+    const FuseDelays* delays = find_delays(compilation_.fuse_delays, rail);
+    if (delays == nullptr) return;
+    margin["shortest_delay_s"] = optional_number(delays->shortest_s);
+    margin["longest_delay_s"] = optional_number(delays->longest_s);
+    margin["longest_delay_by"] = delays->longest_by;
+  }
+
   Json margins() const {
     Json margins = Json::array();
     for (const Margin& margin : simulation_.margins) {
-      margins.push_back({{"rail", profile_[margin.rail].name},
+      const bool of_supply = margin.what == "total-power";
+      margins.push_back({{"rail", of_supply ? Json(nullptr) : Json(profile_[margin.rail].name)},
                          {"what", margin.what},
                          {"margin", plain(margin.margin)},
                          {"unit", margin.unit},
                          {"limit", plain(margin.limit)},
                          {"time_s", plain(margin.time_s)},
                          {"place", place_text(sources_, margin.statement)},
-                         {"pass", pass_json(margin.passes)}});
+                         {"pass", pass_json(margin.passes)},
+                         {"of", margin.owner.empty() ? Json(nullptr) : Json(margin.owner)}});
+      if (margin.what == "fuse") add_delays(margins.back(), margin.rail);
     }
     return margins;
   }

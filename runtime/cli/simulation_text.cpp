@@ -14,6 +14,8 @@ constexpr std::size_t kMaxEventsShown = 20;
 // Less is what calculating leaves behind, not something to measure.
 constexpr double kSmallestShownVolts = 1e-9;
 constexpr double kSmallestShownShare = 1e-9;
+// Of a margin that is not compared with others: above all shares.
+constexpr double kNoShare = 2;
 
 class SimulationText {
  public:
@@ -45,14 +47,14 @@ class SimulationText {
       const std::optional<Trip>& trip = simulation_.rails[i].trip;
       if (!trip) continue;
       if (!trips.empty()) trips += ", ";
-      trips += profile_.rails[i].name + " by " + std::string(trip_cause_name(trip->cause)) + " at " +
+      trips += profile_.rails[i].name + " by " + cause_of(RailId{static_cast<std::uint32_t>(i)}) + " at " +
                to_text(trip->time_s, "s");
     }
     text_ += compilation_.findings.has_errors() ? "FAILS: " + failures() : "holds: ";
     text_ += trips.empty() ? "no trip" : "trips " + trips;
     if (const Margin* least = least_margin()) {
       text_ += "; least margin " + left_of(*least) + " of " + to_text(least->limit, least->unit) + " (" + least->what +
-               " of " + profile_[least->rail].name + ")";
+               " of " + whose(*least) + ")";
     }
     text_ += "\n";
   }
@@ -62,6 +64,14 @@ class SimulationText {
              (simulation_.fault ? "under " + *compilation_.fault + ", " : "") + to_text(simulation_.duration_s, "s") +
              ", " + to_text(simulation_.total_energy_J, "J") + " in all, peak " +
              to_text(simulation_.total_power_W.value, "W") + "\n\n";
+  }
+
+  // "fuse", or "linked with radio".
+  [[nodiscard]] std::string cause_of(RailId rail) const {
+    const std::optional<Trip>& trip = simulation_.rails[static_cast<std::size_t>(rail)].trip;
+    if (!trip) return {};
+    const std::optional<RailId> by = pulled_by(profile_, simulation_, rail);
+    return std::string(trip_cause_name(trip->cause)) + (by ? " with " + profile_[*by].name : "");
   }
 
   // The names of the errors, each once.
@@ -79,10 +89,18 @@ class SimulationText {
 
   // Margins in different units compare by the share of their limit.
   [[nodiscard]] const Margin* least_margin() const {
-    const auto share = [](const Margin& margin) { return margin.limit != 0 ? margin.margin / margin.limit : 0.0; };
+    // What comes of a current near its limit is for the fuse; a setpoint that is missed has its finding.
+    const auto share = [](const Margin& margin) {
+      const bool elsewhere = margin.what == "current-limit" || (margin.what == "settling" && margin.margin <= 0);
+      return elsewhere ? kNoShare : margin.limit != 0 ? margin.margin / margin.limit : 0.0;
+    };
     const auto least = std::min_element(simulation_.margins.begin(), simulation_.margins.end(),
                                         [&](const Margin& a, const Margin& b) { return share(a) < share(b); });
-    return least == simulation_.margins.end() ? nullptr : &*least;
+    return least == simulation_.margins.end() || share(*least) == kNoShare ? nullptr : &*least;
+  }
+
+  [[nodiscard]] const std::string& whose(const Margin& margin) const {
+    return margin.what == "total-power" ? margin.owner : profile_[margin.rail].name;
   }
 
   // At a trip calculating leaves a little more or less than nothing.
@@ -140,14 +158,28 @@ class SimulationText {
       return (event.count == 1 ? "1 pass alike, until " : std::to_string(event.count) + " passes alike, until ") +
              to_text(event.to_s, "s");
     }
+    if (event.kind == EventKind::Trip) return "trip by " + cause_of(*event.rail);
     return std::string(event_kind_name(event.kind));
   }
 
   void write_margins() {
     TextTable table({"margin", "rail", "left", "of", "at", "line"});
     for (const Margin& margin : simulation_.margins) {
-      table.add({margin.what, profile_[margin.rail].name, left_of(margin), to_text(margin.limit, margin.unit),
+      table.add({margin.what, whose(margin), left_of(margin), to_text(margin.limit, margin.unit),
                  to_text(margin.time_s, "s"), line_of(margin.statement)});
+    }
+    if (!table.empty()) text_ += "\n" + table.text();
+    write_delays();
+  }
+
+  // Of the plain run alone.
+  void write_delays() {
+    if (&simulation_ != (compilation_.simulation ? &*compilation_.simulation : nullptr)) return;
+    TextTable table({"fuse of", "does not trip from", "acts first up to", "before"});
+    for (const FuseDelays& delays : compilation_.fuse_delays) {
+      table.add({profile_[delays.rail].name, delays.shortest_s ? to_text(*delays.shortest_s, "s") : "none",
+                 delays.longest_s ? to_text(*delays.longest_s, "s") : "any",
+                 delays.longest_s ? delays.longest_by : ""});
     }
     if (!table.empty()) text_ += "\n" + table.text();
   }

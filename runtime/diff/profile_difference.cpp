@@ -105,9 +105,11 @@ class FigureComparison {
   FigureComparison(const Compilation& before, const Compilation& after) : before_(before), after_(after) {}
 
   std::vector<FigureChange> run(const std::vector<RailDifference>& rails) {
+    compare_rules(before_.rules, after_.rules, "setpoints");
     const bool both = before_.simulation && after_.simulation;
-    if (!both) return {};
+    if (!both) return std::move(changes_);
     for (const RailDifference& rail : rails) compare_rail(rail);
+    compare_rules(before_.simulation->rules, after_.simulation->rules, "simulation");
     add("total", "energy", "J", before_.simulation->total_energy_J, after_.simulation->total_energy_J);
     add("total", "peak power", "W", before_.simulation->total_power_W.value, after_.simulation->total_power_W.value);
     return std::move(changes_);
@@ -136,6 +138,20 @@ class FigureComparison {
 
   static double without_noise(const Margin& margin) {
     return std::abs(margin.margin) < kNoMargin * std::abs(margin.limit) ? 0.0 : margin.margin;
+  }
+
+  // Those of one name. A rule that is not exercised has no margin.
+  void compare_rules(const std::vector<RuleResult>& old_rules, const std::vector<RuleResult>& new_rules,
+                     const std::string& side) {
+    for (const RuleResult& rule : new_rules) {
+      const std::string& name = after_.profile->rules[rule.rule].name;
+      const auto old = std::find_if(old_rules.begin(), old_rules.end(), [&](const RuleResult& one) {
+        return before_.profile->rules[one.rule].name == name;
+      });
+      if (old == old_rules.end() || old->unit != rule.unit) continue;
+      add(side, "rule `" + name + "`", rule.unit, old->exercised ? old->margin : std::nullopt,
+          rule.exercised ? rule.margin : std::nullopt);
+    }
   }
 
   static std::optional<double> trip_time(const RailFigures& figures) {

@@ -20,7 +20,7 @@ struct SetupChange {
 
 // A figure of the simulation, in its SI unit; none where one side has no simulation or no such figure.
 struct FigureChange {
-  std::string rail;  // "total" for all of them
+  std::string rail;  // "total" for all of them; of a rule what it is judged on
   std::string what;
   std::string unit;
   std::optional<double> before;

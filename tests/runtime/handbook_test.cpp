@@ -275,6 +275,6 @@ TEST_CASE("steady temperature of the output") {
   Program program = step_to("10 V", "2 A");
   program.push_back(dwell("10 h"));
   const Simulation simulation = plant.run(program);
-  REQUIRE(simulation.margins.size() == 1);
+  REQUIRE(!simulation.margins.empty());
   check_printed(400 - simulation.margins[0].margin - 273.15, 85, 1);
 }

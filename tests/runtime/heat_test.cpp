@@ -2,6 +2,7 @@
 
 #include <cmath>
 
+#include "tests/support/margin_of.h"
 #include "tests/support/simulation_case.h"
 
 using namespace rampart;
@@ -21,14 +22,6 @@ SimulationCase warm_supply(const char* limit_kelvin) {
   thermal.limit = Kelvins{number(limit_kelvin)};
   simulated.bench.channels[0].thermal = thermal;
   return simulated;
-}
-
-const Margin& margin_of(const Simulation& simulation, std::string_view what) {
-  for (const Margin& margin : simulation.margins) {
-    if (margin.what == what) return margin;
-  }
-  FAIL("no such margin");
-  return simulation.margins.front();
 }
 
 }  // namespace

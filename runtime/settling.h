@@ -1,0 +1,100 @@
+#pragma once
+
+#include <optional>
+
+#include "compiler/rules/rule_plan.h"
+#include "runtime/circuit/circuit.h"
+#include "runtime/protection.h"
+#include "runtime/setpoint.h"
+#include "runtime/shortfalls.h"
+
+namespace rampart {
+
+// Above this a rail counts as charged: it can surprise a hand or the next test. Common practice, no source.
+inline constexpr double kChargedVolts = 0.5;
+// How near a rail comes to a setpoint to be there, as a share of it, where the supply is not less accurate. Common
+// practice, no source.
+inline constexpr double kSettledShare = 0.01;
+
+// The time that a rail had left when a setpoint was left again, against all the time that it stood.
+struct SpareTime {
+  double spare_s = 0;  // negative: so much more was needed, or all of had_s if that cannot be told
+  double had_s = 0;
+  double time_s = 0;  // when it was there, or the next change came
+  Span statement;
+  Passes passes;
+};
+
+// Follows one rail from each setpoint that stands still to the next change, by what its supply regulates: the
+// terminals, or with remote sense the load. It has settled once it first comes within kSettledShare of the setpoint, or
+// within the supply's accuracy if that is more; at 0 V anything up to kChargedVolts is down.
+class Settling {
+ public:
+  Settling(std::optional<Accuracy<Volts>> accuracy, bool sensed, double output_capacitance)
+      : accuracy_(std::move(accuracy)), sensed_(sensed), output_capacitance_(output_capacitance) {}
+
+  // What the rows ask for from now on. The circuit still follows what they asked for before, and may be planned anew.
+  void want(const Setpoint::Wanted& wanted, circuit::Circuit& circuit, const Instant& now, const Doing& doing);
+  // The circuit goes through its planned piece.
+  void advance(const circuit::Circuit& circuit, const Instant& from);
+  // The run ends.
+  void finish(circuit::Circuit& circuit, const Instant& now);
+  // What the present setpoint was to bring does not matter any more.
+  void forget() {
+    standing_.reset();
+    left_.reset();
+  }
+  // Passes were added: what has begun since `pass_began` began later.
+  void shift(const Instant& by, const Instant& pass_began);
+  // For comparing passes: -, w(aiting), s(ettled).
+  [[nodiscard]] char state() const { return !standing_ ? '-' : standing_->settled ? 's' : 'w'; }
+
+  // The least, by its share of the time there was.
+  [[nodiscard]] const std::optional<SpareTime>& least() const { return least_; }
+  [[nodiscard]] const Shortfalls& shortfalls() const { return shortfalls_; }
+  // Voltages of `setpoint` that count as it.
+  [[nodiscard]] circuit::Bounds band(double setpoint) const;
+
+ private:
+  // A setpoint that stands still.
+  struct Standing {
+    double setpoint = 0;
+    circuit::Bounds band;
+    double from_voltage = 0;
+    Instant since;
+    std::optional<Instant> settled;
+    bool starved = false;  // remote sense ran out of headroom: that has its own finding
+    Doing doing;
+  };
+  [[nodiscard]] double measured(const circuit::Circuit& circuit) const;
+  [[nodiscard]] const circuit::Signal& measured_in(const circuit::Piece& piece) const;
+  // A setpoint that has just been left, until it is known whether it stood or merely began another ramp.
+  struct Left {
+    Instant at;
+    double had = 0;
+    std::optional<SpareTime> spare;
+    std::optional<MissedSetpoint> missed;
+    bool above = false;
+  };
+  void settle_left(const Instant& now);
+  void note_left();
+  void judge(circuit::Circuit& circuit, const Instant& now, bool goes_off);
+  void note_spare(const SpareTime& spare);
+  [[nodiscard]] MissedSetpoint missed_at(circuit::Circuit& circuit, const Instant& now, double had,
+                                         bool goes_off) const;
+  void note_missed(MissedSetpoint missed, bool above);
+  [[nodiscard]] std::optional<double> time_to_band(circuit::Circuit& circuit) const;
+  [[nodiscard]] std::optional<double> bleeder(const circuit::Circuit& circuit, double had) const;
+  void note_charged(const circuit::Circuit& circuit, const Instant& now, const Doing& doing);
+
+  std::optional<Accuracy<Volts>> accuracy_;
+  bool sensed_;
+  double output_capacitance_;
+  Setpoint::Wanted wanted_;
+  std::optional<Standing> standing_;
+  std::optional<Left> left_;
+  std::optional<SpareTime> least_;
+  Shortfalls shortfalls_;
+};
+
+}  // namespace rampart

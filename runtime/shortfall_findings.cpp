@@ -1,0 +1,150 @@
+#include "runtime/shortfall_findings.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "lang/findings/predicted.h"
+#include "runtime/margin_findings.h"
+#include "runtime/settling.h"
+
+namespace rampart {
+namespace {
+
+// With more than this, as above kChargedVolts, a rail left charged can surprise a hand. Common practice, no source.
+constexpr double kChargedJoules = 1e-3;
+// What a bleeder is given to clear a rail, s.
+constexpr double kClearingTime = 1;
+
+constexpr const char* kFed =
+    "the `source` in its load feeds it from outside, so no ramp and no bleeder takes it down: disconnect it first, or "
+    "keep its current out with a diode";
+
+// The next larger number with one digit, of what surely is long enough.
+double ample(double seconds) {
+  const double wanted = 1.5 * seconds;
+  if (wanted <= 0) return 1e-3;
+  const double digit = std::pow(10.0, std::floor(std::log10(wanted)));
+  return std::ceil(wanted / digit) * digit;
+}
+
+class ShortfallReport {
+ public:
+  ShortfallReport(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings)
+      : profile_(profile), load_(load), simulation_(simulation), findings_(findings) {}
+
+  void report(std::size_t index) {
+    rail_ = &profile_.rails[index];
+    figures_ = &simulation_.rails[index];
+    const Shortfalls& shortfalls = figures_->shortfalls;
+    if (shortfalls.not_settled && !figures_->trip) report_not_settled(*shortfalls.not_settled);
+    if (shortfalls.headroom) report_headroom(*shortfalls.headroom);
+    if (shortfalls.charged_at_on) report_charged_at_on(*shortfalls.charged_at_on);
+    if (shortfalls.cannot_sink && !told_later(*shortfalls.cannot_sink)) report_cannot_sink(*shortfalls.cannot_sink);
+    if (is_left_charged()) report_left_charged();
+  }
+
+ private:
+  void report_not_settled(const MissedSetpoint& missed) {
+    const std::string hint = missed.needs_s ? "it takes " + to_text(*missed.needs_s, "s") +
+                                                  " more: dwell longer, ramp more slowly or raise the current limit"
+                                            : std::string("raise the current limit, or lower what the load draws");
+    findings_
+        .report(finding::NotSettled, missed.statement, rail_->name, to_text(missed.voltage_V, "V"),
+                to_text(missed.setpoint_V, "V"), to_text(missed.time_s, "s"), in_pass(missed.passes),
+                to_text(missed.had_s, "s"))
+        .hint(hint);
+  }
+
+  // What is charged at the end or at the next `on` has its own finding.
+  [[nodiscard]] bool told_later(const MissedSetpoint& missed) const {
+    const bool at_end = missed.was_off || missed.time_s >= simulation_.duration_s * (1 - 1e-12);
+    return (at_end && is_left_charged()) || (missed.was_off && figures_->shortfalls.charged_at_on);
+  }
+
+  void report_cannot_sink(const MissedSetpoint& missed) {
+    findings_
+        .report(finding::CannotSink, missed.statement, rail_->name, to_text(missed.setpoint_V, "V"),
+                to_text(missed.voltage_V, "V"), to_text(missed.time_s, "s"), in_pass(missed.passes))
+        .hint(is_fed() ? std::string(kFed) : way_down(missed));
+  }
+
+  [[nodiscard]] std::string way_down(const MissedSetpoint& missed) const {
+    std::string text = "nothing draws it down in time";
+    if (missed.needs_s) {
+      text = "it takes " + to_text(*missed.needs_s, "s") +
+             " more: " + wait_for(to_text(missed.enough_V, "V"), to_text(ample(missed.had_s + *missed.needs_s), "s"));
+    }
+    text += missed.needs_s ? ", or give the load a bleeder" : ": give the load a bleeder";
+    if (missed.bleeder_Ohm) text += " of " + to_text(*missed.bleeder_Ohm, "Ohm") + " or less";
+    return text;
+  }
+
+  [[nodiscard]] std::string wait_for(const std::string& level, const std::string& time) const {
+    return "wait with `await " + rail_->name + (rail_->reversed ? " >= " : " <= ") + level + " within " + time + "`";
+  }
+
+  void report_charged_at_on(const ChargedAtOn& charged) {
+    const std::string level = to_text(rail_->reversed ? -kChargedVolts : kChargedVolts, "V");
+    findings_
+        .report(finding::ResidualAtOn, charged.statement, rail_->name, to_text(charged.voltage_V, "V"),
+                to_text(charged.time_s, "s"), in_pass(charged.passes))
+        .hint(is_fed() ? std::string(kFed)
+                       : "before `on`, " + wait_for(level, "10 s") + ", or give the load a bleeder");
+  }
+
+  void report_headroom(const HeadroomSpent& spent) {
+    findings_
+        .report(finding::SenseHeadroom, spent.statement, rail_->name, to_text(spent.shortfall_V, "V"),
+                to_text(spent.setpoint_V, "V"), to_text(spent.time_s, "s"), in_pass(spent.passes),
+                to_text(spent.drop_V, "V"), to_text(spent.current_A, "A"), to_text(spent.headroom_V, "V"))
+        .hint("use thicker or shorter leads, or draw less");
+  }
+
+  // Without anything stored the voltage is gone as soon as the supply is.
+  [[nodiscard]] bool is_left_charged() const {
+    if (figures_->stored_J <= 0) return false;
+    return std::abs(figures_->final_voltage_V) > kChargedVolts || figures_->stored_J > kChargedJoules;
+  }
+
+  void report_left_charged() {
+    findings_
+        .report(finding::LeftCharged, profile_.run_span, rail_->name, to_text(figures_->final_voltage_V, "V"),
+                to_text(figures_->stored_J, "J"))
+        .hint(is_fed() ? std::string(kFed)
+                       : "ramp it down and wait, or give the load a bleeder" + clearing_bleeder() +
+                             "; discharge it before anyone touches it");
+  }
+
+  // All that is stored, as one capacitance: R = t / (C ln(v0 / v1)).
+  [[nodiscard]] std::string clearing_bleeder() const {
+    const double voltage = std::abs(figures_->final_voltage_V);
+    if (voltage <= kChargedVolts * 1.01) return {};
+    const double capacitance = 2 * figures_->stored_J / (voltage * voltage);
+    const double resistance = kClearingTime / (capacitance * std::log(voltage / kChargedVolts));
+    return ", of which " + to_text(resistance, "Ohm") + " takes it down to " + to_text(kChargedVolts, "V") + " in " +
+           to_text(kClearingTime, "s");
+  }
+
+  [[nodiscard]] bool is_fed() const {
+    const RailLoad* load = load_.find_rail(rail_->name);
+    return load != nullptr && std::any_of(load->elements.begin(), load->elements.end(), [](const LoadElement& element) {
+             return std::holds_alternative<SourceElement>(element.what);
+           });
+  }
+
+  const Profile& profile_;
+  const Load& load_;
+  const Simulation& simulation_;
+  FindingSink& findings_;
+  const Rail* rail_ = nullptr;
+  const RailFigures* figures_ = nullptr;
+};
+
+}  // namespace
+
+void report_shortfalls(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings) {
+  ShortfallReport report(profile, load, simulation, findings);
+  for (std::size_t i = 0; i < profile.rails.size(); ++i) report.report(i);
+}
+
+}  // namespace rampart

@@ -1,0 +1,20 @@
+#pragma once
+
+#include <doctest/doctest.h>
+
+#include <string_view>
+
+#include "runtime/simulation.h"
+
+namespace rampart::test {
+
+// The margin of that name; of a rail by its index.
+inline const Margin& margin_of(const Simulation& simulation, std::string_view what, std::uint32_t rail = 0) {
+  for (const Margin& margin : simulation.margins) {
+    if (margin.what == what && margin.rail == RailId{rail}) return margin;
+  }
+  FAIL("no such margin");
+  return simulation.margins.front();
+}
+
+}  // namespace rampart::test
