@@ -23,12 +23,12 @@ constexpr auto kVoltage = static_cast<std::size_t>(WaveQuantity::LoadVoltage);
 
 // From nothing to the greatest voltage, then what goes up and down within one column.
 struct Characters {
-  std::array<std::string_view, 9> levels;
+  std::array<std::string_view, 8> levels;  // the highest leaves a gap to the line above
   std::string_view both;
   std::string_view tick;
 };
-constexpr Characters kBlocks{{" ", "▁", "▂", "▃", "▄", "▅", "▆", "▇", "█"}, "▒", "▏"};
-constexpr Characters kPlain{{" ", ".", ":", "-", "=", "+", "*", "%", "#"}, "$", "|"};
+constexpr Characters kBlocks{{" ", "▁", "▂", "▃", "▄", "▅", "▆", "▇"}, "▒", "▏"};
+constexpr Characters kPlain{{" ", ".", ":", "-", "=", "+", "*", "#"}, "$", "|"};
 
 std::string padded(std::string_view text, std::size_t width) {
   std::string result(text.substr(0, width));

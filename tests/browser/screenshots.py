@@ -1,6 +1,8 @@
 #!/usr/bin/env python3
 """Makes the pictures of the documents anew, from what the program really writes. usage: screenshots.py PROGRAM"""
+import html
 import pathlib
+import re
 import subprocess
 import sys
 import tempfile
@@ -8,6 +10,9 @@ import tempfile
 from devtools import Browser, Page
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT / "tests/cli"))
+from pseudo_terminal import run_on_terminal  # noqa: E402
+
 IMAGES = ROOT / "docs/images"
 EXAMPLES = ROOT / "profiles/tide-gauge"
 
@@ -34,12 +39,26 @@ def shoot(browser, path, name, selector, prepare, **how):
     page.close()
 
 
+def shoot_terminal(browser, program, path, name, *arguments):
+    """The first lines that a terminal of 100 columns shows."""
+    _, sent = run_on_terminal([program, *arguments], EXAMPLES)
+    shown = re.sub(r"\x1b\[[0-9;]*[A-Za-z]", "", sent).splitlines()[:26]
+    text = "$ rampart " + " ".join(arguments) + "\n" + "\n".join(shown)
+    path.write_text("<!DOCTYPE html><meta charset=utf-8><body style='margin: 24px'><pre id=terminal style='display: inline-block; "
+                    "margin: 0; padding: 12px; border: 1px solid #999; font: 14px/1.25 \"DejaVu Sans Mono\", monospace'>"
+                    + html.escape(text) + "</pre>", encoding="utf-8")
+    page = Page(browser, path, script=False, width=1000)
+    page.screenshot(IMAGES / name, box(page, "#terminal"))
+    page.close()
+
+
 def main(program):
     IMAGES.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         path = pathlib.Path(folder) / "report.html"
         browser = Browser()
         try:
+            shoot_terminal(browser, program, path, "terminal.png", "simulate", "power-up.ramp")
             report(program, path, "power-up.ramp")
             shoot(browser, path, "verdict.png", "#verdict", "0", width=960)
             shoot(browser, path, "report.png", ".rail", "report.point(0.7)", width=960)

@@ -1,17 +1,13 @@
 #!/usr/bin/env python3
 """What the program writes on a terminal, and what it leaves behind when it is interrupted. usage: terminal_test.py PROGRAM"""
-import fcntl
-import os
-import pty
 import re
 import signal
-import struct
 import subprocess
-import termios
 import time
 import unittest
 
 from program import PROGRAM, InFolder
+from pseudo_terminal import run_on_terminal
 
 LOOSE = """load: Parts that are not quite known
 rails: {core: {elements: [{kind: capacitor, capacitance: 1 mF +- 20 %, esr: 100 mOhm}, {kind: resistor, resistance: 10 Ohm +- 5 %}]}}
@@ -37,25 +33,7 @@ ESCAPE = re.compile(r"\x1b\[[0-9;]*[A-Za-z]")
 
 class Terminal(InFolder):
     def on_terminal(self, *arguments, columns=100, environment=None):
-        """(exit code, what a terminal of that width is sent)."""
-        controller, terminal = pty.openpty()
-        fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 40, columns, 0, 0))
-        settings = {name: value for name, value in os.environ.items() if not name.startswith("LC_") and name != "LANG"}
-        settings.update(environment or {"LC_ALL": "C.UTF-8"})
-        process = subprocess.Popen([PROGRAM, *arguments], cwd=self.folder, stdin=subprocess.DEVNULL, stdout=terminal,
-                                   stderr=terminal, env=settings)
-        os.close(terminal)
-        sent = b""
-        while True:
-            try:
-                part = os.read(controller, 65536)
-            except OSError:  # the other side is closed
-                break
-            if not part:
-                break
-            sent += part
-        os.close(controller)
-        return process.wait(timeout=60), sent.decode().replace("\r\n", "\n")
+        return run_on_terminal([PROGRAM, *arguments], self.folder, columns, environment)
 
     def setUp(self):
         super().setUp()
@@ -83,7 +61,7 @@ class DrawingTest(Terminal):
             course = lines[0].split("5 V", 1)[1].strip()
             # Up within a sixth of the 60 s, then level for a third, then up and down, then down.
             share = len(course) / 60
-            self.assertEqual(course[int(12 * share):int(28 * share)].strip("█"), "")
+            self.assertEqual(course[int(12 * share):int(28 * share)].strip("▇"), "")
             self.assertEqual(course[int(32 * share):int(48 * share)].strip("▒"), "")
             self.assertEqual(sorted(course[:int(8 * share)]), list(course[:int(8 * share)]))
             states = lines[1][lines[0].index("5 V") + 10:]

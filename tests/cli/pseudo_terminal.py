@@ -1,0 +1,28 @@
+"""Runs a program on a terminal that is none."""
+import fcntl
+import os
+import pty
+import struct
+import subprocess
+import termios
+
+
+def run_on_terminal(command, folder, columns=100, environment=None):
+    """(exit code, what a terminal of that width is sent). The locale is UTF-8 unless `environment` says otherwise."""
+    controller, terminal = pty.openpty()
+    fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 40, columns, 0, 0))
+    settings = {name: value for name, value in os.environ.items() if not name.startswith("LC_") and name != "LANG"}
+    settings.update(environment or {"LC_ALL": "C.UTF-8"})
+    process = subprocess.Popen(command, cwd=folder, stdin=subprocess.DEVNULL, stdout=terminal, stderr=terminal, env=settings)
+    os.close(terminal)
+    sent = b""
+    while True:
+        try:
+            part = os.read(controller, 65536)
+        except OSError:  # the other side is closed
+            break
+        if not part:
+            break
+        sent += part
+    os.close(controller)
+    return process.wait(timeout=60), sent.decode().replace("\r\n", "\n")
