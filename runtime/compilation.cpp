@@ -225,7 +225,9 @@ class Compiler {
 
   void predict() {
     report_unused_loads();
-    work_.simulation = simulate(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load);
+    work_.simulation =
+        simulate(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load, {}, nullptr, options_.progress);
+    if (options_.progress) options_.progress(1, 1);
     std::vector<Overload> overloads;
     for (const checks::Usage& usage : checks::usage_of(*work_.run_timeline)) {
       overloads.push_back({usage.highest_limit.to_double(), usage.highest_power.to_double()});
@@ -266,7 +268,9 @@ class Compiler {
 
   void record(const Load& load, const Simulation& known) {
     WaveRecorder recorder(wave_errors(known));
-    static_cast<void>(simulate(*work_.run, work_.safe ? &*work_.safe : nullptr, load, shown_incidents_, &recorder));
+    static_cast<void>(simulate(*work_.run, work_.safe ? &*work_.safe : nullptr, load, shown_incidents_, &recorder,
+                               options_.progress));
+    if (options_.progress) options_.progress(1, 1);
     work_.waveforms = recorder.finish();
   }
 

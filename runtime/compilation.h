@@ -35,7 +35,7 @@ struct CompileOptions {
   bool needs_load = false;                 // without one there is no answer
   bool corners = false;                    // try the ends of all tolerances
   std::optional<spread::SampleOptions> sample;
-  Progress progress;                  // of work on many runs
+  Progress progress;                  // of long work
   std::optional<std::string> folder;  // that paths in the profile start from, instead of its own
 };
 

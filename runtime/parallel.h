@@ -5,7 +5,8 @@
 
 namespace rampart {
 
-// Tells how far long work has come: so many of so many parts are done. Called from one thread at a time.
+// Tells how far long work has come: so many of so many parts are done. Called from one thread at a time, and any number
+// of times.
 using Progress = std::function<void(std::size_t done, std::size_t all)>;
 
 // As many as the machine runs at once.

@@ -24,10 +24,14 @@ constexpr double kShortestStep = 1e-15;
 // Time without rows that is worth looking for alike periods of the loads' pulses.
 constexpr double kFewestPeriods = 3;
 
+// Steps from one word on progress to the next.
+constexpr std::int64_t kStepsBetween = 256;
+
 // Plays a table's items in order and leads the rails from one to the next.
 class Player {
  public:
-  Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents, WaveRecorder* recorder)
+  Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents, WaveRecorder* recorder,
+         const Progress& progress)
       : table_(&table),
         safe_(safe),
         cursor_(table),
@@ -36,7 +40,8 @@ class Player {
         fault_(incidents.fault ? &*incidents.fault : nullptr),
         assertion_(incidents.assertion ? &*incidents.assertion : nullptr),
         lines_(table.profile(), events_),
-        recorder_(recorder) {
+        recorder_(recorder),
+        progress_(progress) {
     for (std::size_t i = 0; i < table.rails().size(); ++i) {
       const RailSetup& setup = table.rails()[i];
       const RailLoad* rail = load.find_rail(table.profile()[setup.rail].name);
@@ -405,7 +410,14 @@ class Player {
     return watch_->first_true(signals);
   }
 
+  void tell_progress() {
+    const std::int64_t all = table_->timeline().duration().count();
+    if (!progress_ || safe_playing_ || ++steps_ % kStepsBetween != 0 || now_.whole.count() >= all) return;
+    progress_(static_cast<std::size_t>(now_.whole.count()), static_cast<std::size_t>(all));
+  }
+
   void take_step(double length) {
+    tell_progress();
     for (const auto& rail : rails_) rail->cut(length);
     if (recorder_ != nullptr) record(length);
     rules_.take(rails_, now_, length, passes_);
@@ -541,6 +553,8 @@ class Player {
   bool asserted_ = false;
   LineLevels lines_;
   WaveRecorder* recorder_;
+  const Progress& progress_;
+  std::int64_t steps_ = 0;
   std::int64_t events_recorded_ = 0;
   std::vector<MarkTime> mark_times_;
   std::vector<Instant> segment_starts_;
@@ -559,8 +573,8 @@ std::string_view event_kind_name(EventKind kind) {
 }
 
 Simulation simulate(const Table& table, const Table* safe, const Load& load, const Incidents& incidents,
-                    WaveRecorder* recorder) {
-  Simulation result = Player(table, safe, load, incidents, recorder).run();
+                    WaveRecorder* recorder, const Progress& progress) {
+  Simulation result = Player(table, safe, load, incidents, recorder, progress).run();
   result.assumed = assumed_of(table, load);
   return result;
 }

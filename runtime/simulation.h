@@ -11,6 +11,7 @@
 #include "lang/finding.h"
 #include "runtime/deviation.h"
 #include "runtime/load.h"
+#include "runtime/parallel.h"
 #include "runtime/shortfalls.h"
 
 // What a table does to a load: the answer of the simulation, in SI units.
@@ -210,8 +211,9 @@ struct Incidents {
 class WaveRecorder;
 
 // Plays the table into the load. Rails that the load does not name are open. `safe` is played from a trip. What the
-// rails do goes to the recorder, where there is one.
+// rails do goes to the recorder, where there is one; how much of the table has been played, in ns, to `progress`.
 [[nodiscard]] Simulation simulate(const Table& table, const Table* safe, const Load& load,
-                                  const Incidents& incidents = {}, WaveRecorder* recorder = nullptr);
+                                  const Incidents& incidents = {}, WaveRecorder* recorder = nullptr,
+                                  const Progress& progress = {});
 
 }  // namespace rampart

@@ -5,6 +5,7 @@
 
 #include "compiler/export/sha256.h"
 #include "compiler/export/text_sink.h"
+#include "runtime/cli/progress.h"
 #include "runtime/compilation.h"
 #include "runtime/output_file.h"
 
@@ -13,10 +14,11 @@ namespace rampart::cli {
 // Hands text to a file and takes its digest on the way.
 class FileSink : public TextSink {
  public:
-  explicit FileSink(OutputFile& file) : file_(file) {}
+  explicit FileSink(OutputFile& file) : file_(file), written_(file.is_replaced()) {}
   void write(std::string_view text) override {
     file_.write(text);
     digest_.add(text);
+    written_.add(text.size());
   }
   [[nodiscard]] bool failed() const override { return !file_.failure().empty(); }
   [[nodiscard]] std::string sha256() { return digest_.finish(); }
@@ -24,6 +26,7 @@ class FileSink : public TextSink {
  private:
   OutputFile& file_;
   Sha256 digest_;
+  ByteCount written_;
 };
 
 // Says on standard error why a file could not be written. Gives the exit code for it.

@@ -90,7 +90,7 @@ class DrawingTest(Terminal):
 class ProgressTest(Terminal):
     def test_long_work_says_how_far_it_is(self):
         _, text = self.on_terminal("simulate", "course.ramp", "--sample", "400")
-        self.assertRegex(text, r"\d+ of 400 runs, \d+ s so far, about \d+ s left")
+        self.assertRegex(text, r"\d+ % done, \d+ s so far, about \d+ s left")
         # It is wiped before the answer.
         self.assertTrue(ESCAPE.sub("", text.rsplit("\r", 1)[1]).startswith("holds"), text[-200:])
 
