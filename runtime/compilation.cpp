@@ -267,7 +267,7 @@ class Compiler {
   }
 
   void record(const Load& load, const Simulation& known) {
-    WaveRecorder recorder(wave_errors(known));
+    WaveRecorder recorder(wave_errors(known), *options_.waveforms);
     static_cast<void>(simulate(*work_.run, work_.safe ? &*work_.safe : nullptr, load, shown_incidents_, &recorder,
                                options_.progress));
     if (options_.progress) options_.progress(1, 1);

@@ -20,7 +20,7 @@
 #include "runtime/simulation.h"
 #include "runtime/spread/corners.h"
 #include "runtime/spread/sample.h"
-#include "runtime/waveform/waveform.h"
+#include "runtime/waveform/recorder.h"
 
 namespace rampart {
 
@@ -31,7 +31,7 @@ struct CompileOptions {
   std::optional<std::string> fault;        // of the load: its run is the one to show
   bool every_fault = false;                // try a short and an open circuit all over the run
   std::optional<std::string> assert_line;  // LINE=TIME: an interlock acts in the run to show
-  bool waveforms = false;                  // record the run to show
+  std::optional<WaveOverflow> waveforms;   // record the run to show
   bool needs_load = false;                 // without one there is no answer
   bool corners = false;                    // try the ends of all tolerances
   std::optional<spread::SampleOptions> sample;

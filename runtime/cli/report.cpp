@@ -34,7 +34,7 @@ void print_report_findings(const Compilations& compilations, const ReportOptions
 
 int write_report(const ReportOptions& options) {
   CompileOptions compile_options = options.common.compile_options();
-  compile_options.waveforms = true;
+  compile_options.waveforms = WaveOverflow::Condense;
   if (!options.fault.empty()) compile_options.fault = options.fault;
   if (!options.assert_line.empty()) compile_options.assert_line = options.assert_line;
   Compilations compilations;

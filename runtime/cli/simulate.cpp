@@ -68,7 +68,8 @@ int simulate_profile(const SimulateOptions& options) {
   if (options.sample > 0) compile_options.sample = spread::SampleOptions{options.sample, options.seed};
   if (!options.fault.empty()) compile_options.fault = options.fault;
   if (!options.assert_line.empty()) compile_options.assert_line = options.assert_line;
-  compile_options.waveforms = !options.waveforms.empty() || terminal;
+  if (terminal) compile_options.waveforms = WaveOverflow::Condense;
+  if (!options.waveforms.empty()) compile_options.waveforms = WaveOverflow::LeaveOut;
   Compilations compilations;
   compilations.push_back(compile(options.profile, compile_options));
   Compilation& compilation = *compilations.front();

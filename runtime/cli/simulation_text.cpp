@@ -5,6 +5,7 @@
 
 #include "runtime/cli/event_lines.h"
 #include "runtime/cli/text_table.h"
+#include "runtime/margin_words.h"
 
 namespace rampart::cli {
 namespace {
@@ -13,9 +14,6 @@ namespace {
 constexpr std::size_t kMaxEventsShown = 20;
 // Less is what calculating leaves behind, not something to measure.
 constexpr double kSmallestShownVolts = 1e-9;
-constexpr double kSmallestShownShare = 1e-9;
-// Of a margin that is not compared with others: above all shares.
-constexpr double kNoShare = 2;
 
 class SimulationText {
  public:
@@ -52,9 +50,9 @@ class SimulationText {
     }
     text_ += compilation_.findings.has_errors() ? "FAILS: " + failures() : "holds: ";
     text_ += trips.empty() ? "no trip" : "trips " + trips;
-    if (const Margin* least = least_margin()) {
+    if (const Margin* least = least_margin(simulation_)) {
       text_ += "; least margin " + left_of(*least) + " of " + to_text(least->limit, least->unit) + " (" + least->what +
-               " of " + whose(*least) + ")";
+               " of " + owner_of(profile_, *least) + ")";
     }
     text_ += "\n";
   }
@@ -85,28 +83,6 @@ class SimulationText {
       text += std::string(finding.name) + "; ";
     }
     return text;
-  }
-
-  // Margins in different units compare by the share of their limit.
-  [[nodiscard]] const Margin* least_margin() const {
-    // What comes of a current near its limit is for the fuse; a setpoint that is missed has its finding.
-    const auto share = [](const Margin& margin) {
-      const bool elsewhere = margin.what == "current-limit" || (margin.what == "settling" && margin.margin <= 0);
-      return elsewhere ? kNoShare : margin.limit != 0 ? margin.margin / margin.limit : 0.0;
-    };
-    const auto least = std::min_element(simulation_.margins.begin(), simulation_.margins.end(),
-                                        [&](const Margin& a, const Margin& b) { return share(a) < share(b); });
-    return least == simulation_.margins.end() || share(*least) == kNoShare ? nullptr : &*least;
-  }
-
-  [[nodiscard]] const std::string& whose(const Margin& margin) const {
-    return margin.what == "total-power" ? margin.owner : profile_[margin.rail].name;
-  }
-
-  // At a trip calculating leaves a little more or less than nothing.
-  static std::string left_of(const Margin& margin) {
-    const bool is_nothing = std::abs(margin.margin) < kSmallestShownShare * std::abs(margin.limit);
-    return to_text(is_nothing ? 0.0 : margin.margin, margin.unit);
   }
 
   void write_rails() {
@@ -165,7 +141,7 @@ class SimulationText {
   void write_margins() {
     TextTable table({"margin", "rail", "left", "of", "at", "line"});
     for (const Margin& margin : simulation_.margins) {
-      table.add({margin.what, whose(margin), left_of(margin), to_text(margin.limit, margin.unit),
+      table.add({margin.what, owner_of(profile_, margin), left_of(margin), to_text(margin.limit, margin.unit),
                  to_text(margin.time_s, "s"), line_of(margin.statement)});
     }
     if (!table.empty()) text_ += "\n" + table.text();

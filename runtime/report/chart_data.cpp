@@ -3,6 +3,7 @@
 #include <nlohmann/json.hpp>
 #include <tuple>
 
+#include "runtime/report/packed_numbers.h"
 #include "runtime/report/sections.h"
 
 namespace rampart::report {
@@ -68,13 +69,17 @@ class ChartData {
     return lines;
   }
 
-  // A stretch: [begin, length, statement, limited, samples]; passes: [begin, length, count, period, nodes, "passes"].
+  // A stretch: [begin, length, statement, limited, samples]; passes: [begin, length, count, period, nodes, "passes"]; a
+  // band: [begin, length, statement, limited, least and greatest, "band"].
   [[nodiscard]] Json write(const std::vector<WaveNode>& nodes, const WaveValues& quantum) {
     Json list = Json::array();
     for (const WaveNode& node : nodes) {
       if (const auto* repeat = std::get_if<WaveRepeat>(&node.what)) {
         list.push_back(
             {node.begin, node.length, repeat->count, repeat->period, write(repeat->body, quantum), "passes"});
+      } else if (const auto* band = std::get_if<WaveBand>(&node.what)) {
+        list.push_back({node.begin, node.length, index_of(band->statement), band->limited ? 1 : 0,
+                        packed({{0, node.range.low}, {0, node.range.high}}, quantum), "band"});
       } else {
         const auto& stretch = std::get<WaveStretch>(node.what);
         list.push_back({node.begin, node.length, index_of(stretch.statement), stretch.limited ? 1 : 0,
@@ -86,20 +91,20 @@ class ChartData {
 
   // Whole numbers, each the step from the sample before: ns, then multiples of the quanta.
   static Json packed(const std::vector<WaveSample>& samples, const WaveValues& quantum) {
-    std::vector<std::int64_t> numbers;
+    PackedNumbers numbers;
     std::int64_t last_time = 0;
     std::array<std::int64_t, kWaveQuantities> last{};
     for (const WaveSample& sample : samples) {
       const std::int64_t time = std::llround(sample.time * 1e9);
-      numbers.push_back(time - last_time);
+      numbers.add(time - last_time);
       last_time = time;
       for (std::size_t i = 0; i < kWaveQuantities; ++i) {
         const std::int64_t value = std::llround(sample.values[i] / quantum[i]);
-        numbers.push_back(value - last[i]);
+        numbers.add(value - last[i]);
         last[i] = value;
       }
     }
-    return numbers;
+    return numbers.text();
   }
 
   // The place of a statement in the list of [element id of its line, its line]; -1 for none.

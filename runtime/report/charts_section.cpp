@@ -15,8 +15,8 @@ struct Played {
   double to = 0;
   Span statement;
   bool limited = false;
-  WaveValues first{};
-  WaveValues last{};
+  WaveRange first;
+  WaveRange last;
   WaveRange range;
 };
 
@@ -53,29 +53,42 @@ class CourseTable {
              text(std::to_string(repeat->count) + " times, every " + to_text(repeat->period, "s"))});
         add(repeat->body, begin);
         flush();
+      } else if (const auto* band = std::get_if<WaveBand>(&node.what)) {
+        add({base + node.begin, base + node.begin + node.length, band->statement, band->limited, node.range, node.range,
+             node.range});
       } else {
-        add(std::get<WaveStretch>(node.what), node, base + node.begin);
+        const auto& stretch = std::get<WaveStretch>(node.what);
+        const WaveValues& first = stretch.samples.front().values;
+        const WaveValues& last = stretch.samples.back().values;
+        add({base + node.begin,
+             base + node.begin + node.length,
+             stretch.statement,
+             stretch.limited,
+             {first, first},
+             {last, last},
+             node.range});
       }
     }
   }
 
-  void add(const WaveStretch& stretch, const WaveNode& node, double begin) {
-    if (!open_ || open_->statement != stretch.statement) {
+  void add(const Played& played) {
+    if (!open_ || open_->statement != played.statement) {
       flush();
-      open_ = Played{begin, 0, stretch.statement, false, stretch.samples.front().values, {}, node.range};
+      open_ = played;
     }
-    open_->to = begin + node.length;
-    open_->limited = open_->limited || stretch.limited;
-    open_->last = stretch.samples.back().values;
-    open_->range.include(node.range);
+    open_->to = played.to;
+    open_->limited = open_->limited || played.limited;
+    open_->last = played.last;
+    open_->range.include(played.range);
   }
 
   void flush() {
     if (!open_) return;
     const Played& played = *open_;
+    // Of a band, the least and the greatest.
     const auto course = [&](WaveQuantity quantity, std::string_view unit) {
-      const std::string from = rounded(played.first[place_of(quantity)], unit);
-      const std::string to = rounded(played.last[place_of(quantity)], unit);
+      const std::string from = rounded(played.first.low[place_of(quantity)], unit);
+      const std::string to = rounded(played.last.high[place_of(quantity)], unit);
       return text(from == to ? from : from + " to " + to);
     };
     row({subject_.at(played.from), subject_.at(played.to), subject_.line_of(played.statement),

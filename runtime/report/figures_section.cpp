@@ -1,5 +1,6 @@
 #include <cmath>
 
+#include "runtime/margin_words.h"
 #include "runtime/report/sections.h"
 
 namespace rampart::report {
@@ -19,11 +20,11 @@ Markup share_of(const Margin& margin) {
 Markup protection_table(const Subject& subject) {
   HtmlTable table("Protection: what was left before it would have acted",
                   {"rail", "protection", "#left", "#of", "#share", "#at", "while playing", "set in"});
-  const Margin* least = subject.least_margin();
+  const Margin* least = least_margin(*subject.simulation);
   for (const Margin& margin : subject.simulation->margins) {
     const Span threshold = subject.threshold_of(margin);
     table.add_row(&margin == least ? "least" : "",
-                  {name(subject.profile[margin.rail].name), text(margin.what), text(Subject::left_of(margin)),
+                  {name(owner_of(subject.profile, margin)), text(margin.what), text(left_of(margin)),
                    text(to_text(margin.limit, margin.unit)), share_of(margin), subject.at(margin.time_s),
                    subject.line_of(margin.statement), subject.line_of(threshold)});
   }

@@ -13,6 +13,11 @@ function si(value, unit, digits = 4) {
   return significant(value / factor, digits).replace('-', '−') + ' ' + prefix + unit;
 }
 
+function siRange(low, high, unit) {
+  const from = si(low, unit), to = si(high, unit);
+  return from === to ? from : from + ' to ' + to;
+}
+
 // A time to about `step` seconds: "1.25 s", "47 h 59 min 3.2 s".
 function timeText(time, step) {
   const decimals = Math.min(Math.max(Math.ceil(-Math.log10(step) - 1e-9), 0), 9);

@@ -2,8 +2,9 @@
 
 const data = JSON.parse(document.getElementById('data').textContent);
 
-// Until when a stretch changes what is set; all of it where it does not.
+// Until when a stretch changes what is set; all of it where it does not. Of a band no more is known than that it does.
 function busyUntil(stretch) {
+  if (stretch.band) return stretch.length;
   for (let i = stretch.count - 1; i > 0; --i) {
     const now = stretch.values[i], before = stretch.values[i - 1];
     if (now[SETPOINT] !== before[SETPOINT] || now[LIMIT] !== before[LIMIT]) return stretch.times[i];

@@ -7,8 +7,6 @@
 namespace rampart::report {
 namespace {
 
-constexpr double kSmallestShownShare = 1e-9;
-
 // As JSON writes numbers: the shortest text that reads back the same.
 std::string exact_text(double value) {
   char buffer[32];
@@ -53,25 +51,12 @@ Markup Subject::at(double time_s) const {
   return element("a", {{"href", "#charts"}, {"data-time", exact_text(time_s)}}, words);
 }
 
-const Margin* Subject::least_margin() const {
-  if (simulation == nullptr) return nullptr;
-  const auto share = [](const Margin& margin) { return margin.limit != 0 ? margin.margin / margin.limit : 0.0; };
-  const auto least = std::min_element(simulation->margins.begin(), simulation->margins.end(),
-                                      [&](const Margin& a, const Margin& b) { return share(a) < share(b); });
-  return least == simulation->margins.end() ? nullptr : &*least;
-}
-
 Span Subject::threshold_of(const Margin& margin) const {
   const Protection& protection = profile[margin.rail].protection;
   if (margin.what == "fuse" && protection.fuse) return protection.fuse->span;
   if (margin.what == "overvoltage" && protection.overvoltage) return protection.overvoltage->span;
   if (margin.what == "overpower" && protection.overpower) return protection.overpower->span;
   return {};
-}
-
-std::string Subject::left_of(const Margin& margin) {
-  const bool is_nothing = std::abs(margin.margin) < kSmallestShownShare * std::abs(margin.limit);
-  return to_text(is_nothing ? 0.0 : margin.margin, margin.unit);
 }
 
 std::string line_id(FileId file, std::uint32_t line) {

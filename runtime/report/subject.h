@@ -28,12 +28,8 @@ class Subject {
   [[nodiscard]] std::string line_text(const Span& span) const;
   // A time, which a reader can follow into the charts.
   [[nodiscard]] Markup at(double time_s) const;
-  // The least margin of protection, by the share of its limit.
-  [[nodiscard]] const Margin* least_margin() const;
   // Where the protection that a margin speaks of is set; empty where it is none of the profile's.
   [[nodiscard]] Span threshold_of(const Margin& margin) const;
-  // What calculating leaves of nothing is nothing.
-  [[nodiscard]] static std::string left_of(const Margin& margin);
 };
 
 // The element id of a line, "f0-47".

@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "runtime/margin_words.h"
 #include "runtime/report/sections.h"
 
 namespace rampart::report {
@@ -37,27 +38,17 @@ Markup errors(const Subject& subject) {
   return items;
 }
 
-// Why a margin is what it is.
-std::string reason(const Margin& margin) {
-  const std::string reached = to_text(margin.limit - margin.margin, margin.unit);
-  const std::string limit = to_text(margin.limit, margin.unit);
-  if (margin.what == "fuse")
-    return "the condition of the fuse held for " + reached + " at the longest; it acts after " + limit;
-  if (margin.what == "overvoltage") return "the terminals came to " + reached + "; the protection acts above " + limit;
-  if (margin.what == "overpower") return "the output gave " + reached + "; the protection acts above " + limit;
-  return "it came to " + reached + " of " + limit;
-}
-
-Markup least_margin(const Subject& subject) {
-  const Margin* least = subject.least_margin();
+Markup least_words(const Subject& subject) {
+  if (subject.simulation == nullptr) return {};
+  const Margin* least = least_margin(*subject.simulation);
   if (least == nullptr) return {};
   const double share = least->limit != 0 ? 100 * least->margin / least->limit : 0;
   Markup words =
-      element("strong", text("Least margin: ") + text(Subject::left_of(*least)) + text(" of ") +
+      element("strong", text("Least margin: ") + text(left_of(*least)) + text(" of ") +
                             text(to_text(least->limit, least->unit)) +
                             text(" (" + to_text(std::round(share * 10) / 10, "") + " %), " + least->what + " of ") +
-                            name(subject.profile[least->rail].name));
-  words += text(". When: ") + subject.at(least->time_s) + text(". Why: ") + text(reason(*least)) + text(". ");
+                            name(owner_of(subject.profile, *least)));
+  words += text(". When: ") + subject.at(least->time_s) + text(". Why: ") + text(reason_of(*least)) + text(". ");
   const Span threshold = subject.threshold_of(*least);
   if (threshold.end > threshold.begin) {
     words += text("To change it: ") + subject.line_of(threshold) + text(" sets the threshold, ") +
@@ -160,7 +151,7 @@ Markup verdict_section(const Subject& subject) {
     const Markup tripped = trips(subject);
     inside += tripped.empty() ? element("p", text("No protection trips.")) : element("ul", tripped);
   }
-  inside += least_margin(subject) + facts(subject);
+  inside += least_words(subject) + facts(subject);
   return section("verdict", "Verdict", inside);
 }
 

@@ -57,14 +57,16 @@ class View {
       events: events.length > MOST_EVENTS ? events.filter((event) => event.kind === 'trip') : events,
     }));
     for (const plot of this.plots) plot.draw(this, shown[plot.index], this.fit);
-    this.tell(events.length, shown.some((one) => one.envelope));
+    const bands = Math.max(...this.rails.map((rail) => longestBand(rail, this.from, this.to)));
+    this.tell(events.length, shown.some((one) => one.envelope), bands);
     this.point(this.cursor);
   }
 
-  tell(events, envelope) {
+  tell(events, envelope, bands) {
     const step = (this.to - this.from) / 1000;
     let words = timeText(this.from, step) + ' to ' + timeText(this.to, step) + ' (' + timeText(this.to - this.from, step) + ')';
     if (envelope) words += '; each point shows least to greatest';
+    if (bands > 0) words += ', known here in steps of ' + si(bands, 's', 2);
     if (events > MOST_EVENTS) words += '; zoom in for events';
     document.getElementById('window').textContent = words;
   }
@@ -133,10 +135,13 @@ class View {
   reading(rail, index, time) {
     const {stretch, values} = valuesAt(rail, time);
     const step = (this.to - this.from) / 1000;
-    const parts = ['at ' + timeText(time, step), 'setpoint ' + si(values[SETPOINT], 'V', 5)];
+    const value = (quantity, unit) => values ? si(values[quantity], unit, 5)
+                                             : siRange(stretch.low[quantity], stretch.high[quantity], unit);
+    const at = values ? timeText(time, step) : timeText(time, step) + ' and ' + si(stretch.length, 's', 2) + ' around it';
+    const parts = ['at ' + at, 'setpoint ' + value(SETPOINT, 'V')];
     if (this.data.simulated) {
-      parts.push('terminals ' + si(values[TERMINAL], 'V', 5), 'load ' + si(values[LOAD], 'V', 5), si(values[CURRENT], 'A', 5),
-                 si(values[POWER], 'W', 5), stretch.limited ? 'CC' : 'not in CC');
+      parts.push('terminals ' + value(TERMINAL, 'V'), 'load ' + value(LOAD, 'V'), value(CURRENT, 'A'), value(POWER, 'W'),
+                 stretch.limited ? (values ? 'CC' : 'at times in CC') : 'not in CC');
     }
     if (stretch.statement >= 0) parts.push('line ' + this.data.statements[stretch.statement][1]);
     return parts.join(' · ');

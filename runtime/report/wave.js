@@ -1,5 +1,6 @@
-// The courses of the rails: trees of sampled stretches and of passes that are alike, as runtime/waveform/waveform.h holds
-// them. Passes are never written out: a time within one is found by arithmetic.
+// The courses of the rails: trees of sampled stretches, of bands of which the least and the greatest values are known, and
+// of passes that are alike, as runtime/waveform/waveform.h holds them. Passes are never written out: a time within one is
+// found by arithmetic.
 
 const QUANTITIES = 6;
 const SETPOINT = 0, LIMIT = 1, TERMINAL = 2, LOAD = 3, CURRENT = 4, POWER = 5;
@@ -15,7 +16,28 @@ function include(range, low, high) {
   }
 }
 
-function decodeStretch([begin, length, statement, limited, packed], quantum) {
+const DIGITS = 'ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/';
+const VALUE_OF = new Uint8Array(128);
+for (let i = 0; i < DIGITS.length; ++i) VALUE_OF[DIGITS.charCodeAt(i)] = i;
+
+// The numbers in a text, as runtime/report/packed_numbers.h writes them.
+function unpacked(text) {
+  const numbers = [];
+  let value = 0, place = 1;
+  for (let i = 0; i < text.length; ++i) {
+    const group = VALUE_OF[text.charCodeAt(i)];
+    value += (group & 31) * place;
+    place *= 32;
+    if (group & 32) continue;
+    numbers.push(value % 2 === 1 ? -(value + 1) / 2 : value / 2);
+    value = 0;
+    place = 1;
+  }
+  return numbers;
+}
+
+function decodeStretch([begin, length, statement, limited, text], quantum) {
+  const packed = unpacked(text);
   const count = packed.length / (QUANTITIES + 1);
   const node = {begin, length, statement, limited: limited === 1, count, times: new Float64Array(count), values: []};
   const sums = new Array(QUANTITIES + 1).fill(0);
@@ -31,6 +53,7 @@ function decodeStretch([begin, length, statement, limited, packed], quantum) {
 
 function decodeNodes(list, quantum) {
   return list.map((item) => {
+    if (item[5] === 'band') return {...decodeStretch(item, quantum), band: true, count: Infinity};
     if (item[5] !== 'passes') return decodeStretch(item, quantum);
     const [begin, length, passes, period, inner] = item;
     const body = decodeNodes(inner, quantum);
@@ -88,13 +111,13 @@ function interpolate(stretch, time) {
   return stretch.values[low].map((value, q) => stretch.values[low - 1][q] + share * (value - stretch.values[low - 1][q]));
 }
 
-// The stretch at a time and the values there; at a jump those after it.
+// The stretch at a time and the values there; at a jump those after it. In a band the values are null.
 function valuesAt(rail, time) {
   let nodes = rail.nodes;
   while (nodes.length > 0) {
     const node = nodes[nodeIndex(nodes, time)];
     time -= node.begin;
-    if (!node.body) return {stretch: node, values: interpolate(node, time)};
+    if (!node.body) return {stretch: node, values: node.band ? null : interpolate(node, time)};
     time -= passAt(node, time) * node.period;
     nodes = node.body;
   }
@@ -107,6 +130,10 @@ function rangeIn(rail, from, to) {
   walk(rail.nodes, 0, from, to, (stretch, begin) => {
     const a = Math.max(from - begin, 0), b = Math.min(to - begin, stretch.length);
     if (stretch.limited && a < b) range.limited = true;
+    if (stretch.band) {
+      include(range, stretch.low, stretch.high);
+      return;
+    }
     for (const time of [a, b]) {
       const values = interpolate(stretch, time);
       include(range, values, values);
@@ -121,6 +148,17 @@ function rangeIn(rail, from, to) {
   return range;
 }
 
+// The length of the longest band in a window, 0 for none.
+function longestBand(rail, from, to) {
+  let longest = 0;
+  const note = (node) => {
+    if (node.band) longest = Math.max(longest, node.length);
+    if (node.body) node.body.forEach(note);
+  };
+  walk(rail.nodes, 0, from, to, note, note);
+  return longest;
+}
+
 function countIn(rail, from, to) {
   let count = 0;
   const add = (nodes, base) => {
@@ -132,7 +170,7 @@ function countIn(rail, from, to) {
         if (last - first < 3) for (let pass = first; pass <= last; ++pass) add(node.body, begin + pass * node.period);
         else count += node.count / node.passes * (last - first);
       } else if (share >= 0) {
-        count += node.length > 0 ? samplesBetween(node, from - begin, to - begin) : node.count;
+        count += node.length > 0 && !node.band ? samplesBetween(node, from - begin, to - begin) : node.count;
       }
     }
   };
@@ -146,8 +184,8 @@ function samplesBetween(stretch, from, to) {
   return count;
 }
 
-// Rows of [time, values…] for a window: the samples themselves where they fit, else for each of so many columns the least
-// and the greatest.
+// Rows of [time, values…] for a window: the samples themselves where they fit and there are no bands, else for each of so
+// many columns the least and the greatest.
 function rowsIn(rail, from, to, columns) {
   return countIn(rail, from, to) <= 12 * columns ? sampleRows(rail, from, to) : envelopeRows(rail, from, to, columns);
 }

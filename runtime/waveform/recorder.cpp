@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "runtime/rail_run.h"
+#include "runtime/waveform/condense.h"
 #include "runtime/waveform/piece_curves.h"
 
 namespace rampart {
@@ -29,11 +30,12 @@ WaveRange range_of(const std::vector<WaveSample>& samples) {
 
 }  // namespace
 
-WaveRecorder::WaveRecorder(const std::vector<WaveValues>& errors) {
+WaveRecorder::WaveRecorder(const std::vector<WaveValues>& errors, WaveOverflow overflow) : overflow_(overflow) {
   for (const WaveValues& error : errors) tracks_.emplace_back(error, halved(error));
 }
 
 void WaveRecorder::take(std::size_t index, const RailRun& rail, double sign, const Instant& from, double length) {
+  if (index == 0 && overflow_ == WaveOverflow::Condense && samples_ > kMaxDrawnSamples) condense();
   if (index == 0 && samples_ >= kMaxWaveSamples && !left_out_from_) left_out_from_ = from.seconds();
   if (left_out_from_ || length <= 0) return;
   Track& track = tracks_[index];
@@ -82,10 +84,67 @@ void WaveRecorder::close(Track& track) {
       {0, track.length, range, WaveStretch{track.statement, track.limited, std::move(samples)}});
 }
 
+// Bands twice as long as before, and so on, until half of what may be kept is free again.
+void WaveRecorder::condense() {
+  split();
+  double elapsed = 0;
+  for (const Track& track : tracks_) {
+    if (track.begins.empty()) continue;
+    elapsed = std::max(elapsed, track.begins.back().since(track.begins.front()) + track.waveform.nodes.back().length);
+  }
+  shortest_band_ = std::max(shortest_band_, elapsed / static_cast<double>(kMaxDrawnSamples));
+  while (true) {
+    samples_ = 0;
+    for (Track& track : tracks_) {
+      condense(track, shortest_band_);
+      samples_ += weight_of(track.waveform.nodes);
+    }
+    if (samples_ <= kMaxDrawnSamples / 2 || shortest_band_ > elapsed) return;
+    shortest_band_ *= 2;
+  }
+}
+
+void WaveRecorder::condense(Track& track, double shortest) {
+  const std::vector<Instant> begins = std::exchange(track.begins, {});
+  if (begins.empty()) return;
+  std::vector<WaveNode>& nodes = track.waveform.nodes;
+  std::vector<double> times;
+  Condenser condenser(shortest);
+  for (std::size_t i = 0; i < nodes.size(); ++i) {
+    nodes[i].begin = begins[i].since(begins.front());
+    times.push_back(nodes[i].begin);
+    condenser.add(std::move(nodes[i]));
+  }
+  nodes = condenser.take();
+  std::size_t known = 0;
+  for (const WaveNode& node : nodes) {
+    while (known + 1 < times.size() && times[known] < node.begin) ++known;
+    const bool is_old = times[known] == node.begin;
+    track.begins.push_back(is_old ? begins[known] : begins.front().plus_seconds(node.begin));
+  }
+}
+
+// A band over the given instant becomes two of the same range.
+void WaveRecorder::split_band(Track& track, const Instant& at) {
+  for (std::size_t i = track.begins.size(); i-- > 0;) {
+    const double before = at.since(track.begins[i]);
+    if (before <= kSameInstant) continue;
+    WaveNode& node = track.waveform.nodes[i];
+    if (!std::holds_alternative<WaveBand>(node.what) || node.length - before <= kSameInstant) return;
+    WaveNode rest = node;
+    rest.length -= before;
+    node.length = before;
+    track.waveform.nodes.insert(track.waveform.nodes.begin() + static_cast<std::ptrdiff_t>(i) + 1, rest);
+    track.begins.insert(track.begins.begin() + static_cast<std::ptrdiff_t>(i) + 1, at);
+    return;
+  }
+}
+
 void WaveRecorder::repeat(const Instant& from, const Instant& to, std::int64_t times) {
   if (left_out_from_ || times <= 0) return;
   split();
   for (Track& track : tracks_) {
+    split_band(track, from);
     std::vector<WaveNode>& nodes = track.waveform.nodes;
     std::size_t first = nodes.size();
     while (first > 0 && track.begins[first - 1].since(from) >= -kSameInstant) --first;

@@ -12,11 +12,17 @@ namespace rampart {
 class RailRun;
 struct Simulation;
 
+// What becomes of more samples than are kept.
+enum class WaveOverflow : std::uint8_t {
+  LeaveOut,  // what comes after kMaxWaveSamples
+  Condense   // what has been kept of kMaxDrawnSamples, to bands
+};
+
 // Records the courses of a simulation while it runs, all rails standing at one instant between its calls.
 class WaveRecorder {
  public:
   // By rail: the error that straight lines between samples may have.
-  explicit WaveRecorder(const std::vector<WaveValues>& errors);
+  explicit WaveRecorder(const std::vector<WaveValues>& errors, WaveOverflow overflow = WaveOverflow::LeaveOut);
 
   // The planned piece of a rail, `length` s long, happens.
   void take(std::size_t index, const RailRun& rail, double sign, const Instant& from, double length);
@@ -43,10 +49,15 @@ class WaveRecorder {
     bool limited = false;
   };
   void close(Track& track);
+  void condense();
+  static void condense(Track& track, double shortest);
+  static void split_band(Track& track, const Instant& at);
   [[nodiscard]] bool sample_piece(Track& track, const RailRun& rail, double sign, double offset, double length);
 
   std::vector<Track> tracks_;
-  std::int64_t samples_ = 0;  // kept or about to be
+  WaveOverflow overflow_;
+  double shortest_band_ = 0;  // s
+  std::int64_t samples_ = 0;  // kept or about to be, with what bands weigh
   std::optional<double> left_out_from_;
 };
 

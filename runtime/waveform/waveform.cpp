@@ -25,8 +25,10 @@ class RangeSearch {
         include(node->range);
       } else if (const auto* repeat = std::get_if<WaveRepeat>(&node->what)) {
         add(*repeat, from - node->begin, to - node->begin);
+      } else if (const auto* stretch = std::get_if<WaveStretch>(&node->what)) {
+        add(*stretch, from - node->begin, to - node->begin);
       } else {
-        add(std::get<WaveStretch>(node->what), from - node->begin, to - node->begin);
+        include(node->range);
       }
     }
   }
@@ -81,7 +83,8 @@ bool limited_in(const std::vector<WaveNode>& nodes, double from, double to) {
     if (node.begin > to || node.begin + node.length < from) continue;
     const auto* repeat = std::get_if<WaveRepeat>(&node.what);
     if (repeat == nullptr) {
-      if (std::get<WaveStretch>(node.what).limited) return true;
+      const auto* stretch = std::get_if<WaveStretch>(&node.what);
+      if (stretch != nullptr ? stretch->limited : std::get<WaveBand>(node.what).limited) return true;
       continue;
     }
     // Where the window begins in a pass, and in the next one: a longer window holds a whole pass.
@@ -134,10 +137,9 @@ std::optional<WaveSample> WaveCursor::next() {
         levels_.push_back({&repeat->body, base + static_cast<double>(level.pass) * repeat->period});
         continue;
       }
-    } else {
-      const std::vector<WaveSample>& samples = std::get<WaveStretch>(node.what).samples;
-      if (sample_ < samples.size()) {
-        WaveSample sample = samples[sample_++];
+    } else if (const auto* stretch = std::get_if<WaveStretch>(&node.what)) {
+      if (sample_ < stretch->samples.size()) {
+        WaveSample sample = stretch->samples[sample_++];
         // Ends and beginnings that are one instant differ by rounding.
         sample.time = last_ = std::max(base + sample.time, last_);
         return sample;
@@ -166,7 +168,8 @@ std::optional<WaveValues> values_at(const RailWaveform& rail, double time) {
   while (const WaveNode* node = node_at(*nodes, time)) {
     time -= node->begin;
     const auto* repeat = std::get_if<WaveRepeat>(&node->what);
-    if (repeat == nullptr) return value_in(std::get<WaveStretch>(node->what), time);
+    if (const auto* stretch = std::get_if<WaveStretch>(&node->what)) return value_in(*stretch, time);
+    if (repeat == nullptr) return std::nullopt;
     const double pass = std::clamp(std::floor(time / repeat->period), 0.0, static_cast<double>(repeat->count - 1));
     time = std::max(0.0, time - pass * repeat->period);
     nodes = &repeat->body;

@@ -50,6 +50,12 @@ struct WaveStretch {
   std::vector<WaveSample> samples;
 };
 
+// A course of which no more than its node's range was kept: each quantity comes to both ends of it.
+struct WaveBand {
+  Span statement;        // that the rail was playing first
+  bool limited = false;  // in constant current at some time
+};
+
 // Passes that are alike, one after another.
 struct WaveRepeat {
   std::int64_t count = 0;
@@ -61,7 +67,7 @@ struct WaveNode {
   double begin = 0;   // s from the beginning of the pass around it, or of the run
   double length = 0;  // s, of all passes
   WaveRange range;    // of all that is within
-  std::variant<WaveStretch, WaveRepeat> what;
+  std::variant<WaveStretch, WaveBand, WaveRepeat> what;
 };
 
 struct RailWaveform {
@@ -77,10 +83,12 @@ struct Waveforms {
 
 // The error kept, as a share of a quantity's largest value in the run.
 inline constexpr double kWaveError = 5e-4;
-// Samples kept of all rails together.
+// Samples kept of all rails together; of a page or a drawing, before it is condensed.
 inline constexpr std::int64_t kMaxWaveSamples = 1'000'000;
+inline constexpr std::int64_t kMaxDrawnSamples = 30'000;
 
-// Gives the samples of a rail in order of time, s from the beginning of the run, passes written out as they come.
+// Gives the samples of a rail in order of time, s from the beginning of the run, passes written out as they come. Bands
+// have none.
 class WaveCursor {
  public:
   explicit WaveCursor(const RailWaveform& rail);
@@ -101,10 +109,10 @@ class WaveCursor {
 // What a rail's quantities keep within from `from` to `to`, s from the beginning of the run. None outside of it.
 [[nodiscard]] std::optional<WaveRange> range_between(const RailWaveform& rail, double from, double to);
 
-// Is the rail in constant current at some time from `from` to `to`?
+// May the rail be in constant current at some time from `from` to `to`?
 [[nodiscard]] bool limited_between(const RailWaveform& rail, double from, double to);
 
-// The values at `time`; at a jump those after it. None outside of the run.
+// The values at `time`; at a jump those after it. None outside of the run and within a band.
 [[nodiscard]] std::optional<WaveValues> values_at(const RailWaveform& rail, double time);
 
 }  // namespace rampart

@@ -267,6 +267,24 @@ class Reports(InFolder):
         page.evaluate("report.point(600 * 200 + 590), report.nextEvent(false)")
         self.assertAlmostEqual(page.evaluate("report.cursor"), 600 * 201, places=6)
 
+    def test_a_run_that_never_repeats_is_drawn_whole(self):
+        steps = "".join("  ramp logic to %d mV over 301 ms\n  ramp logic to 1 V over 297 ms\n" % (3000 + i) for i in range(500))
+        source = (EXAMPLES / "power-up.ramp").read_text(encoding="utf-8")
+        self.write("long.ramp", source.replace('  mark "nominal"\n', '  mark "nominal"\n' + steps, 1))
+        path = self.report("long.ramp", code=1)
+        self.assertLess(path.stat().st_size, 1_000_000)
+        page = self.open(path)
+        self.assertEqual(page.complaints(), [])
+        page.evaluate("report.from = 100, report.to = 110, report.draw(), report.point(105)")
+        self.assertRegex(page.evaluate("document.getElementById('window').textContent"), "least to greatest, known here in steps of")
+        low, high = re.search(r"terminals (.*?) to (.*?) ·", page.evaluate("report.rails[0].readout.textContent")).groups()
+        # Between 1 V and what the ramp at that time comes to.
+        self.assertGreaterEqual(number(low), 0.9)
+        self.assertLess(number(high), 3.3)
+        rows = page.evaluate("report.plots[0].chart.rawData_.map(row => row[3])")
+        self.assertLess(min(rows), 1.2)
+        self.assertGreater(max(rows), 2.9)
+
     def test_without_scripts_the_tables_say_it(self):
         page = self.open(self.report("power-up.ramp"), script=False)
         text = page.evaluate("document.body.innerText")

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "runtime/waveform/condense.h"
 #include "runtime/waveform/waveform_csv.h"
 #include "tests/support/load_elements.h"
 #include "tests/support/simulation_case.h"
@@ -152,6 +153,69 @@ TEST_CASE("the range of a window is that of its samples") {
     }
   }
   CHECK_FALSE(range_between(rail, 17, 18));
+}
+
+TEST_CASE("a run that never repeats is condensed to bands that hold all of it") {
+  SimulationCase plant({fine_supply(Interpolation::Linear)});
+  plant.rail({capacitor(1e-3, 50e-3), resistor(24)}, 10e-3);
+  // Each pass a little higher than the one before.
+  Program program = {limit(0, "600 mA"), on(0)};
+  for (int pass = 0; pass < 1500; ++pass) {
+    program.push_back(ramp(0, std::to_string(5000 + 2 * pass) + " mV", "301 ms"));
+    program.push_back(dwell("403 ms"));
+    program.push_back(ramp(0, "1 V", "97 ms"));
+    program.push_back(dwell("51 ms"));
+  }
+  const RailWaveform fine = plant.record(program).rails[0];
+  const Waveforms condensed = plant.record(program, WaveOverflow::Condense);
+  const RailWaveform& drawn = condensed.rails[0];
+  REQUIRE(weight_of(fine.nodes) > kMaxDrawnSamples);
+  CHECK_FALSE(condensed.left_out_from);
+  CHECK(weight_of(drawn.nodes) <= kMaxDrawnSamples);
+  CHECK(weight_of(drawn.nodes) > kMaxDrawnSamples / 10);
+  // Without gaps, to the end.
+  double reached = 0;
+  for (const WaveNode& node : drawn.nodes) {
+    CHECK(node.begin == doctest::Approx(reached).epsilon(1e-12));
+    reached = node.begin + node.length;
+  }
+  CHECK(reached == doctest::Approx(plant.recorded.duration_s).epsilon(1e-12));
+  // Each window holds what the fine recording has there, and the whole run no more than that.
+  for (double from = 0; from < reached - 1; from += 7.31) {
+    for (const double width : {1e-3, 0.09, 1.0}) {
+      const WaveRange wide = *range_between(drawn, from, from + width);
+      const WaveRange narrow = *range_between(fine, from, from + width);
+      for (std::size_t q = 0; q < kWaveQuantities; ++q) {
+        CHECK(wide.low[q] <= narrow.low[q] + 2 * fine.error[q]);
+        CHECK(wide.high[q] >= narrow.high[q] - 2 * fine.error[q]);
+      }
+    }
+  }
+  const WaveRange all = *range_between(drawn, 0, reached);
+  const WaveRange known = *range_between(fine, 0, reached);
+  for (std::size_t q = 0; q < kWaveQuantities; ++q) CHECK(std::abs(all.high[q] - known.high[q]) <= 2 * fine.error[q]);
+}
+
+TEST_CASE("passes that are alike after a long run that was condensed are held once") {
+  SimulationCase plant({fine_supply(Interpolation::Linear)});
+  plant.rail({capacitor(1e-3, 50e-3), resistor(24)}, 10e-3);
+  Program program = {limit(0, "600 mA"), on(0)};
+  for (int pass = 0; pass < 3000; ++pass) {
+    program.push_back(ramp(0, std::to_string(3000 + 2 * pass) + " mV", "301 ms"));
+    program.push_back(ramp(0, "1 V", "297 ms"));
+  }
+  program.push_back(repeat(1'000'000, kCycle));
+  const Waveforms condensed = plant.record(program, WaveOverflow::Condense);
+  const RailWaveform& rail = condensed.rails[0];
+  CHECK(weight_of(rail.nodes) <= kMaxDrawnSamples);
+  CHECK(std::holds_alternative<WaveBand>(rail.nodes.front().what));
+  CHECK(std::any_of(rail.nodes.begin(), rail.nodes.end(), [](const WaveNode& node) {
+    const auto* repeat = std::get_if<WaveRepeat>(&node.what);
+    return repeat != nullptr && repeat->count > 900'000;
+  }));
+  const double late = 3000 * 0.598 + 700'000 * 0.4;
+  const WaveRange pass = *range_between(rail, late, late + 0.4);
+  CHECK(pass.high[kLoad] == doctest::Approx(12 - 0.01 * 12.0 / 24).epsilon(1e-3));
 }
 
 TEST_CASE("courses as CSV: rows in order of time, both sides of a jump, plain decimals") {

@@ -85,9 +85,9 @@ struct SimulationCase {
   }
 
   // Runs twice, since the errors that are kept depend on the peaks.
-  Waveforms record(const Program& program) {
+  Waveforms record(const Program& program, WaveOverflow overflow = WaveOverflow::LeaveOut) {
     const Simulation known = run(program);
-    WaveRecorder recording(wave_errors(known));
+    WaveRecorder recording(wave_errors(known), overflow);
     recorder = &recording;
     recorded = run(program);
     recorder = nullptr;
