@@ -9,6 +9,7 @@ const AXIS_WIDTH = 62;
 const LABEL_FONT = '12px system-ui, sans-serif';
 // What lies further than so many times the courses' height is told at the edge and not drawn.
 const FAR = 2.5;
+const STRIP = 4;  // pixels, for constant current
 
 function colour(name) {
   return getComputedStyle(document.body).getPropertyValue(name).trim();
@@ -21,7 +22,7 @@ function drawBand({points, drawingContext: context, color, strokeWidth}, greates
   context.strokeStyle = context.fillStyle = color;
   context.lineWidth = strokeWidth;
   if (!greatestAlone) {
-    context.globalAlpha = 0.3;
+    context.globalAlpha = 0.22;
     context.beginPath();
     high.concat([...low].reverse()).forEach((point) => context.lineTo(point.canvasx, point.canvasy));
     context.fill();
@@ -145,6 +146,9 @@ class Plot {
         context.lineTo(x + area.h, area.y);
       }
       context.stroke();
+      // A strip at the top that no course covers.
+      context.fillStyle = colour('--ink');
+      context.fillRect(left, area.y, width, STRIP);
       context.restore();
       if (width > 30) this.write(context, 'CC', left + 6, area.y + area.h / 2);
     }

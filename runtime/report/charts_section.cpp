@@ -26,7 +26,9 @@ class CourseTable {
   CourseTable(const Subject& subject, const RailWaveform& rail)
       : subject_(subject),
         table_("Course of " + subject.profile[rail.rail].name,
-               {"#from", "#to", "playing", "#setpoint", "#terminals", "#load", "#current", "#peak power", "mode"}) {
+               {"#from", "#to", "playing", "#setpoint", "#terminals", "#load", "#current, least to greatest",
+                "#peak power", "mode"}),
+        id_(rail.rail) {
     add(rail.nodes, 0);
     flush();
   }
@@ -42,17 +44,12 @@ class CourseTable {
       if (const auto* repeat = std::get_if<WaveRepeat>(&node.what)) {
         flush();
         const double begin = base + node.begin;
-        row({subject_.at(begin),
-             subject_.at(begin + node.length),
-             text("what follows, "),
-             {},
-             {},
-             {},
-             {},
-             {},
-             text(std::to_string(repeat->count) + " times, every " + to_text(repeat->period, "s"))});
+        band(text("From ") + at(begin) + text(" to ") + at(begin + node.length) +
+             text(": the lines below, to the next bar, come " + std::to_string(repeat->count) + " times alike, every " +
+                  to_text(repeat->period, "s")));
         add(repeat->body, begin);
         flush();
+        band(text("After that:"));
       } else if (const auto* band = std::get_if<WaveBand>(&node.what)) {
         add({base + node.begin, base + node.begin + node.length, band->statement, band->limited, node.range, node.range,
              node.range});
@@ -86,17 +83,22 @@ class CourseTable {
     if (!open_) return;
     const Played& played = *open_;
     // Of a band, the least and the greatest.
+    const WaveRange& all = played.range;
     const auto course = [&](WaveQuantity quantity, std::string_view unit) {
-      const std::string from = rounded(played.first.low[place_of(quantity)], unit);
-      const std::string to = rounded(played.last.high[place_of(quantity)], unit);
-      return text(from == to ? from : from + " to " + to);
+      return from_to(played.first.low[place_of(quantity)], played.last.high[place_of(quantity)], unit);
     };
-    row({subject_.at(played.from), subject_.at(played.to), subject_.line_of(played.statement),
-         course(WaveQuantity::Setpoint, "V"), course(WaveQuantity::TerminalVoltage, "V"),
-         course(WaveQuantity::LoadVoltage, "V"), course(WaveQuantity::Current, "A"),
+    row({at(played.from), at(played.to), subject_.line_of(played.statement), course(WaveQuantity::Setpoint, "V"),
+         course(WaveQuantity::TerminalVoltage, "V"), course(WaveQuantity::LoadVoltage, "V"),
+         from_to(all.low[place_of(WaveQuantity::Current)], all.high[place_of(WaveQuantity::Current)], "A"),
          text(rounded(played.range.high[place_of(WaveQuantity::Power)], "W")),
          text(played.limited ? "CC at times" : "")});
     open_.reset();
+  }
+
+  static Markup from_to(double first, double last, std::string_view unit) {
+    const std::string from = rounded(first, unit);
+    const std::string to = rounded(last, unit);
+    return text(from == to ? from : from + " to " + to);
   }
 
   // To what the samples are good for.
@@ -106,22 +108,35 @@ class CourseTable {
     return to_text(std::strtod(digits, nullptr), unit);
   }
 
+  [[nodiscard]] Markup at(double time) const { return subject_.at(time, id_); }
+
+  [[nodiscard]] bool has_room() {
+    if (rows_++ < kMaxRows) return true;
+    ++left_out_;
+    return false;
+  }
   void row(const std::vector<Markup>& cells) {
-    if (rows_++ < kMaxRows) {
-      table_.add(cells);
-    } else {
-      ++left_out_;
-    }
+    if (has_room()) table_.add(cells);
+  }
+  void band(const Markup& words) {
+    if (has_room()) table_.add_band(words);
   }
 
   const Subject& subject_;
   HtmlTable table_;
+  RailId id_;
   std::optional<Played> open_;
   std::size_t rows_ = 0;
   std::size_t left_out_ = 0;
 };
 
-std::string protection_words(const Protection& protection) {
+std::string linked_words(const Profile& profile, const Fuse& fuse) {
+  std::string words;
+  for (const RailId rail : fuse.linked) words += (words.empty() ? ", linked with " : " and ") + profile[rail].name;
+  return words;
+}
+
+std::string protection_words(const Profile& profile, const Protection& protection) {
   std::string words;
   const auto add = [&](const std::string& part) { words += (words.empty() ? "" : "; ") + part; };
   if (protection.ceiling) add("ceiling " + to_text(protection.ceiling->value));
@@ -129,7 +144,8 @@ std::string protection_words(const Protection& protection) {
   if (protection.fuse) {
     const Fuse& fuse = *protection.fuse;
     add("fuse after " + to_text(fuse.delay.value) +
-        (fuse.current ? " at " + to_text(fuse.current->value) : std::string(" in constant current")));
+        (fuse.current ? " at " + to_text(fuse.current->value) : std::string(" in constant current")) +
+        linked_words(profile, fuse));
   }
   if (protection.overpower) {
     add("overpower above " + to_text(protection.overpower->power.value) +
@@ -150,7 +166,7 @@ Markup plot(std::size_t rail, std::string_view quantity, std::string_view captio
 Markup panel(const Subject& subject, std::size_t index) {
   const Rail& rail = subject.profile.rails[index];
   Markup inside = element("h3", {{"id", "rail-" + std::to_string(index)}}, text("Rail ") + name(rail.name));
-  inside += element("p", {{"class", "protection"}}, text(protection_words(rail.protection)));
+  inside += element("p", {{"class", "protection"}}, text(protection_words(subject.profile, rail.protection)));
   inside += element("p", {{"class", "readout"}, {"data-rail", std::to_string(index)}}, {});
   const bool simulated = subject.simulation != nullptr;
   inside += plot(

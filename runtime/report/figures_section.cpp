@@ -1,4 +1,6 @@
+#include <algorithm>
 #include <cmath>
+#include <vector>
 
 #include "runtime/margin_words.h"
 #include "runtime/report/sections.h"
@@ -17,18 +19,46 @@ Markup share_of(const Margin& margin) {
   return text(to_text(std::round(1000 * margin.margin / margin.limit) / 10, "") + " %");
 }
 
-Markup protection_table(const Subject& subject) {
-  HtmlTable table("Protection: what was left before it would have acted",
-                  {"rail", "protection", "#left", "#of", "#share", "#at", "while playing", "set in"});
+bool is_protection(const Margin& margin) {
+  return margin.what == "fuse" || margin.what == "overvoltage" || margin.what == "overpower" ||
+         margin.what == "overtemperature";
+}
+
+// The thinnest first.
+Markup margin_table(const Subject& subject, bool protections) {
+  HtmlTable table(protections ? "Protection: what was left before it would have acted"
+                              : "Limits and settling: what was left of each",
+                  {"of", "margin", "#left", "#of", "#share", "#at", "while playing", "set in"});
   const Margin* least = least_margin(*subject.simulation);
+  std::vector<const Margin*> margins;
   for (const Margin& margin : subject.simulation->margins) {
-    const Span threshold = subject.threshold_of(margin);
-    table.add_row(&margin == least ? "least" : "",
-                  {name(owner_of(subject.profile, margin)), text(margin.what), text(left_of(margin)),
-                   text(to_text(margin.limit, margin.unit)), share_of(margin), subject.at(margin.time_s),
-                   subject.line_of(margin.statement), subject.line_of(threshold)});
+    if (is_protection(margin) == protections) margins.push_back(&margin);
   }
-  return table.empty() ? element("p", text("No protection is set, so there is no margin to tell.")) : table.markup();
+  const auto share = [](const Margin& margin) { return margin.limit == 0 ? 0 : margin.margin / margin.limit; };
+  std::stable_sort(margins.begin(), margins.end(),
+                   [&](const Margin* a, const Margin* b) { return share(*a) < share(*b); });
+  for (const Margin* one : margins) {
+    const Margin& margin = *one;
+    const double spell = margin.unit == "s" ? margin.limit - margin.margin : 0;
+    const Span threshold = subject.threshold_of(margin);
+    table.add_row(&margin == least ? "least" : "", {name(owner_of(subject.profile, margin)), text(margin.what),
+                                                    text(left_of(margin)), text(to_text(margin.limit, margin.unit)),
+                                                    share_of(margin), subject.at(margin.time_s, margin.rail, spell),
+                                                    subject.line_of(margin.statement), subject.line_of(threshold)});
+  }
+  if (!table.empty()) return table.markup();
+  return protections ? element("p", text("No protection is set, so there is no margin to tell.")) : Markup();
+}
+
+Markup delays_table(const Subject& subject) {
+  HtmlTable table("Fuses: between which delays each does its work",
+                  {"rail", "#does not trip from", "#acts first up to", "before"});
+  for (const FuseDelays& delays : subject.compilation.fuse_delays) {
+    table.add({name(subject.profile[delays.rail].name),
+               text(delays.shortest_s ? to_text(*delays.shortest_s, "s") : "none so long"),
+               text(delays.longest_s ? to_text(*delays.longest_s, "s") : "any"), text(delays.longest_by)});
+  }
+  return table.empty() ? Markup() : table.markup();
 }
 
 void add_rule(const Subject& subject, const RuleResult& result, HtmlTable& table) {
@@ -45,7 +75,7 @@ void add_rule(const Subject& subject, const RuleResult& result, HtmlTable& table
 }
 
 Markup rules_table(const Subject& subject) {
-  HtmlTable table("Rules: by how much each holds, where it is closest",
+  HtmlTable table("Rules: by how much each holds where it is closest, less what accuracy, stairs and skew may take",
                   {"rule", "judged on", "holds", "#margin", "#at", "while playing", "written in"});
   for (const RuleResult& result : subject.compilation.rules) add_rule(subject, result, table);
   if (subject.simulation != nullptr) {
@@ -74,16 +104,19 @@ Markup energy_table(const Subject& subject) {
     const RailFigures& rail = simulation.rails[i];
     const double end = std::abs(rail.final_voltage_V) < kSmallestShownVolts ? 0.0 : rail.final_voltage_V;
     const auto peak = [&](const Peak& value, std::string_view unit) {
-      return text(to_text(value.value, unit)) + text(" at ") + subject.at(value.time_s);
+      return text(to_text(value.value, unit)) + text(" at ") +
+             subject.at(value.time_s, RailId{static_cast<std::uint32_t>(i)});
     };
     table.add({name(subject.profile.rails[i].name), text(to_text(rail.energy_J, "J")),
                text(to_text(rail.charge_C, "C")), text(to_text(rail.balance.dissipated_wire_J, "J")),
                peak(rail.current_A, "A"), peak(rail.power_W, "W"), peak(rail.voltage_V, "V"),
                text(to_text(rail.cc_time_s, "s")), text(to_text(end, "V"))});
   }
+  double charge = 0;
+  for (const RailFigures& rail : simulation.rails) charge += rail.charge_C;
   table.add_row("total", {text("all rails"),
                           text(to_text(simulation.total_energy_J, "J")),
-                          {},
+                          text(to_text(charge, "C")),
                           {},
                           {},
                           text(to_text(simulation.total_power_W.value, "W")) + text(" at ") +
@@ -109,8 +142,9 @@ Markup loops(const Subject& subject) {
 
 Markup margins_section(const Subject& subject) {
   Markup inside;
-  if (subject.simulation != nullptr) inside += protection_table(subject);
+  if (subject.simulation != nullptr) inside += margin_table(subject, true) + delays_table(subject);
   inside += rules_table(subject) + expectations_table(subject);
+  if (subject.simulation != nullptr) inside += margin_table(subject, false);
   return section("margins", "Margins", inside);
 }
 

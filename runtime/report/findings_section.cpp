@@ -1,3 +1,6 @@
+#include <algorithm>
+#include <vector>
+
 #include "lang/excerpt.h"
 #include "runtime/report/sections.h"
 
@@ -6,6 +9,12 @@ namespace {
 
 // More of them say no more, and all are on the command line.
 constexpr std::size_t kMaxFindings = 200;
+
+// The gravest first, and what is predicted of the device before what is good practice.
+int rank_of(const Finding& finding) {
+  const int severity = finding.accepted ? -1 : static_cast<int>(finding.severity);
+  return -2 * severity + (finding.family == Family::Predicted ? 0 : 1);
+}
 
 Markup source_of(const Subject& subject, const Span& span) {
   const std::string shown = excerpt(subject.compilation.sources, span);
@@ -41,10 +50,13 @@ Markup severity_badge(const Finding& finding) {
 }
 
 Markup findings_section(const Subject& subject) {
-  const auto& findings = subject.compilation.findings.findings();
+  std::vector<const Finding*> findings;
+  for (const Finding& finding : subject.compilation.findings.findings()) findings.push_back(&finding);
+  std::stable_sort(findings.begin(), findings.end(),
+                   [](const Finding* a, const Finding* b) { return rank_of(*a) < rank_of(*b); });
   Markup inside;
   if (findings.empty()) inside = element("p", text("No findings."));
-  for (std::size_t i = 0; i < findings.size() && i < kMaxFindings; ++i) inside += article(subject, findings[i]);
+  for (std::size_t i = 0; i < findings.size() && i < kMaxFindings; ++i) inside += article(subject, *findings[i]);
   if (findings.size() > kMaxFindings) {
     inside += element(
         "p", text("… and " + std::to_string(findings.size() - kMaxFindings) + " more; `rampart check` lists them"));

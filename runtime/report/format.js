@@ -1,6 +1,6 @@
 // Numbers and times as the rest of the report writes them.
 
-const PREFIXES = [[1e6, 'M'], [1e3, 'k'], [1, ''], [1e-3, 'm'], [1e-6, 'µ'], [1e-9, 'n'], [1e-12, 'p']];
+const PREFIXES = [[1e6, 'M'], [1e3, 'k'], [1, ''], [1e-3, 'm'], [1e-6, 'u'], [1e-9, 'n'], [1e-12, 'p']];
 
 function significant(value, digits) {
   return String(Number(value.toPrecision(digits)));
@@ -11,6 +11,12 @@ function si(value, unit, digits = 4) {
   if (size < 1e-12) return '0 ' + unit;
   const [factor, prefix] = PREFIXES.find(([limit]) => size >= limit * 0.9999999) || PREFIXES[PREFIXES.length - 1];
   return significant(value / factor, digits).replace('-', '−') + ' ' + prefix + unit;
+}
+
+// To the last decimal that an error leaves known.
+function toError(value, error) {
+  const step = Math.pow(10, Math.floor(Math.log10(error) + 1e-9));
+  return Math.round(value / step) * step;
 }
 
 function siRange(low, high, unit) {

@@ -117,13 +117,18 @@ void HtmlTable::add_row(std::string_view kind, const std::vector<Markup>& cells)
   rows_ += verbatim("\n");
 }
 
+void HtmlTable::add_band(const Markup& words) {
+  rows_ += element("tr", {{"class", "bar"}}, element("td", {{"colspan", std::to_string(titles_.size())}}, words));
+  rows_ += verbatim("\n");
+}
+
 Markup HtmlTable::markup() const {
   Markup head;
   for (std::size_t i = 0; i < titles_.size(); ++i) {
     head += element("th", {{"scope", "col"}, {"class", is_number_[i] ? "number" : "word"}}, text(titles_[i]));
   }
-  const Markup table = element(
-      "table", element("caption", text(caption_)) + element("thead", element("tr", head)) + element("tbody", rows_));
+  const Markup table = element("table", element("caption", element("span", text(caption_))) +
+                                            element("thead", element("tr", head)) + element("tbody", rows_));
   return element("div", {{"class", "wide"}, {"tabindex", "0"}, {"role", "group"}, {"aria-label", caption_}}, table);
 }
 

@@ -57,6 +57,8 @@ class HtmlTable {
   void add(const std::vector<Markup>& cells) { add_row("", cells); }
   // `kind` is a class for its looks.
   void add_row(std::string_view kind, const std::vector<Markup>& cells);
+  // A row that is one cell from side to side.
+  void add_band(const Markup& words);
   [[nodiscard]] bool empty() const { return rows_.empty(); }
   [[nodiscard]] Markup markup() const;
 

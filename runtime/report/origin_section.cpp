@@ -57,6 +57,10 @@ Markup cautions_section(const Subject& subject) {
   add("A simulation knows what the load file says,",
       "not what is on the bench. Check the wiring with the outputs off, and start at a current limit that the device "
       "survives.");
+  if (subject.simulation != nullptr && !subject.compilation.corners) {
+    add("All values are nominal here.",
+        "What tolerances of the load and accuracies of the supplies do to it, a report with --corners says.");
+  }
   return section("cautions", "Cautions", element("ul", list) + assumed(subject));
 }
 
@@ -69,9 +73,9 @@ Markup origin_section(const Subject& subject) {
   const Markup head =
       element("tr", element("th", {{"scope", "col"}}, text("role")) + element("th", {{"scope", "col"}}, text("file")) +
                         element("th", {{"scope", "col"}}, text("SHA-256")));
-  const Markup table = element(
-      "table", {{"class", "origin"}},
-      element("caption", text("What this report was made from")) + element("thead", head) + element("tbody", rows));
+  const Markup table = element("table", {{"class", "origin"}},
+                               element("caption", element("span", text("What this report was made from"))) +
+                                   element("thead", head) + element("tbody", rows));
   const Markup wide =
       element("div", {{"class", "wide"}, {"tabindex", "0"}, {"role", "group"}, {"aria-label", "Origin"}}, table);
   return section("origin", "Origin",

@@ -64,7 +64,7 @@ function addLineLinks(view) {
 
 function addTimeLinks(view) {
   for (const link of document.querySelectorAll('a[data-time]')) {
-    link.addEventListener('click', () => view.show(Number(link.dataset.time)));
+    link.addEventListener('click', () => view.show(Number(link.dataset.time), Number(link.dataset.width)));
   }
 }
 
@@ -73,9 +73,11 @@ function timeAt(plot, event) {
   return plot.chart.toDataXCoord(event.clientX - box.left);
 }
 
+const DOUBLE_CLICK = 300;  // ms, at most between its clicks
+
 // A drag selects a time to zoom to, or with Shift or a finger moves what is shown; without one it is a click.
 function addPointer(view, plot) {
-  let start = null;
+  let start = null, click = 0;
   const clamp = (time) => Math.min(Math.max(time, view.from), view.to);
   plot.place.addEventListener('pointerdown', (event) => {
     if (event.button !== 0) return;
@@ -100,11 +102,20 @@ function addPointer(view, plot) {
     const {x, time, moves} = start, end = clamp(timeAt(plot, event));
     start = null;
     plot.band.hidden = true;
-    if (Math.abs(event.clientX - x) < 4) goToLine(view.lineAt(plot.index, time));
-    else if (!moves) view.set(Math.min(time, end), Math.max(time, end));
+    if (Math.abs(event.clientX - x) < 4) {
+      // Not before it is clear that no second click follows.
+      clearTimeout(click);
+      click = setTimeout(() => goToLine(view.lineAt(plot.index, time)), DOUBLE_CLICK);
+    } else if (!moves) {
+      view.set(Math.min(time, end), Math.max(time, end));
+    }
   });
   plot.place.addEventListener('pointercancel', () => { start = null; plot.band.hidden = true; });
-  plot.place.addEventListener('dblclick', () => view.set(0, view.duration));
+  plot.place.addEventListener('dblclick', (event) => {
+    event.preventDefault();
+    clearTimeout(click);
+    view.set(0, view.duration);
+  });
   plot.place.addEventListener('wheel', (event) => {
     if (!event.ctrlKey) return;
     event.preventDefault();
@@ -126,7 +137,7 @@ const ACTIONS = {
   right: (view) => view.pan(0.25),
   next: (view) => view.nextEvent(false),
   previous: (view) => view.nextEvent(true),
-  line: (view) => { if (view.cursor !== null) goToLine(view.lineAt(0, view.cursor)); },
+  line: (view) => { if (view.cursor !== null) goToLine(view.lineAt(view.lastBegun(view.cursor), view.cursor)); },
 };
 const KEYS = {'+': 'in', '=': 'in', '-': 'out', ArrowLeft: 'left', ArrowRight: 'right', Home: 'whole', n: 'next', p: 'previous',
               Enter: 'line'};
@@ -162,13 +173,24 @@ function addPaper(view) {
     }
     view.draw();
   };
-  window.addEventListener('beforeprint', () => { document.body.classList.add('paper'); scale(PAPER_WIDTH); });
-  window.addEventListener('afterprint', () => { document.body.classList.remove('paper'); scale(0); });
+  let folded = [];
+  window.addEventListener('beforeprint', () => {
+    folded = [...document.querySelectorAll('details:not([open])')];
+    for (const one of folded) one.open = true;
+    document.body.classList.add('paper');
+    scale(PAPER_WIDTH);
+  });
+  window.addEventListener('afterprint', () => {
+    for (const one of folded) one.open = false;
+    document.body.classList.remove('paper');
+    scale(0);
+  });
   window.addEventListener('resize', () => view.later());
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => view.later());
 }
 
 function begin() {
+  document.body.classList.add('scripted');
   const rails = data.rails.map((rail, index) => {
     const nodes = decodeNodes(rail.nodes, rail.quantum);
     const whole = emptyRange();

@@ -45,10 +45,11 @@ Markup Subject::line_of(const Span& span) const {
   return element("a", {{"href", "#" + line_id(span.file, line)}}, words);
 }
 
-Markup Subject::at(double time_s) const {
+Markup Subject::at(double time_s, std::optional<RailId> rail, double width_s) const {
   const Markup words = text(to_text(time_s, "s"));
   if (!compilation.waveforms) return words;
-  return element("a", {{"href", "#charts"}, {"data-time", exact_text(time_s)}}, words);
+  const std::string place = rail ? "#rail-" + std::to_string(static_cast<std::uint32_t>(*rail)) : "#charts";
+  return element("a", {{"href", place}, {"data-time", exact_text(time_s)}, {"data-width", exact_text(width_s)}}, words);
 }
 
 Span Subject::threshold_of(const Margin& margin) const {

@@ -26,8 +26,9 @@ class Subject {
   // The line's number and text.
   [[nodiscard]] std::uint32_t line_number(const Span& span) const;
   [[nodiscard]] std::string line_text(const Span& span) const;
-  // A time, which a reader can follow into the charts.
-  [[nodiscard]] Markup at(double time_s) const;
+  // A time, which a reader can follow into the charts: to a rail, where one is given, and as near as shows a spell of
+  // `width_s` that ends there.
+  [[nodiscard]] Markup at(double time_s, std::optional<RailId> rail = std::nullopt, double width_s = 0) const;
   // Where the protection that a margin speaks of is set; empty where it is none of the profile's.
   [[nodiscard]] Span threshold_of(const Margin& margin) const;
 };

@@ -24,12 +24,14 @@ class RowCounter {
     }
   }
 
-  [[nodiscard]] Markup markup() const {
+  [[nodiscard]] Markup markup() {
+    if (count_ > kRowsShown) shown_.add_band(text("…"));
     const bool is_whole = count_ < kMaxRowsCounted;
     std::string size = (is_whole ? "" : "more than ") + std::to_string(count_) + " rows";
     if (is_whole) size += " in " + std::to_string(segments_) + (segments_ == 1 ? " segment" : " segments");
     return element("p", text("The table has " + size + " for " + std::to_string(bench_.channels.size()) +
-                             " channels of the bench. `rampart build` writes it whole.")) +
+                             " channels of the bench. ") +
+                            element("code", text("rampart build")) + text(" writes it whole.")) +
            shown_.markup();
   }
 

@@ -48,7 +48,9 @@ Markup least_words(const Subject& subject) {
                             text(to_text(least->limit, least->unit)) +
                             text(" (" + to_text(std::round(share * 10) / 10, "") + " %), " + least->what + " of ") +
                             name(owner_of(subject.profile, *least)));
-  words += text(". When: ") + subject.at(least->time_s) + text(". Why: ") + text(reason_of(*least)) + text(". ");
+  words += text(". When: ") +
+           subject.at(least->time_s, least->rail, least->unit == "s" ? least->limit - least->margin : 0) +
+           text(". Why: ") + text(reason_of(*least)) + text(". ");
   const Span threshold = subject.threshold_of(*least);
   if (threshold.end > threshold.begin) {
     words += text("To change it: ") + subject.line_of(threshold) + text(" sets the threshold, ") +
@@ -130,6 +132,17 @@ Markup facts(const Subject& subject) {
   return element("dl", {{"class", "facts"}}, list);
 }
 
+// What a reader of the verdict alone would miss.
+Markup warnings(const Subject& subject) {
+  const auto& findings = subject.compilation.findings.findings();
+  const auto count = std::count_if(findings.begin(), findings.end(), [](const Finding& finding) {
+    return !finding.accepted && finding.severity == Severity::Warning;
+  });
+  if (count == 0) return {};
+  return text(", with ") +
+         element("a", {{"href", "#findings"}}, text(counted(static_cast<std::size_t>(count), "warning")));
+}
+
 }  // namespace
 
 Markup verdict_section(const Subject& subject) {
@@ -138,7 +151,7 @@ Markup verdict_section(const Subject& subject) {
   if (!fails && subject.simulation == nullptr) word = "holds on its setpoints";
   Markup inside = element("p", {{"class", fails ? "verdict bad" : "verdict good"}},
                           element("span", {{"aria-hidden", "true"}, {"class", "sign"}}, text(fails ? "✗" : "✓")) +
-                              text(" This profile ") + element("strong", text(word)));
+                              text(" This profile ") + element("strong", text(word)) + warnings(subject));
   if (fails) inside += element("ul", {{"class", "failures"}}, errors(subject));
   if (subject.simulation == nullptr) {
     inside += element("p", text("No load is given, so nothing is simulated: the charts show setpoints alone."));

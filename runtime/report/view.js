@@ -33,9 +33,9 @@ class View {
     this.set(this.from + step, this.to + step);
   }
 
-  // Brings a time to the middle, and closer where the whole run is shown.
-  show(time) {
-    const width = Math.min(this.to - this.from, this.duration / 10);
+  // Brings a time to the middle, so near that what takes `spell` s is seen; without one, closer where the whole run is shown.
+  show(time, spell = 0) {
+    const width = spell > 0 ? Math.max(4 * spell, 20 * SHORTEST) : Math.min(this.to - this.from, this.duration / 10);
     this.set(time - width / 2, time + width / 2);
     this.point(Math.min(Math.max(time, 0), this.duration));
   }
@@ -135,7 +135,7 @@ class View {
   reading(rail, index, time) {
     const {stretch, values} = valuesAt(rail, time);
     const step = (this.to - this.from) / 1000;
-    const value = (quantity, unit) => values ? si(values[quantity], unit, 5)
+    const value = (quantity, unit) => values ? si(toError(values[quantity], 10 * rail.quantum[quantity]), unit, 5)
                                              : siRange(stretch.low[quantity], stretch.high[quantity], unit);
     const at = values ? timeText(time, step) : timeText(time, step) + ' and ' + si(stretch.length, 's', 2) + ' around it';
     const parts = ['at ' + at, 'setpoint ' + value(SETPOINT, 'V')];
@@ -145,6 +145,12 @@ class View {
     }
     if (stretch.statement >= 0) parts.push('line ' + this.data.statements[stretch.statement][1]);
     return parts.join(' · ');
+  }
+
+  // The rail whose line was begun last at a time.
+  lastBegun(time) {
+    const begun = this.rails.map((rail) => beganAt(rail, time));
+    return begun.indexOf(Math.max(...begun));
   }
 
   // The element id of the line that a rail was playing.

@@ -124,6 +124,23 @@ function valuesAt(rail, time) {
   return null;
 }
 
+// When the line that a rail plays at a time was begun, in the pass that holds it.
+function beganAt(rail, time) {
+  let nodes = rail.nodes, base = 0;
+  while (nodes.length > 0) {
+    let index = nodeIndex(nodes, time - base);
+    const node = nodes[index];
+    if (node.body) {
+      base += node.begin + passAt(node, time - base - node.begin) * node.period;
+      nodes = node.body;
+      continue;
+    }
+    while (index > 0 && nodes[index - 1].statement === node.statement) --index;
+    return base + nodes[index].begin;
+  }
+  return 0;
+}
+
 // What the quantities keep within between two times.
 function rangeIn(rail, from, to) {
   const range = emptyRange();

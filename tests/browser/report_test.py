@@ -103,10 +103,15 @@ class Reports(InFolder):
         self.assertEqual(len({tuple(one) for one in ranges}), 1)
         for found, share in zip(ranges[0], (0.25, 0.5)):
             self.assertAlmostEqual(found, share * whole[0][1], delta=0.01 * whole[0][1])
-        page.mouse("mousePressed", left + 90, y, clickCount=2)
-        page.mouse("mouseReleased", left + 90, y, clickCount=2)
+        seen = page.evaluate("scrollY")
+        for click in (1, 2):
+            page.mouse("mousePressed", left + 90, y, clickCount=click)
+            page.mouse("mouseReleased", left + 90, y, clickCount=click)
+        page.evaluate("new Promise(done => setTimeout(done, 600))")  # longer than a double click
         page.settle()
         self.assertEqual(page.evaluate(RANGES), whole)
+        # Neither of the two clicks was taken for one that leads to the source.
+        self.assertEqual(page.evaluate("scrollY"), seen)
         self.assertEqual(page.complaints(), [])
 
     def test_shift_and_drag_move_what_is_shown(self):
@@ -161,6 +166,12 @@ class Reports(InFolder):
         self.assertGreater(page.evaluate("report.cursor"), 0)
         page.key("Enter")
         self.assertEqual(page.evaluate("document.querySelectorAll('.here').length"), 1)
+        # The line that was begun last, whichever rail plays it.
+        source = (EXAMPLES / "power-up.ramp").read_text(encoding="utf-8").split("\n")
+        ramp = next(i for i, line in enumerate(source, 1) if "ramp radio to" in line)
+        page.evaluate("report.point(1.3), document.getElementById('panels').focus()")
+        page.key("Enter")
+        self.assertEqual(page.evaluate("document.querySelector('.here').id"), "f0-%d" % ramp)
 
     def test_charts_and_lines_lead_to_each_other(self):
         page = self.open(self.report("power-up.ramp"))
@@ -170,6 +181,7 @@ class Reports(InFolder):
         x = left + 0.5 / 14.05 * (right - left)  # in the first second
         page.mouse("mousePressed", x, y, clickCount=1)
         page.mouse("mouseReleased", x, y, clickCount=1)
+        page.evaluate("new Promise(done => setTimeout(done, 600))")  # longer than a double click
         self.assertEqual(page.evaluate("document.querySelector('.here').id"), "f0-%d" % ramp)
         page.evaluate("document.querySelector('#f0-%d .to-chart').click()" % ramp)
         page.settle()
@@ -190,6 +202,8 @@ class Reports(InFolder):
         self.assertLess(max(widths), (210 - 2 * 14) / 25.4 * 96)
         self.assertGreater(min(widths), 600)
         self.assertGreater(min(page.evaluate(INK)), 1000)
+        # On paper nothing can be unfolded.
+        self.assertEqual(page.evaluate("document.querySelectorAll('details:not([open])').length"), 0)
         self.assertEqual(page.evaluate("getComputedStyle(document.body).backgroundColor"), "rgb(255, 255, 255)")
 
     def test_texts_stand_out_in_both_schemes(self):
