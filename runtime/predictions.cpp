@@ -1,5 +1,6 @@
 #include "runtime/predictions.h"
 
+#include <algorithm>
 #include <cmath>
 #include <set>
 #include <string>
@@ -79,12 +80,26 @@ class Predictor {
     if (figures.cc_time_s <= 0 || figures.trip || figures.shortfalls.not_settled) return;
     for (const Event& event : simulation_.events) {
       if (event.kind != EventKind::CcEnter || event.rail != rail) continue;
-      findings_
-          .report(finding::CurrentLimited, event.statement, profile_[rail].name, to_text(figures.cc_time_s, "s"),
-                  to_text(figures.longest_cc_s, "s"), to_text(event.time_s, "s"))
-          .hint("if that is not meant, ramp more slowly or raise the current limit");
+      const Peak& longest = figures.longest_cc_s;
+      auto finding =
+          findings_.report(finding::CurrentLimited, event.statement, profile_[rail].name,
+                           to_text(figures.cc_time_s, "s"), to_text(longest.value, "s"), to_text(event.time_s, "s"));
+      if (longest.statement != event.statement) {
+        finding.note(finding::LongestLimitedHere, longest.statement, to_text(longest.time_s, "s"),
+                     in_pass(longest.passes));
+      }
+      finding.hint(has_converter(rail) ? "if that is not meant, raise the current limit: a converter draws the more "
+                                         "current, the lower its voltage is"
+                                       : "if that is not meant, ramp more slowly or raise the current limit");
       return;
     }
+  }
+
+  [[nodiscard]] bool has_converter(RailId rail) const {
+    const RailLoad* load = load_.find_rail(profile_[rail].name);
+    return load != nullptr && std::any_of(load->elements.begin(), load->elements.end(), [](const LoadElement& element) {
+             return std::holds_alternative<ConstantPowerElement>(element.what);
+           });
   }
 
   void report_chatter(const ModeChatter& chatter) {

@@ -47,10 +47,16 @@ constexpr double kLeastEnergy = 1e-12;
 // A course that moves on in pieces shorter than this, s, does not come to an end.
 constexpr double kTinyPiece = 1e-9;
 
+// Peaks that differ by less of their size are one: what is solved in steps comes back to a limit by rounding.
+constexpr double kSamePeak = 1e-9;
+
 // The greater of two peaks; of equal ones the earlier.
 void raise_peak(Peak& peak, const circuit::Curve& curve, const Instant& from, double length, const Doing& doing) {
   const auto found = circuit::maximum_above(curve, peak.value, 1e-12 * std::abs(peak.value) + 1e-15);
-  if (found) peak = {found->value, from.plus_seconds(found->time * length).seconds(), doing.statement, doing.passes};
+  if (!found) return;
+  const bool is_same = peak.value > 0 && found->value - peak.value <= kSamePeak * peak.value;
+  peak.value = found->value;
+  if (!is_same) peak = {found->value, from.plus_seconds(found->time * length).seconds(), doing.statement, doing.passes};
 }
 
 // Later bounds on changes of mode go down to this.
@@ -418,7 +424,7 @@ RailFigures RailRun::figures() const {
   figures.voltage_V = voltage_;
   figures.i2t_A2s = sums_.i2t.value();
   figures.cc_time_s = sums_.cc_time.value();
-  figures.longest_cc_s = longest_limited_.value;
+  figures.longest_cc_s = longest_limited_;
   figures.final_voltage_V = final_voltage_;
   figures.stored_J = circuit_->stored_energy();
   figures.trip = trip_;

@@ -92,7 +92,7 @@ struct RailFigures {
   Peak voltage_V;      // at the terminals
   double i2t_A2s = 0;  // integral of the current squared
   double cc_time_s = 0;
-  double longest_cc_s = 0;
+  Peak longest_cc_s;           // its end
   double final_voltage_V = 0;  // at the load
   double stored_J = 0;         // in the load at the end
   std::optional<Trip> trip;

@@ -162,7 +162,7 @@ class SimulationJson {
                                        {"final_voltage_V", plain(figures.final_voltage_V)},
                                        {"trip", trip_of(i)},
                                        {"i2t_A2s", plain(figures.i2t_A2s)},
-                                       {"longest_cc_s", plain(figures.longest_cc_s)},
+                                       {"longest_cc_s", plain(figures.longest_cc_s.value)},
                                        {"returned_energy_J", plain(figures.returned_energy_J)},
                                        {"stored_J", plain(figures.stored_J)},
                                        {"balance", balance(figures.balance)}};

@@ -137,6 +137,6 @@ TEST_CASE("repeat n equals n copies") {
     CHECK(std::abs(one.energy_J - other.energy_J) <= 1e-9 * size);
     CHECK(one.cc_time_s == doctest::Approx(other.cc_time_s).epsilon(1e-9));
     CHECK(one.power_W.value == doctest::Approx(other.power_W.value).epsilon(1e-9));
-    CHECK(one.longest_cc_s == doctest::Approx(other.longest_cc_s).epsilon(1e-9));
+    CHECK(one.longest_cc_s.value == doctest::Approx(other.longest_cc_s.value).epsilon(1e-9));
   }
 }
