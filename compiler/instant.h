@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cmath>
 #include <cstdint>
 #include <vector>
 
@@ -21,7 +22,13 @@ struct Instant {
   [[nodiscard]] Instant plus(Nanoseconds time) const { return {whole + time, rest}; }
   // A stretch of time is counted like an instant.
   [[nodiscard]] Instant plus(const Instant& time) const { return {whole + time.whole, rest + time.rest}; }
-  [[nodiscard]] Instant plus_seconds(double time) const { return {whole, rest + time}; }
+  // The rest stays below a nanosecond: one that grew would round what is counted from here to 1e-13 s and worse.
+  [[nodiscard]] Instant plus_seconds(double time) const {
+    const double sum = rest + time;
+    if (!(std::abs(sum) < 1e6)) return {whole, sum};
+    const double nanoseconds = std::nearbyint(sum * 1e9);
+    return {whole + Nanoseconds{static_cast<std::int64_t>(nanoseconds)}, sum - nanoseconds / 1e9};
+  }
 };
 
 // Passes of the loops around an instant, outermost first; empty outside of loops.

@@ -17,6 +17,7 @@
 #include "runtime/fault_runs.h"
 #include "runtime/predictions.h"
 #include "runtime/rule_findings.h"
+#include "runtime/shortfall_findings.h"
 #include "runtime/spread/spread_findings.h"
 #include "runtime/waveform/recorder.h"
 
@@ -309,6 +310,8 @@ class Compiler {
       return;
     }
     work_.asserted = std::move(simulation);
+    report_left_charged(*work_.profile, *work_.load, *work_.asserted, *work_.simulation,
+                        " with `" + (*work_.profile)[incidents.assertion->line].name + "` asserted", work_.findings);
   }
 
   // Each fault is run once, whoever names it.
@@ -327,7 +330,11 @@ class Compiler {
     incidents.fault = std::move(injection);
     if (options_.fault == name && !options_.assert_line) shown_incidents_ = incidents;
     work_.fault_runs.push_back({fault, simulate_with(incidents)});
-    report_fault_run(*work_.profile, *fault, work_.fault_runs.back().simulation, work_.findings);
+    const Simulation& simulation = work_.fault_runs.back().simulation;
+    report_fault_run(*work_.profile, *fault, simulation, work_.findings);
+    if (options_.fault != name || !simulation.fault) return;
+    report_left_charged(*work_.profile, *work_.load, simulation, *work_.simulation, " under `" + name + "`",
+                        work_.findings);
   }
 
   Compilation& work_;

@@ -4,12 +4,18 @@
 #include <array>
 
 #include "lang/findings/predicted.h"
+#include "runtime/output_traits.h"
 
 namespace rampart {
 namespace {
 
 // Less than this, J, is nothing that a protection should have caught.
 constexpr double kHarmless = 1e-9;
+
+// What the capacitance of a rail's output holds at the highest voltage of the run, J.
+double held_by_output(const Table& table, const RailSetup& setup, const RailFigures& figures) {
+  return output_of(table, setup).capacitance * figures.voltage_V.value * figures.voltage_V.value / 2;
+}
 
 std::vector<LoadElement> elements_with(FaultKind kind, const RailLoad* rail) {
   if (kind == FaultKind::Open) return {};
@@ -45,7 +51,9 @@ std::vector<OtherRail> reactions(const Simulation& simulation, RailId faulted) {
   return others;
 }
 
-TriedFault read(const Simulation& simulation, FaultKind kind, RailId rail, std::size_t instant) {
+TriedFault read(const Table& table, const RailSetup& setup, const Simulation& simulation, FaultKind kind,
+                std::size_t instant) {
+  const RailId rail = setup.rail;
   const RailFigures& figures = simulation.rails[static_cast<std::size_t>(rail)];
   TriedFault tried;
   tried.kind = kind;
@@ -54,6 +62,9 @@ TriedFault read(const Simulation& simulation, FaultKind kind, RailId rail, std::
   tried.caught = first_catch(simulation);
   tried.let_through_J = figures.energy_J - simulation.fault->energy_J;
   tried.let_through_A2s = figures.i2t_A2s - simulation.fault->i2t_A2s;
+  tried.is_fed = tried.let_through_J > std::max(kHarmless, held_by_output(table, setup, figures) * (1 + 1e-6));
+  tried.timed_out = std::any_of(simulation.awaited.begin(), simulation.awaited.end(),
+                                [](const Awaited& wait) { return wait.timed_out; });
   tried.others = reactions(simulation, rail);
   return tried;
 }
@@ -76,7 +87,7 @@ EveryFault try_every_fault(const Table& table, const Table* safe, const Load& lo
     Incidents incidents;
     incidents.fault = Injection{setup.rail, result.where.instants[instant].at, elements_with(kind, rail)};
     const Simulation simulation = simulate(table, safe, load, incidents);
-    if (simulation.fault) tried[i] = read(simulation, kind, setup.rail, instant);
+    if (simulation.fault) tried[i] = read(table, setup, simulation, kind, instant);
   });
   for (std::optional<TriedFault>& fault : tried) {
     if (fault) result.faults.push_back(std::move(*fault));
@@ -89,8 +100,8 @@ void report_every_fault(const Profile& profile, const EveryFault& tried, Finding
     const TriedFault* worst = nullptr;
     std::int64_t count = 0;
     for (const TriedFault& fault : tried.faults) {
-      const bool is_uncaught = static_cast<std::size_t>(fault.rail) == i && fault.kind == FaultKind::Short &&
-                               !fault.caught && fault.let_through_J > kHarmless;
+      const bool is_uncaught =
+          static_cast<std::size_t>(fault.rail) == i && fault.kind == FaultKind::Short && !fault.caught && fault.is_fed;
       if (!is_uncaught) continue;
       ++count;
       if (worst == nullptr || fault.let_through_J > worst->let_through_J) worst = &fault;

@@ -37,6 +37,9 @@ struct TriedFault {
   std::optional<Catch> caught;
   double let_through_J = 0;    // that left the rail's terminals from the fault on
   double let_through_A2s = 0;  // its current squared, over the same time
+  // More left the terminals than the output capacitance can have held: there is something to catch.
+  bool is_fed = false;
+  bool timed_out = false;  // a wait, from the fault on or before
   std::vector<OtherRail> others;
 };
 

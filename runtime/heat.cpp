@@ -148,12 +148,13 @@ class Above final : public circuit::Curve {
 
 }  // namespace
 
-OutputHeat::OutputHeat(const Thermal& thermal, double voltage_share, double current_share)
-    : internal_voltage_(thermal.internal_supply.to_double()),
-      resistance_(thermal.resistance.to_double()),
-      time_constant_(thermal.time_constant.to_double()),
-      ambient_(thermal.ambient.to_double()),
-      limit_(thermal.limit.to_double()),
+OutputHeat::OutputHeat(const Channel& channel, double voltage_share, double current_share)
+    : channel_(channel.name),
+      internal_voltage_(channel.thermal->internal_supply.to_double()),
+      resistance_(channel.thermal->resistance.to_double()),
+      time_constant_(channel.thermal->time_constant.to_double()),
+      ambient_(channel.thermal->ambient.to_double()),
+      limit_(channel.thermal->limit.to_double()),
       voltage_share_(voltage_share),
       current_share_(current_share),
       temperature_(ambient_) {
@@ -211,7 +212,7 @@ std::vector<OutputHeat> heat_of(const Table& table, const RailSetup& setup) {
     if (!channel.thermal) continue;
     const bool series = setup.arrangement == Arrangement::Series;
     const bool parallel = setup.arrangement == Arrangement::Parallel;
-    result.emplace_back(*channel.thermal, series ? channel.limits.voltage.value.high.to_double() / volts : 1,
+    result.emplace_back(channel, series ? channel.limits.voltage.value.high.to_double() / volts : 1,
                         parallel ? channel.limits.current.value.high.to_double() / amps : 1);
   }
   return result;

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <string>
 #include <vector>
 
 #include "compiler/instant.h"
@@ -13,7 +14,7 @@ namespace rampart {
 // starts at ambient. Of a combination's voltage and current a channel has its share.
 class OutputHeat {
  public:
-  OutputHeat(const Thermal& thermal, double voltage_share, double current_share);
+  OutputHeat(const Channel& channel, double voltage_share, double current_share);
 
   // Within the planned piece: s until the limit is reached, or no end; over `heats()` it acts at once.
   [[nodiscard]] double time_to_limit(const circuit::Piece& piece) const;
@@ -28,6 +29,7 @@ class OutputHeat {
   // Where it stands after so many such stretches more.
   void repeat(double before, double length, std::int64_t times);
 
+  [[nodiscard]] const std::string& channel() const { return channel_; }
   [[nodiscard]] double temperature() const { return temperature_; }
   [[nodiscard]] double limit() const { return limit_; }
   [[nodiscard]] double ambient() const { return ambient_; }
@@ -37,6 +39,7 @@ class OutputHeat {
  private:
   class Course;
 
+  std::string channel_;
   double internal_voltage_;
   double resistance_;
   double time_constant_;

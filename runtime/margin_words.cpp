@@ -14,7 +14,8 @@ constexpr double kSmallestShownShare = 1e-9;
 constexpr double kNoShare = 2;
 
 double share_of(const Margin& margin) {
-  const bool elsewhere = margin.what == "current-limit" || (margin.what == "settling" && margin.margin <= 0);
+  const bool told_if_gone = margin.what == "settling" || margin.what == "overpower-level";
+  const bool elsewhere = margin.what == "current-limit" || (told_if_gone && margin.margin <= 0);
   if (elsewhere) return kNoShare;
   return margin.limit != 0 ? margin.margin / margin.limit : 0.0;
 }
@@ -32,8 +33,10 @@ std::string left_of(const Margin& margin) {
   return to_text(is_nothing ? 0.0 : margin.margin, margin.unit);
 }
 
-const std::string& owner_of(const Profile& profile, const Margin& margin) {
-  return margin.what == "total-power" ? margin.owner : profile[margin.rail].name;
+std::string owner_of(const Profile& profile, std::string_view what, RailId rail, const std::string& owner) {
+  if (what == "total-power") return owner;
+  const std::string& name = profile[rail].name;
+  return what == "overtemperature" ? name + " (" + owner + ")" : name;
 }
 
 std::string reason_of(const Margin& margin) {
@@ -45,7 +48,8 @@ std::string reason_of(const Margin& margin) {
   if (margin.what == "overpower" && margin.unit == "s")
     return "the output gave more than the threshold for " + reached + " at the longest; the protection acts after " +
            limit;
-  if (margin.what == "overpower") return "the output gave " + reached + "; the protection acts above " + limit;
+  if (margin.what == "overpower" || margin.what == "overpower-level")
+    return "the output gave " + reached + "; the protection acts above " + limit;
   if (margin.what == "overtemperature")
     return "the output stage came to " + reached + " above ambient; it switches off at " + limit + " above";
   if (margin.what == "power-envelope" || margin.what == "total-power")

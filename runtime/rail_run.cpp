@@ -234,6 +234,9 @@ void RailRun::update_peaks(const Instant& from) {
   raise_peak(current_, circuit::SignalCurve(piece.terminal_current), from, piece.length, doing_);
   raise_peak(power_, circuit::ProductCurve(piece.terminal_voltage, piece.terminal_current, 1, 0), from, piece.length,
              doing_);
+  if (output_.capacitance == 0) return;
+  raise_peak(regulator_power_, circuit::ProductCurve(piece.terminal_voltage, piece.regulator_current, 1, 0), from,
+             piece.length, doing_);
 }
 
 // What is short while a capacitor charges is no lack of headroom: only what is left at the end of such a stretch
@@ -462,20 +465,21 @@ void RailRun::add_margins(std::vector<Margin>& margins) const {
   };
   if (const auto& fuse = protection_.fuse()) add("fuse", fuse->delay(), fuse->longest().value, "s", fuse->longest());
   if (const auto level = protection_.overvoltage_level()) add("overvoltage", *level, voltage_.value, "V", voltage_);
+  const Peak& drawn = regulator_power();
   if (const auto& overpower = protection_.overpower()) {
-    const double level = protection_.overpower_level();
-    if (overpower->longest().value > 0) {
-      add("overpower", overpower->delay(), overpower->longest().value, "s", overpower->longest());
-    } else {
-      add("overpower", level, power_.value, "W", power_);
-    }
+    const bool waits = overpower->delay() > 0;
+    if (waits) add("overpower", overpower->delay(), overpower->longest().value, "s", overpower->longest());
+    add(waits ? "overpower-level" : "overpower", protection_.overpower_level(), drawn.value, "W", drawn);
   }
   for (const OutputHeat& heat : heat_) {
     add("overtemperature", heat.rise(), heat.hottest().value - heat.ambient(), "K", heat.hottest());
+    margins.back().owner = heat.channel();
   }
   if (const auto& room = limit_room_.least()) add("current-limit", room->limit_A, room->at.value, "A", room->at);
-  if (power_envelope_ && limit_room_.least()) add("power-envelope", *power_envelope_, power_.value, "W", power_);
-  if (!margins.empty() && margins.back().what == "power-envelope") margins.back().owner = output_name_;
+  if (power_envelope_ && limit_room_.least()) {
+    add("power-envelope", *power_envelope_, drawn.value, "W", drawn);
+    margins.back().owner = output_name_;
+  }
   if (const auto& spare = settling_.least()) {
     const Peak at{spare->had_s - spare->spare_s, spare->time_s, spare->statement, spare->passes};
     add("settling", spare->had_s, at.value, "s", at);

@@ -113,6 +113,8 @@ class RailRun {
   void note_modes(circuit::Mode before, const Instant& now);
   void bound_changes(const Instant& now);
   void update_peaks(const Instant& from);
+  // What the output itself gives, apart from its capacitance.
+  [[nodiscard]] const Peak& regulator_power() const { return output_.capacitance == 0 ? power_ : regulator_power_; }
   void watch_headroom(const Instant& from);
   void end_headroom();
   void watch_output_capacitance();
@@ -147,6 +149,7 @@ class RailRun {
   Peak longest_limited_;
   Peak current_;
   Peak power_;
+  Peak regulator_power_;  // with an output capacitance, which gives peaks of its own
   Peak voltage_;
   double final_voltage_ = 0;
   std::vector<MarkReading> marks_;

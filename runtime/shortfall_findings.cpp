@@ -10,8 +10,14 @@
 namespace rampart {
 namespace {
 
-// With more than this, as above kChargedVolts, a rail left charged can surprise a hand. Common practice, no source.
+// With more than this, as above kChargedVolts, a rail left charged can surprise a hand; with less than that it can not.
+// Common practice, no source.
 constexpr double kChargedJoules = 1e-3;
+constexpr double kHarmlessJoules = 1e-9;
+// What a bleeder is asked to take at most, W: a resistor that one has. Common practice, no source.
+constexpr double kBleederWatts = 10;
+// Ends of two runs that differ by less are one.
+constexpr double kSameVolts = 1e-6;
 // What a bleeder is given to clear a rail, s.
 constexpr double kClearingTime = 1;
 
@@ -27,10 +33,24 @@ double ample(double seconds) {
   return std::ceil(wanted / digit) * digit;
 }
 
+// To two digits, as one buys resistors.
+double two_digits(double value) {
+  const double scale = std::pow(10.0, std::floor(std::log10(value)) - 1);
+  return std::round(value / scale) * scale;
+}
+
 class ShortfallReport {
  public:
   ShortfallReport(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings)
       : profile_(profile), load_(load), simulation_(simulation), findings_(findings) {}
+
+  // Charge that is left, where `plain` does not leave as much.
+  void report_left(std::size_t index, const Simulation& plain, const std::string& in_run) {
+    rail_ = &profile_.rails[index];
+    figures_ = &simulation_.rails[index];
+    const bool is_known = std::abs(plain.rails[index].final_voltage_V - figures_->final_voltage_V) <= kSameVolts;
+    if (is_left_charged() && !is_known) report_left_charged(in_run);
+  }
 
   void report(std::size_t index) {
     rail_ = &profile_.rails[index];
@@ -40,7 +60,7 @@ class ShortfallReport {
     if (shortfalls.headroom) report_headroom(*shortfalls.headroom);
     if (shortfalls.charged_at_on) report_charged_at_on(*shortfalls.charged_at_on);
     if (shortfalls.cannot_sink && !told_later(*shortfalls.cannot_sink)) report_cannot_sink(*shortfalls.cannot_sink);
-    if (is_left_charged()) report_left_charged();
+    if (is_left_charged()) report_left_charged("");
   }
 
  private:
@@ -102,14 +122,14 @@ class ShortfallReport {
 
   // Without anything stored the voltage is gone as soon as the supply is.
   [[nodiscard]] bool is_left_charged() const {
-    if (figures_->stored_J <= 0) return false;
+    if (figures_->stored_J <= kHarmlessJoules) return false;
     return std::abs(figures_->final_voltage_V) > kChargedVolts || figures_->stored_J > kChargedJoules;
   }
 
-  void report_left_charged() {
+  void report_left_charged(const std::string& in_run) {
     findings_
         .report(finding::LeftCharged, profile_.run_span, rail_->name, to_text(figures_->final_voltage_V, "V"),
-                to_text(figures_->stored_J, "J"))
+                to_text(figures_->stored_J, "J"), in_run)
         .hint(is_fed() ? std::string(kFed)
                        : "ramp it down and wait, or give the load a bleeder" + clearing_bleeder() +
                              "; discharge it before anyone touches it");
@@ -120,9 +140,11 @@ class ShortfallReport {
     const double voltage = std::abs(figures_->final_voltage_V);
     if (voltage <= kChargedVolts * 1.01) return {};
     const double capacitance = 2 * figures_->stored_J / (voltage * voltage);
-    const double resistance = kClearingTime / (capacitance * std::log(voltage / kChargedVolts));
+    const double decades = std::log(voltage / kChargedVolts);
+    const double resistance =
+        two_digits(std::max(kClearingTime / (capacitance * decades), voltage * voltage / kBleederWatts));
     return ", of which " + to_text(resistance, "Ohm") + " takes it down to " + to_text(kChargedVolts, "V") + " in " +
-           to_text(kClearingTime, "s");
+           to_text(two_digits(resistance * capacitance * decades), "s");
   }
 
   [[nodiscard]] bool is_fed() const {
@@ -141,6 +163,12 @@ class ShortfallReport {
 };
 
 }  // namespace
+
+void report_left_charged(const Profile& profile, const Load& load, const Simulation& simulation,
+                         const Simulation& plain, const std::string& in_run, FindingSink& findings) {
+  ShortfallReport report(profile, load, simulation, findings);
+  for (std::size_t i = 0; i < profile.rails.size(); ++i) report.report_left(i, plain, in_run);
+}
 
 void report_shortfalls(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings) {
   ShortfallReport report(profile, load, simulation, findings);

@@ -104,8 +104,8 @@ struct RailFigures {
 // A distance to a limit: positive while it holds, in the unit named.
 struct Margin {
   RailId rail{};  // with a supply: the first that draws from it
-  // "fuse", "overvoltage", "overpower", "overtemperature", "current-limit", "power-envelope", "settling" of a rail,
-  // "total-power" of a supply
+  // "fuse", "overvoltage", "overpower", "overpower-level", "overtemperature", "current-limit", "power-envelope",
+  // "settling" of a rail, "total-power" of a supply
   std::string what;
   double margin = 0;
   std::string unit;
@@ -113,7 +113,7 @@ struct Margin {
   double time_s = 0;
   Span statement;
   Passes passes;
-  std::string owner{};  // the output or supply whose power it is
+  std::string owner{};  // the output or supply whose power or heat it is
 };
 
 // How loops were answered.

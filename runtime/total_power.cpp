@@ -5,7 +5,8 @@
 namespace rampart {
 namespace {
 
-// The power of all rails together.
+// The power of all rails together: with shares that of their outputs' regulators, since what an output capacitance
+// gives takes nothing from a supply at that moment.
 class TotalPower final : public circuit::Curve {
  public:
   TotalPower(const std::vector<std::unique_ptr<RailRun>>& rails, const std::vector<double>& shares) {
@@ -13,7 +14,8 @@ class TotalPower final : public circuit::Curve {
       const double share = shares.empty() ? 1 : shares[i];
       if (share == 0) continue;
       const circuit::Piece& piece = rails[i]->circuit().piece();
-      powers_.emplace_back(piece.terminal_voltage, piece.terminal_current, share, 0);
+      powers_.emplace_back(piece.terminal_voltage, shares.empty() ? piece.terminal_current : piece.regulator_current,
+                           share, 0);
     }
   }
   double value(double t) const override {

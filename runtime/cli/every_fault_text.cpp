@@ -9,7 +9,7 @@ namespace rampart::cli {
 namespace {
 
 std::string caught_text(const Profile& profile, const TriedFault& fault) {
-  if (!fault.caught) return "nothing";
+  if (!fault.caught) return fault.kind == FaultKind::Short && !fault.is_fed ? "nothing flows" : "nothing";
   return std::string(trip_cause_name(fault.caught->cause)) + " of " + profile[fault.caught->rail].name;
 }
 
@@ -25,17 +25,22 @@ std::string others_text(const Profile& profile, const TriedFault& fault) {
   for (const OtherRail& other : fault.others) {
     if (!text.empty()) text += ", ";
     text += profile[other.rail].name + " " + reaction_text(other);
+    if (other.reaction == RailReaction::SwitchedOff && !fault.caught && fault.timed_out) text += " (a wait times out)";
   }
   return text;
 }
 
 std::string summary(const EveryFault& tried) {
+  const auto idle = std::count_if(tried.faults.begin(), tried.faults.end(), [](const TriedFault& fault) {
+    return fault.kind == FaultKind::Short && !fault.caught && !fault.is_fed;
+  });
+  const std::string no_flow = idle == 0 ? "" : ", in " + std::to_string(idle) + " nothing flows";
   const auto count = [&](FaultKind kind, bool caught) {
     return std::to_string(std::count_if(tried.faults.begin(), tried.faults.end(), [&](const TriedFault& fault) {
       return fault.kind == kind && (!caught || fault.caught.has_value());
     }));
   };
-  return count(FaultKind::Short, true) + " of " + count(FaultKind::Short, false) + " shorts caught, " +
+  return count(FaultKind::Short, true) + " of " + count(FaultKind::Short, false) + " shorts caught" + no_flow + ", " +
          count(FaultKind::Open, true) + " of " + count(FaultKind::Open, false) + " open circuits; a short is " +
          to_text(kShortOhms, "Ohm") + "\n" +
          (tried.where.left_out > 0 ? std::to_string(tried.where.left_out) + " instants are left out: at most " +

@@ -13,7 +13,7 @@ namespace {
 // More events than this say less: the first ones and a count.
 constexpr std::size_t kMaxEventsShown = 20;
 // Less is what calculating leaves behind, not something to measure.
-constexpr double kSmallestShownVolts = 1e-9;
+constexpr double kSmallestShownVolts = 1e-6;
 
 class SimulationText {
  public:
@@ -61,7 +61,10 @@ class SimulationText {
     text_ += "\n" + (profile_.title.empty() ? compilation_.path : profile_.title) + ": " +
              (simulation_.fault ? "under " + *compilation_.fault + ", " : "") + to_text(simulation_.duration_s, "s") +
              ", " + to_text(simulation_.total_energy_J, "J") + " in all, peak " +
-             to_text(simulation_.total_power_W.value, "W") + "\n\n";
+             to_text(simulation_.total_power_W.value, "W") + "\n";
+    if (simulation_.fault || simulation_.asserted)
+      text_ += "findings are of the run without that, where they do not say otherwise\n";
+    text_ += "\n";
   }
 
   // "fuse", or "linked with radio".

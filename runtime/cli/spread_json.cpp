@@ -95,9 +95,11 @@ class SpreadJson {
   }
 
   [[nodiscard]] Json reading(const Reading& reading) const {
+    const bool is_of_rail = reading.rail && reading.name != "total-power";
     return {{"what", reading.name},
             {"kind", subject_name(reading.subject)},
-            {"rail", reading.rail ? Json((*compilation_.profile)[*reading.rail].name) : Json(nullptr)},
+            {"rail", is_of_rail ? Json((*compilation_.profile)[*reading.rail].name) : Json(nullptr)},
+            {"of", reading.owner.empty() ? Json(nullptr) : Json(reading.owner)},
             {"unit", reading.unit}};
   }
 

@@ -1,8 +1,10 @@
 #include "runtime/cli/spread_text.h"
 
+#include <algorithm>
 #include <cmath>
 
 #include "runtime/cli/text_table.h"
+#include "runtime/margin_words.h"
 
 namespace rampart::cli {
 namespace {
@@ -36,8 +38,12 @@ std::string corner_text(const Positions& at) {
   return text.empty() ? "any" : text;
 }
 
+// With two digits of what is missing to nothing or to all: no share of a sample is sure.
 std::string percent(double share) {
-  return to_text(std::round(1e4 * share) / 100, "%");
+  const double rest = 100 * std::min(share, 1 - share);
+  const double digits = rest > 0 ? std::clamp(1 - std::floor(std::log10(rest)), 2.0, 9.0) : 2.0;
+  const double scale = std::pow(10.0, digits);
+  return to_text(std::round(100 * share * scale) / scale, "%");
 }
 
 class SpreadText {
@@ -55,7 +61,7 @@ class SpreadText {
 
  private:
   [[nodiscard]] std::string rail_of(const Reading& reading) const {
-    return reading.rail ? profile_[*reading.rail].name : "";
+    return reading.rail ? owner_of(profile_, reading.name, *reading.rail, reading.owner) : "";
   }
 
   void write_tolerances() {

@@ -8,7 +8,7 @@
 namespace rampart::report {
 namespace {
 
-constexpr double kSmallestShownVolts = 1e-9;
+constexpr double kSmallestShownVolts = 1e-6;
 
 Markup yes_or_no(bool holds) {
   return element("span", {{"class", holds ? "yes" : "no"}}, text(holds ? "yes" : "NO"));
@@ -20,7 +20,7 @@ Markup share_of(const Margin& margin) {
 }
 
 bool is_protection(const Margin& margin) {
-  return margin.what == "fuse" || margin.what == "overvoltage" || margin.what == "overpower" ||
+  return margin.what == "fuse" || margin.what == "overvoltage" || margin.what.starts_with("overpower") ||
          margin.what == "overtemperature";
 }
 

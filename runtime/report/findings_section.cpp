@@ -55,7 +55,12 @@ Markup findings_section(const Subject& subject) {
   std::stable_sort(findings.begin(), findings.end(),
                    [](const Finding* a, const Finding* b) { return rank_of(*a) < rank_of(*b); });
   Markup inside;
-  if (findings.empty()) inside = element("p", text("No findings."));
+  if (subject.simulation != nullptr && (subject.simulation->fault || subject.simulation->asserted)) {
+    inside += element(
+        "p", text("Findings are of the run without the fault or interlock that this report shows, where they do "
+                  "not say otherwise."));
+  }
+  if (findings.empty()) inside += element("p", text("No findings."));
   for (std::size_t i = 0; i < findings.size() && i < kMaxFindings; ++i) inside += article(subject, *findings[i]);
   if (findings.size() > kMaxFindings) {
     inside += element(

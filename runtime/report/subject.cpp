@@ -56,7 +56,7 @@ Span Subject::threshold_of(const Margin& margin) const {
   const Protection& protection = profile[margin.rail].protection;
   if (margin.what == "fuse" && protection.fuse) return protection.fuse->span;
   if (margin.what == "overvoltage" && protection.overvoltage) return protection.overvoltage->span;
-  if (margin.what == "overpower" && protection.overpower) return protection.overpower->span;
+  if (margin.what.starts_with("overpower") && protection.overpower) return protection.overpower->span;
   return {};
 }
 

@@ -12,9 +12,12 @@ Markup trips(const Subject& subject) {
   for (std::size_t i = 0; i < subject.profile.rails.size(); ++i) {
     const std::optional<Trip>& trip = subject.simulation->rails[i].trip;
     if (!trip) continue;
+    const std::optional<RailId> by =
+        pulled_by(subject.profile, *subject.simulation, RailId{static_cast<std::uint32_t>(i)});
     items += element("li", text("rail ") + name(subject.profile.rails[i].name) + text(" trips by ") +
-                               text(trip_cause_name(trip->cause)) + text(" at ") + subject.at(trip->time_s) +
-                               text(", ") + subject.line_of(trip->statement));
+                               text(trip_cause_name(trip->cause)) +
+                               (by ? text(" with ") + name(subject.profile[*by].name) : Markup()) + text(" at ") +
+                               subject.at(trip->time_s) + text(", ") + subject.line_of(trip->statement));
   }
   return items;
 }

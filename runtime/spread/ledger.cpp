@@ -28,7 +28,8 @@ constexpr std::array<FigureColumn, 6> kColumns{{
 
 double margin_in(const Simulation& simulation, const Reading& reading) {
   for (const Margin& margin : simulation.margins) {
-    if (margin.rail == reading.rail && margin.what == reading.name) return margin.margin;
+    const bool is_same = margin.rail == reading.rail && margin.what == reading.name && margin.owner == reading.owner;
+    if (is_same) return margin.margin;
   }
   return kNone;
 }
@@ -53,7 +54,7 @@ Ledger::Ledger(const Profile& profile, const Simulation& nominal) : profile_(&pr
   for (std::size_t i = 0; i < profile.rails.size(); ++i) add_figures(RailId{static_cast<std::uint32_t>(i)});
   readings_.push_back({Subject::Figure, std::nullopt, 0, "energy in all", "J", 0});
   for (const Margin& margin : nominal.margins) {
-    readings_.push_back({Subject::Margin, margin.rail, 0, margin.what, margin.unit, margin.limit});
+    readings_.push_back({Subject::Margin, margin.rail, 0, margin.what, margin.unit, margin.limit, margin.owner});
   }
   for (std::size_t i = 0; i < nominal.rules.size(); ++i) {
     const RuleResult& rule = nominal.rules[i];

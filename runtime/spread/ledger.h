@@ -18,7 +18,8 @@ struct Reading {
   std::size_t index = 0;       // of a rule or expectation in the profile's order
   std::string name;            // "peak current", "fuse", a rule's name, an expectation's text
   std::string unit;
-  double limit = 0;  // of a margin: what it is measured against
+  double limit = 0;     // of a margin: what it is measured against
+  std::string owner{};  // of a margin: its output or supply, where a rail has several
 };
 
 struct Outcome {
