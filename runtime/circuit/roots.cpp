@@ -118,7 +118,11 @@ struct MaximumSearch {
     const double middle = from + (to - from) / 2;
     if (slope.low >= 0 || slope.high <= 0 || middle <= from || middle >= to || to - from <= kShortest) return;
     if (++splits > kMaxSplits) return;
-    offer(middle, curve.value(middle));
+    const double value = curve.value(middle);
+    offer(middle, value);
+    // Near a flat top the slope says more than the bounds.
+    const double rise = (to - from) / 2 * std::max(-slope.low, slope.high);
+    if (value + rise <= best.value + tolerance) return;
     search(from, middle);
     search(middle, to);
   }
