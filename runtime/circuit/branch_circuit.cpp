@@ -14,6 +14,8 @@ constexpr double kTie = 1e-9;
 // How far currents and voltages may lie from the polynomials through the nodes, relative to their size.
 constexpr double kFit = 1e-9;
 constexpr double kRounding = 1e-12;
+// Of a voltage: steps of Newton's method that are rounding alone.
+constexpr double kRoundingSteps = 1e-13;
 // States that differ by less are the same: a tenth of a step's error, or passes that are alike would never agree.
 constexpr double kSameState = 1e-10;
 constexpr double kSameTime = 1e-12;
@@ -123,16 +125,20 @@ double BranchCircuit::solve_port(double current, double conductance, const doubl
   double low = std::min(inner, outer);
   double high = std::max(inner, outer);
   double volts = port_guess_ > low && port_guess_ < high ? port_guess_ : (low + high) / 2;
+  double before = high - low;
   for (int step = 0; step < 200; ++step) {
     const Flow at = excess(volts);
     if (at.current == 0) break;
     (at.current > 0 ? high : low) = volts;
     double next = at.slope > 0 ? volts - at.current / at.slope : low;
-    // Newton's steps crawl down an exponential; every third step halves the bracket.
-    if (!(next > low && next < high) || step % 3 == 2) next = low + (high - low) / 2;
-    const bool done = std::abs(next - volts) <= 1e-15 * std::abs(next) || next <= low || next >= high;
+    const double change = std::abs(next - volts);
+    const bool shrinks = change <= before / 2;
+    if (at.slope > 0 && change <= (shrinks ? 1e-15 : kRoundingSteps) * std::abs(next)) break;
+    // Newton's steps crawl down an exponential, and may lead out of the bracket.
+    if (!(next > low && next < high) || !shrinks) next = low + (high - low) / 2;
+    if (next <= low || next >= high) break;
+    before = std::abs(next - volts);
     volts = next;
-    if (done) break;
   }
   port_guess_ = volts;
   return volts;
