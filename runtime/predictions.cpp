@@ -103,7 +103,14 @@ class Predictor {
   }
 
   void report_chatter(const ModeChatter& chatter) {
-    if (chatter.pulses) {
+    if (chatter.kind == ChatterKind::Course) {
+      findings_
+          .report(finding::CourseGivenUp, chatter.statement, profile_[chatter.rail].name, chatter.cycles,
+                  to_text(chatter.time_s, "s"))
+          .hint("simulate a shorter part of the run, or leave out of the load what rings or hunts");
+      return;
+    }
+    if (chatter.kind == ChatterKind::Clock) {
       findings_
           .report(finding::PulsesGivenUp, chatter.statement, profile_[chatter.rail].name, chatter.cycles,
                   to_text(chatter.time_s, "s"))

@@ -44,9 +44,6 @@ EventKind exit_of(ModeClass mode) {
 // Less than this (J) is nothing: an error is relative to more.
 constexpr double kLeastEnergy = 1e-12;
 
-// A course that moves on in pieces shorter than this, s, does not come to an end.
-constexpr double kTinyPiece = 1e-9;
-
 // Peaks that differ by less of their size are one: what is solved in steps comes back to a limit by rounding.
 constexpr double kSamePeak = 1e-9;
 
@@ -59,16 +56,8 @@ void raise_peak(Peak& peak, const circuit::Curve& curve, const Instant& from, do
   if (!is_same) peak = {found->value, from.plus_seconds(found->time * length).seconds(), doing.statement, doing.passes};
 }
 
-// Later bounds on changes of mode go down to this.
-constexpr std::int64_t kLeastLaterModeChanges = 10;
 // Records of chatter kept for one rail.
 constexpr std::size_t kMaxChatters = 100;
-
-// Halved from time to time, or a rail that always chatters would cost this much in every row of a long table.
-std::int64_t most_changes_after(std::size_t chatters) {
-  if (chatters == 0) return kMaxModeChanges;
-  return std::max(kLeastLaterModeChanges, kMaxLaterModeChanges >> std::min<std::size_t>(chatters - 1, 10));
-}
 
 }  // namespace
 
@@ -97,7 +86,7 @@ RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* loa
   output_name_ = abilities.name;
   if (abilities.power) power_envelope_ = abilities.power->value.to_double();
   stored_at_start_ = circuit_->stored_energy();
-  has_clock_ = !circuit_->periods().empty();
+  effort_.set_clock(!circuit_->periods().empty());
 }
 
 void RailRun::log(EventKind kind, const Instant& now) {
@@ -121,9 +110,8 @@ void RailRun::apply(const Instant& now, const Passes& passes) {
   const bool on = circuit_->setting().on;
   if (on != was_on_ && !stays_off()) log(on ? EventKind::On : EventKind::Off, now);
   was_on_ = on;
-  changes_ = 0;
-  most_changes_ = most_changes_after(chatter_.size());
-  if (clock_pieces_ <= kMaxClockPieces) circuit_->follow(circuit::Follow::All);
+  effort_.take_row();
+  circuit_->follow(effort_.follow(), effort_.least());
   settle(pending_, now);
 }
 
@@ -168,10 +156,9 @@ void RailRun::end_limited(const Instant& now) {
 std::optional<TripCause> RailRun::plan(const Instant& now, double length) {
   settle_pending(now);
   circuit_->set(setpoint_.at(now));
-  bound_changes(now);
+  bound_effort(now, length);
   circuit_->plan(length);
-  // Steps without end are chatter too.
-  if (circuit_->piece().length < std::min(length, kTinyPiece)) ++changes_;
+  effort_.planned(circuit_->piece().length);
   protection_.update(*circuit_, now, doing_);
   if (!circuit_->setting().on) return std::nullopt;
   if (const std::optional<TripCause> cause = protection_.acts(now)) return cause;
@@ -179,19 +166,13 @@ std::optional<TripCause> RailRun::plan(const Instant& now, double length) {
   return hot ? std::optional(TripCause::Overtemperature) : std::nullopt;
 }
 
-void RailRun::bound_changes(const Instant& now) {
-  if (clock_pieces_ == kMaxClockPieces) {
-    chatter_.push_back({rail_, now.seconds(), pulses_, doing_.statement, doing_.passes, true});
-    circuit_->follow(circuit::Follow::Modes);
-    ++clock_pieces_;
-  }
-  if (changes_ == most_changes_) {
-    if (chatter_.size() < kMaxChatters)
-      chatter_.push_back({rail_, now.seconds(), changes_ / 2, doing_.statement, doing_.passes, false});
-    circuit_->follow(circuit::Follow::Modes);
-    ++changes_;
-  }
-  if (changes_ > 2 * most_changes_) circuit_->follow(circuit::Follow::Nothing);
+void RailRun::bound_effort(const Instant& now, double length) {
+  const std::optional<RailEffort::GivenUp> given_up = effort_.prepare(length);
+  circuit_->follow(effort_.follow(), effort_.least());
+  if (!given_up) return;
+  settle(std::nullopt, now);
+  if (chatter_.size() >= kMaxChatters) return;
+  chatter_.push_back({rail_, now.seconds(), given_up->count, doing_.statement, doing_.passes, given_up->kind});
 }
 
 double RailRun::quiet_time(const Instant& now) {
@@ -212,10 +193,8 @@ void RailRun::advance(const Instant& from) {
   for (OutputHeat& heat : heat_) heat.advance(circuit_->piece(), from, doing_);
   protection_.advanced(length);
   pending_ = circuit_->changes_to();
-  const bool timed = circuit_->change_is_timed();
+  effort_.advance(length, pending_.has_value(), circuit_->change_is_timed());
   circuit_->advance();
-  if (pending_) ++(timed ? pulses_ : changes_);
-  if (has_clock_ && clock_pieces_ < kMaxClockPieces) ++clock_pieces_;
 }
 
 // From what the terminals read, not from the circuit's own state of charge: the two must not part unseen.
@@ -309,7 +288,8 @@ void RailRun::replace_load(const std::vector<LoadElement>& elements, const Insta
   load_ = &*replaced_;
   circuit_ = circuit_of(load_, output_, output_voltage);
   sums_.elements.assign(load_->elements.size(), Sum{});
-  has_clock_ = !circuit_->periods().empty();
+  effort_.set_clock(!circuit_->periods().empty());
+  circuit_->follow(effort_.follow(), effort_.least());
   stored_at_start_ += circuit_->stored_energy() - stored;
   protection_.forget_course();
   // Without a wire the parts that come share their charge with it.

@@ -13,6 +13,7 @@
 #include "runtime/limit_room.h"
 #include "runtime/output_traits.h"
 #include "runtime/protection.h"
+#include "runtime/rail_effort.h"
 #include "runtime/setpoint.h"
 #include "runtime/settling.h"
 #include "runtime/simulation.h"
@@ -95,7 +96,7 @@ class RailRun {
   [[nodiscard]] const Doing& doing() const { return doing_; }
   [[nodiscard]] bool tripped() const { return trip_.has_value(); }
   // The load goes on by time alone, and is followed in that.
-  [[nodiscard]] bool has_clock() const { return has_clock_ && clock_pieces_ <= kMaxClockPieces; }
+  [[nodiscard]] bool has_clock() const { return effort_.follows_clock(); }
   // The setpoint stands still until the next row.
   [[nodiscard]] bool rests(const Instant& now) const;
   [[nodiscard]] bool limited() const { return limited_since_.has_value(); }
@@ -111,7 +112,7 @@ class RailRun {
   void switch_off(const Instant& now);
   [[nodiscard]] bool stays_off() const { return tripped() || cut_off_; }
   void note_modes(circuit::Mode before, const Instant& now);
-  void bound_changes(const Instant& now);
+  void bound_effort(const Instant& now, double length);
   void update_peaks(const Instant& from);
   // What the output itself gives, apart from its capacitance.
   [[nodiscard]] const Peak& regulator_power() const { return output_.capacitance == 0 ? power_ : regulator_power_; }
@@ -154,11 +155,7 @@ class RailRun {
   double final_voltage_ = 0;
   std::vector<MarkReading> marks_;
   std::vector<ModeChatter> chatter_;
-  std::int64_t changes_ = 0;  // of mode since the last row
-  std::int64_t most_changes_ = kMaxModeChanges;
-  bool has_clock_ = false;   // the load goes on by time alone
-  std::int64_t pulses_ = 0;  // its changes by that
-  std::int64_t clock_pieces_ = 0;
+  RailEffort effort_;
   std::optional<circuit::Mode> pending_;
 };
 

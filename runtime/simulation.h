@@ -123,14 +123,20 @@ struct FoldedLoop {
   std::int64_t added = 0;      // passes added in one step
 };
 
-// An output that went in and out of its limits without end; from `time_s` on it is taken to stay as it was.
+enum class ChatterKind : std::uint8_t {
+  Modes,   // the output goes in and out of its limits
+  Course,  // the rail never comes to rest
+  Clock,   // the load changes by time alone, more often than is gone through
+};
+
+// What went on without end on a rail; from `time_s` on it is given up, and the rest a guess.
 struct ModeChatter {
   RailId rail{};
   double time_s = 0;
-  std::int64_t cycles = 0;
+  std::int64_t cycles = 0;  // of Modes; steps of the course; changes by the clock
   Span statement;
   Passes passes;
-  bool pulses = false;  // the load's own by time, more than are gone through
+  ChatterKind kind{};
 };
 
 // How long an `await` without an assumed time waited for its condition.
@@ -181,12 +187,9 @@ struct Simulation {
 inline constexpr std::size_t kMaxEvents = 10'000;
 // Starts of segments kept with the answer.
 inline constexpr std::size_t kMaxSegmentStarts = 10'000;
-// Changes of mode between two rows of a rail.
-inline constexpr std::int64_t kMaxModeChanges = 20'000;
-// Pieces of the course of a rail whose load goes on by time alone, as by pulses, that are gone through.
-inline constexpr std::int64_t kMaxClockPieces = 300'000;
-// The same as kMaxModeChanges once a rail has had more than that.
-inline constexpr std::int64_t kMaxLaterModeChanges = 1'000;
+// Changes of mode of a rail that are gone through, and pieces that its own course asks for; its rows give a few back.
+inline constexpr std::int64_t kMaxModeChanges = 10'000;
+inline constexpr std::int64_t kMaxOwnPieces = 50'000;
 
 // From `at` on, `becomes` stands on the rail.
 struct Injection {

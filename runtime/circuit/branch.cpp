@@ -10,6 +10,8 @@ namespace {
 constexpr double kReached = 1e-9;
 // Two ways to one instant differ by less, s.
 constexpr double kSameTime = 1e-12;
+// What has started more often than this hunts.
+constexpr std::int64_t kManyStarts = 20;
 
 class ResistorBranch final : public Branch {
  public:
@@ -115,7 +117,8 @@ class ConstantPowerBranch final : public Branch {
   Flow flow(double volts, const double* state) const override {
     Flow result = step_flow(part_.quiescent_current, 0, volts);
     if (!running_) return result;
-    const double power = part_.soft_start > 0 ? part_.power * state[0] : part_.power;
+    // Where its clock is not followed, the soft start just ends.
+    const double power = part_.soft_start > 0 ? part_.power * std::min(state[0], 1.0) : part_.power;
     // It has stopped long before; only trial steps of the solver come here.
     const double least = part_.stops_at / 2;
     if (volts <= least) {
@@ -132,7 +135,7 @@ class ConstantPowerBranch final : public Branch {
   }
   double flow_rate(double volts, double volts_rate, const double* state, const double* rates) const override {
     const double by_voltage = flow(volts, state).slope * volts_rate;
-    if (!running_ || part_.soft_start == 0) return by_voltage;
+    if (!running_ || part_.soft_start == 0 || state[0] >= 1) return by_voltage;
     return by_voltage + part_.power * rates[0] / std::max(volts, part_.stops_at / 2);
   }
   double port_capacitance() const override { return part_.input_capacitance; }
@@ -149,6 +152,7 @@ class ConstantPowerBranch final : public Branch {
     const bool next = running_ ? volts > part_.stops_at * (1 + kReached) : volts >= part_.starts_at * (1 - kReached);
     if (next != running_) {
       running_ = next;
+      if (next) ++starts_;
       rising_ = next && part_.soft_start > 0;
       left_ = part_.soft_start;
       if (part_.soft_start > 0) state[0] = 0;
@@ -163,6 +167,11 @@ class ConstantPowerBranch final : public Branch {
   void pass_time(double seconds) override {
     if (rising_) left_ -= seconds;
   }
+  void stand_still(double* state) override {
+    if (starts_ <= kManyStarts) return;
+    running_ = rising_ = false;
+    if (part_.soft_start > 0) state[0] = 0;
+  }
   void add_to(Snapshot& snapshot) const override {
     snapshot.rest += running_ ? rising_ ? 'u' : 'r' : '-';
     snapshot.numbers.push_back(rising_ ? left_ : 0);
@@ -174,6 +183,7 @@ class ConstantPowerBranch final : public Branch {
   bool running_ = false;
   bool rising_ = false;
   double left_ = 0;  // of the soft start, s
+  std::int64_t starts_ = 0;
 };
 
 class DiodeBranch final : public Branch {
@@ -325,6 +335,7 @@ class LoadProfileBranch final : public Branch {
     const bool changed = good != good_;
     if (changed) {
       good_ = good;
+      if (good) ++starts_;
       next_ = 0;
       left_ = good ? part_.steps.front().first : 0;
     }
@@ -341,6 +352,9 @@ class LoadProfileBranch final : public Branch {
   void pass_time(double seconds) override {
     if (good_ && next_ < part_.steps.size()) left_ -= seconds;
   }
+  void stand_still(double*) override {
+    if (starts_ > kManyStarts) good_ = false;
+  }
   void add_to(Snapshot& snapshot) const override {
     snapshot.rest += good_ ? 'g' + std::to_string(next_) : "-";
     snapshot.numbers.push_back(good_ && next_ < part_.steps.size() ? left_ : 0);
@@ -352,6 +366,7 @@ class LoadProfileBranch final : public Branch {
   bool good_ = false;
   std::size_t next_ = 0;  // of the steps still to come
   double left_ = 0;       // s until it does
+  std::int64_t starts_ = 0;
 };
 
 }  // namespace

@@ -19,9 +19,10 @@ constexpr double kRoundingSteps = 1e-13;
 // States that differ by less are the same: a tenth of a step's error, or passes that are alike would never agree.
 constexpr double kSameState = 1e-10;
 constexpr double kSameTime = 1e-12;
-// Shorter steps are taken as they are, s: nothing on a bench is that fast.
+// Shorter steps are damped, s: nothing on a bench is that fast.
 constexpr double kShortest = 1e-12;
-constexpr double kShortestRough = 1e-5;
+// Where not everything is followed, errors may be this many times as large.
+constexpr double kRough = 1e4;
 // What leaks across a load with a coil and nothing that holds its voltage, S. Without it a coil at the current limit
 // beside a load that does not conduct would leave the voltage undefined.
 constexpr double kStrayConductance = 1e-9;
@@ -370,19 +371,24 @@ double BranchCircuit::corner_noise(double volts, const double* state) const {
   return reach * slope;
 }
 
+double BranchCircuit::roughness() const {
+  return follow_ == Follow::All ? 1 : kRough;
+}
+
 // Do the polynomials hold between the nodes?
 bool BranchCircuit::piece_fits() const {
   const double slope = driving_of(mode_).slope;
   const double volts = piece_.terminal_voltage.magnitude() + piece_.port_voltage.magnitude() + 1e-6;
   const double amps = piece_.regulator_current.magnitude() + 1e-3 * std::abs(setting_.limit);
+  const double fit = kFit * roughness();
   std::vector<double> state(count_ + 1);
   for (const double share : {0.12, 0.6, 0.97}) {
     for (std::size_t i = 0; i <= count_; ++i) state[i] = piece_.states[i].value(share);
     const Point at = point(mode_, state[count_], slope, state.data());
     // Currents are differences of voltages over small resistances: their rounding is no misfit.
     const double conductance = flow(at.port, state.data()).slope + (parts_.wire > 0 ? 1 / parts_.wire : 0);
-    const double noise = kFit * amps + kRounding * volts * std::abs(conductance) + corner_noise(at.port, state.data());
-    const double volt_noise = kFit * volts + (conductance > 0 ? kRounding * amps / conductance : 0);
+    const double noise = fit * amps + kRounding * volts * std::abs(conductance) + corner_noise(at.port, state.data());
+    const double volt_noise = fit * volts + (conductance > 0 ? kRounding * amps / conductance : 0);
     if (std::abs(at.port - piece_.port_voltage.value(share)) > volt_noise) return false;
     if (std::abs(at.terminal - piece_.terminal_voltage.value(share)) > volt_noise) return false;
     if (std::abs(at.regulator - piece_.regulator_current.value(share)) > noise) return false;
@@ -437,6 +443,15 @@ double BranchCircuit::first_corner() const {
   return first > 1e-6 ? first : kNowhere;
 }
 
+void BranchCircuit::follow(Follow what, double least) {
+  if (follow_ == Follow::All && what != Follow::All) {
+    for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
+      parts_.branches[i]->stand_still(state_.data() + offsets_[i]);
+    }
+  }
+  Circuit::follow(what, least);
+}
+
 void BranchCircuit::plan(double length) {
   const Driving driving = driving_of(mode_);
   const double timed = next_timed();
@@ -445,7 +460,8 @@ void BranchCircuit::plan(double length) {
   change_.reset();
   timed_ = false;
   const auto equations = [&](const double* state, double* rates) { this->rates(mode_, driving.slope, state, rates); };
-  const double shortest = follow_ == Follow::All ? kShortest : kShortestRough;
+  const double shortest = std::max(kShortest, least_);
+  stepper_.loosen(roughness());
   fill_piece(stepper_.take(state_, equations, longest, shortest));
   double first = first_corner();
   // The method's error speaks of the states alone; what follows from them may bend more sharply.

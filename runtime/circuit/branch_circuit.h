@@ -28,6 +28,7 @@ class BranchCircuit final : public Circuit {
   BranchCircuit(BranchParts parts, OutputTraits traits);
 
   void settle(std::optional<Mode> expected = std::nullopt) override;
+  void follow(Follow what, double least) override;
   void plan(double length) override;
   void cut(double length) override;
   void advance() override;
@@ -73,6 +74,7 @@ class BranchCircuit final : public Circuit {
   void settle_ways(std::optional<Mode> expected);
   [[nodiscard]] bool leads_terminals() const { return sensed() && terminal_index_.has_value(); }
   [[nodiscard]] double corner_noise(double volts, const double* state) const;
+  [[nodiscard]] double roughness() const;
   [[nodiscard]] bool piece_fits() const;
   void end_piece_at(double share);
   [[nodiscard]] double first_edge() const;

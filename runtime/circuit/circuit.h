@@ -74,8 +74,12 @@ class Circuit {
   // limit is decided by where the two are heading, and where they are not, by `expected`.
   virtual void settle(std::optional<Mode> expected = std::nullopt) = 0;
 
-  // Which changes the coming pieces follow.
-  void follow(Follow what) { follow_ = what; }
+  // Which changes the coming pieces follow, from the next settle() on. Where that is not all, they are rough, and no
+  // shorter than `least` s but for a change.
+  virtual void follow(Follow what, double least) {
+    follow_ = what;
+    least_ = least;
+  }
   // Solves the coming time up to `length` s or the first change of mode. How long it lasts is the piece's length.
   virtual void plan(double length) = 0;
   // Shortens the planned piece.
@@ -151,6 +155,7 @@ class Circuit {
   Setting setting_;
   Mode mode_ = Mode::Off;
   Follow follow_ = Follow::All;
+  double least_ = 0;
   Piece piece_;
   std::optional<Mode> change_;
   double same_ = kSame;  // voltages that differ by less, relatively, are the same

@@ -20,8 +20,8 @@ using Stepper = boost::numeric::odeint::rosenbrock4<double>;
 using Controller = boost::numeric::odeint::rosenbrock4_controller<Stepper>;
 
 constexpr double kFirstStep = 1e-6;
-// Small, because what a diode leaves to a coil bends within nanoamperes.
-constexpr double kProbe = 1e-8;
+// How often a damped step that leads nowhere is quartered before the state is left as it is.
+constexpr int kQuarters = 8;
 
 std::array<double, kNodes> make_nodes() {
   std::array<double, kNodes> nodes{};
@@ -67,6 +67,7 @@ struct StiffStep::Work {
   std::size_t count;
   double relative;
   double absolute;
+  double loosened = 1;
   std::optional<Controller> controller;
   double next = kFirstStep;
   Vector start;
@@ -74,13 +75,10 @@ struct StiffStep::Work {
   Vector between;
 
   Work(std::size_t states, double rtol, double atol)
-      : count(states),
-        relative(rtol),
-        absolute(atol),
-        controller(std::in_place, atol, rtol),
-        start(states),
-        end(states),
-        between(states) {}
+      : count(states), relative(rtol), absolute(atol), start(states), end(states), between(states) {
+    renew();
+  }
+  void renew() { controller.emplace(absolute * loosened, relative * loosened); }
 };
 
 StiffStep::StiffStep(std::size_t count, double relative, double absolute)
@@ -90,7 +88,7 @@ StiffStep::StiffStep(std::size_t count, double relative, double absolute)
 StiffStep::~StiffStep() = default;
 
 void StiffStep::restart() {
-  work_->controller.emplace(work_->absolute, work_->relative);
+  work_->renew();
   work_->next = kFirstStep;
 }
 
@@ -98,12 +96,16 @@ void StiffStep::bound_next(double length) {
   work_->next = std::min(work_->next, length);
 }
 
+void StiffStep::loosen(double times) {
+  if (work_->loosened == times) return;
+  work_->loosened = times;
+  work_->renew();
+}
+
 double StiffStep::take(const std::vector<double>& state, const Rates& rates, double longest, double shortest) {
   Work& work = *work_;
   std::copy(state.begin(), state.end(), work.start.begin());
-  if (work.count == 0) {
-    return longest;
-  }
+  if (work.count == 0) return longest;
   const auto derivative = [&](const Vector& x, Vector& dxdt, double) { rates(&x[0], &dxdt[0]); };
   Vector probe = work.start;
   Vector above(work.count);
@@ -112,7 +114,7 @@ double StiffStep::take(const std::vector<double>& state, const Rates& rates, dou
     probe = x;
     for (std::size_t j = 0; j < work.count; ++j) {
       by_time[j] = 0;
-      const double reach = kProbe * std::max(std::abs(x[j]), 1e-3);
+      const double reach = probe_reach(x[j]);
       probe[j] = x[j] + reach;
       rates(&probe[0], &above[0]);
       probe[j] = x[j] - reach;
@@ -128,25 +130,41 @@ double StiffStep::take(const std::vector<double>& state, const Rates& rates, dou
     const auto result =
         work.controller->try_step(std::make_pair(derivative, jacobian), work.start, time, work.end, length);
     const bool finite = std::all_of(work.end.begin(), work.end.end(), [](double x) { return std::isfinite(x); });
-    if ((result == boost::numeric::odeint::success && finite) || tried <= shortest) {
+    if (result == boost::numeric::odeint::success && finite) {
       // A step cut short by the caller says little about the next one.
       work.next = tried < work.next ? std::max(work.next, length) : length;
-      length = tried;
-      break;
+      fill_nodes(tried);
+      return tried;
     }
+    if (tried <= shortest) return take_damped(state, rates, tried);
     if (!finite || !(length < tried)) {
       length = tried / 4;
-      work.controller.emplace(work.absolute, work.relative);
+      work.renew();
     }
     length = std::max(length, std::min(shortest, longest));
     work.next = length;
   }
+}
+
+double StiffStep::take_damped(const std::vector<double>& state, const Rates& rates, double length) {
+  work_->renew();
+  work_->next = length;
+  std::vector<double> end = state;
+  for (int i = 0; i < kQuarters && !damped_step(state, rates, length, end); ++i) length /= 4;
+  for (std::size_t node = 0; node < kNodes; ++node) {
+    const double share = step_nodes()[node];
+    for (std::size_t i = 0; i < state.size(); ++i) at_nodes_[node][i] = state[i] + share * (end[i] - state[i]);
+  }
+  return length;
+}
+
+void StiffStep::fill_nodes(double length) {
+  Work& work = *work_;
   work.controller->stepper().prepare_dense_output();
   for (std::size_t node = 0; node < kNodes; ++node) {
     work.controller->stepper().calc_state(step_nodes()[node] * length, work.between, work.start, 0.0, work.end, length);
     std::copy(work.between.begin(), work.between.end(), at_nodes_[node].begin());
   }
-  return length;
 }
 
 }  // namespace rampart::circuit

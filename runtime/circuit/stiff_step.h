@@ -1,9 +1,10 @@
 #pragma once
 
 #include <array>
-#include <functional>
 #include <memory>
 #include <vector>
+
+#include "runtime/circuit/damped_step.h"
 
 namespace rampart::circuit {
 
@@ -18,15 +19,15 @@ inline constexpr std::size_t kNodes = 7;
 // stiff equations, and it begins anew after every event at no cost.
 class StiffStep {
  public:
-  using Rates = std::function<void(const double* state, double* rates)>;
-
   StiffStep(std::size_t count, double relative, double absolute);
   ~StiffStep();
 
   // Forgets what it learned about the length of steps.
   void restart();
-  // Takes a step of up to `longest` s, shorter where the error asks for it, but down to `shortest` only. The states at
-  // the nodes are in `at_node`. Returns the length.
+  // Allows so many times the error that it was made with.
+  void loosen(double times);
+  // Takes a step of up to `longest` s, shorter where the error asks for it. Where that would be less than `shortest` it
+  // takes a damped one, which goes straight to its end. The states at the nodes are in `at_node`. Returns the length.
   double take(const std::vector<double>& state, const Rates& rates, double longest, double shortest);
   // The next step is no longer than this.
   void bound_next(double length);
@@ -34,6 +35,8 @@ class StiffStep {
 
  private:
   struct Work;
+  double take_damped(const std::vector<double>& state, const Rates& rates, double length);
+  void fill_nodes(double length);
   std::unique_ptr<Work> work_;
   std::array<std::vector<double>, kNodes> at_nodes_;
 };

@@ -19,6 +19,7 @@ namespace {
 constexpr std::uint32_t kSeed = 20'261'001;
 constexpr std::uint32_t kCases = 100;
 constexpr double kLongestCase = 60;  // s
+constexpr double kLongCase = 5;      // s; it is told
 
 std::uint32_t from_environment(const char* name, std::uint32_t otherwise) {
   const char* text = std::getenv(name);
@@ -240,10 +241,12 @@ void check_rail(const Example& example, const Simulation& simulation, std::uint3
   const bool faulty = example.plant.incidents.fault && number == 0;
   // Once changes without end are given up, what follows is a rough guess.
   const bool chatters = !simulation.chatter.empty();
-  const double tolerance = load.linear && !faulty ? 1e-9 : 1e-6;
+  const double tolerance = chatters ? 1e-4 : load.linear && !faulty ? 1e-9 : 1e-6;
   // Energies of a few uJ behind a short wire are right to some nJ, as docs/simulation.md says.
   const double rest = rail.balance.relative_error * std::max(std::abs(rail.energy_J), std::abs(rail.balance.stored_J));
-  CHECK((chatters || rail.balance.relative_error < tolerance || (!load.linear && rest < 1e-8)));
+  CAPTURE(rail.balance.relative_error);
+  CAPTURE(rest);
+  CHECK((rail.balance.relative_error < tolerance || rest < (load.linear ? 1e-12 : 1e-8)));
   for (const double value : {rail.energy_J, rail.charge_C, rail.final_voltage_V, rail.stored_J, rail.i2t_A2s}) {
     CHECK(std::isfinite(value));
   }
@@ -270,23 +273,33 @@ void check_links(const Example& example, const Simulation& simulation) {
   }
 }
 
+Simulation check_example(std::uint32_t seed) {
+  CAPTURE(seed);
+  Example example = any_example(seed);
+  const auto begin = std::chrono::steady_clock::now();
+  Simulation simulation = example.plant.run(example.program);
+  const double took = std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
+  CHECK(took < kLongestCase);
+  if (took > kLongCase) MESSAGE("seed ", seed, " took ", took, " s");
+  for (std::uint32_t rail = 0; rail < simulation.rails.size(); ++rail) {
+    CAPTURE(rail);
+    check_rail(example, simulation, rail);
+  }
+  check_links(example, simulation);
+  CHECK(std::is_sorted(simulation.events.begin(), simulation.events.end(),
+                       [](const Event& a, const Event& b) { return a.time_s < b.time_s; }));
+  return simulation;
+}
+
 }  // namespace
 
 TEST_CASE("whatever is put together keeps the limits, the balance and the time") {
   const std::uint32_t first = from_environment("RAMPART_SEED", kSeed);
   const std::uint32_t count = from_environment("RAMPART_CASES", kCases);
-  for (std::uint32_t seed = first; seed < first + count; ++seed) {
-    CAPTURE(seed);
-    Example example = any_example(seed);
-    const auto begin = std::chrono::steady_clock::now();
-    const Simulation simulation = example.plant.run(example.program);
-    CHECK(std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count() < kLongestCase);
-    for (std::uint32_t rail = 0; rail < simulation.rails.size(); ++rail) {
-      CAPTURE(rail);
-      check_rail(example, simulation, rail);
-    }
-    check_links(example, simulation);
-    CHECK(std::is_sorted(simulation.events.begin(), simulation.events.end(),
-                         [](const Event& a, const Event& b) { return a.time_s < b.time_s; }));
-  }
+  for (std::uint32_t seed = first; seed < first + count; ++seed) check_example(seed);
+}
+
+// Converters on two of three rails hunt through more than a thousand rows of loops in loops.
+TEST_CASE("rails that never come to rest end in a time that their rows bound, and it is said") {
+  CHECK(!check_example(20'261'124).chatter.empty());
 }

@@ -74,9 +74,9 @@ TEST_CASE("pulses without a common measure are followed as far as is sensible, a
   simulated.rail({pulses(1, 1e-6, 10e-6 / 3)});
   const Simulation simulation = simulated.run({limit(0, "2 A"), on(0), step(0, "10 V"), dwell("100 s")});
   REQUIRE(simulation.chatter.size() == 1);
-  CHECK(simulation.chatter[0].pulses);
-  CHECK(simulation.chatter[0].cycles > kMaxClockPieces / 4);
-  CHECK(simulation.chatter[0].cycles <= kMaxClockPieces);
+  CHECK(simulation.chatter[0].kind == ChatterKind::Clock);
+  CHECK(simulation.chatter[0].cycles > kMaxOwnPieces / 4);
+  CHECK(simulation.chatter[0].cycles <= kMaxOwnPieces);
   CHECK(simulation.duration_s == doctest::Approx(100));
   FindingSink findings;
   report_predictions(simulated.profile, simulated.load, simulation, findings);

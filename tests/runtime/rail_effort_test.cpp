@@ -1,0 +1,74 @@
+#include "runtime/rail_effort.h"
+
+#include <doctest/doctest.h>
+
+using namespace rampart;
+using circuit::Follow;
+
+namespace {
+
+constexpr double kAsked = 1;     // s to the next row
+constexpr double kPiece = 1e-5;  // s
+
+// Takes pieces until something is given up, at most so many.
+std::optional<RailEffort::GivenUp> take_pieces(RailEffort& effort, std::int64_t most, bool changes,
+                                               bool timed = false) {
+  for (std::int64_t i = 0; i < most; ++i) {
+    if (const auto given_up = effort.prepare(kAsked)) return given_up;
+    effort.planned(kPiece);
+    effort.advance(kPiece, changes, timed);
+  }
+  return effort.prepare(kAsked);
+}
+
+}  // namespace
+
+TEST_CASE("changes of mode, pieces and pulses without end are given up by their kind") {
+  RailEffort modes;
+  const auto cycles = take_pieces(modes, 10 * kMaxModeChanges, true);
+  REQUIRE(cycles);
+  CHECK(cycles->kind == ChatterKind::Modes);
+  CHECK(cycles->count == kMaxModeChanges / 2);
+
+  RailEffort course;
+  const auto pieces = take_pieces(course, 10 * kMaxOwnPieces, false);
+  REQUIRE(pieces);
+  CHECK(pieces->kind == ChatterKind::Course);
+  CHECK(pieces->count == kMaxOwnPieces);
+
+  RailEffort clock;
+  clock.set_clock(true);
+  const auto pulses = take_pieces(clock, 10 * kMaxOwnPieces, true, true);
+  REQUIRE(pulses);
+  CHECK(pulses->kind == ChatterKind::Clock);
+  CHECK(!clock.follows_clock());
+  clock.take_row();
+  CHECK(clock.follow() == Follow::Modes);
+}
+
+TEST_CASE("pieces that others cut short cost nothing, and rows give a little back") {
+  RailEffort effort;
+  for (std::int64_t i = 0; i < 2 * kMaxOwnPieces; ++i) {
+    REQUIRE(!effort.prepare(kAsked));
+    effort.planned(kPiece);
+    effort.advance(kPiece / 2, false, false);
+  }
+  for (int row = 0; row < 10'000; ++row) {
+    REQUIRE(!take_pieces(effort, 40, false));
+    effort.take_row();
+  }
+}
+
+TEST_CASE("what is given up goes in two steps and comes back with a row") {
+  RailEffort effort;
+  REQUIRE(take_pieces(effort, 10 * kMaxOwnPieces, false));
+  CHECK(effort.follow() == Follow::Modes);
+  CHECK(!take_pieces(effort, 100, false));
+  CHECK(effort.follow() == Follow::Modes);
+  CHECK(!take_pieces(effort, 1000, false));
+  CHECK(effort.follow() == Follow::Nothing);
+  CHECK(effort.least() == doctest::Approx(kAsked / 1000));
+  effort.take_row();
+  CHECK(effort.follow() == Follow::All);
+  CHECK(effort.least() == 0);
+}
