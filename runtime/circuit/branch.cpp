@@ -288,7 +288,8 @@ class PulsedBranch final : public Branch {
  public:
   explicit PulsedBranch(const Pulses& part) : part_(part), left_(part.on) {}
   Flow flow(double volts, const double*) const override {
-    return step_flow(on_ ? part_.current : part_.rest, part_.from, volts);
+    const double share = is_mean_ ? part_.on / part_.period : on_ ? 1 : 0;
+    return step_flow(part_.rest + share * (part_.current - part_.rest), part_.from, volts);
   }
   std::vector<double> corners() const override { return {part_.from, part_.from + kKneeVolts}; }
   bool switch_at(double, double*) override {
@@ -300,8 +301,10 @@ class PulsedBranch final : public Branch {
   double next_change() const override { return std::max(left_, 0.0); }
   std::optional<double> period() const override { return part_.period; }
   void pass_time(double seconds) override { left_ -= seconds; }
+  void stand_still(double*) override { is_mean_ = true; }
+  void go_on() override { is_mean_ = false; }
   void add_to(Snapshot& snapshot) const override {
-    snapshot.rest += on_ ? 'p' : '-';
+    snapshot.rest += is_mean_ ? 'm' : on_ ? 'p' : '-';
     snapshot.numbers.push_back(left_);
     // The clock has gone through many pulses, each with its rounding.
     snapshot.scales.push_back(100 * part_.period);
@@ -310,7 +313,8 @@ class PulsedBranch final : public Branch {
  private:
   Pulses part_;
   bool on_ = true;
-  double left_;  // s until it changes
+  bool is_mean_ = false;  // it draws the mean of its pulses
+  double left_;           // s until it changes
 };
 
 class LoadProfileBranch final : public Branch {

@@ -61,8 +61,10 @@ class Branch {
   // Where time alone makes it do the same again and again, s.
   [[nodiscard]] virtual std::optional<double> period() const { return std::nullopt; }
   virtual void pass_time(double /*seconds*/) {}
-  // It switches no more. One that has switched on and off again and again stays off, any other as it is.
+  // It switches no more until it goes on. One that has switched on and off again and again stays off, pulses become
+  // their mean, any other stays as it is.
   virtual void stand_still(double* /*state*/) {}
+  virtual void go_on() {}
   virtual void add_to(Snapshot& /*snapshot*/) const {}
 };
 

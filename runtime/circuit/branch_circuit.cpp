@@ -449,6 +449,9 @@ void BranchCircuit::follow(Follow what, double least) {
       parts_.branches[i]->stand_still(state_.data() + offsets_[i]);
     }
   }
+  if (follow_ != Follow::All && what == Follow::All) {
+    for (const auto& branch : parts_.branches) branch->go_on();
+  }
   Circuit::follow(what, least);
 }
 
