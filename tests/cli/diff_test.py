@@ -129,7 +129,7 @@ class Differences(InFolder):
         # 4 W asked of a protection at 4 W: no margin at all, whichever way the last bit falls.
         full = PROFILE.replace("level = 5 V", "level = 6.3 V").replace("overpower 4 W", "overpower 3.969 W after 10 s")
         document = self.diff(full, full.replace("dwell 1 s", "dwell 2 s").replace("6.3 V in", "6.2 V in"))
-        margins = [figure["old"] for figure in document["figures"] if figure["what"] == "margin of overpower"]
+        margins = [figure["old"] for figure in document["figures"] if figure["what"] == "margin of overpower-level"]
         self.assertEqual(margins, [0])
 
     def test_a_side_without_a_profile(self):
