@@ -1,0 +1,139 @@
+#pragma once
+
+#include <map>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "runtime/condition_watch.h"
+#include "runtime/fold.h"
+#include "runtime/line_levels.h"
+#include "runtime/rail_run.h"
+#include "runtime/rule_watch.h"
+#include "runtime/simulation.h"
+#include "runtime/total_power.h"
+#include "runtime/waveform/recorder.h"
+
+namespace rampart {
+
+// Steps shorter than this are not taken: both ends are one instant.
+inline constexpr double kShortestStep = 1e-15;
+
+// Plays a table's items in order and leads the rails from one to the next.
+class Player {
+ public:
+  Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents, WaveRecorder* recorder,
+         const Progress& progress);
+
+  Simulation run();
+
+ private:
+  // Items of the table.
+  [[nodiscard]] Passes passes() const;
+  void take(const TableItem& item);
+  void take(const Row& row);
+  void take(const LineRow& row);
+  void take(const MarkReached& mark);
+  void take(const SegmentEnded& segment);
+  void take(const PassEnded& pass);
+  void note_first(const MarkReached& mark);
+  void begin_segment(const Instant& at);
+  // Waits until the condition holds; a timeout goes to `safe`, or without one ends the run.
+  void wait_for(const Condition& condition, Nanoseconds within, const Span& statement);
+
+  // What befalls the run.
+  [[nodiscard]] std::optional<Instant> next_incident() const;
+  // An interlock acts. False where the table ends with it.
+  bool assert_line();
+  // The fault comes. Passes before and after it have nothing in common.
+  void inject();
+  void trip(std::size_t index, TripCause cause);
+  // The rest of the table does not happen; `safe` begins at the trip.
+  void play_safe();
+
+  // Passes that are alike.
+  [[nodiscard]] bool is_on_grid(Nanoseconds time) const;
+  [[nodiscard]] PassState state_at(const PassEnded& pass) const;
+  // As often, up to `most`, as ends before something befalls the run.
+  [[nodiscard]] std::int64_t times_to_add(std::int64_t most, const PassState& before, const PassState& after) const;
+  // Adds as many units of passes as are left in one step.
+  void fold(const PassEnded& pass, const PassState& before, const PassState& after);
+  void add_folded(const PassEnded& pass, std::int64_t count);
+
+  // Pulses of loads. Between two rows they go on by themselves: once all stands as it did a period ago, whole periods
+  // are added.
+  void follow_pulses(const Instant& target);
+  [[nodiscard]] std::int64_t clocks() const;
+  void read_clocks();
+  void add_periods(const Instant& target, const PassState& state);
+
+  // Time.
+  // Goes to a time of the current segment. False where a trip has ended the table on the way.
+  bool go_to(Nanoseconds time);
+  // Rows taken at the present instant come into effect.
+  void apply_rows();
+  bool advance_to(const Instant& target);
+  // Where the coming step ends at the latest.
+  [[nodiscard]] Instant next_corner(const Instant& target) const;
+  // When, as a share of the planned step, the condition that is waited for holds.
+  [[nodiscard]] std::optional<double> met_in_piece() const;
+  void tell_progress();
+  void take_step(double length);
+  // Whatever has happened until now is at a sample.
+  void record(double length);
+  // A straight run of a setpoint has ended: its slope jumps.
+  void turn_corners();
+  // Plans every rail, lets protections act, and gives the length of the step that all can take.
+  double plan_all(double longest);
+
+  // The answer.
+  void finish();
+  Simulation answer();
+
+  const Table* table_;
+  const Table* safe_;
+  RowCursor cursor_;
+  EventLog events_;
+  std::vector<std::unique_ptr<RailRun>> rails_;
+  RuleWatch rules_;
+  std::vector<bool> rows_came_;
+  std::vector<std::string> first_marks_;  // reached at 0, not read yet
+  Instant base_;                          // start of the segment
+  Instant now_;
+  Passes passes_;
+  std::int64_t segments_ = 0;
+  std::int64_t trips_ = 0;
+  std::map<LoopId, PassState> pass_states_;
+  std::vector<FoldedLoop> folded_;
+  std::optional<Nanoseconds> period_;  // of the loads' pulses
+  std::int64_t clocks_ = 0;            // rails with such loads, as far as followed
+  // A period of them that is being gone through between two rows.
+  struct Pulsing {
+    PassState state;
+    std::int64_t events = 0;
+  };
+  std::optional<Pulsing> pulses_since_;
+  std::optional<Instant> pulse_check_;  // when to look next
+  Peak total_power_;
+  SupplyPowers supply_powers_;
+  std::vector<Awaited> awaited_;
+  const ConditionWatch* watch_ = nullptr;  // what an `await` is waiting for
+  bool watch_met_ = false;
+  const Injection* fault_ = nullptr;  // until it has come
+  std::optional<FaultRecord> fault_record_;
+  const Assertion* assertion_ = nullptr;  // likewise
+  bool asserted_ = false;
+  LineLevels lines_;
+  WaveRecorder* recorder_;
+  const Progress* progress_;
+  std::int64_t steps_ = 0;
+  std::int64_t events_recorded_ = 0;
+  std::vector<MarkTime> mark_times_;
+  std::vector<Instant> segment_starts_;
+  bool stopped_ = false;  // a wait has timed out
+  bool safe_playing_ = false;
+  bool finished_ = false;
+};
+
+}  // namespace rampart

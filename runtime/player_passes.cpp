@@ -1,0 +1,98 @@
+#include "runtime/player.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "runtime/load_clock.h"
+
+namespace rampart {
+
+void Player::take(const PassEnded& pass) {
+  if (is_on_grid(pass.time) && !go_to(pass.time)) return;
+  apply_rows();
+  passes_ = passes();
+  if (recorder_ != nullptr) recorder_->split();
+  PassState state = state_at(pass);
+  const auto known = pass_states_.find(pass.loop);
+  if (known == pass_states_.end() || known->second.outer != state.outer || known->second.pass >= pass.pass) {
+    pass_states_.insert_or_assign(pass.loop, std::move(state));
+    return;
+  }
+  const std::int64_t walked = pass.pass - known->second.pass;
+  if (walked == pass.unit) {
+    known->second.units =
+        phase_units(period_, Instant{now_.whole - known->second.time.whole, now_.rest - known->second.time.rest});
+  }
+  PassEnded unit = pass;
+  unit.unit *= known->second.units;
+  if (walked < unit.unit) return;
+  if (walked == unit.unit && pass.remaining >= unit.unit && same_state(known->second, state)) {
+    fold(unit, known->second, state);
+    state = state_at(pass);
+  }
+  pass_states_.insert_or_assign(pass.loop, std::move(state));
+}
+
+bool Player::is_on_grid(Nanoseconds time) const {
+  for (const RailSetup& setup : table_->rails()) {
+    const Nanoseconds grid = table_->bench().supply_of(setup.members.front()).timing.resolution;
+    if (grid.count() > 0 && time % grid != Nanoseconds{0}) return false;
+  }
+  return true;
+}
+
+PassState Player::state_at(const PassEnded& pass) const {
+  PassState state = state_of(rails_, rules_, now_);
+  state.pass = pass.pass;
+  state.outer = passes_;
+  if (!state.outer.empty()) state.outer.pop_back();
+  state.to_pass_end = base_.whole + pass.time - now_.whole;
+  state.segments = segments_;
+  state.table = cursor_.state();
+  return state;
+}
+
+std::int64_t Player::times_to_add(std::int64_t most, const PassState& before, const PassState& after) const {
+  const double length = after.time.since(before.time);
+  std::int64_t times = most;
+  for (std::size_t i = 0; i < rails_.size(); ++i) {
+    times = std::min(times, rails_[i]->safe_repeats(before.rails[i], length, most));
+  }
+  const std::optional<Instant> next = next_incident();
+  if (!next || length <= 0) return times;
+  const double whole = std::floor(next->since(now_) / length) - 1;
+  return std::clamp(static_cast<std::int64_t>(std::min(whole, 1e18)), std::int64_t{0}, times);
+}
+
+void Player::fold(const PassEnded& pass, const PassState& before, const PassState& after) {
+  const std::int64_t units = times_to_add(pass.remaining / pass.unit, before, after);
+  if (units == 0) return;
+  const std::int64_t count = units * pass.unit;
+  const Instant added = repeat(rails_, rules_, before, after, units);
+  if (recorder_ != nullptr) recorder_->repeat(before.time, after.time, units);
+  cursor_.skip_passes(count);
+  // Within one segment the table's own clock has moved; a pass of several segments starts each at 0.
+  if (before.segments != after.segments) base_ = base_.plus(added);
+  Event event;
+  event.time_s = now_.seconds();
+  event.kind = EventKind::Passes;
+  event.statement = pass.statement;
+  event.passes = passes_;
+  event.count = count;
+  now_ = now_.plus(added);
+  event.to_s = now_.seconds();
+  events_.add(std::move(event));
+  add_folded(pass, count);
+}
+
+void Player::add_folded(const PassEnded& pass, std::int64_t count) {
+  for (FoldedLoop& loop : folded_) {
+    if (loop.statement == pass.statement) {
+      loop.added += count;
+      return;
+    }
+  }
+  folded_.push_back({pass.statement, pass.pass, count});
+}
+
+}  // namespace rampart
