@@ -15,16 +15,32 @@ void Sum::add(double term) {
   sum_ = total;
 }
 
+// In the order of values().
+std::vector<Sum*> RailSums::all() {
+  std::vector<Sum*> sums = {&energy, &returned, &charge, &i2t, &cc_time, &wire, &output_jumps};
+  for (Sum& element : elements) sums.push_back(&element);
+  return sums;
+}
+
+std::vector<double> RailSums::values() const {
+  std::vector<double> result;
+  for (const Sum* sum : {&energy, &returned, &charge, &i2t, &cc_time, &wire, &output_jumps}) {
+    result.push_back(sum->value());
+  }
+  for (const Sum& element : elements) result.push_back(element.value());
+  return result;
+}
+
 void RailSums::repeat_since(const RailSums& then, double times) {
-  const auto repeat = [&](Sum& sum, const Sum& before) { sum.add(times * (sum.value() - before.value())); };
-  repeat(energy, then.energy);
-  repeat(returned, then.returned);
-  repeat(charge, then.charge);
-  repeat(i2t, then.i2t);
-  repeat(cc_time, then.cc_time);
-  repeat(wire, then.wire);
-  repeat(output_jumps, then.output_jumps);
-  for (std::size_t i = 0; i < elements.size(); ++i) repeat(elements[i], then.elements[i]);
+  const std::vector<double> before = then.values();
+  const std::vector<Sum*> sums = all();
+  for (std::size_t i = 0; i < sums.size(); ++i) sums[i]->add(times * (sums[i]->value() - before[i]));
+}
+
+void RailSums::add(const RailSums& other, double factor) {
+  const std::vector<double> values = other.values();
+  const std::vector<Sum*> sums = all();
+  for (std::size_t i = 0; i < sums.size(); ++i) sums[i]->add(factor * values[i]);
 }
 
 void add_piece(const circuit::Circuit& circuit, RailSums& sums) {

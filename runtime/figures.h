@@ -32,6 +32,13 @@ struct RailSums {
   explicit RailSums(std::size_t element_count) : elements(element_count) {}
   // Adds `times` as much as was added since `then`.
   void repeat_since(const RailSums& then, double times);
+  // Adds `factor` times another's sums.
+  void add(const RailSums& other, double factor);
+  // All of them in one order.
+  [[nodiscard]] std::vector<double> values() const;
+
+ private:
+  [[nodiscard]] std::vector<Sum*> all();
 };
 
 // Adds what happens during the circuit's present piece. Power integrals are exact: see integral_of_product().

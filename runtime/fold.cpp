@@ -4,11 +4,10 @@
 #include <cmath>
 
 namespace rampart {
-namespace {
 
-bool same_rail(const RailRun::State& a, const RailRun::State& b, double between) {
+bool same_state(const RailRun::State& a, const RailRun::State& b, double between, std::size_t numbers_apart) {
   if (a.rest != b.rest || a.numbers.size() != b.numbers.size()) return false;
-  for (std::size_t i = 0; i < a.numbers.size(); ++i) {
+  for (std::size_t i = numbers_apart; i < a.numbers.size(); ++i) {
     const double size = std::max({std::abs(a.numbers[i]), std::abs(b.numbers[i]), b.scales[i]});
     if (std::abs(a.numbers[i] - b.numbers[i]) > b.same * size) return false;
   }
@@ -17,8 +16,6 @@ bool same_rail(const RailRun::State& a, const RailRun::State& b, double between)
   const double age = std::max(a.limited_for, b.limited_for);
   return b.limited_for >= between || std::abs(a.limited_for - b.limited_for) <= b.same * age + 1e-15;
 }
-
-}  // namespace
 
 PassState state_of(const Rails& rails, const RuleWatch& rules, const Instant& now) {
   PassState state;
@@ -33,11 +30,11 @@ PassState state_of(const Rails& rails, const RuleWatch& rules, const Instant& no
 }
 
 Instant repeat(const Rails& rails, RuleWatch& rules, const PassState& before, const PassState& after,
-               std::int64_t times) {
+               std::int64_t times, std::optional<std::size_t> drifting) {
   const Instant added{(after.time.whole - before.time.whole) * times,
                       (after.time.rest - before.time.rest) * static_cast<double>(times)};
   for (std::size_t i = 0; i < rails.size(); ++i) {
-    rails[i]->sums().repeat_since(before.sums[i], static_cast<double>(times));
+    if (i != drifting) rails[i]->sums().repeat_since(before.sums[i], static_cast<double>(times));
     rails[i]->repeat_marks(before.marks[i], times);
     rails[i]->repeat_heat(before.rails[i], after.time.since(before.time), times);
     rails[i]->shift(added, before.time);
@@ -46,11 +43,14 @@ Instant repeat(const Rails& rails, RuleWatch& rules, const PassState& before, co
   return added;
 }
 
-bool same_state(const PassState& a, const PassState& b) {
+bool same_state(const PassState& a, const PassState& b, const std::optional<Apart>& apart) {
   if (a.outer != b.outer || a.to_pass_end != b.to_pass_end || a.table != b.table || a.rules != b.rules) return false;
   const double between = b.time.since(a.time);
-  return std::equal(a.rails.begin(), a.rails.end(), b.rails.begin(), b.rails.end(),
-                    [&](const auto& one, const auto& other) { return same_rail(one, other, between); });
+  for (std::size_t i = 0; i < a.rails.size(); ++i) {
+    const std::size_t numbers = apart && apart->rail == i ? apart->numbers : 0;
+    if (!same_state(a.rails[i], b.rails[i], between, numbers)) return false;
+  }
+  return true;
 }
 
 }  // namespace rampart

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "runtime/condition_watch.h"
+#include "runtime/drift.h"
 #include "runtime/fold.h"
 #include "runtime/line_levels.h"
 #include "runtime/rail_run.h"
@@ -59,7 +60,23 @@ class Player {
   [[nodiscard]] std::int64_t times_to_add(std::int64_t most, const PassState& before, const PassState& after) const;
   // Adds as many units of passes as are left in one step.
   void fold(const PassEnded& pass, const PassState& before, const PassState& after);
-  void add_folded(const PassEnded& pass, std::int64_t count);
+  // None where nothing was added yet.
+  FoldedLoop* record_of(const PassEnded& pass);
+  // The table goes on as if `count` passes had been given, and the time with it. Gives the loop's record.
+  FoldedLoop& skip(const PassEnded& pass, std::int64_t count, const Instant& added, bool new_segments);
+
+  // Passes that drift: see drift.h. A trial goes through one pass, from another state of one rail, and nothing is added
+  // in it to the loop itself.
+  Player(const Player& other, LoopId trial_of);
+  [[nodiscard]] std::optional<TrialPass> try_pass(const PassEnded& unit, const PassState& after, const Apart& apart,
+                                                  const std::vector<double>& state) const;
+  // The end of so many more passes of the loop; none where something befalls the run before.
+  std::optional<PassEnded> play_passes(std::int64_t passes);
+  void trace_step(double length);
+  // The one rail whose state is another than a pass before, if passes may be added although it is.
+  [[nodiscard]] std::optional<Apart> drifting(const PassState& before, const PassState& after) const;
+  // Gives how many passes were added.
+  std::int64_t add_drifting(const PassEnded& unit, const PassState& before, const PassState& after);
 
   // Pulses of loads. Between two rows they go on by themselves: once all stands as it did a period ago, whole periods
   // are added.
@@ -106,6 +123,8 @@ class Player {
   std::int64_t trips_ = 0;
   std::map<LoopId, PassState> pass_states_;
   std::vector<FoldedLoop> folded_;
+  std::map<LoopId, DriftWatch> drift_watches_;
+  std::int64_t drifts_ = 0;
   std::optional<Nanoseconds> period_;  // of the loads' pulses
   std::int64_t clocks_ = 0;            // rails with such loads, as far as followed
   // A period of them that is being gone through between two rows.
@@ -134,6 +153,11 @@ class Player {
   bool stopped_ = false;  // a wait has timed out
   bool safe_playing_ = false;
   bool finished_ = false;
+  struct Trial {
+    LoopId loop{};
+    PassTrace trace;
+  };
+  std::optional<Trial> trial_;
 };
 
 }  // namespace rampart

@@ -11,6 +11,8 @@ void Player::take(const PassEnded& pass) {
   if (is_on_grid(pass.time) && !go_to(pass.time)) return;
   apply_rows();
   passes_ = passes();
+  if (trial_ && trial_->loop == pass.loop) return;
+  if (FoldedLoop* loop = record_of(pass)) ++loop->simulated;
   if (recorder_ != nullptr) recorder_->split();
   PassState state = state_at(pass);
   const auto known = pass_states_.find(pass.loop);
@@ -26,9 +28,14 @@ void Player::take(const PassEnded& pass) {
   PassEnded unit = pass;
   unit.unit *= known->second.units;
   if (walked < unit.unit) return;
-  if (walked == unit.unit && pass.remaining >= unit.unit && same_state(known->second, state)) {
-    fold(unit, known->second, state);
-    state = state_at(pass);
+  if (walked == unit.unit && pass.remaining >= unit.unit) {
+    if (same_state(known->second, state)) {
+      fold(unit, known->second, state);
+      state = state_at(pass);
+    } else if (const std::int64_t added = add_drifting(unit, known->second, state)) {
+      state = state_at(pass);
+      state.pass += added;
+    }
   }
   pass_states_.insert_or_assign(pass.loop, std::move(state));
 }
@@ -48,6 +55,7 @@ PassState Player::state_at(const PassEnded& pass) const {
   if (!state.outer.empty()) state.outer.pop_back();
   state.to_pass_end = base_.whole + pass.time - now_.whole;
   state.segments = segments_;
+  state.drifts = drifts_;
   state.table = cursor_.state();
   return state;
 }
@@ -67,12 +75,15 @@ std::int64_t Player::times_to_add(std::int64_t most, const PassState& before, co
 void Player::fold(const PassEnded& pass, const PassState& before, const PassState& after) {
   const std::int64_t units = times_to_add(pass.remaining / pass.unit, before, after);
   if (units == 0) return;
-  const std::int64_t count = units * pass.unit;
   const Instant added = repeat(rails_, rules_, before, after, units);
   if (recorder_ != nullptr) recorder_->repeat(before.time, after.time, units);
+  skip(pass, units * pass.unit, added, before.segments != after.segments);
+}
+
+FoldedLoop& Player::skip(const PassEnded& pass, std::int64_t count, const Instant& added, bool new_segments) {
   cursor_.skip_passes(count);
   // Within one segment the table's own clock has moved; a pass of several segments starts each at 0.
-  if (before.segments != after.segments) base_ = base_.plus(added);
+  if (new_segments) base_ = base_.plus(added);
   Event event;
   event.time_s = now_.seconds();
   event.kind = EventKind::Passes;
@@ -82,17 +93,16 @@ void Player::fold(const PassEnded& pass, const PassState& before, const PassStat
   now_ = now_.plus(added);
   event.to_s = now_.seconds();
   events_.add(std::move(event));
-  add_folded(pass, count);
+  FoldedLoop* loop = record_of(pass);
+  if (loop == nullptr) loop = &folded_.emplace_back(FoldedLoop{pass.statement, pass.pass, 0});
+  loop->added += count;
+  return *loop;
 }
 
-void Player::add_folded(const PassEnded& pass, std::int64_t count) {
-  for (FoldedLoop& loop : folded_) {
-    if (loop.statement == pass.statement) {
-      loop.added += count;
-      return;
-    }
-  }
-  folded_.push_back({pass.statement, pass.pass, count});
+FoldedLoop* Player::record_of(const PassEnded& pass) {
+  const auto found = std::find_if(folded_.begin(), folded_.end(),
+                                  [&](const FoldedLoop& loop) { return loop.statement == pass.statement; });
+  return found == folded_.end() ? nullptr : &*found;
 }
 
 }  // namespace rampart

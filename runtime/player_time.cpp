@@ -94,6 +94,7 @@ void Player::take_step(double length) {
   tell_progress();
   for (const auto& rail : rails_) rail->cut(length);
   if (recorder_ != nullptr) record(length);
+  if (trial_) trace_step(length);
   rules_.take(rails_, now_, length, passes_);
   for (const auto& rail : rails_) rail->advance(now_);
   raise_total_power(total_power_, rails_, now_, length, passes_);

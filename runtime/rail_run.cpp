@@ -89,6 +89,15 @@ RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* loa
   effort_.set_clock(!circuit_->periods().empty());
 }
 
+std::unique_ptr<RailRun> RailRun::trial(EventLog& events) const {
+  std::unique_ptr<RailRun> result(new RailRun(*this));
+  result->events_ = &events;
+  if (replaced_) result->load_ = &*result->replaced_;
+  result->sums_ = RailSums(sums_.elements.size());
+  result->current_ = result->power_ = result->voltage_ = {};
+  return result;
+}
+
 void RailRun::log(EventKind kind, const Instant& now) {
   Event event;
   event.time_s = now.seconds();
@@ -395,6 +404,20 @@ RailRun::State RailRun::state(const Instant& now) const {
   state.rest += setting.on ? '1' : '0';
   if (limited_since_) state.limited_for = now.since(*limited_since_);
   return state;
+}
+
+void RailRun::drift_to(const std::vector<double>& numbers) {
+  const double before = circuit_->terminal_voltage();
+  std::copy(numbers.begin(), numbers.end(), circuit_->affine_state().begin());
+  if (last_terminal_voltage_) *last_terminal_voltage_ += circuit_->terminal_voltage() - before;
+}
+
+std::string RailRun::way() const {
+  std::string way(1, static_cast<char>('0' + static_cast<int>(circuit_->mode())));
+  for (const auto* condition : {&protection_.fuse(), &protection_.overpower()}) {
+    if (*condition) way += (*condition)->holds() ? 'h' : '-';
+  }
+  return way;
 }
 
 RailFigures RailRun::figures() const {

@@ -7,7 +7,7 @@
 
 #include "compiler/instant.h"
 #include "compiler/table.h"
-#include "runtime/circuit/rail_circuit.h"
+#include "runtime/circuit/owned_circuit.h"
 #include "runtime/figures.h"
 #include "runtime/heat.h"
 #include "runtime/limit_room.h"
@@ -49,6 +49,10 @@ class RailRun {
 
   RailRun(const Table& table, const RailSetup& setup, const RailLoad* load, const RailDeviation& deviation,
           EventLog& events);
+
+  // One at the same instant whose figures are those from now on, to see what it does; see can_be_tried().
+  [[nodiscard]] std::unique_ptr<RailRun> trial(EventLog& events) const;
+  [[nodiscard]] bool can_be_tried() const { return heat_.empty() && circuit_->is_affine(); }
 
   // Takes a row of one of the rail's channels; `base` is the start of its segment. In effect from apply() on.
   void take(const Row& row, const Instant& base) { setpoint_.take(row, base); }
@@ -106,8 +110,16 @@ class RailRun {
   [[nodiscard]] const std::vector<ModeChatter>& chatter() const { return chatter_; }
 
   [[nodiscard]] State state(const Instant& now) const;
+  // So many of the state's first numbers are those of a circuit whose courses are affine in them.
+  [[nodiscard]] std::size_t affine_numbers() const { return circuit_->affine_state().size(); }
+  // Puts the circuit where passes that are not gone through have brought those numbers.
+  void drift_to(const std::vector<double>& numbers);
+  // What it follows in the planned piece: the mode and the conditions of protections that hold.
+  [[nodiscard]] std::string way() const;
+  [[nodiscard]] std::vector<double> peaks() const { return {current_.value, power_.value, voltage_.value}; }
 
  private:
+  RailRun(const RailRun&) = default;
   void settle(std::optional<circuit::Mode> expected, const Instant& now);
   void switch_off(const Instant& now);
   [[nodiscard]] bool stays_off() const { return tripped() || cut_off_; }
@@ -128,7 +140,7 @@ class RailRun {
   double sign_ = 1;
   RailOutput output_;
   Setpoint setpoint_;
-  std::unique_ptr<circuit::Circuit> circuit_;
+  circuit::OwnedCircuit circuit_;
   RailProtection protection_;
   std::vector<OutputHeat> heat_;  // one a channel that can get too hot
   RailSums sums_;

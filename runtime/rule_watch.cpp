@@ -1,5 +1,6 @@
 #include "runtime/rule_watch.h"
 
+#include <algorithm>
 #include <cmath>
 
 namespace rampart {
@@ -26,6 +27,22 @@ RuleWatch::RuleWatch(const Table& table)
     voltage_accuracies_.push_back(rules::voltage_accuracy(table, setup.rail));
     current_accuracies_.push_back(rules::current_accuracy(table, setup.rail));
   }
+}
+
+RuleWatch RuleWatch::without_rules() const {
+  RuleWatch result;
+  result.doing_ = doing_;
+  result.was_on_ = was_on_;
+  return result;
+}
+
+bool RuleWatch::look_at_instants(RailId rail) const {
+  return std::all_of(monitors_.begin(), monitors_.end(), [&](const auto& monitor) {
+    const rules::RulePlan& plan = monitor->plan();
+    if (std::find(plan.rails.begin(), plan.rails.end(), rail) == plan.rails.end()) return true;
+    return std::holds_alternative<AlwaysRule>(plan.rule->what) && plan.conditions.size() == 1 &&
+           plan.negated.front().size() == 1;
+  });
 }
 
 void RuleWatch::note_row(const RailRun& rail, const Instant& now) {

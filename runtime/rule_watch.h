@@ -14,6 +14,11 @@ class RuleWatch {
  public:
   explicit RuleWatch(const Table& table);
 
+  // The same without its rules.
+  [[nodiscard]] RuleWatch without_rules() const;
+  // What is asked of this rail is asked of each instant by itself, in one comparison.
+  [[nodiscard]] bool look_at_instants(RailId rail) const;
+
   // A row of this rail has just come into effect.
   void note_row(const RailRun& rail, const Instant& now);
   // Takes the planned pieces of all rails, which are `length` s long.
@@ -27,6 +32,7 @@ class RuleWatch {
   [[nodiscard]] std::vector<RuleResult> results() const;
 
  private:
+  RuleWatch() = default;
   [[nodiscard]] OutputError error_of(const RailRun& rail, double length) const;
 
   std::vector<rules::RulePlan> plans_;

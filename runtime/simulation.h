@@ -121,6 +121,8 @@ struct FoldedLoop {
   Span statement;
   std::int64_t simulated = 0;  // passes walked
   std::int64_t added = 0;      // passes added in one step
+  std::int64_t drifting = 0;   // of those, passes of a slow drift; the others are alike
+  double error = 0;            // by the drift: bound as a share of a rail's largest voltage, current and power
 };
 
 enum class ChatterKind : std::uint8_t {

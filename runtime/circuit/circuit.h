@@ -2,7 +2,9 @@
 
 #include <array>
 #include <cstdint>
+#include <memory>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -64,9 +66,13 @@ class Circuit {
  public:
   explicit Circuit(OutputTraits traits) : traits_(traits) {}
   virtual ~Circuit() = default;
-  // Signals of the piece point into it.
-  Circuit(const Circuit&) = delete;
   Circuit& operator=(const Circuit&) = delete;
+
+  // Between two changes of mode all courses are affine in the numbers of the state.
+  [[nodiscard]] virtual bool is_affine() const { return false; }
+  // Of one that is affine: those numbers, and one in the same state but without the planned piece.
+  [[nodiscard]] virtual std::span<double> affine_state() { return {}; }
+  [[nodiscard]] virtual std::unique_ptr<Circuit> copy() const { return nullptr; }
 
   // The setting from the present instant on. A jump takes effect at the next settle().
   void set(const Setting& setting) { setting_ = setting; }
@@ -113,6 +119,9 @@ class Circuit {
   [[nodiscard]] double port_voltage() const { return read(Quantity::PortVoltage, mode_).value; }
 
  protected:
+  // Signals of the piece point into it, so a copy has none.
+  Circuit(const Circuit& other);
+
   enum class Quantity : std::uint8_t { TerminalVoltage, TerminalCurrent, RegulatorCurrent, PortVoltage };
   // A quantity at the present instant, its slope, and how much of either may be rounding.
   struct Reading {

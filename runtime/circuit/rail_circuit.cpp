@@ -8,6 +8,10 @@ namespace rampart::circuit {
 RailCircuit::RailCircuit(Parts parts, OutputTraits traits)
     : Circuit(traits), network_(std::move(parts)), state_(network_.initial_state()) {}
 
+std::unique_ptr<Circuit> RailCircuit::copy() const {
+  return std::make_unique<RailCircuit>(*this);
+}
+
 Circuit::Reading RailCircuit::read(const Form& form, const StateEquations& equations, const Driving& driving) const {
   // Value and sum of magnitudes of a form at the present instant.
   const auto evaluate = [&](const Form& f) {
@@ -94,8 +98,8 @@ void RailCircuit::settle(std::optional<Mode> expected) {
 
 const Propagator& RailCircuit::propagator(Mode mode) {
   const Drive drive = drive_of(mode);
-  std::optional<Propagator>& place = propagators_[static_cast<std::size_t>(drive)];
-  if (!place) place.emplace(network_, drive);
+  std::shared_ptr<const Propagator>& place = propagators_[static_cast<std::size_t>(drive)];
+  if (!place) place = std::make_shared<Propagator>(network_, drive);
   return *place;
 }
 

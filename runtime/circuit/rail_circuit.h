@@ -13,6 +13,9 @@ class RailCircuit final : public Circuit {
  public:
   RailCircuit(Parts parts, OutputTraits traits);
 
+  [[nodiscard]] bool is_affine() const override { return true; }
+  [[nodiscard]] std::span<double> affine_state() override { return state_; }
+  [[nodiscard]] std::unique_ptr<Circuit> copy() const override;
   void settle(std::optional<Mode> expected = std::nullopt) override;
   void plan(double length) override;
   void cut(double length) override;
@@ -41,7 +44,7 @@ class RailCircuit final : public Circuit {
   [[nodiscard]] const Propagator& propagator(Mode mode);
 
   Network network_;
-  std::array<std::optional<Propagator>, kDriveCount> propagators_;
+  std::array<std::shared_ptr<const Propagator>, kDriveCount> propagators_;  // those of copies are the same
   std::vector<double> state_;
   double lost_at_port_ = 0;  // J, to the piece that begins
 };

@@ -32,6 +32,8 @@ class WaveRecorder {
   void split();
   // What was recorded since `from`, where split() was called, happens `times` more from `to` on, which is now.
   void repeat(const Instant& from, const Instant& to, std::int64_t times);
+  // Takes no more.
+  [[nodiscard]] bool is_full() const { return left_out_from_.has_value(); }
   // The recording, whole.
   [[nodiscard]] Waveforms finish();
 
