@@ -102,36 +102,49 @@ class DriftSearch {
     if (pass && !pass->trace.like(first_->trace)) pass.reset();
     return pass;
   }
-  [[nodiscard]] State between(const State& from, const State& to) const {
-    State result = to;
-    for (std::size_t i = 0; i < result.size(); ++i) result[i] = (to[i] - from[i]) / scales_[i];
+  // What a pass changes, against the scales.
+  [[nodiscard]] State gain(const TrialPass& pass) const {
+    State result = start_;
+    for (std::size_t i = 0; i < result.size(); ++i) result[i] = pass.gains[i].gained / scales_[i];
     return result;
   }
+  [[nodiscard]] State gain_above_first(const TrialPass& pass) const { return sum_of(gain(pass), -1, gain(*first_)); }
 
-  // The change in one pass is a small difference of two states. Only its direction and how it fades are wanted of a
-  // large one: what of it is not slow, or rounding, is gone after a pass.
+  // The change in one pass is small. Only its size is wanted of it, and the direction of a large one: what of it is not
+  // slow is gone after a pass.
   bool find_way() {
-    const State change = between(start_, first_->end);
+    const State change = gain(*first_);
     const double size = size_of(change);
     if (size == 0) return false;
     length_ = std::min(static_cast<double>(most_), 1 / size);
     std::optional<TrialPass> far;
     while (length_ >= kFewestPasses && !(far = pass_at(length_, change))) length_ /= 2;
     if (!far) return false;
-    const State slow = between(first_->end, far->end);
-    const double square = dot(slow, slow);
-    if (square == 0) return false;
-    step_ = times(dot(change, slow) / square, slow);
+    const State slow = sum_of(change, 1 / length_, gain_above_first(*far));
+    choose_gauge(slow);
+    if (slow[gauge_] == 0) return false;
+    step_ = times(change[gauge_] / slow[gauge_], slow);
     return size_of(sum_of(change, -1, step_)) <= kSame;
+  }
+
+  // The number to measure by: what moves up and down in a pass is known to its rounding.
+  void choose_gauge(const State& slow) {
+    double least = std::numeric_limits<double>::infinity();
+    for (std::size_t i = 0; i < slow.size(); ++i) {
+      const double noise = first_->gains[i].moved / scales_[i] / std::abs(slow[i]);
+      if (noise < least) {
+        least = noise;
+        gauge_ = i;
+      }
+    }
   }
 
   bool measure() {
     last_ = pass_at(length_, step_);
     if (!last_) return false;
-    const State end = between(first_->end, last_->end);
-    const double square = length_ * dot(step_, step_);
-    loss_ = dot(sum_of(times(length_, step_), -1, end), step_) / square;
-    off_ = size_of(sum_of(end, -length_ * (1 - loss_), step_));
+    const State more = gain_above_first(*last_);
+    loss_ = -more[gauge_] / (length_ * step_[gauge_]);
+    off_ = size_of(sum_of(more, length_ * loss_, step_));
     return loss_ > -1e-6 && loss_ < 1 - kSlowest;
   }
 
@@ -154,7 +167,7 @@ class DriftSearch {
     middle_ = pass_at(length_ / 2, step_);
     std::optional<TrialPass> quarter = pass_at(length_ / 4, step_);
     if (!middle_ || !quarter) return false;
-    const State bend = sum_of(between(first_->end, middle_->end), -0.5, between(first_->end, last_->end));
+    const State bend = sum_of(gain_above_first(*middle_), -0.5, gain_above_first(*last_));
     if (size_of(bend) > kSame) return false;
     for (const TrialPass* pass : {&*middle_, &*quarter}) {
       for (std::size_t i = 0; i < pass->peaks.size(); ++i) {
@@ -187,9 +200,16 @@ class DriftSearch {
 
   [[nodiscard]] Drift drift() const {
     const Weights weights(sums_.passes, sums_.sum / length_, sums_.squares / (length_ * length_));
-    Drift result{passes_, start_, added(weights), 4 * std::max(off_, kRounding) * sums_.distance};
+    Drift result{passes_, start_, added(weights), error()};
     for (std::size_t i = 0; i < start_.size(); ++i) result.end[i] += sums_.distance * step_[i] * scales_[i];
     return result;
+  }
+
+  // Four times what a pass is off by, over all passes, and the rounding of the answer itself.
+  [[nodiscard]] double error() const {
+    const double moved = std::max(first_->gains[gauge_].moved, last_->gains[gauge_].moved) / scales_[gauge_];
+    const double noise = kRounding * moved * size_of(step_) / std::abs(step_[gauge_]);
+    return 4 * (std::max(off_, noise) * sums_.distance + kRounding);
   }
 
   const State& start_;
@@ -199,10 +219,11 @@ class DriftSearch {
   std::optional<TrialPass> first_;
   std::optional<TrialPass> middle_;
   std::optional<TrialPass> last_;
-  State step_;         // of the first pass, against the scales
-  double length_ = 0;  // from the first pass to the last, in steps
-  double loss_ = 0;    // how much less far the next step goes
-  double off_ = 0;     // what the last pass left the way
+  State step_;             // of the first pass, against the scales
+  std::size_t gauge_ = 0;  // the number that it is measured by
+  double length_ = 0;      // from the first pass to the last, in steps
+  double loss_ = 0;        // how much less far the next step goes
+  double off_ = 0;         // what the last pass left the way
   std::int64_t passes_ = 0;
   DriftSums sums_;
 };

@@ -23,8 +23,8 @@ struct PassTrace {
 
 // A pass that was played on trial.
 struct TrialPass {
-  std::vector<double> end;  // the state
-  RailSums sums;            // of the pass
+  std::vector<circuit::StateGain> gains;  // of the state's numbers
+  RailSums sums;                          // of the pass
   PassTrace trace;
   std::vector<double> peaks;
 };
@@ -36,7 +36,7 @@ struct Drift {
   std::int64_t passes = 0;
   std::vector<double> end;  // the state after them
   RailSums sums;            // of all of them
-  double error = 0;         // of the state, as a share of its scales
+  double error = 0;         // bound for the state, as a share of its scales
 };
 
 // Passes from `start` on, at most `most`; none where the next ones have to be gone through. Numbers of the state are

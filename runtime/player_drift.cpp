@@ -44,11 +44,9 @@ std::optional<TrialPass> Player::try_pass(const PassEnded& unit, const PassState
   ended.rules = after.rules;
   if (!same_state(after, ended, apart)) return std::nullopt;
   const RailRun& rail = *trial.rails_[apart.rail];
-  std::vector<double>& numbers = ended.rails[apart.rail].numbers;
-  numbers.resize(apart.numbers);
   std::vector<double> peaks = rail.peaks();
   peaks.push_back(trial.total_power_.value);
-  return TrialPass{std::move(numbers), rail.sums(), std::move(trial.trial_->trace), std::move(peaks)};
+  return TrialPass{rail.circuit().gains(), rail.sums(), std::move(trial.trial_->trace), std::move(peaks)};
 }
 
 std::optional<PassEnded> Player::play_passes(std::int64_t passes) {

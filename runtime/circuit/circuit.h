@@ -59,6 +59,12 @@ struct Snapshot {
   double same = kSame;  // numbers that differ by less, against their size, are the same
 };
 
+// By how much a number of the state has changed: not the difference of two values, which would be lost in rounding.
+struct StateGain {
+  double gained = 0;
+  double moved = 0;  // up and down
+};
+
 // What is given up where changes follow each other without end: first the load's own ones, then those of mode.
 enum class Follow : std::uint8_t { All, Modes, Nothing };
 
@@ -70,9 +76,11 @@ class Circuit {
 
   // Between two changes of mode all courses are affine in the numbers of the state.
   [[nodiscard]] virtual bool is_affine() const { return false; }
-  // Of one that is affine: those numbers, and one in the same state but without the planned piece.
+  // Of one that is affine: those numbers, and one in the same state but without the planned piece, which tells by how
+  // much its numbers have changed since.
   [[nodiscard]] virtual std::span<double> affine_state() { return {}; }
   [[nodiscard]] virtual std::unique_ptr<Circuit> copy() const { return nullptr; }
+  [[nodiscard]] virtual std::vector<StateGain> gains() const { return {}; }
 
   // The setting from the present instant on. A jump takes effect at the next settle().
   void set(const Setting& setting) { setting_ = setting; }

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace rampart::circuit {
 
@@ -9,7 +10,9 @@ RailCircuit::RailCircuit(Parts parts, OutputTraits traits)
     : Circuit(traits), network_(std::move(parts)), state_(network_.initial_state()) {}
 
 std::unique_ptr<Circuit> RailCircuit::copy() const {
-  return std::make_unique<RailCircuit>(*this);
+  auto result = std::make_unique<RailCircuit>(*this);
+  result->gains_.assign(state_.size(), {});
+  return result;
 }
 
 Circuit::Reading RailCircuit::read(const Form& form, const StateEquations& equations, const Driving& driving) const {
@@ -63,7 +66,7 @@ std::optional<double> RailCircuit::held_voltage() const {
 
 void RailCircuit::hold(double voltage) {
   const std::optional<std::size_t> held = sensed() ? network_.port_state() : network_.terminal_state();
-  if (held) state_[*held] = voltage;
+  if (held) put(*held, voltage);
 }
 
 std::optional<double> RailCircuit::held_terminals() const {
@@ -86,11 +89,11 @@ Mode RailCircuit::decide_off(std::optional<Mode> expected) const {
 
 void RailCircuit::settle(std::optional<Mode> expected) {
   mode_ = decide(expected);
-  if (mode_ == Mode::ConstantVoltage && held_terminals()) state_[*network_.terminal_state()] = terminal_voltage();
+  if (mode_ == Mode::ConstantVoltage && held_terminals()) put(*network_.terminal_state(), terminal_voltage());
   if (mode_ == Mode::OffFreewheel && network_.port_state()) {
     // Behind a wire a clamped output lets the port go a little below 0 V; what is stored there is lost.
     const double before = stored_energy();
-    state_[*network_.port_state()] = 0;
+    put(*network_.port_state(), 0);
     lost_at_port_ += before - stored_energy();
   }
   change_.reset();
@@ -137,8 +140,18 @@ void RailCircuit::keep_limit() {
     inverse += 1 / inductors[i].part.inductance;
   }
   for (std::size_t i = 0; i < inductors.size(); ++i) {
-    state_[network_.inductor_state(i)] += missing / inverse / inductors[i].part.inductance;
+    const std::size_t place = network_.inductor_state(i);
+    put(place, state_[place] + missing / inverse / inductors[i].part.inductance);
   }
+}
+
+void RailCircuit::put(std::size_t place, double value, double change) {
+  const double before = std::exchange(state_[place], value);
+  if (gains_.empty()) return;
+  double jump = value - before;
+  if (std::abs(jump) <= kSame * std::max(std::abs(before), std::abs(value))) jump = 0;
+  gains_[place].gained += jump + change;
+  gains_[place].moved += std::abs(jump) + std::abs(change);
 }
 
 void RailCircuit::cut(double length) {
@@ -149,7 +162,10 @@ void RailCircuit::cut(double length) {
 
 void RailCircuit::advance() {
   lost_at_port_ = 0;
-  for (std::size_t i = 0; i < state_.size(); ++i) state_[i] = piece_.states[i].value(1);
+  for (std::size_t i = 0; i < state_.size(); ++i) {
+    if (!gains_.empty()) put(i, piece_.states[i].value(0), piece_.states[i].change());
+    state_[i] = piece_.states[i].value(1);
+  }
   setting_.voltage += setting_.voltage_slope * piece_.length;
   setting_.limit += setting_.limit_slope * piece_.length;
   keep_limit();

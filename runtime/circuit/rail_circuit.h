@@ -16,6 +16,7 @@ class RailCircuit final : public Circuit {
   [[nodiscard]] bool is_affine() const override { return true; }
   [[nodiscard]] std::span<double> affine_state() override { return state_; }
   [[nodiscard]] std::unique_ptr<Circuit> copy() const override;
+  [[nodiscard]] std::vector<StateGain> gains() const override { return gains_; }
   void settle(std::optional<Mode> expected = std::nullopt) override;
   void plan(double length) override;
   void cut(double length) override;
@@ -41,12 +42,15 @@ class RailCircuit final : public Circuit {
  private:
   [[nodiscard]] Reading read(const Form& form, const StateEquations& equations, const Driving& driving) const;
   void keep_limit();
+  // A number of the state jumps, and then changes.
+  void put(std::size_t place, double value, double change = 0);
   [[nodiscard]] const Propagator& propagator(Mode mode);
 
   Network network_;
   std::array<std::shared_ptr<const Propagator>, kDriveCount> propagators_;  // those of copies are the same
   std::vector<double> state_;
-  double lost_at_port_ = 0;  // J, to the piece that begins
+  std::vector<StateGain> gains_;  // of a copy
+  double lost_at_port_ = 0;       // J, to the piece that begins
 };
 
 }  // namespace rampart::circuit

@@ -98,6 +98,23 @@ void Basis::make_products() const {
   }
 }
 
+double Signal::change() const {
+  double sum = 0;
+  for (std::size_t n = basis_->degree(); n > 0; --n) sum += weights_[n];
+  for (std::size_t j = 0; j < basis_->poles().size(); ++j) {
+    const Basis::Pole& pole = basis_->poles()[j];
+    const std::size_t place = basis_->place_of(j);
+    const double faded = std::expm1(-pole.decay);
+    sum += weights_[place] * faded;
+    if (pole.frequency == 0) continue;
+    // cos w - 1 = -2 sin^2(w / 2)
+    const double half = std::sin(pole.frequency / 2);
+    const double envelope = 1 + faded;
+    sum += envelope * (weights_[place + 1] * std::sin(pole.frequency) - 2 * weights_[place] * half * half);
+  }
+  return sum;
+}
+
 double Signal::value(double t) const {
   double sum = 0;
   for (std::size_t n = basis_->degree() + 1; n-- > 0;) sum = sum * t + weights_[n];

@@ -51,6 +51,8 @@ class Signal {
   [[nodiscard]] const Basis& basis() const { return *basis_; }
   [[nodiscard]] const std::vector<double>& weights() const { return weights_; }
   [[nodiscard]] double value(double t) const;
+  // From 0 to 1; of a signal that hardly moves not the difference of two values.
+  [[nodiscard]] double change() const;
   // Limits that the signal keeps on [from, to]; not always reached.
   [[nodiscard]] Bounds bounds(double from, double to) const;
   [[nodiscard]] Signal derivative() const;

@@ -135,3 +135,89 @@ TEST_CASE("added passes of a slow drift equal passes that are written out") {
     compare(loop, play(plant, start, 10'000, pass, Way::WrittenOut), 1e-9);
   }
 }
+
+TEST_CASE("a drift runs into an event at its instant") {
+  const auto check = [](SimulationCase& plant, const Program& start, std::int64_t passes, const Program& pass) {
+    const Simulation loop = play(plant, start, passes, pass, Way::Loop);
+    CHECK(drifting(loop) > 1'000);
+    const Simulation written = play(plant, start, passes, pass, Way::WrittenOut);
+    compare(loop, written, 1e-9);
+    return loop;
+  };
+  // 1 mA for 1 s is 20 uV on 50 F: constant current for about 2,500 passes, then a crossing in each pass for some.
+  SUBCASE("constant current up to the setpoint") {
+    SimulationCase plant = fine_case();
+    plant.rail({supercapacitor(50, 20e-3, 1e6)}, 1);
+    check(plant, set_to("50 mV", "1 mA"), 4'000, kPass);
+  }
+  SUBCASE("overvoltage where the current is held") {
+    SimulationCase plant = fine_case();
+    plant.rail({supercapacitor(50, 20e-3, 1e6)}, 1).overvoltage("62 mV");
+    CHECK(check(plant, set_to("5 V", "1 mA"), 10'000, kPass).rails[0].trip.has_value());
+  }
+  SUBCASE("current falls below the threshold of a fuse") {
+    SimulationCase plant = fine_case();
+    plant.rail({supercapacitor(50, 20e-3, 1e6)}, 10).fuse("2 s");
+    plant.protection().fuse->current = Placed<Amps>{Amps{number("50 mA")}, {}};
+    check(plant, set_to("2.7 V", "50 A"), 10'000, kPass);
+  }
+  SUBCASE("power rises above a threshold") {
+    SimulationCase plant = fine_case();
+    plant.rail({supercapacitor(50, 20e-3, 1e6)}, 1).overpower("61 uW", "10 ms");
+    CHECK(check(plant, set_to("5 V", "1 mA"), 10'000, kPass).rails[0].trip.has_value());
+  }
+  SUBCASE("a fault comes in between") {
+    SimulationCase plant = fine_case();
+    plant.rail({supercapacitor(50, 20e-3, 1e5)}, 10).fault("6001.5 s", {supercapacitor(25, 20e-3, 1e5)});
+    check(plant, set_to("2.7 V", "50 A"), 10'000, kPass);
+  }
+}
+
+TEST_CASE("drifts in nested loops, with marks and lines of other lengths") {
+  SimulationCase plant = fine_case();
+  plant.rail({supercapacitor(5, 20e-3, 1e5)}, 10);
+  const Program pass = {on(0), dwell("300 ms"), off(0), dwell("100 ms")};
+  const Program outer = {repeat(50, pass), off(0), dwell("10 s")};
+  Program written;
+  for (int i = 0; i < 50; ++i) written.insert(written.end(), pass.begin(), pass.end());
+  written.insert(written.end(), {off(0), dwell("10 s")});
+  const Simulation loop = play(plant, set_to("2.7 V", "50 A"), 200, outer, Way::Loop);
+  compare(loop, play(plant, set_to("2.7 V", "50 A"), 200, written, Way::WrittenOut), 1e-9);
+}
+
+// On: C dV/dt = (V0 - V) / R - V / L; off: C dV/dt = -V / L. Each is an exponential, and so is the voltage from pass to
+// pass. Computed in long double.
+TEST_CASE("millions of passes equal the closed form") {
+  const long double capacitance = 3000;
+  const long double resistance = 1000;
+  const long double leak = 1e5L;
+  const long double full = 2.7L;
+  const long double rate_on = (1 / resistance + 1 / leak) / capacitance;
+  const long double rate_off = 1 / (leak * capacitance);
+  const long double rest = full / resistance / (capacitance * rate_on);
+  const long double fade = std::exp(-rate_on - rate_off);
+  const long double lasting = rest * -std::expm1(-rate_on) * std::exp(-rate_off) / -std::expm1(-rate_on - rate_off);
+  for (const std::int64_t passes : {100'000, 1'000'000, 10'000'000}) {
+    CAPTURE(passes);
+    SimulationCase plant = fine_case();
+    plant.rail({supercapacitor(3000, 0.5, 1e5)}, 999.5);
+    const Simulation simulation = play(plant, set_to("2.7 V", "50 A"), passes, kPass, Way::Loop);
+    REQUIRE(drifting(simulation) > passes - 100);
+    const double error = simulation.folded[0].error;
+    CHECK(error < 1e-12);
+    const auto count = static_cast<long double>(passes);
+    const long double end = -lasting * std::expm1(count * std::log(fade));
+    // Of the voltages at which passes begin, and of the current that each pass draws from there.
+    const long double begins = lasting * (count + std::expm1(count * std::log(fade)) / (1 - fade));
+    const long double gone = -std::expm1(-rate_on) / rate_on;
+    const long double drawn = ((full - rest) * count + rest * gone * count - gone * begins) / resistance;
+    const RailFigures& rail = simulation.rails[0];
+    CHECK(std::abs(rail.final_voltage_V - static_cast<double>(end)) <= 2.7e-12);
+    CHECK(rail.charge_C == doctest::Approx(static_cast<double>(drawn)).epsilon(1e-9));
+    CHECK(rail.energy_J == doctest::Approx(static_cast<double>(full * drawn)).epsilon(1e-9));
+    CHECK(rail.balance.relative_error < 1e-9);
+    MESSAGE(passes, " ", error, " ", std::abs(rail.final_voltage_V - static_cast<double>(end)) / 2.7, " ",
+            rail.charge_C / static_cast<double>(drawn) - 1, " ", rail.balance.relative_error, " walked ",
+            simulation.folded[0].simulated);
+  }
+}
