@@ -22,6 +22,8 @@ constexpr double kSame = 1e-12;
 constexpr double kRounding = 2 * std::numeric_limits<double>::epsilon();
 // The map fits if it leaves no more than this over all passes; less than rounding cannot be asked of it.
 constexpr double kMostError = 1e-10;
+// No less is told: coefficients and sums are rounded too.
+constexpr double kLeastTold = 1e-13;
 // What adds up in a trial pass may be off by this share.
 constexpr double kSameSum = 1e-10;
 
@@ -249,6 +251,13 @@ DriftSums drift_sums(double loss, std::int64_t passes) {
 std::optional<Drift> find_drift(const State& start, const State& scales, std::int64_t most, const PlayPass& play) {
   if (most < kFewestPasses) return std::nullopt;
   return DriftSearch(start, scales, most, play).find();
+}
+
+double told_error(double error) {
+  if (error == 0) return 0;
+  double told = kLeastTold;
+  while (told < error) told *= 10;
+  return told;
 }
 
 bool DriftWatch::is_due(State change) {

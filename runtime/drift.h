@@ -44,6 +44,9 @@ struct Drift {
 [[nodiscard]] std::optional<Drift> find_drift(const std::vector<double>& start, const std::vector<double>& scales,
                                               std::int64_t most, const PlayPass& play);
 
+// A bound as it is told: up to a power of ten, since its digits are those of rounding; nothing stays nothing.
+[[nodiscard]] double told_error(double error);
+
 // Follows by how much the state changes from pass to pass, and tells when to look for a drift: looking costs as much as
 // some dozens of passes.
 class DriftWatch {

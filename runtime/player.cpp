@@ -208,6 +208,7 @@ Simulation Player::answer() {
   result.events_left_out = events_.left_out();
   result.events = events_.take();
   result.folded = folded_;
+  for (FoldedLoop& loop : result.folded) loop.error = told_error(loop.error);
   result.awaited = std::move(awaited_);
   result.safe_played = safe_playing_;
   result.first_marks = std::move(mark_times_);

@@ -63,7 +63,7 @@ class Player {
   // None where nothing was added yet.
   FoldedLoop* record_of(const PassEnded& pass);
   // The table goes on as if `count` passes had been given, and the time with it. Gives the loop's record.
-  FoldedLoop& skip(const PassEnded& pass, std::int64_t count, const Instant& added, bool new_segments);
+  FoldedLoop& skip(const PassEnded& pass, std::int64_t count, const Instant& added, bool new_segments, bool drifting);
 
   // Passes that drift: see drift.h. A trial goes through one pass, from another state of one rail, and nothing is added
   // in it to the loop itself.

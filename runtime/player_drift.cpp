@@ -107,8 +107,7 @@ std::int64_t Player::add_drifting(const PassEnded& unit, const PassState& before
   rails_[apart->rail]->sums().add(drift->sums, 1);
   ++drifts_;
   const std::int64_t count = drift->passes * unit.unit;
-  FoldedLoop& loop = skip(unit, count, added, before.segments != after.segments);
-  loop.drifting += count;
+  FoldedLoop& loop = skip(unit, count, added, before.segments != after.segments, true);
   // What the state is off by shows in a voltage or current once, in an energy twice.
   loop.error += 2 * drift->error;
   return count;

@@ -77,10 +77,11 @@ void Player::fold(const PassEnded& pass, const PassState& before, const PassStat
   if (units == 0) return;
   const Instant added = repeat(rails_, rules_, before, after, units);
   if (recorder_ != nullptr) recorder_->repeat(before.time, after.time, units);
-  skip(pass, units * pass.unit, added, before.segments != after.segments);
+  skip(pass, units * pass.unit, added, before.segments != after.segments, false);
 }
 
-FoldedLoop& Player::skip(const PassEnded& pass, std::int64_t count, const Instant& added, bool new_segments) {
+FoldedLoop& Player::skip(const PassEnded& pass, std::int64_t count, const Instant& added, bool new_segments,
+                         bool drifting) {
   cursor_.skip_passes(count);
   // Within one segment the table's own clock has moved; a pass of several segments starts each at 0.
   if (new_segments) base_ = base_.plus(added);
@@ -90,12 +91,14 @@ FoldedLoop& Player::skip(const PassEnded& pass, std::int64_t count, const Instan
   event.statement = pass.statement;
   event.passes = passes_;
   event.count = count;
+  event.drifting = drifting;
   now_ = now_.plus(added);
   event.to_s = now_.seconds();
   events_.add(std::move(event));
   FoldedLoop* loop = record_of(pass);
   if (loop == nullptr) loop = &folded_.emplace_back(FoldedLoop{pass.statement, pass.pass, 0});
   loop->added += count;
+  if (drifting) loop->drifting += count;
   return *loop;
 }
 

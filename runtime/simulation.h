@@ -52,6 +52,7 @@ struct Event {
   std::optional<LineId> line;  // with LineHigh and LineLow
   std::int64_t count = 0;      // with Passes
   double to_s = 0;             // with Passes: where the added passes end
+  bool drifting = false;       // with Passes: of a slow drift, not alike
 };
 
 // Energy in joules that left the terminals, and where it went. delivered = wire + elements + stored.

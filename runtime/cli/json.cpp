@@ -187,6 +187,7 @@ class SimulationJson {
       if (event.line) item["line"] = profile_[*event.line].name;
       if (event.kind == EventKind::Passes) {
         item["count"] = event.count;
+        item["drifting"] = event.drifting;
         item["from_s"] = plain(event.time_s);
         item["to_s"] = plain(event.to_s);
       }
@@ -249,7 +250,9 @@ class SimulationJson {
     for (const FoldedLoop& loop : simulation_.folded) {
       loops.push_back({{"place", place_text(sources_, loop.statement)},
                        {"simulated_passes", loop.simulated},
-                       {"added_passes", loop.added}});
+                       {"added_passes", loop.added},
+                       {"drifting_passes", loop.drifting},
+                       {"error", plain(loop.error)}});
     }
     return loops;
   }

@@ -5,6 +5,7 @@
 
 #include "runtime/cli/event_lines.h"
 #include "runtime/cli/text_table.h"
+#include "runtime/loop_text.h"
 #include "runtime/margin_words.h"
 
 namespace rampart::cli {
@@ -134,8 +135,8 @@ class SimulationText {
       return "line " + profile_[*event.line].name + (event.kind == EventKind::LineHigh ? " high" : " low");
     if (event.kind == EventKind::Mark) return "mark \"" + event.mark + "\"";
     if (event.kind == EventKind::Passes) {
-      return (event.count == 1 ? "1 pass alike, until " : std::to_string(event.count) + " passes alike, until ") +
-             to_text(event.to_s, "s");
+      return (event.count == 1 ? "1 pass" : std::to_string(event.count) + " passes") +
+             (event.drifting ? " of a slow drift, until " : " alike, until ") + to_text(event.to_s, "s");
     }
     if (event.kind == EventKind::Trip) return "trip by " + cause_of(*event.rail);
     return std::string(event_kind_name(event.kind));
@@ -200,9 +201,7 @@ class SimulationText {
     for (const FoldedLoop& loop : simulation_.folded) {
       if (loop.added == 0) continue;
       text_ += "\nrepeat in line " + line_of(loop.statement) + ": " + std::to_string(loop.simulated) +
-               (loop.simulated == 1 ? " pass" : " passes") + " simulated; " +
-               (loop.added == 1 ? "1 more is alike and was" : std::to_string(loop.added) + " more are alike and were") +
-               " added in one step\n";
+               (loop.simulated == 1 ? " pass" : " passes") + " simulated; " + added_passes_text(loop) + "\n";
     }
   }
 

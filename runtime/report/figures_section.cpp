@@ -2,6 +2,7 @@
 #include <cmath>
 #include <vector>
 
+#include "runtime/loop_text.h"
 #include "runtime/margin_words.h"
 #include "runtime/report/sections.h"
 
@@ -133,7 +134,7 @@ Markup loops(const Subject& subject) {
     if (loop.added == 0) continue;
     words += element("p", text("The repeat in ") + subject.line_of(loop.statement) + text(": ") +
                               text(std::to_string(loop.simulated)) + text(" passes were simulated; ") +
-                              text(std::to_string(loop.added)) + text(" more are alike and were added in one step."));
+                              text(added_passes_text(loop) + "."));
   }
   return words;
 }

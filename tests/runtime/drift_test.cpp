@@ -1,9 +1,11 @@
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <string>
 
 #include "runtime/drift.h"
+#include "tests/support/dice.h"
 #include "tests/support/load_elements.h"
 
 using namespace rampart;
@@ -39,7 +41,8 @@ std::int64_t drifting(const Simulation& simulation) {
   return simulation.folded.empty() ? 0 : simulation.folded[0].drifting;
 }
 
-void compare(const Simulation& loop, const Simulation& written, double share) {
+// Without `times` equal peaks may be met at another of the times at which they are reached.
+void compare(const Simulation& loop, const Simulation& written, double share, bool times = true) {
   const auto same = [&](double a, double b) { CHECK(a == doctest::Approx(b).epsilon(share)); };
   same(loop.duration_s, written.duration_s);
   same(loop.total_power_W.value, written.total_power_W.value);
@@ -54,14 +57,14 @@ void compare(const Simulation& loop, const Simulation& written, double share) {
     same(one.longest_cc_s, other.longest_cc_s);
     same(one.final_voltage_V, other.final_voltage_V);
     same(one.current_A.value, other.current_A.value);
-    same(one.current_A.time_s, other.current_A.time_s);
+    if (times) same(one.current_A.time_s, other.current_A.time_s);
     same(one.power_W.value, other.power_W.value);
     same(one.voltage_V.value, other.voltage_V.value);
     same(one.balance.dissipated_wire_J, other.balance.dissipated_wire_J);
     for (std::size_t k = 0; k < one.balance.dissipated_elements_J.size(); ++k) {
       same(one.balance.dissipated_elements_J[k], other.balance.dissipated_elements_J[k]);
     }
-    CHECK(one.balance.relative_error < 1e-9);
+    CHECK(one.balance.relative_error < std::max(1e-9, 2 * other.balance.relative_error));
     REQUIRE(one.marks.size() == other.marks.size());
     for (std::size_t k = 0; k < one.marks.size(); ++k) {
       CHECK(one.marks[k].reached == other.marks[k].reached);
@@ -79,7 +82,7 @@ void compare(const Simulation& loop, const Simulation& written, double share) {
   for (std::size_t i = 0; i < loop.margins.size(); ++i) {
     CAPTURE(loop.margins[i].what);
     CHECK(std::abs(loop.margins[i].margin - written.margins[i].margin) <= share * std::abs(written.margins[i].limit));
-    same(loop.margins[i].time_s, written.margins[i].time_s);
+    if (times) same(loop.margins[i].time_s, written.margins[i].time_s);
   }
 }
 
@@ -173,7 +176,7 @@ TEST_CASE("a drift runs into an event at its instant") {
   }
 }
 
-TEST_CASE("drifts in nested loops, with marks and lines of other lengths") {
+TEST_CASE("drifts in nested loops") {
   SimulationCase plant = fine_case();
   plant.rail({supercapacitor(5, 20e-3, 1e5)}, 10);
   const Program pass = {on(0), dwell("300 ms"), off(0), dwell("100 ms")};
@@ -182,6 +185,7 @@ TEST_CASE("drifts in nested loops, with marks and lines of other lengths") {
   for (int i = 0; i < 50; ++i) written.insert(written.end(), pass.begin(), pass.end());
   written.insert(written.end(), {off(0), dwell("10 s")});
   const Simulation loop = play(plant, set_to("2.7 V", "50 A"), 200, outer, Way::Loop);
+  CHECK(drifting(loop) > 1'000);
   compare(loop, play(plant, set_to("2.7 V", "50 A"), 200, written, Way::WrittenOut), 1e-9);
 }
 
@@ -195,7 +199,6 @@ TEST_CASE("millions of passes equal the closed form") {
   const long double rate_on = (1 / resistance + 1 / leak) / capacitance;
   const long double rate_off = 1 / (leak * capacitance);
   const long double rest = full / resistance / (capacitance * rate_on);
-  const long double fade = std::exp(-rate_on - rate_off);
   const long double lasting = rest * -std::expm1(-rate_on) * std::exp(-rate_off) / -std::expm1(-rate_on - rate_off);
   for (const std::int64_t passes : {100'000, 1'000'000, 10'000'000}) {
     CAPTURE(passes);
@@ -204,20 +207,79 @@ TEST_CASE("millions of passes equal the closed form") {
     const Simulation simulation = play(plant, set_to("2.7 V", "50 A"), passes, kPass, Way::Loop);
     REQUIRE(drifting(simulation) > passes - 100);
     const double error = simulation.folded[0].error;
-    CHECK(error < 1e-12);
+    CHECK(error <= 1e-13);
     const auto count = static_cast<long double>(passes);
-    const long double end = -lasting * std::expm1(count * std::log(fade));
+    const long double end = -lasting * std::expm1(-count * (rate_on + rate_off));
     // Of the voltages at which passes begin, and of the current that each pass draws from there.
-    const long double begins = lasting * (count + std::expm1(count * std::log(fade)) / (1 - fade));
+    const long double begins =
+        lasting * (count + std::expm1(-count * (rate_on + rate_off)) / -std::expm1(-rate_on - rate_off));
     const long double gone = -std::expm1(-rate_on) / rate_on;
     const long double drawn = ((full - rest) * count + rest * gone * count - gone * begins) / resistance;
     const RailFigures& rail = simulation.rails[0];
-    CHECK(std::abs(rail.final_voltage_V - static_cast<double>(end)) <= 2.7e-12);
-    CHECK(rail.charge_C == doctest::Approx(static_cast<double>(drawn)).epsilon(1e-9));
-    CHECK(rail.energy_J == doctest::Approx(static_cast<double>(full * drawn)).epsilon(1e-9));
-    CHECK(rail.balance.relative_error < 1e-9);
-    MESSAGE(passes, " ", error, " ", std::abs(rail.final_voltage_V - static_cast<double>(end)) / 2.7, " ",
-            rail.charge_C / static_cast<double>(drawn) - 1, " ", rail.balance.relative_error, " walked ",
-            simulation.folded[0].simulated);
+    CHECK(std::abs(rail.final_voltage_V - static_cast<double>(end)) <= error * 2.7);
+    CHECK(rail.charge_C == doctest::Approx(static_cast<double>(drawn)).epsilon(error));
+    CHECK(rail.energy_J == doctest::Approx(static_cast<double>(full * drawn)).epsilon(error));
+    CHECK(rail.balance.relative_error < error);
+  }
+}
+
+TEST_CASE("random drifts equal passes that are written out") {
+  int found = 0;
+  for (std::uint32_t seed = 1; seed <= 60; ++seed) {
+    CAPTURE(seed);
+    Dice dice(seed);
+    SimulationCase plant;
+    if (dice.chance(0.3)) plant.bench.channels[0].output_capacitance = Farads{number("470 uF")};
+    std::vector<LoadElement> elements = {
+        supercapacitor(dice.between(1, 1000), dice.between(1e-3, 1), dice.between(1e3, 1e7), dice.between(0.1, 3))};
+    if (dice.chance(0.4)) elements.push_back(capacitor(dice.between(1e-5, 1e-1), dice.between(1e-2, 10)));
+    if (dice.chance(0.4)) elements.push_back(resistor(dice.between(10, 1e5)));
+    if (dice.chance(0.3)) elements.push_back(inductor(dice.between(1e-4, 1), dice.between(10, 1e3)));
+    plant.rail(elements, dice.between(0.1, 100));
+    const std::string volts = milli(dice.between(0.5, 5), "V");
+    const std::string time = milli(dice.between(0.01, 10), "s");
+    const std::string rest = milli(dice.between(0.01, 10), "s");
+    const std::string amps = milli(dice.between(1e-3, 100), "A");
+    Program pass = {on(0), dwell(time), off(0), dwell(rest)};
+    if (dice.chance(0.4)) pass = {ramp(0, volts, time), dwell(rest), step(0, "100 mV"), dwell(time)};
+    pass.push_back(statement(Mark{"end"}));
+    if (dice.chance(0.3)) plant.overvoltage(milli(dice.between(0.5, 5), "V"));
+    if (dice.chance(0.3)) plant.fuse(milli(dice.between(0.01, 100), "s"));
+    const Program start = {limit(0, amps), step(0, volts), on(0)};
+    const Simulation loop = play(plant, start, 2'000, pass, Way::Loop);
+    // Passes that are alike to 1e-12 only are not the subject here.
+    if (loop.folded.empty() || loop.folded[0].added != drifting(loop)) continue;
+    ++found;
+    compare(loop, play(plant, start, 2'000, pass, Way::WrittenOut), 1e-9, false);
+  }
+  CHECK(found > 15);
+  MESSAGE(found);
+}
+
+// The same passes, but something asks more of each than its sums.
+TEST_CASE("passes are gone through where a drift cannot be added") {
+  const auto walked = [](SimulationCase& plant, const Program& start, const Program& pass) {
+    const Simulation simulation = play(plant, start, 2'000, pass, Way::Loop);
+    CHECK(drifting(simulation) == 0);
+    compare(simulation, play(plant, start, 2'000, pass, Way::WrittenOut), 1e-9);
+  };
+  SUBCASE("two rails drift") {
+    SimulationCase plant({fine_supply(Interpolation::Hold), fine_supply(Interpolation::Hold)});
+    plant.rail({supercapacitor(50, 20e-3, 1e5)}, 10).rail({supercapacitor(80, 20e-3, 1e5)}, 10);
+    const Program start = {limit(0, "50 A"), step(0, "2.7 V"), limit(1, "50 A"), step(1, "2.7 V")};
+    walked(plant, start, {on(0), on(1), dwell("1 s"), off(0), off(1), dwell("1 s")});
+  }
+  SUBCASE("an element is not linear") {
+    SimulationCase plant = fine_case();
+    plant.rail({supercapacitor(50, 20e-3, 1e5), constant_current(1e-3, 1)}, 10);
+    const Program pass = {on(0), dwell("1 s"), off(0), dwell("1 s")};
+    CHECK(drifting(play(plant, set_to("2.7 V", "50 A"), 100, pass, Way::Loop)) == 0);
+  }
+  SUBCASE("the crossing from constant current moves") {
+    SimulationCase plant = fine_case();
+    plant.rail({supercapacitor(0.5, 20e-3, 1e5), supercapacitor(50, 10, 1e5)}, 100e-3);
+    const Program pass = {step(0, "2.7 V"), dwell("2 s"), step(0, "100 mV"), dwell("2 s")};
+    plant.bench.channels[0].sink = Amps{number("1 A")};
+    walked(plant, {limit(0, "1 A"), step(0, "0 V"), on(0)}, pass);
   }
 }
