@@ -217,3 +217,34 @@ run {
     CHECK(run["a before the end"].time_s == doctest::Approx(50000));
   }
 }
+
+// 50 F behind 10 Ohm with 5 V for 1 s in each 2 s, from 0 V: after n passes 5 V (1 - exp(-n / 500)), and the current is
+// what is left of 5 V through 10 Ohm. A rule of one comparison is judged on passes that are added as a drift as well;
+// for what looks back all are gone through.
+TEST_CASE("rules over a slow drift") {
+  const std::string run = R"(
+run {
+  limit a to 10 A, b to 1 A
+  step a to 5 V
+  repeat 2000 {
+    on a
+    dwell 1 s
+    off a
+    dwell 1 s
+  }
+})";
+  const std::string always = R"(
+rule "low" always a <= 4.95 V
+rule "current" always current(a) <= 1 A
+)";
+  const std::string looks_back = R"(
+rule "b follows" b >= 1 V within 30 ms after a >= 6 V
+)";
+  for (const bool all : {false, true}) {
+    CAPTURE(all);
+    const AtLoad judged(always + (all ? looks_back : "") + run, {{{capacitor(50)}, 10}, {{resistor(10)}, 0}}, false);
+    CHECK(judged.simulation.folded.empty() == all);
+    CHECK(judged["low"].margin == doctest::Approx(4.95 - 5 * (1 - std::exp(-4.0))).epsilon(1e-9));
+    CHECK(judged["current"].margin == doctest::Approx(0.5).epsilon(1e-9));
+  }
+}
