@@ -16,7 +16,11 @@ constexpr double kSlowest = 0.9;
 constexpr std::int64_t kLongestRest = 1024;
 // Ends of steps at the same instant, s against the length of the step.
 constexpr double kSameLength = 1e-12;
-// What is left of fast changes is nothing below this share of the scales.
+// What is left of fast changes in a pass is nothing below this share of the scales.
+constexpr double kAtRest = 2e-14;
+// It fades, and with it what it still brings, at least by so much as to bring no more than this many times itself.
+constexpr double kStillToCome = 1 / (1 - kSlowest);
+// Trials fit their map to this share of the scales.
 constexpr double kSame = 1e-12;
 // What rounding leaves in a pass, as a share of the scales.
 constexpr double kRounding = 2 * std::numeric_limits<double>::epsilon();
@@ -126,7 +130,8 @@ class DriftSearch {
     choose_gauge(slow);
     if (slow[gauge_] == 0) return false;
     step_ = times(change[gauge_] / slow[gauge_], slow);
-    return size_of(sum_of(change, -1, step_)) <= kSame;
+    unrest_ = size_of(sum_of(change, -1, step_));
+    return unrest_ <= kAtRest;
   }
 
   // The number to measure by: what moves up and down in a pass is known to its rounding.
@@ -207,11 +212,11 @@ class DriftSearch {
     return result;
   }
 
-  // Four times what a pass is off by, over all passes, and the rounding of the answer itself.
+  // Four times what a pass is off by, over all passes, what fast changes still bring, and the rounding of the answer.
   [[nodiscard]] double error() const {
     const double moved = std::max(first_->gains[gauge_].moved, last_->gains[gauge_].moved) / scales_[gauge_];
     const double noise = kRounding * moved * size_of(step_) / std::abs(step_[gauge_]);
-    return 4 * (std::max(off_, noise) * sums_.distance + kRounding);
+    return 4 * (std::max(off_, noise) * sums_.distance + kStillToCome * unrest_ + kRounding);
   }
 
   const State& start_;
@@ -225,6 +230,7 @@ class DriftSearch {
   std::size_t gauge_ = 0;  // the number that it is measured by
   double length_ = 0;      // from the first pass to the last, in steps
   double loss_ = 0;        // how much less far the next step goes
+  double unrest_ = 0;      // what of the first pass is no part of its step
   double off_ = 0;         // what the last pass left the way
   std::int64_t passes_ = 0;
   DriftSums sums_;
