@@ -54,7 +54,7 @@ void compare(const Simulation& loop, const Simulation& written, double share, bo
     same(one.charge_C, other.charge_C);
     same(one.i2t_A2s, other.i2t_A2s);
     same(one.cc_time_s, other.cc_time_s);
-    same(one.longest_cc_s, other.longest_cc_s);
+    same(one.longest_cc_s.value, other.longest_cc_s.value);
     same(one.final_voltage_V, other.final_voltage_V);
     same(one.current_A.value, other.current_A.value);
     if (times) same(one.current_A.time_s, other.current_A.time_s);
