@@ -199,6 +199,7 @@ Simulation Player::answer() {
     result.rails.push_back(rail->figures());
     total += result.rails.back().energy_J;
     rail->add_margins(result.margins);
+    result.rails.back().clears_s = rail->clear();
     result.chatter.insert(result.chatter.end(), rail->chatter().begin(), rail->chatter().end());
   }
   supply_powers_.add_margins(result.margins);

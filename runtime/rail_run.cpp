@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "compiler/abilities.h"
+#include "runtime/discharge.h"
 #include "runtime/load_parts.h"
 
 namespace rampart {
@@ -418,6 +419,12 @@ std::string RailRun::way() const {
     if (*condition) way += (*condition)->holds() ? 'h' : '-';
   }
   return way;
+}
+
+std::optional<double> RailRun::clear() {
+  const bool is_charged = std::abs(final_voltage_) > kChargedVolts && circuit_->stored_energy() > kHarmlessJoules;
+  if (!is_charged || circuit_->setting().on) return std::nullopt;
+  return time_to_clear(*circuit_);
 }
 
 RailFigures RailRun::figures() const {

@@ -106,6 +106,8 @@ class RailRun {
   [[nodiscard]] bool limited() const { return limited_since_.has_value(); }
   [[nodiscard]] RailId id() const { return rail_; }
   [[nodiscard]] RailFigures figures() const;
+  // See RailFigures::clears_s. The rail does not come back from there.
+  [[nodiscard]] std::optional<double> clear();
   void add_margins(std::vector<Margin>& margins) const;
   [[nodiscard]] const std::vector<ModeChatter>& chatter() const { return chatter_; }
 

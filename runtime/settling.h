@@ -10,8 +10,6 @@
 
 namespace rampart {
 
-// Above this a rail counts as charged: it can surprise a hand or the next test. Common practice, no source.
-inline constexpr double kChargedVolts = 0.5;
 // How near a rail comes to a setpoint to be there, as a share of it, where the supply is not less accurate. Common
 // practice, no source.
 inline constexpr double kSettledShare = 0.01;

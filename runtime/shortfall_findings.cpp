@@ -10,10 +10,6 @@
 namespace rampart {
 namespace {
 
-// With more than this, as above kChargedVolts, a rail left charged can surprise a hand; with less than that it can not.
-// Common practice, no source.
-constexpr double kChargedJoules = 1e-3;
-constexpr double kHarmlessJoules = 1e-9;
 // What a bleeder is asked to take at most, W: a resistor that one has. Common practice, no source.
 constexpr double kBleederWatts = 10;
 // Ends of two runs that differ by less are one.
@@ -37,6 +33,11 @@ double ample(double seconds) {
 double two_digits(double value) {
   const double scale = std::pow(10.0, std::floor(std::log10(value)) - 1);
   return std::round(value / scale) * scale;
+}
+
+double two_digits_up(double value) {
+  const double scale = std::pow(10.0, std::floor(std::log10(value)) - 1);
+  return std::ceil(value / scale * (1 - 1e-9)) * scale;
 }
 
 class ShortfallReport {
@@ -130,21 +131,31 @@ class ShortfallReport {
     findings_
         .report(finding::LeftCharged, profile_.run_span, rail_->name, to_text(figures_->final_voltage_V, "V"),
                 to_text(figures_->stored_J, "J"), in_run)
-        .hint(is_fed() ? std::string(kFed)
-                       : "ramp it down and wait, or give the load a bleeder" + clearing_bleeder() +
-                             "; discharge it before anyone touches it");
+        .hint(is_fed() ? std::string(kFed) : way_to_clear() + "; discharge it before anyone touches it");
   }
 
-  // All that is stored, as one capacitance: R = t / (C ln(v0 / v1)).
+  [[nodiscard]] std::string way_to_clear() const {
+    const std::string level = to_text(kChargedVolts, "V");
+    const std::string bleeder = "give the load a bleeder" + clearing_bleeder();
+    if (std::abs(figures_->final_voltage_V) <= kChargedVolts) return "ramp it down and wait, or " + bleeder;
+    if (!figures_->clears_s) return "nothing takes it down to " + level + " within a day: " + bleeder;
+    const std::string alone = "it comes down to " + level + " by itself within " +
+                              to_text(two_digits_up(*figures_->clears_s), "s") + " after the end: wait for that";
+    return *figures_->clears_s <= kClearingTime ? alone : alone + ", or " + bleeder;
+  }
+
+  // All that is stored, as one capacitance: R = t / (C ln(v0 / v1)), beside what discharges it anyway.
   [[nodiscard]] std::string clearing_bleeder() const {
     const double voltage = std::abs(figures_->final_voltage_V);
     if (voltage <= kChargedVolts * 1.01) return {};
     const double capacitance = 2 * figures_->stored_J / (voltage * voltage);
-    const double decades = std::log(voltage / kChargedVolts);
-    const double resistance =
-        two_digits(std::max(kClearingTime / (capacitance * decades), voltage * voltage / kBleederWatts));
-    return ", of which " + to_text(resistance, "Ohm") + " takes it down to " + to_text(kChargedVolts, "V") + " in " +
-           to_text(two_digits(resistance * capacitance * decades), "s");
+    const double decay = capacitance * std::log(voltage / kChargedVolts);
+    const double load = figures_->clears_s ? decay / *figures_->clears_s : 0;  // S
+    const double wanted = decay / kClearingTime - load;
+    const double least = voltage * voltage / kBleederWatts;
+    const double resistance = two_digits(wanted > 0 ? std::max(1 / wanted, least) : least);
+    const double time = decay / (1 / resistance + load);
+    return ", of which " + to_text(resistance, "Ohm") + " takes it down in " + to_text(two_digits_up(time), "s");
   }
 
   [[nodiscard]] bool is_fed() const {

@@ -8,6 +8,12 @@
 // What a rail fell short of in a run, in SI units.
 namespace rampart {
 
+// Above this a rail counts as charged: it can surprise a hand or the next test. Common practice, no source.
+inline constexpr double kChargedVolts = 0.5;
+// With more than this it does too; with less than that it can not. Common practice, no source.
+inline constexpr double kChargedJoules = 1e-3;
+inline constexpr double kHarmlessJoules = 1e-9;
+
 // A setpoint that the rail had not come to when the next change came.
 struct MissedSetpoint {
   double setpoint_V = 0;

@@ -96,6 +96,8 @@ struct RailFigures {
   Peak longest_cc_s;           // its end
   double final_voltage_V = 0;  // at the load
   double stored_J = 0;         // in the load at the end
+  // How long after the end the load is down to kChargedVolts by itself, where it is off and charged above that.
+  std::optional<double> clears_s;
   std::optional<Trip> trip;
   EnergyBalance balance;
   std::vector<MarkReading> marks;

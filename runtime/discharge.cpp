@@ -1,0 +1,33 @@
+#include "runtime/discharge.h"
+
+#include "runtime/circuit/roots.h"
+#include "runtime/shortfalls.h"
+
+namespace rampart {
+namespace {
+
+// Longer than anyone waits, s.
+constexpr double kLongest = 86'400;
+// A discharge takes some dozens of pieces. What takes more goes on by a clock of the load.
+constexpr int kMostPieces = 200;
+
+}  // namespace
+
+std::optional<double> time_to_clear(circuit::Circuit& circuit) {
+  double gone = 0;
+  for (int piece = 0; piece < kMostPieces && gone < kLongest; ++piece) {
+    circuit.plan(kLongest - gone);
+    const circuit::Signal below = circuit.piece().port_voltage.times(-1).plus_line(kChargedVolts, 0);
+    if (below.value(0) >= 0) return gone;
+    if (const auto at = circuit::first_rise(circuit::SignalCurve(below), 1e-13)) {
+      return gone + *at * circuit.piece().length;
+    }
+    gone += circuit.piece().length;
+    const std::optional<circuit::Mode> next = circuit.changes_to();
+    circuit.advance();
+    if (next) circuit.settle(next);
+  }
+  return std::nullopt;
+}
+
+}  // namespace rampart
