@@ -11,7 +11,7 @@ using circuit::Follow;
 constexpr double kTinyPiece = 1e-9;
 // What a row gives back, and what it gives once something has been given up on the rail.
 constexpr std::int64_t kChangesBack = 20;
-constexpr std::int64_t kPiecesBack = 200;
+constexpr std::int64_t kPiecesBack = 150;
 constexpr std::int64_t kChangesAfter = 10;
 constexpr std::int64_t kPiecesAfter = 20;
 // What is gone through once the load is left as it is, before changes of mode are given up too.

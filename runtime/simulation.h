@@ -194,7 +194,7 @@ inline constexpr std::size_t kMaxEvents = 10'000;
 inline constexpr std::size_t kMaxSegmentStarts = 10'000;
 // Changes of mode of a rail that are gone through, and pieces that its own course asks for; its rows give a few back.
 inline constexpr std::int64_t kMaxModeChanges = 10'000;
-inline constexpr std::int64_t kMaxOwnPieces = 300'000;
+inline constexpr std::int64_t kMaxOwnPieces = 100'000;
 
 // From `at` on, `becomes` stands on the rail.
 struct Injection {

@@ -110,6 +110,10 @@ class FigureComparison {
     if (!both) return std::move(changes_);
     for (const RailDifference& rail : rails) compare_rail(rail);
     compare_rules(before_.simulation->rules, after_.simulation->rules, "simulation");
+    // The table's own duration leaves its waits out.
+    if (before_.run_timeline->has_segments() || after_.run_timeline->has_segments()) {
+      add("total", "duration with waits", "s", before_.simulation->duration_s, after_.simulation->duration_s);
+    }
     add("total", "energy", "J", before_.simulation->total_energy_J, after_.simulation->total_energy_J);
     add("total", "peak power", "W", before_.simulation->total_power_W.value, after_.simulation->total_power_W.value);
     return std::move(changes_);
@@ -161,7 +165,8 @@ class FigureComparison {
   static std::map<std::string, const Margin*> margins_of(const Simulation& simulation, RailId rail) {
     std::map<std::string, const Margin*> margins;
     for (const Margin& margin : simulation.margins) {
-      if (margin.rail == rail) margins.emplace(margin.what, &margin);
+      const bool is_of_channel = margin.what == "overtemperature";
+      if (margin.rail == rail) margins.emplace(margin.what + (is_of_channel ? " of " + margin.owner : ""), &margin);
     }
     return margins;
   }

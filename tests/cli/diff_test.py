@@ -116,6 +116,10 @@ class Differences(InFolder):
         self.assertEqual(waits("await ready high", 'await operator "Go"'), [("1", "for", "ready high", 'operator "Go"')])
         self.assertEqual(waits("await ready high", "await core >= 3 V"), [("1", "for", "ready high", "core >= 3 V")])
         condition = WAITS.replace("await ready high", "await core >= 3 V")
+        longer = self.diff(condition, condition.replace("dwell", "dwell 1 s\n  dwell", 1), "--bench", "lines.bench.yaml")
+        durations = [figure for figure in longer["figures"] if figure["what"] == "duration with waits"]
+        self.assertEqual(len(durations), 1)
+        self.assertAlmostEqual(durations[0]["new"] - durations[0]["old"], 1, places=6)
         for new, what in (("core >= 4 V", [("1", "for", "core >= 3 V", "core >= 4 V")]), ("core >= 2 V + 1 V", [])):
             document = self.diff(condition, condition.replace("core >= 3 V", new), "--bench", "lines.bench.yaml")
             self.assertEqual([tuple(one.values()) for one in document["waits"]], what)
