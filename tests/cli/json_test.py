@@ -3,7 +3,7 @@
 import json
 import unittest
 
-from program import PROFILE, InFolder
+from program import BENCH, PROFILE, InFolder
 
 RAIL_KEYS = {"energy_J", "charge_C", "peak_current_A", "peak_power_W", "peak_voltage_V", "cc_time_s",
              "final_voltage_V", "trip"}
@@ -19,6 +19,23 @@ class Json(InFolder):
         done = self.run_it(*arguments, "--format", "json")
         self.assertEqual(done.returncode, code, done.stderr)
         return json.loads(done.stdout, parse_constant=refuse)
+
+    def test_a_linked_trip_names_what_it_is_linked_with(self):
+        self.write("two.bench.yaml", BENCH.replace("channels:\n", "channels:\n      ch2: {like: ch1}\n", 1))
+        self.write("two.load.yaml", "load: two\nrails:\n  core:\n    elements: [{kind: resistor, resistance: 1 Ohm}]\n")
+        self.write("two.ramp", """bench "two.bench.yaml"
+load "two.load.yaml"
+rail core on bench.ch1
+rail io on bench.ch2
+protect core { overvoltage 6 V; fuse after 20 ms linked with io }
+protect io { overvoltage 6 V; fuse after 20 ms }
+run { limit core to 500 mA, io to 500 mA; on core, io; ramp core to 5 V, io to 5 V over 1 s; dwell 1 s; off core, io }
+safe { off core, io }
+""")
+        trips = {name: rail["trip"] for name, rail in self.document("simulate", "two.ramp", code=1)["rails"].items()}
+        self.assertEqual((trips["core"]["cause"], trips["io"]["cause"], trips["io"]["by"]), ("fuse", "linked", "core"))
+        self.assertEqual(trips["core"]["time_s"], trips["io"]["time_s"])
+        self.assertNotIn("by", trips["core"])
 
     def test_simulation(self):
         answer = self.document("simulate", "one.ramp")

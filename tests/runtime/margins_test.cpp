@@ -246,3 +246,24 @@ TEST_CASE("the delays of a fuse: from what the run takes up to what else would a
   can.fuse_delay->value.range.high = Seconds{number("8 ms")};
   CHECK(!delays(program).shortest_s);
 }
+
+// i = V / R exp(-t / RC), so a current of I lasts R C ln(V / (R I)): Kuphaldt, Vol. I, "Complex circuits".
+TEST_CASE("the delays of a fuse with a current of its own") {
+  SimulationCase plant({fine_supply(Interpolation::Linear)});
+  ProtectionAbilities& can = plant.bench.channels[0].protection;
+  can.fuse_delay =
+      Placed<SteppedRange<Seconds>>{{{Seconds{number("0 s")}, Seconds{number("10 s")}}, Seconds{number("1 ms")}}, {}};
+  plant.rail({capacitor(1e-3)}, 10).fuse("5 ms");
+  plant.protection().fuse->current = Placed<Amps>{Amps{number("100 mA")}, {}};
+  plant.profile.run = {limit(0, "2 A"), on(0), step(0, "10 V"), dwell("1 s")};
+  FindingSink findings;
+  const std::optional<Timeline> timeline =
+      build_timeline(plant.profile, plant.profile.run, TimelineStart::Off, findings);
+  const Table table(plant.profile, plant.bench, *timeline);
+  const Simulation plain = simulate(table, nullptr, plant.load);
+  REQUIRE(plain.rails[0].trip);
+  CHECK(plain.rails[0].trip->time_s == doctest::Approx(5e-3).epsilon(1e-9));
+  const FuseDelays delays = fuse_delays(table, nullptr, plant.load, plain, {{2, 20}}).at(0);
+  CHECK(delays.spell_s == doctest::Approx(10e-3 * std::log(10.0)).epsilon(1e-9));
+  CHECK(delays.shortest_s.value_or(0) == doctest::Approx(24e-3));
+}
