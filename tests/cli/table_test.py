@@ -142,6 +142,17 @@ class Tables(InFolder):
         self.assertEqual([file["name"] for file in origin["imports"]], ["more.ramp"])
         self.assertEqual(origin["parameters"], [{"name": "level", "value": 6, "text": "6 V", "set": True}])
 
+    def test_two_days_as_a_list(self):
+        table = "    table: {points: 256, repeats: 65535, channels: [ch1]}\n    channels:\n"
+        self.write("plays.bench.yaml", BENCH.replace("    channels:\n", table))
+        passes = "  repeat for 48 h {\n    step core to 3 V\n    dwell 5 min\n    ramp core to 3.6 V over 1 s\n    dwell 5 min\n  }\n"
+        self.write("soak.ramp", "rail core on bench.ch1\nprotect core { overvoltage 5 V; fuse after 50 ms; overpower 2 W }\n"
+                   "run {\n  limit core to 700 mA\n  on core\n" + passes + "  off core\n}\n")
+        text = self.build("soak.ramp", "-", "--as", "list", "--bench", "plays.bench.yaml")
+        # 48 h hold 287 whole passes of 601 s; they are the list's count.
+        self.assertIn("LIST:COUNt 287", text)
+        self.assertLess(len(text), 2500)
+
     def test_lists_of_two_supplies(self):
         memory = BENCH.replace("    channels:", "    table: {points: 4, channels: [ch1]}\n    channels:")
         second = memory[memory.index("  bench:"):].replace("  bench:", "  other:", 1)
