@@ -5,7 +5,6 @@
 #include <utility>
 
 #include "compiler/abilities.h"
-#include "runtime/discharge.h"
 #include "runtime/load_parts.h"
 
 namespace rampart {
@@ -42,33 +41,10 @@ EventKind exit_of(ModeClass mode) {
                                       : EventKind::SinkExit;
 }
 
-// Less than this (J) is nothing: an error is relative to more.
-constexpr double kLeastEnergy = 1e-12;
-
-// Peaks that differ by less of their size are one: what is solved in steps comes back to a limit by rounding.
-constexpr double kSamePeak = 1e-9;
-
-// The greater of two peaks; of equal ones the earlier.
-void raise_peak(Peak& peak, const circuit::Curve& curve, const Instant& from, double length, const Doing& doing) {
-  const auto found = circuit::maximum_above(curve, peak.value, 1e-12 * std::abs(peak.value) + 1e-15);
-  if (!found) return;
-  const bool is_same = peak.value > 0 && found->value - peak.value <= kSamePeak * peak.value;
-  peak.value = found->value;
-  if (!is_same) peak = {found->value, from.plus_seconds(found->time * length).seconds(), doing.statement, doing.passes};
-}
-
 // Records of chatter kept for one rail.
 constexpr std::size_t kMaxChatters = 100;
 
 }  // namespace
-
-void EventLog::add(Event event) {
-  if (events_.size() < kMaxEvents) {
-    events_.push_back(std::move(event));
-  } else {
-    ++left_out_;
-  }
-}
 
 RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* load, const RailDeviation& deviation,
                  EventLog& events)
@@ -207,55 +183,6 @@ void RailRun::advance(const Instant& from) {
   circuit_->advance();
 }
 
-// From what the terminals read, not from the circuit's own state of charge: the two must not part unseen.
-void RailRun::watch_output_capacitance() {
-  if (output_.capacitance == 0) return;
-  const circuit::Signal& voltage = circuit_->piece().terminal_voltage;
-  if (last_terminal_voltage_) {
-    sums_.output_jumps.add(output_.capacitance * std::abs(voltage.value(0) - *last_terminal_voltage_));
-  }
-  last_terminal_voltage_ = voltage.value(1);
-}
-
-void RailRun::update_peaks(const Instant& from) {
-  const circuit::Piece& piece = circuit_->piece();
-  raise_peak(voltage_, circuit::SignalCurve(piece.terminal_voltage), from, piece.length, doing_);
-  raise_peak(current_, circuit::SignalCurve(piece.terminal_current), from, piece.length, doing_);
-  raise_peak(power_, circuit::ProductCurve(piece.terminal_voltage, piece.terminal_current, 1, 0), from, piece.length,
-             doing_);
-  if (output_.capacitance == 0) return;
-  raise_peak(regulator_power_, circuit::ProductCurve(piece.terminal_voltage, piece.regulator_current, 1, 0), from,
-             piece.length, doing_);
-}
-
-// What is short while a capacitor charges is no lack of headroom: only what is left at the end of such a stretch
-// counts.
-void RailRun::watch_headroom(const Instant& from) {
-  if (circuit_->mode() != Mode::HeadroomLimited) return;
-  const circuit::Piece& piece = circuit_->piece();
-  const Setting& setting = circuit_->setting();
-  const double setpoint = setting.voltage + setting.voltage_slope * piece.length;
-  const double current = piece.terminal_current.value(1);
-  headroom_now_ = HeadroomSpent{setpoint - piece.port_voltage.value(1),
-                                setpoint,
-                                current * circuit_->wire(),
-                                *output_.headroom,
-                                current,
-                                from.plus_seconds(piece.length).seconds(),
-                                doing_.statement,
-                                doing_.passes};
-}
-
-void RailRun::end_headroom() {
-  if (!headroom_now_) return;
-  const double setpoint = headroom_now_->setpoint_V;
-  const bool counts = setpoint - headroom_now_->shortfall_V < settling_.band(setpoint).low;
-  if (counts && (!headroom_ || headroom_now_->shortfall_V > headroom_->shortfall_V * (1 + 1e-9))) {
-    headroom_ = headroom_now_;
-  }
-  headroom_now_.reset();
-}
-
 void RailRun::trip(TripCause cause, const Instant& now) {
   if (tripped()) return;
   protection_.note(now, doing_);
@@ -311,34 +238,6 @@ void RailRun::replace_load(const std::vector<LoadElement>& elements, const Insta
   note_modes(before, now);
 }
 
-void RailRun::read_mark(std::string_view mark, const Instant& now) {
-  static_cast<void>(now);
-  const double voltage = sign_ * circuit_->port_voltage();
-  const double current = circuit_->terminal_current();
-  for (MarkReading& reading : marks_) {
-    if (reading.mark != mark) continue;
-    reading.low_voltage_V = std::min(reading.low_voltage_V, voltage);
-    reading.high_voltage_V = std::max(reading.high_voltage_V, voltage);
-    reading.low_current_A = std::min(reading.low_current_A, current);
-    reading.high_current_A = std::max(reading.high_current_A, current);
-    ++reading.reached;
-    return;
-  }
-  marks_.push_back({std::string(mark), voltage, voltage, current, current, 1});
-}
-
-std::vector<std::int64_t> RailRun::marks_reached() const {
-  std::vector<std::int64_t> result;
-  for (const MarkReading& reading : marks_) result.push_back(reading.reached);
-  return result;
-}
-
-void RailRun::repeat_marks(const std::vector<std::int64_t>& then, std::int64_t times) {
-  for (std::size_t i = 0; i < marks_.size(); ++i) {
-    marks_[i].reached += times * (marks_[i].reached - (i < then.size() ? then[i] : 0));
-  }
-}
-
 void RailRun::turn_corner(const Instant& now) {
   setpoint_.begin(now, stays_off());
   const Setting next = setpoint_.at(now);
@@ -380,33 +279,6 @@ void RailRun::finish(const Instant& now) {
   }
 }
 
-RailRun::State RailRun::state(const Instant& now) const {
-  State state;
-  const double volts = std::max(std::abs(voltage_.value), 1e-3);
-  const double amps = std::max(std::abs(current_.value), 1e-3);
-  static_cast<circuit::Snapshot&>(state) = circuit_->snapshot(volts, amps);
-  const Setting setting = circuit_->setting();
-  for (const double value : {setting.voltage, setting.limit}) {
-    state.numbers.push_back(value);
-    state.scales.push_back(0);
-  }
-  const auto add_timer = [&](const std::optional<DelayedTrip>& timer) {
-    if (!timer) return;
-    state.numbers.push_back(timer->held(now));
-    state.scales.push_back(std::max(timer->delay(), 1e-3));
-    state.rest += timer->holds() ? 'h' : '-';
-  };
-  add_timer(protection_.fuse());
-  add_timer(protection_.overpower());
-  for (const OutputHeat& heat : heat_) state.temperatures.push_back(heat.temperature());
-  state.rest += static_cast<char>('0' + static_cast<int>(circuit_->mode()));
-  state.rest += stays_off() ? 't' : '-';
-  state.rest += settling_.state();
-  state.rest += setting.on ? '1' : '0';
-  if (limited_since_) state.limited_for = now.since(*limited_since_);
-  return state;
-}
-
 void RailRun::drift_to(const std::vector<double>& numbers) {
   const double before = circuit_->terminal_voltage();
   std::copy(numbers.begin(), numbers.end(), circuit_->affine_state().begin());
@@ -419,81 +291,6 @@ std::string RailRun::way() const {
     if (*condition) way += (*condition)->holds() ? 'h' : '-';
   }
   return way;
-}
-
-std::optional<double> RailRun::clear() {
-  const bool is_charged = std::abs(final_voltage_) > kChargedVolts && circuit_->stored_energy() > kHarmlessJoules;
-  if (!is_charged || circuit_->setting().on) return std::nullopt;
-  return time_to_clear(*circuit_);
-}
-
-RailFigures RailRun::figures() const {
-  RailFigures figures;
-  figures.energy_J = sums_.energy.value();
-  figures.charge_C = sums_.charge.value();
-  figures.returned_energy_J = sums_.returned.value();
-  figures.current_A = current_;
-  figures.power_W = power_;
-  figures.voltage_V = voltage_;
-  figures.i2t_A2s = sums_.i2t.value();
-  figures.cc_time_s = sums_.cc_time.value();
-  figures.longest_cc_s = longest_limited_;
-  figures.final_voltage_V = final_voltage_;
-  figures.stored_J = circuit_->stored_energy();
-  figures.trip = trip_;
-  EnergyBalance& balance = figures.balance;
-  balance.delivered_J = figures.energy_J;
-  balance.dissipated_wire_J = sums_.wire.value();
-  balance.stored_J = figures.stored_J - stored_at_start_;
-  balance.output_jumps_C = sums_.output_jumps.value();
-  // All that came in: from the supply, the stores and sources of the load.
-  double given = std::max(balance.delivered_J + figures.returned_energy_J, 0.0) + std::max(-balance.stored_J, 0.0);
-  double rest = balance.delivered_J - balance.dissipated_wire_J - balance.stored_J;
-  balance.dissipated_elements_J = lost_in_replaced_;
-  for (const Sum& element : sums_.elements) balance.dissipated_elements_J.push_back(element.value());
-  for (const double element : balance.dissipated_elements_J) {
-    rest -= element;
-    given += std::max(-element, 0.0);
-  }
-  balance.relative_error = std::abs(rest) / std::max(given, kLeastEnergy);
-  figures.marks = marks_;
-  figures.shortfalls = settling_.shortfalls();
-  figures.shortfalls.headroom = headroom_;
-  for (std::optional<MissedSetpoint>* missed : {&figures.shortfalls.not_settled, &figures.shortfalls.cannot_sink}) {
-    if (!*missed) continue;
-    (*missed)->setpoint_V *= sign_;
-    (*missed)->voltage_V *= sign_;
-    (*missed)->enough_V *= sign_;
-  }
-  if (figures.shortfalls.charged_at_on) figures.shortfalls.charged_at_on->voltage_V *= sign_;
-  return figures;
-}
-
-void RailRun::add_margins(std::vector<Margin>& margins) const {
-  const auto add = [&](const char* what, double limit, double used, const char* unit, const Peak& at) {
-    margins.push_back({rail_, what, limit - used, unit, limit, at.time_s, at.statement, at.passes});
-  };
-  if (const auto& fuse = protection_.fuse()) add("fuse", fuse->delay(), fuse->longest().value, "s", fuse->longest());
-  if (const auto level = protection_.overvoltage_level()) add("overvoltage", *level, voltage_.value, "V", voltage_);
-  const Peak& drawn = regulator_power();
-  if (const auto& overpower = protection_.overpower()) {
-    const bool waits = overpower->delay() > 0;
-    if (waits) add("overpower", overpower->delay(), overpower->longest().value, "s", overpower->longest());
-    add(waits ? "overpower-level" : "overpower", protection_.overpower_level(), drawn.value, "W", drawn);
-  }
-  for (const OutputHeat& heat : heat_) {
-    add("overtemperature", heat.rise(), heat.hottest().value - heat.ambient(), "K", heat.hottest());
-    margins.back().owner = heat.channel();
-  }
-  if (const auto& room = limit_room_.least()) add("current-limit", room->limit_A, room->at.value, "A", room->at);
-  if (power_envelope_ && limit_room_.least()) {
-    add("power-envelope", *power_envelope_, drawn.value, "W", drawn);
-    margins.back().owner = output_name_;
-  }
-  if (const auto& spare = settling_.least()) {
-    const Peak at{spare->had_s - spare->spare_s, spare->time_s, spare->statement, spare->passes};
-    add("settling", spare->had_s, at.value, "s", at);
-  }
 }
 
 }  // namespace rampart

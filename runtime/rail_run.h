@@ -8,6 +8,7 @@
 #include "compiler/instant.h"
 #include "compiler/table.h"
 #include "runtime/circuit/owned_circuit.h"
+#include "runtime/event_log.h"
 #include "runtime/figures.h"
 #include "runtime/heat.h"
 #include "runtime/limit_room.h"
@@ -19,21 +20,6 @@
 #include "runtime/simulation.h"
 
 namespace rampart {
-
-// The events of a run, as many as are kept.
-class EventLog {
- public:
-  void add(Event event);
-  // Counts events that are known to come but not gone through.
-  void leave_out(std::int64_t count) { left_out_ += count; }
-  [[nodiscard]] std::int64_t count() const { return static_cast<std::int64_t>(events_.size()) + left_out_; }
-  [[nodiscard]] std::vector<Event> take() { return std::move(events_); }
-  [[nodiscard]] std::int64_t left_out() const { return left_out_; }
-
- private:
-  std::vector<Event> events_;
-  std::int64_t left_out_ = 0;
-};
 
 // One rail during a run: what its channels are set to, the circuit behind them, its protection and its figures.
 //
