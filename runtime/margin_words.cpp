@@ -10,22 +10,23 @@ namespace {
 
 // Less of a limit than this is nothing.
 constexpr double kSmallestShownShare = 1e-9;
-// More than any margin can be of its limit.
-constexpr double kNoShare = 2;
-
-double share_of(const Margin& margin) {
-  const bool told_if_gone = margin.what == "settling" || margin.what == "overpower-level";
-  const bool elsewhere = margin.what == "current-limit" || (told_if_gone && margin.margin <= 0);
-  if (elsewhere) return kNoShare;
-  return margin.limit != 0 ? margin.margin / margin.limit : 0.0;
-}
-
 }  // namespace
 
+std::optional<double> share_left(std::string_view what, double margin, double limit) {
+  if (what == "current-limit" || what == "settling" || (what == "overpower-level" && margin <= 0)) return std::nullopt;
+  return limit != 0 ? margin / limit : 0.0;
+}
+
 const Margin* least_margin(const Simulation& simulation) {
-  const auto least = std::min_element(simulation.margins.begin(), simulation.margins.end(),
-                                      [](const Margin& a, const Margin& b) { return share_of(a) < share_of(b); });
-  return least == simulation.margins.end() || share_of(*least) == kNoShare ? nullptr : &*least;
+  const Margin* least = nullptr;
+  double least_share = 0;
+  for (const Margin& margin : simulation.margins) {
+    const std::optional<double> share = share_left(margin.what, margin.margin, margin.limit);
+    if (!share || (least != nullptr && *share >= least_share)) continue;
+    least = &margin;
+    least_share = *share;
+  }
+  return least;
 }
 
 std::string left_of(const Margin& margin) {
@@ -52,9 +53,7 @@ std::string reason_of(const Margin& margin) {
     return "the output gave " + reached + "; the protection acts above " + limit;
   if (margin.what == "overtemperature")
     return "the output stage came to " + reached + " above ambient; it switches off at " + limit + " above";
-  if (margin.what == "power-envelope" || margin.what == "total-power")
-    return reached + " was drawn; there is no more than " + limit;
-  return "the rail took " + reached + " to come to its setpoint, which stood for " + limit;
+  return reached + " was drawn; there is no more than " + limit;
 }
 
 }  // namespace rampart

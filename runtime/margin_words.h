@@ -1,15 +1,20 @@
 #pragma once
 
+#include <optional>
 #include <string>
+#include <string_view>
 
 #include "compiler/profile.h"
 #include "runtime/simulation.h"
 
 namespace rampart {
 
-// The least margin by the share of its limit, since units differ. What comes of a current near its limit is for the
-// fuse to tell, and a setpoint that is missed has its finding, and a power above a threshold with a delay its time:
-// none of them is the least. None where nothing has a margin.
+// What is left of a limit as a share of it, by which margins of unlike units compare. None for those that are told
+// elsewhere: what comes of a current at its limit is for the fuse, of a setpoint that is nearly missed for its finding,
+// and of a power above a threshold with a delay for its time.
+[[nodiscard]] std::optional<double> share_left(std::string_view what, double margin, double limit);
+
+// The margin with the least share. None where nothing has one.
 [[nodiscard]] const Margin* least_margin(const Simulation& simulation);
 
 // "12.5 ms". What calculating leaves of nothing is nothing.
@@ -22,7 +27,7 @@ namespace rampart {
   return owner_of(profile, margin.what, margin.rail, margin.owner);
 }
 
-// Why a margin is what it is, in words.
+// Why a margin that has a share is what it is, in words.
 [[nodiscard]] std::string reason_of(const Margin& margin);
 
 }  // namespace rampart

@@ -26,9 +26,17 @@ Markup summary(const spread::Corners& corners) {
                                         : std::to_string(corners.corners) +
                                               " combinations of the ends of tolerances were simulated, drawn at "
                                               "random from a fixed seed; ";
-  const std::string failing =
-      corners.failing == 0 ? "none of them has an error." : std::to_string(corners.failing) + " of them have errors.";
+  const std::string failing = corners.failing == 0 ? "none of them has an error. A worse case may lie between two ends."
+                                                   : std::to_string(corners.failing) + " of them have errors.";
   return element("p", text(tried + failing));
+}
+
+Markup tolerances_table(const spread::Runner& runner) {
+  HtmlTable table("What is varied; all else is nominal", {"tolerance", "#low", "#high"});
+  for (const spread::Tolerance& tolerance : runner.tolerances()) {
+    table.add({name(tolerance.name), text(tolerance.low), text(tolerance.high)});
+  }
+  return table.empty() ? Markup() : table.markup();
 }
 
 }  // namespace
@@ -54,7 +62,7 @@ Markup corners_section(const Subject& subject) {
                  {what, value_text(result.nominal, reading), value_text(extreme->value, reading),
                   cause_text(runner, *extreme)});
   }
-  Markup inside = summary(corners);
+  Markup inside = summary(corners) + tolerances_table(runner);
   if (!margins.empty()) inside += margins.markup();
   inside += figures.markup();
   return section("corners", "Corners", inside);

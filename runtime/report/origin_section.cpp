@@ -57,6 +57,11 @@ Markup cautions_section(const Subject& subject) {
   add("A simulation knows what the load file says,",
       "not what is on the bench. Check the wiring with the outputs off, and start at a current limit that the device "
       "survives.");
+  const auto has_fuse = [](const Rail& rail) { return rail.protection.fuse.has_value(); };
+  if (std::any_of(subject.profile.rails.begin(), subject.profile.rails.end(), has_fuse)) {
+    add("A fuse is taken to count anew",
+        "after the shortest break of its condition. One that adds up spells trips sooner.");
+  }
   if (subject.simulation != nullptr && !subject.compilation.corners) {
     add("All values are nominal here.",
         "What tolerances of the load and accuracies of the supplies do to it, a report with --corners says.");

@@ -54,17 +54,45 @@ Markup least_words(const Subject& subject) {
   words += text(". When: ") +
            subject.at(least->time_s, least->rail, least->unit == "s" ? least->limit - least->margin : 0) +
            text(". Why: ") + text(reason_of(*least)) + text(". ");
-  const Span threshold = subject.threshold_of(*least);
-  if (threshold.end > threshold.begin) {
-    words += text("To change it: ") + subject.line_of(threshold) + text(" sets the threshold, ") +
-             element("code", text(subject.line_text(threshold)));
-    if (least->statement.end > least->statement.begin) {
-      words += text("; ") + subject.line_of(least->statement) + text(" was played, ") +
-               element("code", text(subject.line_text(least->statement)));
-    }
-    words += text(".");
+  const auto line = [&](const Span& span, std::string_view what) {
+    if (span.end <= span.begin) return Markup();
+    return subject.line_of(span) + text(what) + element("code", text(subject.line_text(span)));
+  };
+  const Markup threshold = line(subject.threshold_of(*least), " sets the threshold, ");
+  const Markup played = line(least->statement, " was set last, ");
+  if (!threshold.empty() || !played.empty()) {
+    words += text("To change it: ") + threshold + (threshold.empty() || played.empty() ? Markup() : text("; ")) +
+             played + text(".");
   }
   return element("p", {{"class", "least"}}, words);
+}
+
+// The same over all corners.
+Markup least_in_corners(const Subject& subject) {
+  if (!subject.compilation.corners) return {};
+  const spread::Corners& corners = *subject.compilation.corners;
+  const std::vector<spread::Reading>& readings = subject.compilation.many->ledger().readings();
+  std::optional<std::size_t> least;
+  double least_share = 0;
+  for (std::size_t i = 0; i < readings.size(); ++i) {
+    const std::optional<spread::Extreme>& low = corners.readings[i].low;
+    if (readings[i].subject != spread::Subject::Margin || !low) continue;
+    const std::optional<double> share = share_left(readings[i].name, low->value, readings[i].limit);
+    if (!share || (least && *share >= least_share)) continue;
+    least = i;
+    least_share = *share;
+  }
+  std::string words = "Over the tolerances: " + std::to_string(corners.failing) + " of " +
+                      std::to_string(corners.corners) + " corners have errors";
+  if (corners.failing == 0) words = "Over the tolerances: holds in all " + std::to_string(corners.corners) + " corners";
+  if (!least) return element("p", text(words + "."));
+  const spread::Reading& reading = readings[*least];
+  const double value = corners.readings[*least].low->value;
+  return element("p", text(words + "; least there: " + to_text(value, reading.unit) + " of " +
+                           to_text(reading.limit, reading.unit) + " (" +
+                           to_text(std::round(1000 * least_share) / 10, "") + " %), " + reading.name + " of ") +
+                          name(owner_of(subject.profile, reading.name, *reading.rail, reading.owner)) + text(". ") +
+                          element("a", {{"href", "#corners"}}, text("Corners")));
 }
 
 std::string counted(std::size_t count, std::string_view word) {
@@ -167,7 +195,7 @@ Markup verdict_section(const Subject& subject) {
     const Markup tripped = trips(subject);
     inside += tripped.empty() ? element("p", text("No protection trips.")) : element("ul", tripped);
   }
-  inside += least_words(subject) + facts(subject);
+  inside += least_words(subject) + least_in_corners(subject) + facts(subject);
   return section("verdict", "Verdict", inside);
 }
 

@@ -36,8 +36,10 @@ class View {
   // Brings a time to the middle, so near that what takes `spell` s is seen; without one, closer where the whole run is shown.
   show(time, spell = 0) {
     const width = spell > 0 ? Math.max(4 * spell, 20 * SHORTEST) : Math.min(this.to - this.from, this.duration / 10);
-    this.set(time - width / 2, time + width / 2);
-    this.point(Math.min(Math.max(time, 0), this.duration));
+    const middle = time - spell / 2;
+    this.set(middle - width / 2, middle + width / 2);
+    // At the end of a spell it is over.
+    this.point(Math.min(Math.max(time - 1e-3 * spell, 0), this.duration));
   }
 
   later() {

@@ -312,10 +312,15 @@ class Reports(InFolder):
                      if (one["what"], one["rail"]) == ("overvoltage", "radio"))
         page = self.open(self.report("power-up.ramp", "--corners"), script=False)
         row = page.evaluate("[...document.querySelectorAll('#corners tr')].map(one => one.innerText)"
-                            ".find(words => words.startsWith('overvoltage of radio'))").split("\t")
+                            ".findLast(words => words.startsWith('overvoltage of radio'))").split("\t")
         self.assertAlmostEqual(number(row[2]), least["value"], delta=1e-5)
         for name in least["corner"]:
             self.assertIn(name, row[3])
+        verdict = page.evaluate("document.querySelector('#verdict').innerText")
+        self.assertIn("holds in all %d corners" % document["corners"]["corners"], verdict)
+        varied = page.evaluate("document.querySelector('#corners table').innerText")
+        for one in document["corners"]["tolerances"]:
+            self.assertIn(one["name"], varied)
 
     def test_names_for_those_who_do_not_see(self):
         page = self.open(self.report("power-up.ramp"))
