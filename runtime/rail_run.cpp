@@ -115,8 +115,13 @@ void RailRun::settle_pending(const Instant& now) {
 void RailRun::settle(std::optional<Mode> expected, const Instant& now) {
   pending_.reset();
   const Mode before = circuit_->mode();
-  circuit_->settle(expected);
+  settle_circuit(expected);
   note_modes(before, now);
+}
+
+void RailRun::settle_circuit(std::optional<Mode> expected) {
+  circuit_->settle(expected);
+  if (const auto jump = circuit_->take_jump()) sums_.elements[jump->element].add(jump->lost);
 }
 
 void RailRun::note_modes(Mode before, const Instant& now) {
@@ -234,7 +239,7 @@ void RailRun::replace_load(const std::vector<LoadElement>& elements, const Insta
   pending_.reset();
   log(EventKind::Fault, now);
   circuit_->set(setpoint_.at(now));
-  circuit_->settle(std::nullopt);
+  settle_circuit(std::nullopt);
   note_modes(before, now);
 }
 

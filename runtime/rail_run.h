@@ -109,6 +109,7 @@ class RailRun {
  private:
   RailRun(const RailRun&) = default;
   void settle(std::optional<circuit::Mode> expected, const Instant& now);
+  void settle_circuit(std::optional<circuit::Mode> expected);
   void switch_off(const Instant& now);
   [[nodiscard]] bool stays_off() const { return tripped() || cut_off_; }
   void note_modes(circuit::Mode before, const Instant& now);

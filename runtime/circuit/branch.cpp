@@ -38,6 +38,11 @@ class CapacitorBranch final : public Branch {
   void rates(double volts, const double* state, double* rates) const override {
     if (own_) rates[0] = ((volts - state[0]) / part_.esr - state[0] * leak_) / part_.capacitance;
   }
+  Slopes slopes(double, const double*) const override {
+    if (!own_) return {};
+    const double conductance = 1 / part_.esr;
+    return {-conductance, conductance / part_.capacitance, -(conductance + leak_) / part_.capacitance};
+  }
   double flow_rate(double, double volts_rate, const double*, const double* rates) const override {
     return own_ ? (volts_rate - rates[0]) / part_.esr : volts_rate * leak_;
   }
@@ -45,6 +50,7 @@ class CapacitorBranch final : public Branch {
   double port_voltage() const override { return part_.initial_voltage; }
   double held(double volts, const double* state) const override { return own_ ? state[0] : volts; }
   double stored(const double* state) const override { return own_ ? part_.capacitance * state[0] * state[0] / 2 : 0; }
+  double stored_slope(const double* state) const override { return own_ ? part_.capacitance * state[0] : 0; }
   double loss(double volts, const double* state) const override {
     if (!own_) return volts * volts * leak_;
     const double across = volts - state[0];
@@ -66,9 +72,13 @@ class InductorBranch final : public Branch {
   void rates(double volts, const double* state, double* rates) const override {
     rates[0] = (volts - part_.resistance * state[0]) / part_.inductance;
   }
+  Slopes slopes(double, const double*) const override {
+    return {1, 1 / part_.inductance, -part_.resistance / part_.inductance};
+  }
   double flow_rate(double, double, const double*, const double* rates) const override { return rates[0]; }
   double held(double, const double* state) const override { return state[0]; }
   double stored(const double* state) const override { return part_.inductance * state[0] * state[0] / 2; }
+  double stored_slope(const double* state) const override { return part_.inductance * state[0]; }
   double loss(double, const double* state) const override { return part_.resistance * state[0] * state[0]; }
   bool is_inductor() const override { return true; }
 
@@ -132,6 +142,11 @@ class ConstantPowerBranch final : public Branch {
   }
   void rates(double, const double*, double* rates) const override {
     if (part_.soft_start > 0) rates[0] = running_ && rising_ ? 1 / part_.soft_start : 0;
+  }
+  Slopes slopes(double volts, const double* state) const override {
+    if (!running_ || part_.soft_start == 0 || state[0] > 1) return {};
+    const double least = part_.stops_at / 2;
+    return {volts <= least ? part_.power * volts / (least * least) : part_.power / volts, 0, 0};
   }
   double flow_rate(double volts, double volts_rate, const double* state, const double* rates) const override {
     const double by_voltage = flow(volts, state).slope * volts_rate;
@@ -249,6 +264,15 @@ class LampBranch final : public Branch {
     const double heat = volts * volts / resistance(state[0]) - radiation_ * (squared * squared - 1);
     rates[0] = heat / (part_.heat_capacity * part_.cold_temperature);
   }
+  Slopes slopes(double volts, const double* state) const override {
+    const double temperature = std::max(state[0], kColdest);
+    const double conductance = 1 / resistance(temperature);
+    // How the conductance falls with the temperature.
+    const double fall = state[0] > kColdest ? part_.exponent * conductance / temperature : 0;
+    const double capacity = part_.heat_capacity * part_.cold_temperature;
+    const double radiated = 4 * radiation_ * state[0] * state[0] * state[0];
+    return {-volts * fall, 2 * volts * conductance / capacity, -(volts * volts * fall + radiated) / capacity};
+  }
   double flow_rate(double volts, double volts_rate, const double* state, const double* rates) const override {
     const double warming = part_.exponent * rates[0] / state[0];
     return (volts_rate - volts * warming) / resistance(state[0]);
@@ -256,8 +280,10 @@ class LampBranch final : public Branch {
 
  private:
   double resistance(double temperature) const {
-    return part_.cold_resistance * std::pow(std::max(temperature, 0.1), part_.exponent);
+    return part_.cold_resistance * std::pow(std::max(temperature, kColdest), part_.exponent);
   }
+  // Only trial steps of the solver go below.
+  static constexpr double kColdest = 0.1;
 
   Filament part_;
   double radiation_ = 0;  // k T0^4, W

@@ -19,6 +19,13 @@ struct Flow {
   double slope = 0;    // by the voltage, A/V
 };
 
+// How a branch answers to its own state, of which it has one at most, and that state to the port's voltage.
+struct Slopes {
+  double flow_by_state = 0;
+  double rate_by_volts = 0;
+  double rate_by_state = 0;
+};
+
 // The voltage of the port at which a branch changes its way.
 struct Edge {
   double level = 0;
@@ -29,11 +36,12 @@ class Branch {
  public:
   virtual ~Branch() = default;
 
-  // Its own states; temperatures and the like are scaled to be near 1.
+  // Its own state, if any; temperatures and the like are scaled to be near 1.
   [[nodiscard]] virtual std::size_t state_count() const { return 0; }
   virtual void start(double* /*state*/) const {}
   [[nodiscard]] virtual Flow flow(double volts, const double* state) const = 0;
   virtual void rates(double /*volts*/, const double* /*state*/, double* /*rates*/) const {}
+  [[nodiscard]] virtual Slopes slopes(double /*volts*/, const double* /*state*/) const { return {}; }
   // How fast its current changes, A/s, while the voltage does so at `volts_rate` and its states at `rates`.
   [[nodiscard]] virtual double flow_rate(double volts, double volts_rate, const double* state,
                                          const double* /*rates*/) const {
@@ -45,6 +53,8 @@ class Branch {
   [[nodiscard]] virtual double port_capacitance() const { return 0; }
   [[nodiscard]] virtual double port_voltage() const { return 0; }
   [[nodiscard]] virtual double stored(const double* /*state*/) const { return 0; }
+  // How much more that is for more of the state.
+  [[nodiscard]] virtual double stored_slope(const double* /*state*/) const { return 0; }
   // Power turned to heat or used, W.
   [[nodiscard]] virtual double loss(double volts, const double* state) const {
     return volts * flow(volts, state).current;

@@ -9,11 +9,6 @@ namespace {
 // Local error of a step against the state, and against 1 V, 1 A or one unit of a scaled state.
 constexpr double kRelative = 1e-9;
 constexpr double kAbsolute = 1e-11;
-// What the courses may be wrong by, when two values are compared.
-constexpr double kTie = 1e-9;
-// How far currents and voltages may lie from the polynomials through the nodes, relative to their size.
-constexpr double kFit = 1e-9;
-constexpr double kRounding = 1e-12;
 // Of a voltage: steps of Newton's method that are rounding alone.
 constexpr double kRoundingSteps = 1e-13;
 // States that differ by less are the same: a tenth of a step's error, or passes that are alike would never agree.
@@ -21,11 +16,14 @@ constexpr double kSameState = 1e-10;
 constexpr double kSameTime = 1e-12;
 // Shorter steps are damped, s: nothing on a bench is that fast.
 constexpr double kShortest = 1e-12;
-// Where not everything is followed, errors may be this many times as large.
-constexpr double kRough = 1e4;
 // What leaks across a load with a coil and nothing that holds its voltage, S. Without it a coil at the current limit
 // beside a load that does not conduct would leave the voltage undefined.
 constexpr double kStrayConductance = 1e-9;
+// The next step by what the last one was off: errors go by this power of the length.
+constexpr double kFitOrder = 4;
+constexpr double kCautious = 0.7;
+constexpr double kLeastShare = 0.1;
+constexpr double kMostGrowth = 4;
 constexpr double kNowhere = 2;  // a share of the piece that is never reached
 constexpr double kMostVolts = 1e6;
 constexpr int kMaxSwitches = 8;
@@ -260,6 +258,13 @@ void BranchCircuit::hold(double voltage) {
   }
 }
 
+std::size_t BranchCircuit::first_inductor() const {
+  for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
+    if (parts_.branches[i]->is_inductor()) return parts_.elements[i];
+  }
+  return 0;
+}
+
 std::optional<double> BranchCircuit::held_terminals() const {
   const std::optional<std::size_t> held = terminal_index_ || parts_.wire > 0 ? terminal_index_ : port_index_;
   if (!sensed() || !held) return std::nullopt;
@@ -298,7 +303,11 @@ void BranchCircuit::settle(std::optional<Mode> expected) {
 void BranchCircuit::settle_ways(std::optional<Mode> expected) {
   for (int round = 0; round < kMaxSwitches; ++round) {
     mode_ = decide(expected);
-    if (mode_ == Mode::OffFreewheel && port_index_) state_[*port_index_] = 0;
+    if (mode_ == Mode::OffFreewheel && port_index_) {
+      const double before = stored_energy();
+      state_[*port_index_] = 0;
+      note_jump(before - stored_energy());
+    }
     if (follow_ != Follow::All) return;
     const double volts = port_voltage();
     bool switched = false;
@@ -332,8 +341,8 @@ void BranchCircuit::fill_piece(double length) {
   const double slope = driving_of(mode_).slope;
   piece_.length = length;
   piece_.basis.reset(kNodes - 1, {});
-  std::array<Point, kNodes> points;
-  std::vector<std::array<double, kNodes>> losses(parts_.branches.size());
+  NodePoints points;
+  NodeLosses losses(parts_.branches.size());
   for (std::size_t node = 0; node < kNodes; ++node) {
     const std::vector<double>& state = stepper_.at_node(node);
     points[node] = point(mode_, state[count_], slope, state.data());
@@ -341,6 +350,7 @@ void BranchCircuit::fill_piece(double length) {
       losses[i][node] = parts_.branches[i]->loss(points[node].port, own(state.data(), i));
     }
   }
+  if (stepper_.damped()) fill_damped_losses(points, losses);
   std::array<double, kNodes> values{};
   const auto signal = [&](auto&& value_at) {
     for (std::size_t node = 0; node < kNodes; ++node) values[node] = value_at(node);
@@ -360,41 +370,27 @@ void BranchCircuit::fill_piece(double length) {
   for (const auto& loss : losses) losses_.push_back(signal([&](std::size_t node) { return loss[node]; }));
 }
 
-// A voltage that comes to rest at a corner lies on either side of it by turns, within what it is exact to: by how much
-// the current may jump with that, A.
-double BranchCircuit::corner_noise(double volts, const double* state) const {
-  const double reach = kTie * std::abs(volts);
-  const auto near = [&](double corner) { return std::abs(volts - corner) <= reach; };
-  if (std::none_of(corners_.begin(), corners_.end(), near)) return 0;
-  const double slope =
-      std::max(std::abs(flow(volts - 2 * reach, state).slope), std::abs(flow(volts + 2 * reach, state).slope));
-  return reach * slope;
-}
-
-double BranchCircuit::roughness() const {
-  return follow_ == Follow::All ? 1 : kRough;
-}
-
-// Do the polynomials hold between the nodes?
-bool BranchCircuit::piece_fits() const {
-  const double slope = driving_of(mode_).slope;
-  const double volts = piece_.terminal_voltage.magnitude() + piece_.port_voltage.magnitude() + 1e-6;
-  const double amps = piece_.regulator_current.magnitude() + 1e-3 * std::abs(setting_.limit);
-  const double fit = kFit * roughness();
-  std::vector<double> state(count_ + 1);
-  for (const double share : {0.12, 0.6, 0.97}) {
-    for (std::size_t i = 0; i <= count_; ++i) state[i] = piece_.states[i].value(share);
-    const Point at = point(mode_, state[count_], slope, state.data());
-    // Currents are differences of voltages over small resistances: their rounding is no misfit.
-    const double conductance = flow(at.port, state.data()).slope + (parts_.wire > 0 ? 1 / parts_.wire : 0);
-    const double noise = fit * amps + kRounding * volts * std::abs(conductance) + corner_noise(at.port, state.data());
-    const double volt_noise = fit * volts + (conductance > 0 ? kRounding * amps / conductance : 0);
-    if (std::abs(at.port - piece_.port_voltage.value(share)) > volt_noise) return false;
-    if (std::abs(at.terminal - piece_.terminal_voltage.value(share)) > volt_noise) return false;
-    if (std::abs(at.regulator - piece_.regulator_current.value(share)) > noise) return false;
-    if (std::abs(at.wire_current - piece_.terminal_current.value(share)) > noise) return false;
+// A damped step goes straight by what flows at its end. So this is what its losses are by, or an exponential would add
+// currents that it never let flow. What the wire brings apart from that is shared out like the currents.
+void BranchCircuit::fill_damped_losses(const NodePoints& points, NodeLosses& losses) const {
+  const double* end = stepper_.at_node(kNodes - 1).data();
+  std::vector<double> expected(count_ + 1);
+  rates(mode_, driving_of(mode_).slope, end, expected.data());
+  std::vector<double> currents;
+  double all = 0;
+  for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
+    currents.push_back(parts_.branches[i]->flow(points.back().port, own(end, i)).current);
+    all += std::abs(currents.back());
   }
-  return true;
+  for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
+    const double part = all > 0 ? std::abs(currents[i]) / all : 0;
+    for (std::size_t node = 0; node < kNodes; ++node) {
+      const double slope = parts_.branches[i]->stored_slope(own(stepper_.at_node(node).data(), i));
+      const double apart = points[node].wire_current - points.back().wire_current;
+      losses[i][node] =
+          points[node].port * (currents[i] + part * apart) - (slope != 0 ? slope * expected[offsets_[i]] : 0);
+    }
+  }
 }
 
 // The same polynomials, over the first part of the piece.
@@ -455,25 +451,35 @@ void BranchCircuit::follow(Follow what, double least) {
   Circuit::follow(what, least);
 }
 
-void BranchCircuit::plan(double length) {
-  const Driving driving = driving_of(mode_);
-  const double timed = next_timed();
-  const double longest = std::min(length, std::max(timed, kSameTime));
-  state_[count_] = driving.value;
-  change_.reset();
-  timed_ = false;
-  const auto equations = [&](const double* state, double* rates) { this->rates(mode_, driving.slope, state, rates); };
+// The method's error speaks of the states at the end alone; what lies between and what follows from them may be worse.
+void BranchCircuit::take_step(double longest) {
+  const double slope = driving_of(mode_).slope;
+  const auto equations = [&](const double* state, double* rates) { this->rates(mode_, slope, state, rates); };
+  const auto slopes = [&](const double* state, double* by) { rate_slopes(mode_, slope, state, by); };
   const double shortest = std::max(kShortest, least_);
   stepper_.loosen(roughness());
-  fill_piece(stepper_.take(state_, equations, longest, shortest));
-  double first = first_corner();
-  // The method's error speaks of the states alone; what follows from them may bend more sharply.
-  while (piece_.length > shortest && !piece_fits()) {
-    const double shorter = piece_.length * std::min(first, 0.5);
-    fill_piece(stepper_.take(state_, equations, std::max(shorter, shortest), shortest));
-    stepper_.bound_next(2 * piece_.length);
-    first = first_corner();
+  fill_piece(stepper_.take(state_, equations, slopes, longest, shortest));
+  while (piece_.length > shortest) {
+    const double wrong = misfit();
+    const double next = std::clamp(kCautious * std::pow(wrong, -1.0 / kFitOrder), kLeastShare, kMostGrowth);
+    if (wrong <= 1) {
+      if (wrong > 0) stepper_.bound_next(next * piece_.length);
+      return;
+    }
+    const double shorter = piece_.length * std::min({first_corner(), next, kCautious});
+    fill_piece(stepper_.take(state_, equations, slopes, std::max(shorter, shortest), shortest));
+    stepper_.bound_next(kMostGrowth * piece_.length);
   }
+}
+
+void BranchCircuit::plan(double length) {
+  const double timed = next_timed();
+  const double longest = std::min(length, std::max(timed, kSameTime));
+  state_[count_] = driving_of(mode_).value;
+  change_.reset();
+  timed_ = false;
+  take_step(longest);
+  double first = first_corner();
   const double edge = follow_ == Follow::All ? first_edge() : kNowhere;
   if (edge <= first && edge < kNowhere) {
     first = edge;

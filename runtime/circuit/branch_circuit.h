@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <memory>
 #include <optional>
 #include <vector>
@@ -9,6 +10,9 @@
 #include "runtime/circuit/stiff_step.h"
 
 namespace rampart::circuit {
+
+// What the courses may be wrong by, when two values are compared.
+inline constexpr double kTie = 1e-9;
 
 struct BranchParts {
   double wire = 0;
@@ -45,6 +49,7 @@ class BranchCircuit final : public Circuit {
   [[nodiscard]] Reading read(Quantity quantity, Mode mode) const override;
   [[nodiscard]] std::optional<double> held_voltage() const override;
   void hold(double voltage) override;
+  [[nodiscard]] std::size_t first_inductor() const override;
   [[nodiscard]] std::optional<double> held_terminals() const override;
   [[nodiscard]] bool has_inductors() const override { return has_inductors_; }
   [[nodiscard]] double current_noise() const override;
@@ -61,6 +66,20 @@ class BranchCircuit final : public Circuit {
     double terminal_rate = 0;
   };
 
+  // Sizes of a piece, which its errors are measured against.
+  struct Scales {
+    double volts = 0;
+    double amps = 0;
+    double power = 0;
+    double stored = 0;  // J
+  };
+  // How some of that changes with each state.
+  struct PointSlopes {
+    std::vector<double> port;
+    std::vector<double> wire_current;
+    std::vector<double> port_flow;  // into the branches
+  };
+
   [[nodiscard]] const double* own(const double* state, std::size_t branch) const { return state + offsets_[branch]; }
   [[nodiscard]] Flow flow(double volts, const double* state) const;
   // How fast that current changes where the voltage does so at a given rate, A/s.
@@ -70,12 +89,22 @@ class BranchCircuit final : public Circuit {
   // `drive` is the imposed voltage or current.
   [[nodiscard]] Point point(Mode mode, double drive, double slope, const double* state) const;
   void rates(Mode mode, double slope, const double* state, double* rates) const;
+  // Of the rates by the states, a row a rate.
+  void rate_slopes(Mode mode, double slope, const double* state, double* slopes) const;
+  [[nodiscard]] PointSlopes point_slopes(Mode mode, const Point& at, const double* state) const;
+  using NodePoints = std::array<Point, kNodes>;
+  using NodeLosses = std::vector<std::array<double, kNodes>>;
   void fill_piece(double length);
+  void fill_damped_losses(const NodePoints& points, NodeLosses& losses) const;
   void settle_ways(std::optional<Mode> expected);
   [[nodiscard]] bool leads_terminals() const { return sensed() && terminal_index_.has_value(); }
+  void take_step(double longest);
   [[nodiscard]] double corner_noise(double volts, const double* state) const;
   [[nodiscard]] double roughness() const;
-  [[nodiscard]] bool piece_fits() const;
+  [[nodiscard]] double misfit() const;
+  [[nodiscard]] double misfit_at(double share, const Scales& scales) const;
+  [[nodiscard]] double unbalance_at(double share, const std::vector<double>& state) const;
+  [[nodiscard]] double wrong_loss_at(double share, double port, const std::vector<double>& state) const;
   void end_piece_at(double share);
   [[nodiscard]] double first_edge() const;
   [[nodiscard]] double first_corner() const;

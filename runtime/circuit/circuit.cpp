@@ -63,6 +63,11 @@ Driving Circuit::driving_of(Mode mode) const {
   }
 }
 
+void Circuit::note_jump(double lost) {
+  if (lost == 0) return;
+  jump_ = Jump{first_inductor(), lost + (jump_ ? jump_->lost : 0)};
+}
+
 // How the current that the load takes at the setpoint lies to what the output can give.
 Circuit::Side Circuit::compare_current(std::optional<Mode> expected) const {
   const Reading current = read(Quantity::RegulatorCurrent, Mode::ConstantVoltage);

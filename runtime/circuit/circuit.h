@@ -6,6 +6,7 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "runtime/circuit/modal.h"
@@ -88,6 +89,13 @@ class Circuit {
   // limit is decided by where the two are heading, and where they are not, by `expected`.
   virtual void settle(std::optional<Mode> expected = std::nullopt) = 0;
 
+  // What settling took from the stores of the load since it was last asked for, J, and the element it counts for.
+  struct Jump {
+    std::size_t element = 0;
+    double lost = 0;
+  };
+  [[nodiscard]] std::optional<Jump> take_jump() { return std::exchange(jump_, std::nullopt); }
+
   // Which changes the coming pieces follow, from the next settle() on. Where that is not all, they are rough, and no
   // shorter than `least` s but for a change.
   virtual void follow(Follow what, double least) {
@@ -161,6 +169,11 @@ class Circuit {
   [[nodiscard]] virtual double current_noise() const { return 0; }
   [[nodiscard]] virtual Mode decide_off(std::optional<Mode> expected) const = 0;
 
+  // Behind a wire a clamped output lets the port go a little below 0 V; once off, the coil keeps it at 0 V, and what is
+  // stored there is lost in the coil's way.
+  void note_jump(double lost);
+  // Its element.
+  [[nodiscard]] virtual std::size_t first_inductor() const = 0;
   [[nodiscard]] Mode decide(std::optional<Mode> expected);
   [[nodiscard]] std::vector<Watch> watches() const;
   [[nodiscard]] double turning_point() const;
@@ -175,6 +188,7 @@ class Circuit {
   double least_ = 0;
   Piece piece_;
   std::optional<Mode> change_;
+  std::optional<Jump> jump_;
   double same_ = kSame;  // voltages that differ by less, relatively, are the same
 
  private:

@@ -17,6 +17,12 @@ constexpr double kConverged = 1e-9;
 constexpr int kMaxIterations = 500;
 constexpr int kMaxHalvings = 20;
 
+// How much a state is moved to see how the rates change with it. Small, because what a diode leaves to a coil bends
+// within nanoamperes.
+double probe_reach(double state) {
+  return kProbe * std::max(std::abs(state), kLeastSize);
+}
+
 // Newton's method for x - start - length f(x) = 0, each step halved until it comes nearer.
 class Search {
  public:
@@ -90,10 +96,6 @@ class Search {
 };
 
 }  // namespace
-
-double probe_reach(double state) {
-  return kProbe * std::max(std::abs(state), kLeastSize);
-}
 
 bool damped_step(const std::vector<double>& start, const Rates& rates, double length, std::vector<double>& end) {
   VectorXd place;

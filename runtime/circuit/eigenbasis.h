@@ -26,7 +26,7 @@ struct Eigenbasis {
 //
 // Where poles coincide, eigenvectors do too. Such a pair is driven apart by 1e-5 of its size, by a change of 1e-10 in
 // one coupling: both the change and the rounding through the eigenvectors then stay near 1e-11.
-[[nodiscard]] Eigenbasis eigenbasis_of(const std::vector<double>& rates, const std::vector<double>& storage,
+[[nodiscard]] Eigenbasis eigenbasis_of(const std::vector<long double>& rates, const std::vector<double>& storage,
                                        bool zero_pole);
 
 }  // namespace rampart::circuit

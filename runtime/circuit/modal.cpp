@@ -11,6 +11,7 @@ namespace {
 
 using Eigen::MatrixXd;
 using Eigen::Vector3d;
+using FineMatrix = Eigen::Matrix<Fine, Eigen::Dynamic, Eigen::Dynamic>;
 using Eigen::VectorXd;
 
 // Modes with a smaller product of decay and length are given by their series.
@@ -95,7 +96,6 @@ struct Propagator::Work {
   std::size_t network_count = 0;
   std::vector<std::size_t> places;  // of each state in the network's
   std::optional<std::size_t> imposed;
-  MatrixXd inputs;   // of d(x)/dt = rates x + inputs u
   MatrixXd outputs;  // y = outputs x + output_inputs u
   MatrixXd output_inputs;
   MatrixXd to_states;  // from modes
@@ -108,7 +108,7 @@ struct Propagator::Work {
   MatrixXd following;
   MatrixXd output_following;
 
-  void find_following(const MatrixXd& rates);
+  void find_following(const FineMatrix& rates, const FineMatrix& inputs);
   [[nodiscard]] bool all_fast(double length) const { return slowest * length >= kSlow; }
   void solve_modes(const VectorXd& start, const Driving& driving, double length, ModeSignals& signals) const;
   void add_charging(const Driving& driving, Piece& piece) const;
@@ -124,25 +124,27 @@ Propagator::Propagator(const Network& network, Drive drive) : work_(std::make_un
     if (i != work.imposed && i != equations.follows_terminal) work.places.push_back(i);
   }
   const auto count = static_cast<Eigen::Index>(work.places.size());
-  const auto put = [&](MatrixXd& matrix, MatrixXd& inputs, Eigen::Index row, const Form& form) {
+  const auto put = [&](FineMatrix& matrix, FineMatrix& inputs, Eigen::Index row, const Form& form) {
     for (Eigen::Index i = 0; i < count; ++i) matrix(row, i) = form.state[work.places[static_cast<std::size_t>(i)]];
-    inputs.row(row) = Vector3d(form.drive, form.slope, form.constant);
+    inputs.row(row) << form.drive, form.slope, form.constant;
   };
-  MatrixXd rates = MatrixXd::Zero(count, count);
-  work.inputs.setZero(count, kInputs);
-  work.outputs.setZero(kOutputs, count);
-  work.output_inputs.setZero(kOutputs, kInputs);
+  FineMatrix rates = FineMatrix::Zero(count, count);
+  FineMatrix inputs = FineMatrix::Zero(count, kInputs);
+  FineMatrix outputs = FineMatrix::Zero(kOutputs, count);
+  FineMatrix output_inputs = FineMatrix::Zero(kOutputs, kInputs);
   std::vector<double> storage;
   for (Eigen::Index i = 0; i < count; ++i) {
     const std::size_t place = work.places[static_cast<std::size_t>(i)];
-    put(rates, work.inputs, i, equations.rates[place]);
+    put(rates, inputs, i, equations.rates[place]);
     storage.push_back(network.storage()[place]);
   }
-  put(work.outputs, work.output_inputs, 0, equations.terminal_voltage);
-  put(work.outputs, work.output_inputs, 1, equations.terminal_current);
-  put(work.outputs, work.output_inputs, 2, equations.regulator_current);
-  put(work.outputs, work.output_inputs, 3, equations.port_voltage);
-  put(work.outputs, work.output_inputs, 4, equations.not_charging);
+  put(outputs, output_inputs, 0, equations.terminal_voltage);
+  put(outputs, output_inputs, 1, equations.terminal_current);
+  put(outputs, output_inputs, 2, equations.regulator_current);
+  put(outputs, output_inputs, 3, equations.port_voltage);
+  put(outputs, output_inputs, 4, equations.not_charging);
+  work.outputs = outputs.cast<double>();
+  work.output_inputs = output_inputs.cast<double>();
   work.equations = &equations;
   work.drive = drive;
   work.output_capacitance = network.parts().output_capacitance;
@@ -154,18 +156,18 @@ Propagator::Propagator(const Network& network, Drive drive) : work_(std::make_un
     return;
   }
   const bool floats = drive == Drive::Current || (drive == Drive::Off && !network.parts().off_resistance);
-  const std::vector<double> stored(rates.data(), rates.data() + rates.size());
+  const std::vector<Fine> stored(rates.data(), rates.data() + rates.size());
   const Eigenbasis basis = eigenbasis_of(stored, storage, floats && network.keeps_charge());
   work.to_states = Eigen::Map<const MatrixXd>(basis.to_states.data(), count, count);
   work.to_modes = Eigen::Map<const MatrixXd>(basis.to_modes.data(), count, count);
   work.mode_rates = Eigen::Map<const MatrixXd>(basis.rates.data(), count, count);
   work.blocks = basis.blocks;
-  work.mode_inputs = work.to_modes * work.inputs;
+  work.mode_inputs = work.to_modes * inputs.cast<double>();
   work.slowest = 1e300;
   for (const ModeBlock& block : work.blocks) {
     work.slowest = std::min(work.slowest, std::hypot(block.decay, block.frequency));
   }
-  if (work.slowest > 0) work.find_following(rates);
+  if (work.slowest > 0) work.find_following(rates, inputs);
 }
 
 Propagator::~Propagator() = default;
@@ -173,12 +175,13 @@ Propagator::Propagator(Propagator&&) noexcept = default;
 Propagator& Propagator::operator=(Propagator&&) noexcept = default;
 
 // x = a s + b s' + c with s'' = 0: rates a = -inputs(s), rates b = a - inputs(s'), rates c = -inputs(1).
-void Propagator::Work::find_following(const MatrixXd& rates) {
-  const Eigen::PartialPivLU<MatrixXd> solver(rates);
-  following.resize(rates.rows(), kInputs);
-  following.col(0) = solver.solve(-inputs.col(0));
-  following.col(1) = solver.solve(following.col(0) - inputs.col(1));
-  following.col(2) = solver.solve(-inputs.col(2));
+void Propagator::Work::find_following(const FineMatrix& rates, const FineMatrix& inputs) {
+  const Eigen::PartialPivLU<FineMatrix> solver(rates);
+  FineMatrix found(rates.rows(), kInputs);
+  found.col(0) = solver.solve(-inputs.col(0));
+  found.col(1) = solver.solve(found.col(0) - inputs.col(1));
+  found.col(2) = solver.solve(-inputs.col(2));
+  following = found.cast<double>();
   output_following = clean_sum(outputs, following, output_inputs);
 }
 

@@ -10,7 +10,7 @@ class Algebra {
  public:
   explicit Algebra(std::size_t states) : states_(states) {}
 
-  [[nodiscard]] Form zero() const { return {std::vector<double>(states_, 0.0), 0, 0, 0}; }
+  [[nodiscard]] Form zero() const { return {std::vector<Fine>(states_, 0), 0, 0, 0}; }
   [[nodiscard]] Form state(std::size_t index) const {
     Form form = zero();
     form.state[index] = 1;
@@ -26,7 +26,7 @@ class Algebra {
     form.slope = 1;
     return form;
   }
-  [[nodiscard]] Form constant(double value) const {
+  [[nodiscard]] Form constant(Fine value) const {
     Form form = zero();
     form.constant = value;
     return form;
@@ -36,7 +36,7 @@ class Algebra {
   std::size_t states_;
 };
 
-Form combine(const Form& a, const Form& b, double factor) {
+Form combine(const Form& a, const Form& b, Fine factor) {
   Form result = a;
   for (std::size_t i = 0; i < result.state.size(); ++i) result.state[i] += factor * b.state[i];
   result.drive += factor * b.drive;
@@ -51,8 +51,8 @@ Form operator+(const Form& a, const Form& b) {
 Form operator-(const Form& a, const Form& b) {
   return combine(a, b, -1);
 }
-Form operator*(double factor, const Form& a) {
-  return combine(Form{std::vector<double>(a.state.size(), 0.0), 0, 0, 0}, a, factor);
+Form operator*(Fine factor, const Form& a) {
+  return combine(Form{std::vector<Fine>(a.state.size(), 0), 0, 0, 0}, a, factor);
 }
 
 }  // namespace
@@ -125,7 +125,7 @@ std::vector<double> Network::initial_state() const {
 
 // A conductance from the port to a potential.
 struct Network::Leg {
-  double conductance = 0;
+  Fine conductance = 0;
   Form potential;
   bool charges = false;  // the potential is that of a capacitor
 };
@@ -136,15 +136,15 @@ std::vector<Network::Leg> Network::legs() const {
   for (std::size_t i = 0; i < parts_.capacitors.size(); ++i) {
     const Capacitor& capacitor = parts_.capacitors[i].part;
     if (capacitor_states_[i]) {
-      result.push_back({1 / capacitor.esr, algebra.state(*capacitor_states_[i]), true});
+      result.push_back({1 / Fine(capacitor.esr), algebra.state(*capacitor_states_[i]), true});
     } else if (capacitor.leakage) {
-      result.push_back({1 / *capacitor.leakage, algebra.zero(), false});
+      result.push_back({1 / Fine(*capacitor.leakage), algebra.zero(), false});
     }
   }
   for (const auto& [resistor, element] : parts_.resistors)
-    result.push_back({1 / resistor.resistance, algebra.zero(), false});
+    result.push_back({1 / Fine(resistor.resistance), algebra.zero(), false});
   for (const auto& [source, element] : parts_.sources) {
-    result.push_back({1 / source.resistance, algebra.constant(source.voltage), false});
+    result.push_back({1 / Fine(source.resistance), algebra.constant(source.voltage), false});
   }
   return result;
 }
@@ -154,9 +154,9 @@ namespace {
 // The port without a capacitance: where the currents of all legs and the one that is brought in add up to nothing. Sums
 // of differences of potentials, so that legs of very unlike conductance lose no digits to each other.
 struct PortNode {
-  const std::vector<std::pair<double, Form>>& legs;
+  const std::vector<std::pair<Fine, Form>>& legs;
   Form brought;
-  double total = 0;
+  Fine total = 0;
 
   // The port's voltage above a potential.
   [[nodiscard]] Form above(const Form& potential) const {
@@ -170,10 +170,10 @@ struct PortNode {
 
 // What is imposed, in terms of the port: a leg to a potential, or a current brought in.
 struct Network::Feed {
-  bool imposed_port = false;      // the port is held at the driving value
-  std::optional<Form> terminal;   // a potential behind the wire
-  Form current;                   // brought to the port
-  double ground_conductance = 0;  // the off resistance behind the wire
+  bool imposed_port = false;     // the port is held at the driving value
+  std::optional<Form> terminal;  // a potential behind the wire
+  Form current;                  // brought to the port
+  Fine ground_conductance = 0;   // the off resistance behind the wire
 };
 
 Network::Feed Network::feed_of(Drive drive) const {
@@ -187,7 +187,7 @@ Network::Feed Network::feed_of(Drive drive) const {
   } else if (parts_.wire > 0 && terminal_state_) {
     feed.terminal = algebra.state(*terminal_state_);
   } else if (off && parts_.off_resistance) {
-    feed.ground_conductance = 1 / (*parts_.off_resistance + parts_.wire);
+    feed.ground_conductance = 1 / (Fine(*parts_.off_resistance) + parts_.wire);
   } else if (drive == Drive::Current) {
     feed.current = algebra.drive();
   }
@@ -198,25 +198,25 @@ Network::Feed Network::feed_of(Drive drive) const {
 Form Network::inductive_voltage(Drive drive) const {
   const Algebra algebra(storage_.size());
   Form voltage = drive == Drive::Current ? algebra.slope() : algebra.zero();
-  double inverse = 0;
+  Fine inverse = 0;
   for (std::size_t i = 0; i < inductor_states_.size(); ++i) {
     const Inductor& inductor = parts_.inductors[i].part;
-    inverse += 1 / inductor.inductance;
-    voltage = voltage + (inductor.resistance / inductor.inductance) * algebra.state(inductor_states_[i]);
+    inverse += 1 / Fine(inductor.inductance);
+    voltage = voltage + (inductor.resistance / Fine(inductor.inductance)) * algebra.state(inductor_states_[i]);
   }
   return inverse > 0 ? (1 / inverse) * voltage : algebra.zero();
 }
 
 StateEquations Network::derive(Drive drive) const {
   const Algebra algebra(storage_.size());
-  const double wire = parts_.wire;
+  const Fine wire = parts_.wire;
   const bool off = drive == Drive::Off || drive == Drive::OffShorted;
   const Feed feed = feed_of(drive);
   Form coils = algebra.zero();
   for (const std::size_t state : inductor_states_) coils = coils + algebra.state(state);
 
   StateEquations result;
-  std::vector<std::pair<double, Form>> node_legs;
+  std::vector<std::pair<Fine, Form>> node_legs;
   for (const Leg& leg : legs()) node_legs.emplace_back(leg.conductance, leg.potential);
   if (feed.terminal) node_legs.emplace_back(1 / wire, *feed.terminal);
   if (feed.ground_conductance > 0) node_legs.emplace_back(feed.ground_conductance, algebra.zero());
@@ -269,8 +269,8 @@ StateEquations Network::derive(Drive drive) const {
     if (!capacitor_states_[i]) continue;
     const Capacitor& capacitor = parts_.capacitors[i].part;
     const Form own = algebra.state(*capacitor_states_[i]);
-    Form rate = (1 / (capacitor.capacitance * capacitor.esr)) * above(own);
-    if (capacitor.leakage) rate = rate - (1 / (capacitor.capacitance * *capacitor.leakage)) * own;
+    Form rate = (1 / (Fine(capacitor.capacitance) * capacitor.esr)) * above(own);
+    if (capacitor.leakage) rate = rate - (1 / (Fine(capacitor.capacitance) * *capacitor.leakage)) * own;
     result.charging.push_back(
         {*capacitor_states_[i], capacitor.capacitance, capacitor.leakage ? 1 / *capacitor.leakage : 0});
     result.rates[*capacitor_states_[i]] = rate;
@@ -278,7 +278,7 @@ StateEquations Network::derive(Drive drive) const {
   for (std::size_t i = 0; i < inductor_states_.size(); ++i) {
     const Inductor& inductor = parts_.inductors[i].part;
     result.rates[inductor_states_[i]] =
-        (1 / inductor.inductance) * (port - inductor.resistance * algebra.state(inductor_states_[i]));
+        (1 / Fine(inductor.inductance)) * (port - inductor.resistance * algebra.state(inductor_states_[i]));
   }
   derive_nodes(drive, feed, wire_current, result);
   if (drive == Drive::Current) result.regulator_current = algebra.drive();
@@ -290,16 +290,16 @@ StateEquations Network::derive(Drive drive) const {
 // The voltages that capacitance holds at the port and at the terminals, and what the regulator gives to them.
 void Network::derive_nodes(Drive drive, const Feed& feed, const Form& wire_current, StateEquations& result) const {
   const Algebra algebra(storage_.size());
-  const double wire = parts_.wire;
+  const Fine wire = parts_.wire;
   const bool off = drive == Drive::Off || drive == Drive::OffShorted;
-  const double off_conductance = off && parts_.off_resistance ? 1 / *parts_.off_resistance : 0;
+  const Fine off_conductance = off && parts_.off_resistance ? 1 / Fine(*parts_.off_resistance) : 0;
   if (port_state_) {
     Form& rate = result.rates[*port_state_];
     if (feed.imposed_port) {
       rate = algebra.slope();
       result.imposed = port_state_;
     } else if (drive != Drive::OffShorted) {
-      rate = (1 / storage_[*port_state_]) * (wire_current - result.port_current);
+      rate = (1 / Fine(storage_[*port_state_])) * (wire_current - result.port_current);
       // Without a wire, the part of the current that the output capacitance gives does come out of the terminals.
       if (wire == 0) result.terminal_current = result.port_current + port_capacitance_ * rate;
     }
@@ -328,7 +328,7 @@ void Network::derive_nodes(Drive drive, const Feed& feed, const Form& wire_curre
     result.regulator_current = wire_current + parts_.output_capacitance * rate;
   } else {
     const Form brought = drive == Drive::Current ? algebra.drive() : algebra.zero();
-    rate = (1 / parts_.output_capacitance) *
+    rate = (1 / Fine(parts_.output_capacitance)) *
            (brought - off_conductance * result.terminal_voltage - result.terminal_current);
   }
 }

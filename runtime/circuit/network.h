@@ -57,12 +57,16 @@ enum class Drive : std::uint8_t {
 };
 inline constexpr std::size_t kDriveCount = 5;
 
+// Where a leg conducts a million times better than another, sums of both would keep too few digits of the lesser in
+// double: what a capacitance loses to it, or that it stands still.
+using Fine = long double;
+
 // A quantity as a linear form of the state, the driving value, its slope, and 1.
 struct Form {
-  std::vector<double> state;
-  double drive = 0;
-  double slope = 0;
-  double constant = 0;
+  std::vector<Fine> state;
+  Fine drive = 0;
+  Fine slope = 0;
+  Fine constant = 0;
 };
 
 // d(state)/dt and the quantities of interest under one drive. Matrices are rows of forms.

@@ -18,28 +18,25 @@ std::unique_ptr<Circuit> RailCircuit::copy() const {
 Circuit::Reading RailCircuit::read(const Form& form, const StateEquations& equations, const Driving& driving) const {
   // Value and sum of magnitudes of a form at the present instant.
   const auto evaluate = [&](const Form& f) {
-    double value = f.drive * driving.value + f.slope * driving.slope + f.constant;
-    double size = std::abs(f.drive * driving.value) + std::abs(f.slope * driving.slope) + std::abs(f.constant);
+    Fine value = f.drive * driving.value + f.slope * driving.slope + f.constant;
+    Fine size = std::abs(f.drive * driving.value) + std::abs(f.slope * driving.slope) + std::abs(f.constant);
     for (std::size_t i = 0; i < state_.size(); ++i) {
       value += f.state[i] * state_[i];
       size += std::abs(f.state[i] * state_[i]);
     }
     return std::pair(value, size);
   };
-  Reading reading;
   const auto [value, size] = evaluate(form);
-  reading.value = value;
-  reading.value_noise = 1e-14 * size;
-  reading.slope = form.drive * driving.slope;
-  reading.slope_noise = std::abs(reading.slope);
+  Fine slope = form.drive * driving.slope;
+  Fine slope_size = std::abs(slope);
   for (std::size_t i = 0; i < state_.size(); ++i) {
     if (form.state[i] == 0) continue;
     const auto [rate, rate_size] = evaluate(equations.rates[i]);
-    reading.slope += form.state[i] * rate;
-    reading.slope_noise += std::abs(form.state[i]) * rate_size;
+    slope += form.state[i] * rate;
+    slope_size += std::abs(form.state[i]) * rate_size;
   }
-  reading.slope_noise *= 1e-13;
-  return reading;
+  return {static_cast<double>(value), static_cast<double>(slope), static_cast<double>(1e-14 * size),
+          static_cast<double>(1e-13 * slope_size)};
 }
 
 Circuit::Reading RailCircuit::read(Quantity quantity, Mode mode) const {
@@ -91,10 +88,9 @@ void RailCircuit::settle(std::optional<Mode> expected) {
   mode_ = decide(expected);
   if (mode_ == Mode::ConstantVoltage && held_terminals()) put(*network_.terminal_state(), terminal_voltage());
   if (mode_ == Mode::OffFreewheel && network_.port_state()) {
-    // Behind a wire a clamped output lets the port go a little below 0 V; what is stored there is lost.
     const double before = stored_energy();
     put(*network_.port_state(), 0);
-    lost_at_port_ += before - stored_energy();
+    note_jump(before - stored_energy());
   }
   change_.reset();
 }
@@ -161,7 +157,6 @@ void RailCircuit::cut(double length) {
 }
 
 void RailCircuit::advance() {
-  lost_at_port_ = 0;
   for (std::size_t i = 0; i < state_.size(); ++i) {
     if (!gains_.empty()) put(i, piece_.states[i].value(0), piece_.states[i].change());
     state_[i] = piece_.states[i].value(1);
@@ -198,7 +193,6 @@ void RailCircuit::add_losses(std::vector<double>& elements) const {
       elements[element] += squared / *capacitor.leakage;
     }
   }
-  if (!parts.inductors.empty()) elements[parts.inductors.front().element] += lost_at_port_;
   for (std::size_t i = 0; i < parts.inductors.size(); ++i) {
     const auto& [inductor, element] = parts.inductors[i];
     const Signal& current = piece_.states[network_.inductor_state(i)];

@@ -37,6 +37,7 @@ class RailCircuit final : public Circuit {
   [[nodiscard]] std::optional<double> held_terminals() const override;
   [[nodiscard]] bool current_is_state() const override { return network_.current_is_state(); }
   [[nodiscard]] bool has_inductors() const override { return network_.has_inductors(); }
+  [[nodiscard]] std::size_t first_inductor() const override { return network_.parts().inductors.front().element; }
   [[nodiscard]] Mode decide_off(std::optional<Mode> expected) const override;
 
  private:
@@ -50,7 +51,6 @@ class RailCircuit final : public Circuit {
   std::array<std::shared_ptr<const Propagator>, kDriveCount> propagators_;  // those of copies are the same
   std::vector<double> state_;
   std::vector<StateGain> gains_;  // of a copy
-  double lost_at_port_ = 0;       // J, to the piece that begins
 };
 
 }  // namespace rampart::circuit

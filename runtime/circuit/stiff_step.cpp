@@ -55,11 +55,14 @@ const std::array<double, kNodes>& step_nodes() {
   return kShares;
 }
 
+// Through the differences from the first: rounding is then against how much a quantity moves, and not against its size.
 std::vector<double> through_nodes(const std::array<double, kNodes>& values) {
   static const Square kInverse = make_inverse();
-  const Eigen::Map<const Eigen::Matrix<double, kNodes, 1>> column(values.data());
+  Eigen::Matrix<double, kNodes, 1> column(values.data());
+  column.array() -= values.front();
   std::vector<double> weights(kNodes);
   Eigen::Map<Eigen::Matrix<double, kNodes, 1>>(weights.data()) = kInverse * column;
+  weights.front() = values.front();
   return weights;
 }
 
@@ -102,26 +105,15 @@ void StiffStep::loosen(double times) {
   work_->renew();
 }
 
-double StiffStep::take(const std::vector<double>& state, const Rates& rates, double longest, double shortest) {
+double StiffStep::take(const std::vector<double>& state, const Rates& rates, const RateSlopes& slopes, double longest,
+                       double shortest) {
   Work& work = *work_;
   std::copy(state.begin(), state.end(), work.start.begin());
   if (work.count == 0) return longest;
   const auto derivative = [&](const Vector& x, Vector& dxdt, double) { rates(&x[0], &dxdt[0]); };
-  Vector probe = work.start;
-  Vector above(work.count);
-  Vector below(work.count);
   const auto jacobian = [&](const Vector& x, Matrix& matrix, double, Vector& by_time) {
-    probe = x;
-    for (std::size_t j = 0; j < work.count; ++j) {
-      by_time[j] = 0;
-      const double reach = probe_reach(x[j]);
-      probe[j] = x[j] + reach;
-      rates(&probe[0], &above[0]);
-      probe[j] = x[j] - reach;
-      rates(&probe[0], &below[0]);
-      probe[j] = x[j];
-      for (std::size_t i = 0; i < work.count; ++i) matrix(i, j) = (above[i] - below[i]) / (2 * reach);
-    }
+    std::fill(by_time.begin(), by_time.end(), 0.0);
+    slopes(&x[0], &matrix.data()[0]);
   };
   double length = std::min(std::max(work.next, shortest), longest);
   while (true) {
@@ -134,6 +126,7 @@ double StiffStep::take(const std::vector<double>& state, const Rates& rates, dou
       // A step cut short by the caller says little about the next one.
       work.next = tried < work.next ? std::max(work.next, length) : length;
       fill_nodes(tried);
+      damped_ = false;
       return tried;
     }
     if (tried <= shortest) return take_damped(state, rates, tried);
@@ -147,6 +140,7 @@ double StiffStep::take(const std::vector<double>& state, const Rates& rates, dou
 }
 
 double StiffStep::take_damped(const std::vector<double>& state, const Rates& rates, double length) {
+  damped_ = true;
   work_->renew();
   work_->next = length;
   std::vector<double> end = state;

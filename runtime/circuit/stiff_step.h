@@ -28,9 +28,12 @@ class StiffStep {
   void loosen(double times);
   // Takes a step of up to `longest` s, shorter where the error asks for it. Where that would be less than `shortest` it
   // takes a damped one, which goes straight to its end. The states at the nodes are in `at_node`. Returns the length.
-  double take(const std::vector<double>& state, const Rates& rates, double longest, double shortest);
+  double take(const std::vector<double>& state, const Rates& rates, const RateSlopes& slopes, double longest,
+              double shortest);
   // The next step is no longer than this.
   void bound_next(double length);
+  // The last step was a damped one.
+  [[nodiscard]] bool damped() const { return damped_; }
   [[nodiscard]] const std::vector<double>& at_node(std::size_t node) const { return at_nodes_[node]; }
 
  private:
@@ -38,6 +41,7 @@ class StiffStep {
   double take_damped(const std::vector<double>& state, const Rates& rates, double length);
   void fill_nodes(double length);
   std::unique_ptr<Work> work_;
+  bool damped_ = false;
   std::array<std::vector<double>, kNodes> at_nodes_;
 };
 

@@ -242,11 +242,10 @@ void check_rail(const Example& example, const Simulation& simulation, std::uint3
   // Once changes without end are given up, what follows is a rough guess.
   const bool chatters = !simulation.chatter.empty();
   const double tolerance = chatters ? 1e-4 : load.linear && !faulty ? 1e-9 : 1e-6;
-  // Energies of a few uJ behind a short wire are right to some nJ, as docs/simulation.md says.
   const double rest = rail.balance.relative_error * std::max(std::abs(rail.energy_J), std::abs(rail.balance.stored_J));
   CAPTURE(rail.balance.relative_error);
   CAPTURE(rest);
-  CHECK((rail.balance.relative_error < tolerance || rest < (load.linear ? 1e-12 : 1e-8)));
+  CHECK((rail.balance.relative_error < tolerance || rest < 1e-12));
   for (const double value : {rail.energy_J, rail.charge_C, rail.final_voltage_V, rail.stored_J, rail.i2t_A2s}) {
     CHECK(std::isfinite(value));
   }

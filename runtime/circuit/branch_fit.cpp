@@ -1,0 +1,95 @@
+#include <algorithm>
+#include <cmath>
+
+#include "runtime/circuit/branch_circuit.h"
+
+// How well a piece of polynomials holds between the nodes that it goes through.
+namespace rampart::circuit {
+namespace {
+
+// How far currents and voltages may lie from the polynomials through the nodes, relative to their size.
+constexpr double kFit = 1e-9;
+constexpr double kRounding = 1e-12;
+// How much of the power may go nowhere: a fifth of what is promised for the balance of a run.
+constexpr double kUnbalanced = 2e-7;
+// What rounding leaves of a state, and what follows from it by a conductance or by its change.
+constexpr double kStateRounding = 1e-14;
+// Where not everything is followed, errors may be this many times as large.
+constexpr double kRough = 1e4;
+
+}  // namespace
+
+// A voltage that comes to rest at a corner lies on either side of it by turns, within what it is exact to: by how much
+// the current may jump with that, A.
+double BranchCircuit::corner_noise(double volts, const double* state) const {
+  const double reach = kTie * std::abs(volts);
+  const auto near = [&](double corner) { return std::abs(volts - corner) <= reach; };
+  if (std::none_of(corners_.begin(), corners_.end(), near)) return 0;
+  const double slope =
+      std::max(std::abs(flow(volts - 2 * reach, state).slope), std::abs(flow(volts + 2 * reach, state).slope));
+  return reach * slope;
+}
+
+double BranchCircuit::roughness() const {
+  return follow_ == Follow::All ? 1 : kRough;
+}
+
+// W that flow into what stores energy and do not show in what is stored. Behind a few mOhm the error of a voltage that
+// is far below the method's makes a current of its own: this is what bounds it.
+double BranchCircuit::unbalance_at(double share, const std::vector<double>& state) const {
+  std::vector<double> expected(count_ + 1);
+  rates(mode_, driving_of(mode_).slope, state.data(), expected.data());
+  const auto missing = [&](std::size_t i) {
+    return std::abs(piece_.states[i].derivative().value(share) / piece_.length - expected[i]);
+  };
+  double sum = port_index_ ? port_capacitance_ * std::abs(state[*port_index_]) * missing(*port_index_) : 0;
+  for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
+    const double slope = parts_.branches[i]->stored_slope(own(state.data(), i));
+    if (slope != 0) sum += std::abs(slope) * missing(offsets_[i]);
+  }
+  return sum;
+}
+
+double BranchCircuit::wrong_loss_at(double share, double port, const std::vector<double>& state) const {
+  double sum = 0;
+  for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
+    sum += std::abs(parts_.branches[i]->loss(port, own(state.data(), i)) - losses_[i].value(share));
+  }
+  return sum;
+}
+
+// As a share of what is allowed.
+double BranchCircuit::misfit_at(double share, const Scales& scales) const {
+  const auto& [volts, amps, power, stored] = scales;
+  std::vector<double> state(count_ + 1);
+  for (std::size_t i = 0; i <= count_; ++i) state[i] = piece_.states[i].value(share);
+  const Point at = point(mode_, state[count_], driving_of(mode_).slope, state.data());
+  // Currents are differences of voltages over small resistances: their rounding is no misfit.
+  const double conductance = flow(at.port, state.data()).slope + (parts_.wire > 0 ? 1 / parts_.wire : 0);
+  const double rounding = kRounding * volts * std::abs(conductance) + corner_noise(at.port, state.data());
+  const double noise = kFit * roughness() * amps + rounding;
+  const double volt_noise = kFit * roughness() * volts + (conductance > 0 ? kRounding * amps / conductance : 0);
+  const double watts = kUnbalanced * roughness() * power;
+  const double watts_noise = volts * corner_noise(at.port, state.data()) +
+                             kStateRounding * (volts * volts * std::abs(conductance) + stored / piece_.length);
+  return std::max({std::abs(at.port - piece_.port_voltage.value(share)) / volt_noise,
+                   std::abs(at.terminal - piece_.terminal_voltage.value(share)) / volt_noise,
+                   std::abs(at.regulator - piece_.regulator_current.value(share)) / noise,
+                   std::abs(at.wire_current - piece_.terminal_current.value(share)) / noise,
+                   wrong_loss_at(share, at.port, state) / (watts + watts_noise),
+                   unbalance_at(share, state) / (watts + watts_noise)});
+}
+
+double BranchCircuit::misfit() const {
+  Scales scales;
+  scales.volts = piece_.terminal_voltage.magnitude() + piece_.port_voltage.magnitude() + 1e-6;
+  scales.amps = piece_.regulator_current.magnitude() + 1e-3 * std::abs(setting_.limit);
+  scales.power = scales.volts * scales.amps;
+  for (const Signal& loss : losses_) scales.power += loss.magnitude();
+  scales.stored = stored_energy();
+  double worst = 0;
+  for (const double share : {0.12, 0.6, 0.97}) worst = std::max(worst, misfit_at(share, scales));
+  return worst;
+}
+
+}  // namespace rampart::circuit

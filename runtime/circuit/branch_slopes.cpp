@@ -1,0 +1,79 @@
+#include <algorithm>
+
+#include "runtime/circuit/branch_circuit.h"
+
+// The derivatives of the equations in branch_circuit.cpp. Differences of rates would not do: behind a few mOhm a
+// current keeps half its digits in them, and steps that rely on it are off by as much.
+namespace rampart::circuit {
+
+BranchCircuit::PointSlopes BranchCircuit::point_slopes(Mode mode, const Point& at, const double* state) const {
+  const Drive kind = drive_of(mode);
+  const double wire = parts_.wire;
+  const bool off = kind == Drive::Off;
+  const double off_conductance = off && parts_.off_resistance ? 1 / *parts_.off_resistance : 0;
+  PointSlopes result;
+  result.port.assign(count_ + 1, 0.0);
+  result.wire_current.assign(count_ + 1, 0.0);
+  result.port_flow.assign(count_ + 1, 0.0);
+  for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
+    if (parts_.branches[i]->state_count() == 0) continue;
+    result.port_flow[offsets_[i]] = parts_.branches[i]->slopes(at.port, own(state, i)).flow_by_state;
+  }
+  const double conductance = flow(at.port, state).slope;
+  const bool imposed = kind == Drive::SensedVoltage || (kind == Drive::Voltage && wire == 0);
+  const bool behind_wire = !imposed && (kind == Drive::Voltage || terminal_index_);
+  const std::size_t source = kind == Drive::Voltage ? count_ : terminal_index_.value_or(count_);
+  const double back = behind_wire ? 1 / wire : off_conductance / (1 + off_conductance * wire);
+  // What a unit of the voltage behind the wire, or of the imposed current, brings to the port.
+  const double brought = behind_wire ? 1 / wire : off ? 0 : 1;
+  if (imposed) {
+    result.port[count_] = 1;
+  } else if (port_index_) {
+    result.port[*port_index_] = 1;
+  } else if (conductance + back > 0) {
+    for (std::size_t i = 0; i <= count_; ++i) result.port[i] = -result.port_flow[i] / (conductance + back);
+    result.port[source] += brought / (conductance + back);
+  }
+  for (std::size_t i = 0; i <= count_; ++i) {
+    result.port_flow[i] += conductance * result.port[i];
+    result.wire_current[i] = -back * result.port[i];
+  }
+  result.wire_current[source] += brought;
+  return result;
+}
+
+void BranchCircuit::rate_slopes(Mode mode, double slope, const double* state, double* slopes) const {
+  const Drive kind = drive_of(mode);
+  const std::size_t count = count_ + 1;
+  std::fill(slopes, slopes + count * count, 0.0);
+  const auto row = [&](std::size_t rate) { return slopes + rate * count; };
+  const Point at = point(mode, state[count_], slope, state);
+  const bool shorted = kind == Drive::OffShorted;
+  const PointSlopes by = shorted ? PointSlopes{std::vector<double>(count, 0.0), {}, {}} : point_slopes(mode, at, state);
+  for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
+    if (parts_.branches[i]->state_count() == 0) continue;
+    const Slopes own_slopes = parts_.branches[i]->slopes(at.port, own(state, i));
+    double* const rate = row(offsets_[i]);
+    for (std::size_t j = 0; j < count; ++j) rate[j] = own_slopes.rate_by_volts * by.port[j];
+    rate[offsets_[i]] += own_slopes.rate_by_state;
+  }
+  const bool held = kind == Drive::SensedVoltage || (kind == Drive::Voltage && parts_.wire == 0);
+  if (port_index_ && !held && !shorted) {
+    const double capacitance = port_capacitance_ + (parts_.wire == 0 ? parts_.output_capacitance : 0);
+    double* const rate = row(*port_index_);
+    for (std::size_t j = 0; j < count; ++j) rate[j] = (by.wire_current[j] - by.port_flow[j]) / capacitance;
+  }
+  if (!terminal_index_ || kind == Drive::SensedVoltage || kind == Drive::Voltage) return;
+  const bool off = shorted || kind == Drive::Off;
+  const double off_conductance = off && parts_.off_resistance ? 1 / *parts_.off_resistance : 0;
+  double* const rate = row(*terminal_index_);
+  if (shorted) {
+    rate[*terminal_index_] = -(off_conductance + 1 / parts_.wire) / parts_.output_capacitance;
+    return;
+  }
+  for (std::size_t j = 0; j < count; ++j) rate[j] = -by.wire_current[j] / parts_.output_capacitance;
+  rate[*terminal_index_] -= off_conductance / parts_.output_capacitance;
+  if (!off) rate[count_] += 1 / parts_.output_capacitance;
+}
+
+}  // namespace rampart::circuit
