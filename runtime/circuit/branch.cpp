@@ -219,10 +219,11 @@ class DiodeBranch final : public Branch {
 
   Flow junction(double volts) const {
     const double share = volts / part_.scale;
-    const double growth = std::exp(std::min(share, kSteepest));
-    const double slope = part_.saturation_current * growth / part_.scale;
-    if (share <= kSteepest) return {part_.saturation_current * std::expm1(share), slope};
-    return {part_.saturation_current * (growth - 1) + slope * (volts - kSteepest * part_.scale), slope};
+    const double grown = std::expm1(std::min(share, kSteepest));
+    const double slope = part_.saturation_current * (grown + 1) / part_.scale;
+    const double current = part_.saturation_current * grown;
+    if (share <= kSteepest) return {current, slope};
+    return {current + slope * (volts - kSteepest * part_.scale), slope};
   }
 
   // w + R i(w) = volts. The left side is convex, so Newton's method from above the root comes down without a bracket.

@@ -26,6 +26,7 @@ constexpr double kLeastShare = 0.1;
 constexpr double kMostGrowth = 4;
 constexpr double kNowhere = 2;  // a share of the piece that is never reached
 constexpr double kMostVolts = 1e6;
+constexpr double kNoVolts = 1e-15;
 constexpr int kMaxSwitches = 8;
 
 std::size_t count_states(const BranchParts& parts) {
@@ -110,9 +111,11 @@ double BranchCircuit::solve_port(double current, double conductance, const doubl
     result.slope += conductance;
     return result;
   };
-  const double at_zero = excess(0).current;
-  if (at_zero == 0) return 0;
-  const double direction = at_zero > 0 ? -1 : 1;
+  const Flow at_zero = excess(0);
+  if (at_zero.current == 0) return 0;
+  // What fades away is nothing long before it is zero, and a search for it would halve its bracket without end.
+  if (std::abs(at_zero.current) <= kNoVolts * at_zero.slope) return -at_zero.current / at_zero.slope;
+  const double direction = at_zero.current > 0 ? -1 : 1;
   double inner = 0;
   double outer = direction * std::max(std::abs(port_guess_) * (1 + 1e-6), 1e-3);
   while (excess(outer).current * direction < 0) {
