@@ -27,14 +27,17 @@ bool in_limit(Mode mode) {
   return mode == Mode::ConstantCurrent || mode == Mode::Clamped;
 }
 
-// Is the curve above zero from the start of the piece on?
-bool holds_at_start(const Curve& curve, double noise, bool otherwise) {
+// Is the curve above zero from the start of the piece on? Where the course before has come to a change, a value this
+// near to the level does not refute it: the new piece reads the same state with its own rounding, and to ask again
+// would bring the same change at the same instant without end.
+bool holds_at_start(const Curve& curve, double noise, double level, std::optional<bool> next, bool before) {
   const double value = curve.value(0);
-  if (value > noise) return true;
-  if (value < -noise) return false;
+  const double certain = next ? std::max(noise, kStrictly * level) : noise;
+  if (value > certain) return true;
+  if (value < -certain) return false;
   const double slope = curve.slope(0);
   if (slope > noise) return true;
-  return slope < -noise ? false : otherwise;
+  return slope < -noise ? false : next.value_or(before);
 }
 
 // When the condition changes, as a share of the piece; never if it does not.
@@ -122,18 +125,18 @@ void RailProtection::update(const Circuit& circuit, const Instant& now, const Do
     bool holds = in_limit(circuit.mode());
     if (fuse_current_) {
       const Condition condition = fuse_condition(circuit);
-      holds = holds_at_start(*condition.curve, condition.noise, fuse_next_.value_or(fuse_->holds()));
+      holds = holds_at_start(*condition.curve, condition.noise, *fuse_current_, fuse_next_, fuse_->holds());
     }
     fuse_->update(holds, now, doing);
   }
   if (overpower_) {
     const Condition condition = overpower_condition(circuit);
-    overpower_->update(holds_at_start(*condition.curve, condition.noise, overpower_next_.value_or(overpower_->holds())),
+    overpower_->update(holds_at_start(*condition.curve, condition.noise, power_, overpower_next_, overpower_->holds()),
                        now, doing);
   }
   if (overvoltage_) {
     const Condition condition = overvoltage_condition(circuit);
-    over_voltage_ = holds_at_start(*condition.curve, condition.noise, overvoltage_next_.value_or(false));
+    over_voltage_ = holds_at_start(*condition.curve, condition.noise, *overvoltage_, overvoltage_next_, false);
   }
   forget_course();
 }

@@ -311,6 +311,10 @@ TEST_CASE("what once lost energy keeps the balance") {
   for (const std::uint32_t seed : {30'001'499U, 30'001'585U, 30'007'783U}) check_example(seed);
 }
 
+TEST_CASE("a change of overpower that rounding refutes is believed, or time would stand still") {
+  check_example(40'000'016U);
+}
+
 // Converters on two of three rails hunt through more than a thousand rows of loops in loops.
 TEST_CASE("rails that never come to rest end in a time that their rows bound, and it is said") {
   CHECK(!check_example(20'261'124).chatter.empty());
