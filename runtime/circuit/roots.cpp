@@ -53,11 +53,8 @@ struct RiseSearch {
     const double middle = from + (to - from) / 2;
     if (middle <= from || middle >= to || ++splits > kMaxSplits)
       return ends_above ? std::optional<double>(to) : std::nullopt;
-    // Near a flat top the slope says more than the bounds.
-    const double value = curve.value(middle);
-    if (value + (to - from) / 2 * std::max(-slope.low, slope.high) <= tolerance) return std::nullopt;
     if (const std::optional<double> early = find(from, middle)) return early;
-    if (value > tolerance) return middle;
+    if (curve.value(middle) > tolerance) return middle;
     return find(middle, to);
   }
 };
