@@ -105,8 +105,9 @@ class Compiler {
   // Reads each imported file once, however many ways lead to it.
   void read_imports(const ast::Profile& tree) {
     known_trees_.emplace(one_spelling(work_.path), &tree);
-    for (std::size_t next = 0; next < work_.trees.size(); ++next) {
-      const ast::Profile& importer = *work_.trees[next];
+    std::size_t next = 0;
+    while (next < work_.trees.size()) {  // which grow as they are read
+      const ast::Profile& importer = *work_.trees[next++];
       for (const ast::Declaration& declaration : importer.declarations) {
         const auto* import = std::get_if<ast::Import>(&declaration.what);
         if (import == nullptr) continue;

@@ -218,10 +218,8 @@ double RailCircuit::held_by(std::size_t element) const {
 
 Snapshot RailCircuit::snapshot(double volts, double amps) const {
   Snapshot result;
-  for (std::size_t i = 0; i < state_.size(); ++i) {
-    result.numbers.push_back(state_[i]);
-    result.scales.push_back(volts);
-  }
+  result.numbers = state_;
+  result.scales.assign(result.numbers.size(), volts);
   for (std::size_t i = 0; i < network_.parts().inductors.size(); ++i) result.scales[network_.inductor_state(i)] = amps;
   return result;
 }

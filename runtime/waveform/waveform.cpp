@@ -21,11 +21,12 @@ class RangeSearch {
     const auto first = std::partition_point(nodes.begin(), nodes.end(),
                                             [&](const WaveNode& node) { return node.begin + node.length < from; });
     for (auto node = first; node != nodes.end() && node->begin <= to; ++node) {
-      if (from <= node->begin && node->begin + node->length <= to) {
-        include(node->range);
-      } else if (const auto* repeat = std::get_if<WaveRepeat>(&node->what)) {
+      const bool within = from <= node->begin && node->begin + node->length <= to;
+      const auto* repeat = std::get_if<WaveRepeat>(&node->what);
+      const auto* stretch = std::get_if<WaveStretch>(&node->what);
+      if (!within && repeat != nullptr) {
         add(*repeat, from - node->begin, to - node->begin);
-      } else if (const auto* stretch = std::get_if<WaveStretch>(&node->what)) {
+      } else if (!within && stretch != nullptr) {
         add(*stretch, from - node->begin, to - node->begin);
       } else {
         include(node->range);
