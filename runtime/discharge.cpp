@@ -8,8 +8,8 @@ namespace {
 
 // Longer than anyone waits, s.
 constexpr double kLongest = 86'400;
-// A discharge takes some dozens of pieces. What takes more goes on by a clock of the load.
-constexpr int kMostPieces = 200;
+// A discharge takes some hundreds of pieces at most. What takes more goes on by a clock of the load.
+constexpr int kMostPieces = 1000;
 
 }  // namespace
 
