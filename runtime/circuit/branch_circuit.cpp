@@ -104,6 +104,14 @@ double BranchCircuit::flow_rate(double volts, double volts_rate, const double* s
   return sum;
 }
 
+// Where the load takes less than the limit by no more than rounding, the output still does not rise far above its
+// setpoint: as far as ends the mode. A coil's voltage is its own.
+double BranchCircuit::untaken_voltage(double current) const {
+  if (has_inductors_) return kMostVolts;
+  const double past = setting_.voltage + 10 * kTie * std::max(setting_.voltage, 1.0);
+  return sensed() ? past : past - parts_.wire * current;
+}
+
 double BranchCircuit::solve_port(double current, double conductance, const double* state) const {
   const auto excess = [&](double volts) {
     Flow result = flow(volts, state);
@@ -122,7 +130,7 @@ double BranchCircuit::solve_port(double current, double conductance, const doubl
     inner = outer;
     outer *= 4;
     // Nothing takes that current: the caller's mode will not last.
-    if (std::abs(outer) > kMostVolts) return direction > 0 ? kMostVolts : 0;
+    if (std::abs(outer) > kMostVolts) return direction > 0 ? untaken_voltage(current) : 0;
   }
   double low = std::min(inner, outer);
   double high = std::max(inner, outer);
@@ -353,7 +361,11 @@ void BranchCircuit::fill_piece(double length) {
       losses[i][node] = parts_.branches[i]->loss(points[node].port, own(state.data(), i));
     }
   }
-  if (stepper_.damped()) fill_damped_losses(points, losses);
+  if (stepper_.damped()) {
+    // Without a wire, what the output capacitance gives is what flows at the end too.
+    for (Point& at : points) at.wire_current = parts_.wire == 0 ? points.back().wire_current : at.wire_current;
+    fill_damped_losses(points, losses);
+  }
   std::array<double, kNodes> values{};
   const auto signal = [&](auto&& value_at) {
     for (std::size_t node = 0; node < kNodes; ++node) values[node] = value_at(node);

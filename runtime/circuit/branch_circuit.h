@@ -84,6 +84,7 @@ class BranchCircuit final : public Circuit {
   [[nodiscard]] Flow flow(double volts, const double* state) const;
   // How fast that current changes where the voltage does so at a given rate, A/s.
   [[nodiscard]] double flow_rate(double volts, double volts_rate, const double* state) const;
+  [[nodiscard]] double untaken_voltage(double current) const;
   // The port's voltage where flow(v) + conductance * v = current.
   [[nodiscard]] double solve_port(double current, double conductance, const double* state) const;
   // `drive` is the imposed voltage or current.

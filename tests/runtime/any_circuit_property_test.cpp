@@ -308,11 +308,15 @@ TEST_CASE("what once lost energy keeps the balance") {
   // Linear: poles ten million times slower than the fastest one, and a source that rests.
   for (const std::uint32_t seed : {20'261'156U, 20'265'219U}) check_example(seed);
   // Switched off while a coil is clamped behind a wire; capacitors charged far above the forward voltage of diodes.
-  for (const std::uint32_t seed : {30'001'499U, 30'001'585U, 30'007'783U}) check_example(seed);
+  for (const std::uint32_t seed : {30'001'499U, 30'001'585U, 30'007'783U, 50'002'157U}) check_example(seed);
 }
 
 TEST_CASE("a change of overpower that rounding refutes is believed, or time would stand still") {
   check_example(40'000'016U);
+}
+
+TEST_CASE("a limit that falls to what a load takes at any voltage lets the output not rise") {
+  check_example(50'004'015U);
 }
 
 // Converters on two of three rails hunt through more than a thousand rows of loops in loops.
