@@ -1,6 +1,5 @@
 #include <doctest/doctest.h>
 
-#include <chrono>
 #include <cmath>
 #include <stdexcept>
 #include <string>
@@ -183,7 +182,6 @@ run { limit a to 1 A; on a; step a to 5 V; dwell 100 ms }
 TEST_CASE("passes are added with what the rules remember") {
   for (const bool stepwise : {false, true}) {
     CAPTURE(stepwise);
-    const auto began = std::chrono::steady_clock::now();
     // a is at 1 V after RC ln (5 / 4) of each pass, b after 20 ms.
     const AtLoad run(R"(
 rule "b follows" b >= 1 V within 30 ms after a >= 1 V
@@ -203,10 +201,8 @@ run {
   dwell 1 s
 })",
                      {{{capacitor(1e-3), resistor(10)}, 1}, {{resistor(10)}, 0}}, stepwise);
-    const std::chrono::duration<double> took = std::chrono::steady_clock::now() - began;
     REQUIRE(run.simulation.folded.size() == 1);
     CHECK(run.simulation.folded[0].simulated < 10);
-    CHECK(took.count() < 5);
     // 5 V behind 1 Ohm into 10 Ohm ends at 50 / 11 V, with 1 mF · 10 / 11 Ohm.
     const double to_one = 1e-2 / 11 * std::log(50.0 / (50.0 - 11.0));
     CHECK(run["b follows"].margin == doctest::Approx(0.030 - (0.020 - to_one)).epsilon(1e-7));
