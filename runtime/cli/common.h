@@ -14,11 +14,10 @@ class App;
 namespace rampart::cli {
 
 // What the program answers to its caller.
-enum ExitCode : int {
-  kDone = 0,         // nothing at error level
-  kFoundErrors = 1,  // findings at error level
-  kCouldNotRun = 2,  // bad usage, an unreadable file, a full disk
-};
+using ExitCode = int;
+inline constexpr ExitCode kDone = 0;         // nothing at error level
+inline constexpr ExitCode kFoundErrors = 1;  // findings at error level
+inline constexpr ExitCode kCouldNotRun = 2;  // bad usage, an unreadable file, a full disk
 
 enum class Format { Text, Json, Sarif };
 
