@@ -7,7 +7,6 @@ namespace rampart::cli {
 namespace {
 
 using Json = nlohmann::ordered_json;
-using spread::CornerReading;
 using spread::Extreme;
 using spread::Positions;
 using spread::Reading;

@@ -46,7 +46,7 @@ Markup Subject::line_of(const Span& span) const {
 }
 
 Markup Subject::at(double time_s, std::optional<RailId> rail, double width_s) const {
-  const Markup words = text(to_text(time_s, "s"));
+  Markup words = text(to_text(time_s, "s"));
   if (!compilation.waveforms) return words;
   const std::string place = rail ? "#rail-" + std::to_string(static_cast<std::uint32_t>(*rail)) : "#charts";
   return element("a", {{"href", place}, {"data-time", exact_text(time_s)}, {"data-width", exact_text(width_s)}}, words);
