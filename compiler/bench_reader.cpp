@@ -1,8 +1,10 @@
 #include <algorithm>
+#include <array>
 
 #include "compiler/bench.h"
 #include "compiler/bench_keys.h"
 #include "compiler/channel_reader.h"
+#include "compiler/field_collector.h"
 #include "compiler/file_values.h"
 #include "lang/findings/files.h"
 
@@ -31,37 +33,41 @@ bool read_texts(const Field& field, std::size_t limit, std::string_view what, Fi
   return true;
 }
 
-Timing read_timing(const Field& field, FindingSink& findings) {
+std::optional<Range<Nanoseconds>> read_times(const Field& field, FindingSink& findings) {
+  const std::optional<QuantityRange> range = read_range(field, dimension::kTime, Steps::None, findings);
+  if (!range) return std::nullopt;
+  const Span place = field.value->span;
+  const auto low = to_whole_nanoseconds(range->low, place, field.key, findings);
+  if (!low) return std::nullopt;
+  const auto high = to_whole_nanoseconds(range->high, place, field.key, findings);
+  if (!high) return std::nullopt;
+  return Range<Nanoseconds>{*low, *high};
+}
+
+std::optional<Timing> read_timing(const Field& field, FindingSink& findings) {
+  constexpr std::array<std::string_view, 2> kWays{"hold", "linear"};
   const Section section(field, "`timing`", bench_keys::of("timing"), findings);
-  section.require({"minimum_step", "resolution"});
-  Timing timing;
-  timing.span = field.place;
-  const auto time = [&](std::string_view key, Bound bound, Nanoseconds& out) {
-    const auto given = section.find(key);
-    const auto value = given ? read_nanoseconds(*given, bound, findings) : std::nullopt;
-    if (value) out = *value;
-    return value.has_value();
-  };
-  const bool has_step = time("minimum_step", Bound::Positive, timing.minimum_step);
-  const bool has_resolution = time("resolution", Bound::Positive, timing.resolution);
-  time("skew", Bound::NotNegative, timing.skew);
-  if (has_step && has_resolution && timing.minimum_step % timing.resolution != Nanoseconds::zero()) {
-    findings.report(finding::ValueImpossible, section.find("minimum_step")->value->span, "minimum_step",
-                    to_text(timing.minimum_step), "a whole multiple of `resolution` " + to_text(timing.resolution));
-  }
-  if (const auto given = section.find("on_delay")) {
-    if (const auto range = read_range(*given, dimension::kTime, Steps::None, findings)) {
-      const Span place = given->value->span;
-      const auto low = to_whole_nanoseconds(range->low, place, given->key, findings);
-      const auto high = low ? to_whole_nanoseconds(range->high, place, given->key, findings) : std::nullopt;
-      if (high) timing.on_delay = {*low, *high};
-    }
-  }
-  if (const auto given = section.find("interpolation")) {
-    constexpr std::array<std::string_view, 2> kWays{"hold", "linear"};
-    if (const auto way = read_choice(*given, kWays, findings)) timing.interpolation = static_cast<Interpolation>(*way);
-  }
-  return timing;
+  const auto positive = [&](const Field& time) { return read_nanoseconds(time, Bound::Positive, findings); };
+  Timing start;
+  start.span = field.place;
+  return FieldCollector<Timing>(section, start)
+      .required("minimum_step", &Timing::minimum_step, positive)
+      .required("resolution", &Timing::resolution, positive)
+      .optional("skew", &Timing::skew,
+                [&](const Field& time) { return read_nanoseconds(time, Bound::NotNegative, findings); })
+      .optional("on_delay", &Timing::on_delay, [&](const Field& times) { return read_times(times, findings); })
+      .optional("interpolation", &Timing::interpolation,
+                [&](const Field& choice) -> std::optional<Interpolation> {
+                  const std::optional<std::size_t> way = read_choice(choice, kWays, findings);
+                  if (!way) return std::nullopt;
+                  return static_cast<Interpolation>(*way);
+                })
+      .check([&](const Timing& timing) {
+        if (timing.minimum_step % timing.resolution == Nanoseconds::zero()) return;
+        findings.report(finding::ValueImpossible, section.value_place("minimum_step"), "minimum_step",
+                        to_text(timing.minimum_step), "a whole multiple of `resolution` " + to_text(timing.resolution));
+      })
+      .result();
 }
 
 std::vector<std::string> read_lines(const Field& field, FindingSink& findings) {
@@ -90,24 +96,33 @@ struct LikeLinks {
 
 class BenchReader {
  public:
-  BenchReader(FileId file, FindingSink& findings) : findings_(findings) { bench_.file = file; }
+  BenchReader(FileId file, FindingSink& findings) : findings_(findings), errors_before_(findings.error_count()) {
+    bench_.file = file;
+  }
 
   Bench read(const YamlNode& root) {
     const Field top{"bench", &root, root.entries.empty() ? root.span : root.entries.front().key_span};
-    if (root.find("bench") == nullptr && root.find("load") != nullptr) {
-      findings_.report(finding::WrongFileKind, root.find("load")->key_span, "load", "bench")
+    if (const YamlEntry* load = root.find("load"); load != nullptr && root.find("bench") == nullptr) {
+      findings_.report(finding::WrongFileKind, load->key_span, "load", "bench")
           .hint("a bench file begins with `bench:` and a title");
       return std::move(bench_);
     }
     const Section section(top, "a bench file", bench_keys::of("bench"), findings_);
     section.require({"bench", "supplies"});
-    if (const auto title = section.find("bench")) bench_.title = read_title(*title, findings_).value_or("");
-    if (const auto supplies = section.find("supplies")) read_supplies(*supplies);
-    if (const auto combine = section.find("combine")) read_combinations(*combine);
+    section.read("bench",
+                 [&](const Field& title) { bench_.title = read_title(title, findings_).value_or(std::string()); });
+    section.read("supplies", [&](const Field& supplies) { read_supplies(supplies); });
+    section.read("combine", [&](const Field& combinations) { read_combinations(combinations); });
+    if (is_clean()) {
+      for (const Combination& combination : bench_.combinations) check_playing_together(combination);
+    }
     return std::move(bench_);
   }
 
  private:
+  // True if nothing was found wrong so far: values may be held against each other.
+  [[nodiscard]] bool is_clean() const { return findings_.error_count() == errors_before_; }
+
   void read_supplies(const Field& field) {
     const std::vector<YamlEntry>* entries = read_named(field, kMaxSupplies, findings_);
     if (entries == nullptr) return;
@@ -124,15 +139,17 @@ class BenchReader {
     Supply supply;
     supply.name = entry.key;
     supply.span = entry.key_span;
-    if (const auto timing = section.find("timing")) supply.timing = read_timing(*timing, findings_);
-    if (const auto power = section.find("power")) {
-      const auto value = read_quantity(*power, dimension::kPower, Bound::Positive, findings_);
-      if (value) supply.power = Placed<Watts>{{*value}, power->value->span};
-    }
-    if (const auto lines = section.find("lines")) supply.lines = read_lines(*lines, findings_);
-    if (const auto tracking = section.find("tracking")) supply.tracking = read_flag(*tracking, findings_);
-    if (const auto channels = section.find("channels")) read_channels(*channels, id, supply);
-    if (const auto table = section.find("table")) read_table(*table, supply);
+    section.read("timing", [&](const Field& field) {
+      if (const std::optional<Timing> timing = read_timing(field, findings_)) supply.timing = *timing;
+    });
+    section.read("power", [&](const Field& field) {
+      const auto value = read_measure<dimension::kPower>(field, Bound::Positive, findings_);
+      if (value) supply.power = Placed<Watts>{*value, field.value->span};
+    });
+    section.read("lines", [&](const Field& field) { supply.lines = read_lines(field, findings_); });
+    section.read("tracking", [&](const Field& field) { supply.tracking = read_flag(field, findings_); });
+    section.read("channels", [&](const Field& field) { read_channels(field, id, supply); });
+    section.read("table", [&](const Field& field) { supply.table = read_table(field, supply); });
     bench_.supplies.push_back(std::move(supply));
   }
 
@@ -158,8 +175,9 @@ class BenchReader {
       channel.name = supply.name + "." + names[index];
       channel.supply = id;
       channel.span = (*entries)[index].key_span;
+      const std::size_t errors_before = findings_.error_count();
       read_channel(sections[index], channel, findings_);
-      check_channel(sections[index], channel, findings_);
+      if (findings_.error_count() == errors_before) check_channel(sections[index], channel, findings_);
       bench_.channels[first + index] = std::move(channel);
     }
     for (std::size_t i = 0; i < names.size(); ++i) supply.channels.push_back(static_cast<ChannelId>(first + i));
@@ -170,16 +188,17 @@ class BenchReader {
     for (const Section& section : sections) {
       links.base.emplace_back();
       links.place.push_back(section.place());
-      const auto like = section.find("like");
-      const auto text = like ? read_title(*like, findings_) : std::nullopt;
-      if (!text) continue;
-      links.place.back() = like->value->span;
-      const auto found = std::find(names.begin(), names.end(), *text);
-      if (found != names.end()) {
-        links.base.back() = static_cast<std::size_t>(found - names.begin());
-      } else {
-        report_unknown_name("channel of this supply", *text, like->value->span, names, findings_);
-      }
+      section.read("like", [&](const Field& field) {
+        const std::optional<std::string> text = read_title(field, findings_);
+        if (!text) return;
+        links.place.back() = field.value->span;
+        const auto found = std::find(names.begin(), names.end(), *text);
+        if (found != names.end()) {
+          links.base.back() = static_cast<std::size_t>(found - names.begin());
+        } else {
+          report_unknown_name("channel of this supply", *text, field.value->span, names, findings_);
+        }
+      });
     }
     return links;
   }
@@ -209,22 +228,20 @@ class BenchReader {
     return order;
   }
 
-  void read_table(const Field& field, Supply& supply) {
+  std::optional<TableMemory> read_table(const Field& field, const Supply& supply) {
     const Section section(field, "`table`", bench_keys::of("table"), findings_);
-    section.require({"points"});
-    TableMemory table;
-    table.span = field.place;
-    if (const auto points = section.find("points")) {
-      table.points = read_whole(*points, 1, kMaxPoints, findings_).value_or(1);
-    }
-    if (const auto repeats = section.find("repeats")) {
-      table.repeats = read_whole(*repeats, 1, kMaxPoints, findings_).value_or(1);
-    }
-    table.channels = supply.channels;
-    if (const auto channels = section.find("channels")) {
-      table.channels = read_members(*channels, supply.name + ".", supply.channels, "table");
-    }
-    supply.table = std::move(table);
+    const auto count = [&](const Field& number) { return read_whole(number, 1, kMaxPoints, findings_); };
+    TableMemory start;
+    start.span = field.place;
+    start.channels = supply.channels;
+    return FieldCollector<TableMemory>(section, std::move(start))
+        .required("points", &TableMemory::points, count)
+        .optional("repeats", &TableMemory::repeats, count)
+        .optional("channels", &TableMemory::channels,
+                  [&](const Field& names) {
+                    return std::optional(read_members(names, supply.name + ".", supply.channels, "table"));
+                  })
+        .result();
   }
 
   // Names of channels out of `choice`; `prefix` is what their names have in front of what the file writes.
@@ -266,28 +283,26 @@ class BenchReader {
     check_name(entry.key, entry.key_span, findings_);
     const std::string shown = shown_text(entry.key);
     const Section section(field_of(entry), "combination `" + shown + "`", bench_keys::of("combination"), findings_);
-    const auto series = section.find("series");
-    const auto parallel = section.find("parallel");
-    if (entry.value.kind == YamlKind::Map && series.has_value() == parallel.has_value()) {
+    const bool series = section.has("series");
+    if (entry.value.kind == YamlKind::Map && series == section.has("parallel")) {
       findings_.report(finding::ValueImpossible, entry.key_span, shown, series ? "both" : "neither",
                        "either `series` or `parallel`");
       return;
     }
-    if (!series && !parallel) return;
-    const Field& members = series ? *series : *parallel;
-    Combination combination;
-    combination.name = entry.key;
-    combination.span = entry.key_span;
-    combination.arrangement = series ? Arrangement::Series : Arrangement::Parallel;
-    std::vector<ChannelId> all;
-    for (std::size_t i = 0; i < bench_.channels.size(); ++i) all.push_back(static_cast<ChannelId>(i));
-    combination.members = read_members(members, "", all, shown);
-    if (members.value->kind == YamlKind::List && members.value->items.size() < 2) {
-      findings_.report(finding::ValueImpossible, members.place, members.key,
-                       "a list of " + std::to_string(members.value->items.size()), "a list of two channels or more");
-    }
-    check_playing_together(combination);
-    bench_.combinations.push_back(std::move(combination));
+    section.read(series ? "series" : "parallel", [&](const Field& members) {
+      Combination combination;
+      combination.name = entry.key;
+      combination.span = entry.key_span;
+      combination.arrangement = series ? Arrangement::Series : Arrangement::Parallel;
+      std::vector<ChannelId> all;
+      for (std::size_t i = 0; i < bench_.channels.size(); ++i) all.push_back(static_cast<ChannelId>(i));
+      combination.members = read_members(members, "", all, shown);
+      if (members.value->kind == YamlKind::List && members.value->items.size() < 2) {
+        findings_.report(finding::ValueImpossible, members.place, members.key,
+                         "a list of " + std::to_string(members.value->items.size()), "a list of two channels or more");
+      }
+      bench_.combinations.push_back(std::move(combination));
+    });
   }
 
   // Between two rows one supply would stay where the other goes straight on.
@@ -303,6 +318,7 @@ class BenchReader {
   }
 
   FindingSink& findings_;
+  std::size_t errors_before_;
   Bench bench_;
 };
 

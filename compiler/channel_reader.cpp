@@ -1,6 +1,7 @@
 #include "compiler/channel_reader.h"
 
 #include "compiler/bench_keys.h"
+#include "compiler/field_collector.h"
 #include "lang/findings/files.h"
 
 namespace rampart {
@@ -30,186 +31,215 @@ std::optional<Accuracy<Measure<kDimension>>> accuracy_of(const Field& field, Fin
   return Accuracy<Measure<kDimension>>{accuracy->fraction, {accuracy->offset}};
 }
 
+// `voltage` or `current`: range, resolution, accuracy.
 template <Dimension kDimension>
-void check_resolution(const Field& field, const Measure<kDimension>& resolution,
-                      const Range<Measure<kDimension>>& range, FindingSink& findings) {
-  const Span place = field.value->span;
-  const std::string shown = to_text(resolution);
-  const Rational width = range.high.si - range.low.si;
-  const Rational counts = range.high.si / resolution.si;
-  if (!width.overflowed() && resolution.si > width) {
-    findings.report(finding::ValueImpossible, place, field.key, shown, "no larger than the range");
-  } else if (const Rational ninths = resolution.si * Rational(1'000'000'000);
-             ninths.overflowed() || !ninths.is_whole()) {
-    findings.report(finding::ValueImpossible, place, field.key, shown, "a number of no more than 9 decimals")
+struct Setting {
+  Placed<Range<Measure<kDimension>>> range;
+  Measure<kDimension> resolution;
+  std::optional<Accuracy<Measure<kDimension>>> accuracy;
+};
+
+template <Dimension kDimension>
+void check_resolution(const Setting<kDimension>& setting, const Span& place, FindingSink& findings) {
+  constexpr std::string_view kKey = "resolution";
+  const Rational& step = setting.resolution.si;
+  const std::string shown = to_text(setting.resolution);
+  const Rational width = setting.range.value.high.si - setting.range.value.low.si;
+  const Rational counts = setting.range.value.high.si / step;
+  if (!width.overflowed() && step > width) {
+    findings.report(finding::ValueImpossible, place, kKey, shown, "no larger than the range");
+  } else if (const Rational ninths = step * Rational(1'000'000'000); ninths.overflowed() || !ninths.is_whole()) {
+    findings.report(finding::ValueImpossible, place, kKey, shown, "a number of no more than 9 decimals")
         .hint("round it to " + to_text(Measure<kDimension>{Rational::fraction(1, 1'000'000'000)}));
   } else if (width.overflowed() || counts.overflowed() || counts > Rational(kMaxCounts)) {
-    findings.report(finding::ValueImpossible, place, field.key, shown,
+    findings.report(finding::ValueImpossible, place, kKey, shown,
                     "no finer than a millionth of a millionth of the range");
   }
 }
 
-// `voltage` or `current`: range, resolution, accuracy.
 template <Dimension kDimension>
-void read_setting(const Section& channel, std::string_view key, Placed<Range<Measure<kDimension>>>& range,
-                  Measure<kDimension>& resolution, std::optional<Accuracy<Measure<kDimension>>>& accuracy,
-                  FindingSink& findings) {
-  const std::optional<Field> field = channel.find(key);
-  if (!field) return;
-  const Section setting(*field, "`" + std::string(key) + "`", bench_keys::of(std::string(key) + "_setting"), findings);
-  setting.require({"range", "resolution"});
-  accuracy.reset();
-  if (const auto given = setting.find("accuracy")) accuracy = accuracy_of<kDimension>(*given, findings);
-  const auto range_field = setting.find("range");
-  const auto resolution_field = setting.find("resolution");
-  std::optional<Placed<Range<Measure<kDimension>>>> new_range;
-  std::optional<Rational> new_resolution;
-  if (range_field) new_range = placed_range<kDimension>(*range_field, findings);
-  if (resolution_field) new_resolution = read_quantity(*resolution_field, kDimension, Bound::Positive, findings);
-  if (new_range) range = *new_range;
-  if (new_resolution) resolution.si = *new_resolution;
-  if (new_range && new_resolution) check_resolution(*resolution_field, resolution, range.value, findings);
+std::optional<Setting<kDimension>> read_setting(const Field& field, FindingSink& findings) {
+  using Of = Setting<kDimension>;
+  const std::string key(field.key);
+  const Section section(field, "`" + key + "`", bench_keys::of(key + "_setting"), findings);
+  return FieldCollector<Of>(section)
+      .required("range", &Of::range, [&](const Field& range) { return placed_range<kDimension>(range, findings); })
+      .required("resolution", &Of::resolution,
+                [&](const Field& step) { return read_measure<kDimension>(step, Bound::Positive, findings); })
+      .optional("accuracy", &Of::accuracy,
+                [&](const Field& accuracy) { return accuracy_of<kDimension>(accuracy, findings); })
+      .check([&](const Of& setting) { check_resolution(setting, section.value_place("resolution"), findings); })
+      .result();
 }
 
-void read_slew(const Field& field, Channel& channel, FindingSink& findings) {
+std::optional<Slew> read_slew(const Field& field, FindingSink& findings) {
   const Section section(field, "`slew`", bench_keys::of("slew"), findings);
-  section.require({"up", "down"});
-  Slew slew;
-  slew.span = field.place;
-  if (const auto up = section.find("up")) read_into(slew.up, *up, Bound::Positive, findings);
-  if (const auto down = section.find("down")) read_into(slew.down, *down, Bound::Positive, findings);
-  channel.slew = slew;
+  const auto rate = [&](const Field& given) {
+    return read_measure<dimension::kVoltageRate>(given, Bound::Positive, findings);
+  };
+  return FieldCollector<Slew>(section, {{}, {}, field.place})
+      .required("up", &Slew::up, rate)
+      .required("down", &Slew::down, rate)
+      .result();
 }
 
-void read_thermal(const Field& field, Channel& channel, FindingSink& findings) {
+std::optional<Thermal> read_thermal(const Field& field, FindingSink& findings) {
   const Section section(field, "`thermal`", bench_keys::of("thermal"), findings);
-  section.require({"internal_supply", "resistance", "time_constant", "ambient", "limit"});
-  Thermal thermal;
-  thermal.span = field.place;
-  if (const auto given = section.find("internal_supply")) {
-    read_into(thermal.internal_supply, *given, Bound::Positive, findings);
-  }
-  if (const auto given = section.find("resistance")) {
-    const auto value = read_quantity(*given, dimension::kThermalResistance, Bound::Positive, findings);
-    if (value) thermal.resistance = *value;
-  }
-  if (const auto given = section.find("time_constant")) {
-    read_into(thermal.time_constant, *given, Bound::Positive, findings);
-  }
-  if (const auto given = section.find("ambient")) read_into(thermal.ambient, *given, Bound::Positive, findings);
-  if (const auto given = section.find("limit")) read_into(thermal.limit, *given, Bound::Positive, findings);
-  channel.thermal = thermal;
-  const auto limit = section.find("limit");
-  const auto ambient = section.find("ambient");
-  if (thermal.limit.si.sign() > 0 && thermal.ambient.si.sign() > 0 && thermal.limit <= thermal.ambient) {
-    findings
-        .report(finding::ValuesDoNotFit, limit->value->span, "limit", limit->value->text, "ambient",
-                ambient->value->text)
-        .hint("write a limit above the ambient temperature");
-  }
+  const auto temperature = [&](const Field& given) {
+    return read_measure<dimension::kTemperature>(given, Bound::Positive, findings);
+  };
+  Thermal start;
+  start.span = field.place;
+  return FieldCollector<Thermal>(section, std::move(start))
+      .required("internal_supply", &Thermal::internal_supply,
+                [&](const Field& given) { return read_measure<dimension::kVoltage>(given, Bound::Positive, findings); })
+      .required("resistance", &Thermal::resistance,
+                [&](const Field& given) {
+                  return read_quantity(given, dimension::kThermalResistance, Bound::Positive, findings);
+                })
+      .required("time_constant", &Thermal::time_constant,
+                [&](const Field& given) { return read_measure<dimension::kTime>(given, Bound::Positive, findings); })
+      .required("ambient", &Thermal::ambient, temperature)
+      .required("limit", &Thermal::limit, temperature)
+      .check([&](const Thermal& thermal) {
+        if (thermal.limit > thermal.ambient) return;
+        findings
+            .report(finding::ValuesDoNotFit, section.value_place("limit"), "limit", section.text("limit"), "ambient",
+                    section.text("ambient"))
+            .hint("write a limit above the ambient temperature");
+      })
+      .result();
 }
 
-void read_sense(const Field& field, Channel& channel, FindingSink& findings) {
+// Empty for a channel that senses at its own terminals, and after a mistake.
+std::optional<RemoteSense> read_sense(const Field& field, FindingSink& findings) {
+  struct Given {
+    bool remote = false;
+    std::optional<Volts> headroom;
+  };
   const Section section(field, "`sense`", bench_keys::of("sense"), findings);
-  section.require({"remote"});
-  channel.remote_sense.reset();
-  const auto remote = section.find("remote");
-  if (!remote) return;
-  const std::optional<bool> is_remote = read_flag(*remote, findings);
-  RemoteSense sense;
-  if (const auto headroom = section.find("headroom")) {
-    read_into(sense.headroom, *headroom, Bound::NotNegative, findings);
-    if (is_remote == false) {
-      findings.report(finding::ValuesDoNotFit, headroom->place, "headroom", "given", "remote", "no")
+  const std::optional<Given> given =
+      FieldCollector<Given>(section)
+          .required("remote", &Given::remote, [&](const Field& flag) { return read_flag(flag, findings); })
+          .optional("headroom", &Given::headroom,
+                    [&](const Field& volts) {
+                      return read_measure<dimension::kVoltage>(volts, Bound::NotNegative, findings);
+                    })
+          .result();
+  if (!given) return std::nullopt;
+  if (given->remote && given->headroom) return RemoteSense{*given->headroom};
+  if (given->remote) section.require({"headroom"});
+  if (!given->remote && given->headroom) {
+    section.read("headroom", [&](const Field& headroom) {
+      findings.report(finding::ValuesDoNotFit, headroom.place, "headroom", "given", "remote", "no")
           .hint("remove `headroom`");
-    }
+    });
   }
-  if (is_remote != true) return;
-  section.require({"headroom"});
-  channel.remote_sense = sense;
+  return std::nullopt;
 }
 
-void read_fuse(const Section& section, ProtectionAbilities& protection, FindingSink& findings) {
-  constexpr std::array<std::string_view, 2> kWays{"current_limit", "own_current"};
-  if (const auto given = section.find("fuse_delay")) {
-    protection.fuse_delay = placed_steps<dimension::kTime>(*given, findings);
-  }
-  if (const auto given = section.find("fuse_delay_accuracy")) {
-    protection.fuse_delay_accuracy = accuracy_of<dimension::kTime>(*given, findings);
-  }
-  const auto current = section.find("fuse_current");
-  if (current) protection.fuse_current = placed_steps<dimension::kCurrent>(*current, findings);
+void check_fuse(const Section& section, const ProtectionAbilities& protection, FindingSink& findings) {
   section.require_with("fuse_by", "fuse_delay");
   section.require_with("fuse_delay", "fuse_by");
   section.require_with("fuse_delay_accuracy", "fuse_delay");
   section.require_with("fuse_current", "fuse_by");
-  const auto by = section.find("fuse_by");
-  const auto way = by ? read_choice(*by, kWays, findings) : std::nullopt;
-  if (!way) return;
-  protection.fuse_by = static_cast<FuseBy>(*way);
-  if (protection.fuse_by == FuseBy::OwnCurrent && !current) {
-    findings.report(finding::KeyWithoutOther, by->value->span, section.label(), "fuse_by: own_current", "fuse_current")
+  if (protection.fuse_by == FuseBy::OwnCurrent && !section.has("fuse_current")) {
+    findings
+        .report(finding::KeyWithoutOther, section.value_place("fuse_by"), section.label(), "fuse_by: own_current",
+                "fuse_current")
         .hint("add the currents that can be set, as in `fuse_current: 0 A .. 3 A step 10 mA`");
-  } else if (protection.fuse_by == FuseBy::CurrentLimit && current) {
-    findings.report(finding::ValuesDoNotFit, current->place, "fuse_current", "given", "fuse_by", "current_limit")
-        .hint("write `fuse_by: own_current`, or remove `fuse_current`");
+  } else if (protection.fuse_by == FuseBy::CurrentLimit) {
+    section.read("fuse_current", [&](const Field& current) {
+      findings.report(finding::ValuesDoNotFit, current.place, "fuse_current", "given", "fuse_by", "current_limit")
+          .hint("write `fuse_by: own_current`, or remove `fuse_current`");
+    });
   }
 }
 
-void read_protection(const Field& field, Channel& channel, FindingSink& findings) {
+std::optional<ProtectionAbilities> read_protection(const Field& field, FindingSink& findings) {
+  using Of = ProtectionAbilities;
+  constexpr std::array<std::string_view, 2> kWays{"current_limit", "own_current"};
   const Section section(field, "`protection`", bench_keys::of("protection"), findings);
-  ProtectionAbilities protection;
-  if (const auto given = section.find("overvoltage")) {
-    protection.overvoltage = placed_range<dimension::kVoltage>(*given, findings);
-  }
-  if (const auto given = section.find("overvoltage_accuracy")) {
-    protection.overvoltage_accuracy = accuracy_of<dimension::kVoltage>(*given, findings);
-  }
-  if (const auto given = section.find("overpower")) {
-    protection.overpower = placed_range<dimension::kPower>(*given, findings);
-  }
-  if (const auto given = section.find("overpower_delay")) {
-    protection.overpower_delay = placed_steps<dimension::kTime>(*given, findings);
-  }
+  const auto delay = [&](const Field& given) { return placed_steps<dimension::kTime>(given, findings); };
+  FieldCollector<Of> collector(section);
+  collector
+      .optional("overvoltage", &Of::overvoltage,
+                [&](const Field& given) { return placed_range<dimension::kVoltage>(given, findings); })
+      .optional("overvoltage_accuracy", &Of::overvoltage_accuracy,
+                [&](const Field& given) { return accuracy_of<dimension::kVoltage>(given, findings); })
+      .optional("overpower", &Of::overpower,
+                [&](const Field& given) { return placed_range<dimension::kPower>(given, findings); })
+      .optional("overpower_delay", &Of::overpower_delay, delay)
+      .optional("fuse_delay", &Of::fuse_delay, delay)
+      .optional("fuse_delay_accuracy", &Of::fuse_delay_accuracy,
+                [&](const Field& given) { return accuracy_of<dimension::kTime>(given, findings); })
+      .optional("fuse_current", &Of::fuse_current,
+                [&](const Field& given) { return placed_steps<dimension::kCurrent>(given, findings); })
+      .optional("fuse_by", &Of::fuse_by, [&](const Field& given) -> std::optional<FuseBy> {
+        const std::optional<std::size_t> way = read_choice(given, kWays, findings);
+        if (!way) return std::nullopt;
+        return static_cast<FuseBy>(*way);
+      });
   section.require_with("overvoltage_accuracy", "overvoltage");
   section.require_with("overpower_delay", "overpower");
-  read_fuse(section, protection, findings);
-  channel.protection = protection;
+  collector.check([&](const Of& protection) { check_fuse(section, protection, findings); });
+  return collector.result();
+}
+
+// Puts what `read` makes of the value of `key` into `out`; an absent key leaves what stands there, a wrong value too.
+template <class Out, class Read>
+void read_into(Out& out, const Section& section, std::string_view key, const Read& read) {
+  section.read(key, [&](const Field& field) {
+    if (auto value = read(field)) out = *std::move(value);
+  });
 }
 
 }  // namespace
 
 void read_channel(const Section& section, Channel& channel, FindingSink& findings) {
   OutputLimits& limits = channel.limits;
-  read_setting(section, "voltage", limits.voltage, limits.voltage_resolution, limits.voltage_accuracy, findings);
-  read_setting(section, "current", limits.current, limits.current_resolution, limits.current_accuracy, findings);
-  if (const auto given = section.find("power")) {
-    const auto power = read_quantity(*given, dimension::kPower, Bound::Positive, findings);
-    if (power) limits.power = Placed<Watts>{{*power}, given->value->span};
-  }
-  if (const auto given = section.find("slew")) read_slew(*given, channel, findings);
-  if (const auto given = section.find("output_capacitance")) {
-    read_into(channel.output_capacitance, *given, Bound::NotNegative, findings);
-  }
-  if (const auto given = section.find("sink")) read_into(channel.sink, *given, Bound::NotNegative, findings);
-  if (const auto given = section.find("thermal")) read_thermal(*given, channel, findings);
-  if (const auto given = section.find("sense")) read_sense(*given, channel, findings);
-  if (const auto given = section.find("off_resistance")) {
-    const auto resistance = read_quantity(*given, dimension::kResistance, Bound::Positive, findings);
-    if (resistance) channel.off_resistance = Ohms{*resistance};
-  }
-  if (const auto given = section.find("protection")) read_protection(*given, channel, findings);
+  section.read("voltage", [&](const Field& field) {
+    if (const auto setting = read_setting<dimension::kVoltage>(field, findings)) {
+      limits.voltage = setting->range;
+      limits.voltage_resolution = setting->resolution;
+      limits.voltage_accuracy = setting->accuracy;
+    }
+  });
+  section.read("current", [&](const Field& field) {
+    if (const auto setting = read_setting<dimension::kCurrent>(field, findings)) {
+      limits.current = setting->range;
+      limits.current_resolution = setting->resolution;
+      limits.current_accuracy = setting->accuracy;
+    }
+  });
+  read_into(limits.power, section, "power", [&](const Field& field) -> std::optional<Placed<Watts>> {
+    const auto power = read_measure<dimension::kPower>(field, Bound::Positive, findings);
+    if (!power) return std::nullopt;
+    return Placed<Watts>{*power, field.value->span};
+  });
+  read_into(channel.slew, section, "slew", [&](const Field& field) { return read_slew(field, findings); });
+  read_into(channel.output_capacitance, section, "output_capacitance", [&](const Field& field) {
+    return read_measure<dimension::kCapacitance>(field, Bound::NotNegative, findings);
+  });
+  read_into(channel.sink, section, "sink",
+            [&](const Field& field) { return read_measure<dimension::kCurrent>(field, Bound::NotNegative, findings); });
+  read_into(channel.thermal, section, "thermal", [&](const Field& field) { return read_thermal(field, findings); });
+  section.read("sense", [&](const Field& field) { channel.remote_sense = read_sense(field, findings); });
+  read_into(channel.off_resistance, section, "off_resistance",
+            [&](const Field& field) { return read_measure<dimension::kResistance>(field, Bound::Positive, findings); });
+  read_into(channel.protection, section, "protection",
+            [&](const Field& field) { return read_protection(field, findings); });
 }
 
 void check_channel(const Section& section, const Channel& channel, FindingSink& findings) {
   // What it has from the channel that it is like was reported there.
   if (!section.has("thermal") && !section.has("voltage")) return;
-  if (!channel.thermal || channel.thermal->internal_supply.si.sign() <= 0) return;
+  if (!channel.thermal) return;
   const Volts highest = channel.limits.voltage.value.high;
   if (channel.thermal->internal_supply >= highest) return;
   // The values may stand in the channel that this one is like; the finding points at the key that made the conflict.
-  const auto own = section.find("thermal");
-  const Span place = own ? own->place : section.place();
+  Span place = section.place();
+  section.read("thermal", [&](const Field& thermal) { place = thermal.place; });
   findings
       .report(finding::ValuesDoNotFit, place, "internal_supply", to_text(channel.thermal->internal_supply), "voltage",
               "up to " + to_text(highest))

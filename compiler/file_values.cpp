@@ -79,11 +79,18 @@ Section::Section(const Field& field, std::string label, const KeyTable& table, F
   }
 }
 
-std::optional<Field> Section::find(std::string_view key) const {
-  if (map_ == nullptr) return std::nullopt;
-  const YamlEntry* entry = map_->find(key);
-  if (entry == nullptr) return std::nullopt;
-  return field_of(*entry);
+const YamlEntry* Section::find(std::string_view key) const {
+  return map_ == nullptr ? nullptr : map_->find(key);
+}
+
+Span Section::value_place(std::string_view key) const {
+  const YamlEntry* entry = find(key);
+  return entry == nullptr ? place_ : entry->value.span;
+}
+
+std::string Section::text(std::string_view key) const {
+  const YamlEntry* entry = find(key);
+  return entry == nullptr ? std::string() : shown_text(entry->value.text);
 }
 
 bool Section::is_misspelt(std::string_view key) const {
@@ -98,8 +105,7 @@ void Section::require(std::initializer_list<std::string_view> keys) const {
 }
 
 void Section::require_with(std::string_view key, std::string_view needed) const {
-  if (map_ == nullptr) return;
-  const YamlEntry* entry = map_->find(key);
+  const YamlEntry* entry = find(key);
   if (entry == nullptr || has(needed) || is_misspelt(needed)) return;
   findings_->report(finding::KeyWithoutOther, entry->key_span, label_, key, needed)
       .hint("add `" + std::string(needed) + "`, or remove `" + std::string(key) + "`");

@@ -39,9 +39,18 @@ class Section {
   // `label` names the map in messages: "channel `ch1`". Reports a value that is no map, and every key not in `table`.
   Section(const Field& field, std::string label, const KeyTable& table, FindingSink& findings);
 
-  // Nothing if the key is absent.
-  [[nodiscard]] std::optional<Field> find(std::string_view key) const;
-  [[nodiscard]] bool has(std::string_view key) const { return find(key).has_value(); }
+  [[nodiscard]] bool has(std::string_view key) const { return find(key) != nullptr; }
+  // Calls `use` with the field of this key, if there is one: the only way to what stands there.
+  template <class Use>
+  void read(std::string_view key, const Use& use) const {
+    if (const YamlEntry* entry = find(key)) use(field_of(*entry));
+  }
+  // Where the value of this key stands, or the map where there is none.
+  [[nodiscard]] Span value_place(std::string_view key) const;
+  // The text of this key's value as a message may quote it; empty where there is none.
+  [[nodiscard]] std::string text(std::string_view key) const;
+  // True for a map whose keys are all known.
+  [[nodiscard]] bool is_sound() const { return map_ != nullptr && misspelt_.empty(); }
   // Reports each of the keys that is absent, unless an unknown key was taken for it.
   void require(std::initializer_list<std::string_view> keys) const;
   // Reports `key` standing without `needed`.
@@ -50,13 +59,14 @@ class Section {
   [[nodiscard]] const std::string& label() const { return label_; }
 
  private:
+  [[nodiscard]] const YamlEntry* find(std::string_view key) const;
   [[nodiscard]] bool is_misspelt(std::string_view key) const;
 
   const YamlNode* map_;
   std::string label_;
   Span place_;
   FindingSink* findings_;
-  std::vector<std::string> misspelt_;  // known keys that unknown ones are near to
+  std::vector<std::string> misspelt_;  // for each unknown key the known one that it is near to, or an empty name
 };
 
 enum class Bound : std::uint8_t { Any, NotNegative, Positive };
@@ -119,8 +129,10 @@ void report_unknown_name(std::string_view what, std::string_view name, const Spa
 
 // A measure in place of a bare rational.
 template <Dimension kDimension>
-void read_into(Measure<kDimension>& out, const Field& field, Bound bound, FindingSink& findings) {
-  if (const std::optional<Rational> value = read_quantity(field, kDimension, bound, findings)) out.si = *value;
+[[nodiscard]] std::optional<Measure<kDimension>> read_measure(const Field& field, Bound bound, FindingSink& findings) {
+  const std::optional<Rational> value = read_quantity(field, kDimension, bound, findings);
+  if (!value) return std::nullopt;
+  return Measure<kDimension>{*value};
 }
 
 }  // namespace rampart

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <vector>
 
 #include "compiler/file_values.h"
@@ -7,8 +8,12 @@
 
 namespace rampart {
 
-// Reads the elements that a list of a load file holds, each a map with its `kind`. What is wrong is reported; elements
-// with mistakes are in the result only as far as they could be read.
-[[nodiscard]] std::vector<LoadElement> read_elements(const Field& field, FindingSink& findings);
+// A value with its tolerance, in doubles.
+[[nodiscard]] std::optional<Toleranced> read_toleranced(const Field& field, const Dimension& dimension, Bound bound,
+                                                        FindingSink& findings);
+
+// Reads the elements that a list of a load file holds, each a map with its `kind`. Every mistake is reported; nothing
+// is given where there is one.
+[[nodiscard]] std::optional<std::vector<LoadElement>> read_elements(const Field& field, FindingSink& findings);
 
 }  // namespace rampart

@@ -1,3 +1,6 @@
+#include <algorithm>
+
+#include "compiler/field_collector.h"
 #include "compiler/file_values.h"
 #include "lang/findings/files.h"
 #include "runtime/element_reader.h"
@@ -21,22 +24,35 @@ YamlNode text_part(const YamlNode& node, std::size_t begin, std::size_t end) {
   return part;
 }
 
+struct FaultInstant {
+  std::optional<std::string> mark;
+  Nanoseconds after{0};
+};
+
+// The keys of one fault.
+struct FaultFields {
+  std::string rail;
+  FaultInstant at;
+  std::vector<LoadElement> becomes;
+};
+
 class LoadReader {
  public:
   LoadReader(FileId file, FindingSink& findings) : findings_(findings) { load_.file = file; }
 
   Load read(const YamlNode& root) {
     const Field top = field_of_item("load", root);
-    if (root.find("load") == nullptr && root.find("bench") != nullptr) {
-      findings_.report(finding::WrongFileKind, root.find("bench")->key_span, "bench", "load")
+    if (const YamlEntry* bench = root.find("bench"); bench != nullptr && root.find("load") == nullptr) {
+      findings_.report(finding::WrongFileKind, bench->key_span, "bench", "load")
           .hint("a load file begins with `load:` and a title");
       return std::move(load_);
     }
     const Section section(top, "a load file", load_keys::kTables[0], findings_);
     section.require({"load", "rails"});
-    if (const auto title = section.find("load")) load_.title = read_title(*title, findings_).value_or("");
-    if (const auto rails = section.find("rails")) read_rails(*rails);
-    if (const auto faults = section.find("faults")) read_faults(*faults);
+    section.read("load",
+                 [&](const Field& title) { load_.title = read_title(title, findings_).value_or(std::string()); });
+    section.read("rails", [&](const Field& rails) { read_rails(rails); });
+    section.read("faults", [&](const Field& faults) { read_faults(faults); });
     return std::move(load_);
   }
 
@@ -47,16 +63,17 @@ class LoadReader {
     for (const YamlEntry& entry : *entries) {
       check_name(entry.key, entry.key_span, findings_);
       const Section section(field_of(entry), "rail `" + shown_text(entry.key) + "`", load_keys::kTables[1], findings_);
-      section.require({"elements"});
-      RailLoad rail;
-      rail.rail = entry.key;
-      rail.span = entry.key_span;
-      if (const auto wire = section.find("wire")) {
-        const auto value = read_tolerance(*wire, dimension::kResistance, Bound::NotNegative, findings_);
-        if (value) rail.wire = {value->nominal.to_double(), value->low.to_double(), value->high.to_double()};
-      }
-      if (const auto elements = section.find("elements")) rail.elements = read_elements(*elements, findings_);
-      load_.rails.push_back(std::move(rail));
+      std::optional<RailLoad> rail =
+          FieldCollector<RailLoad>(section, {entry.key, entry.key_span, {}, {}})
+              .required("elements", &RailLoad::elements,
+                        [&](const Field& elements) { return read_elements(elements, findings_); })
+              .optional("wire", &RailLoad::wire,
+                        [&](const Field& wire) {
+                          return read_toleranced(wire, dimension::kResistance, Bound::NotNegative, findings_);
+                        })
+              .result();
+      rail_names_.push_back(entry.key);
+      if (rail) load_.rails.push_back(*std::move(rail));
     }
   }
 
@@ -66,42 +83,43 @@ class LoadReader {
     for (const YamlEntry& entry : *entries) {
       check_name(entry.key, entry.key_span, findings_);
       const Section section(field_of(entry), "fault `" + shown_text(entry.key) + "`", load_keys::kTables[2], findings_);
-      section.require({"rail", "at", "becomes"});
-      Fault fault;
-      fault.name = entry.key;
-      fault.span = entry.key_span;
-      if (const auto rail = section.find("rail")) read_fault_rail(*rail, fault);
-      if (const auto at = section.find("at")) read_instant(*at, fault);
-      if (const auto becomes = section.find("becomes")) fault.becomes = read_elements(*becomes, findings_);
-      load_.faults.push_back(std::move(fault));
+      std::optional<FaultFields> fault =
+          FieldCollector<FaultFields>(section)
+              .required("rail", &FaultFields::rail, [&](const Field& rail) { return read_fault_rail(rail); })
+              .required("at", &FaultFields::at, [&](const Field& at) { return read_instant(at); })
+              .required("becomes", &FaultFields::becomes,
+                        [&](const Field& elements) { return read_elements(elements, findings_); })
+              .result();
+      if (!fault) continue;
+      load_.faults.push_back({entry.key, entry.key_span, std::move(fault->rail), std::move(fault->at.mark),
+                              fault->at.after, std::move(fault->becomes)});
     }
   }
 
-  void read_fault_rail(const Field& field, Fault& fault) {
-    const std::optional<std::string> name = read_title(field, findings_);
-    if (!name) return;
-    fault.rail = *name;
-    if (load_.find_rail(*name) != nullptr) return;
-    std::vector<std::string> names;
-    for (const RailLoad& rail : load_.rails) names.push_back(rail.rail);
-    report_unknown_name("rail in this file", *name, field.value->span, names, findings_);
+  std::optional<std::string> read_fault_rail(const Field& field) {
+    std::optional<std::string> name = read_title(field, findings_);
+    if (!name || std::find(rail_names_.begin(), rail_names_.end(), *name) != rail_names_.end()) return name;
+    report_unknown_name("rail in this file", *name, field.value->span, rail_names_, findings_);
+    return std::nullopt;
   }
 
   // `30 s`, `mark NAME`, `mark NAME + 5 s`, `mark NAME - 5 s`; a name that holds a `+` or ` - ` stands in double
   // quotes.
-  void read_instant(const Field& field, Fault& fault) {
+  std::optional<FaultInstant> read_instant(const Field& field) {
     constexpr std::string_view kMark = "mark ";
     const YamlNode& node = *field.value;
     const bool is_text = node.kind == YamlKind::Text;
     if (is_text && !node.text.starts_with(kMark) && !parse_quantity(node.text)) {
       findings_.report(finding::ValueUnreadable, node.span, shown_text(node.text), "time")
           .hint("write a time, `mark NAME`, or `mark NAME + 5 s`");
-      return;
+      return std::nullopt;
     }
     if (!is_text || !node.text.starts_with(kMark)) {
-      fault.after = read_nanoseconds(field, Bound::NotNegative, findings_).value_or(Nanoseconds{0});
-      return;
+      const std::optional<Nanoseconds> time = read_nanoseconds(field, Bound::NotNegative, findings_);
+      if (!time) return std::nullopt;
+      return FaultInstant{std::nullopt, *time};
     }
+    Nanoseconds after{0};
     std::string_view name = std::string_view(node.text).substr(kMark.size());
     const std::size_t quote = name.starts_with('"') ? name.find('"', 1) : std::string_view::npos;
     const std::size_t from = quote == std::string_view::npos ? 0 : quote + 1;
@@ -110,9 +128,9 @@ class LoadReader {
     if (const std::size_t sign = plus != std::string_view::npos ? plus : minus; sign != std::string_view::npos) {
       const bool is_before = sign == minus;
       const YamlNode offset = text_part(node, kMark.size() + sign + (is_before ? 2 : 1), node.text.size());
-      const Field part{field.key, &offset, field.place};
-      fault.after = read_nanoseconds(part, Bound::NotNegative, findings_).value_or(Nanoseconds{0});
-      if (is_before) fault.after = -fault.after;
+      const auto time = read_nanoseconds({field.key, &offset, field.place}, Bound::NotNegative, findings_);
+      if (!time) return std::nullopt;
+      after = is_before ? -*time : *time;
       name = name.substr(0, sign);
     }
     while (name.ends_with(' ')) name.remove_suffix(1);
@@ -121,11 +139,13 @@ class LoadReader {
     if (name.empty()) {
       findings_.report(finding::ValueUnreadable, node.span, shown_text(node.text), "instant")
           .hint("write the mark's name, as in `mark nominal + 5 s`");
+      return std::nullopt;
     }
-    fault.mark = std::string(name);
+    return FaultInstant{std::string(name), after};
   }
 
   FindingSink& findings_;
+  std::vector<std::string> rail_names_;
   Load load_;
 };
 

@@ -118,10 +118,14 @@ void RecordBuilder::number(const std::string& value) {
   RecordedChannel& channel = record_.channels.back();
   const std::optional<Rational> number = read_json_number(value);
   if (path_ == "/setup/channels//protection" && key_ == "overvoltage_V") channel.overvoltage = number;
-  if (path_ == kFuse && key_ == "delay_s") channel.fuse->delay = number;
-  if (path_ == kFuse && key_ == "current_A") channel.fuse->current = number;
-  if (path_ == kOverpower && key_ == "power_W") channel.overpower->power = number;
-  if (path_ == kOverpower && key_ == "delay_s") channel.overpower->delay = number;
+  if (path_ == kFuse && channel.fuse) {
+    if (key_ == "delay_s") channel.fuse->delay = number;
+    if (key_ == "current_A") channel.fuse->current = number;
+  }
+  if (path_ == kOverpower && channel.overpower) {
+    if (key_ == "power_W") channel.overpower->power = number;
+    if (key_ == "delay_s") channel.overpower->delay = number;
+  }
 }
 
 Record read_record(std::FILE* stream, std::string& why) {

@@ -224,6 +224,16 @@ TEST_CASE("bench: unknown keys name the nearest known one") {
         "29:1 unknown-key: a bench file has no key `combined` | write `combine`");
 }
 
+TEST_CASE("bench: misspelt keys are told, whichever two they are, and nothing is made of what is missing") {
+  CHECK(changed(kFull, "minimum_step: 10 ms, resolution", "minimum_stp: 10 ms, resolution") ==
+        "4:14 unknown-key: `timing` has no key `minimum_stp` | write `minimum_step`");
+  std::size_t tried = 0;
+  for (const std::string& text : test::with_wrong_keys(std::string(kFull))) {
+    if (!read(text).bench) ++tried;
+  }
+  CHECK(tried > 2000);
+}
+
 TEST_CASE("bench: missing keys are named at the map that lacks them") {
   CHECK(changed(kSmall, "minimum_step: 10 ms, ", "") == "4:5 bad-value: `timing` lacks the key `minimum_step`");
   CHECK(changed(kSmall, ", resolution: 10 mV", "") == "7:9 bad-value: `voltage` lacks the key `resolution`");

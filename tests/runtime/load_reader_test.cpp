@@ -214,6 +214,22 @@ TEST_CASE("load: unknown kinds and keys") {
         "fault `opened` lacks the key `at`");
 }
 
+TEST_CASE("load: misspelt keys are told, whichever two they are, and nothing is made of what is missing") {
+  CHECK(element("{kind: lamp, rated_voltag: 6 V, rated_power: 3 W, cold_resistanc: 1 Ohm, heat_capacity: 2 mJ/K}") ==
+        "4:29 unknown-key: `lamp` has no key `rated_voltag` | write `rated_voltage`\n"
+        "4:66 unknown-key: `lamp` has no key `cold_resistanc` | write `cold_resistance`");
+  // The limits of a converter are not held against a limit that is not there.
+  CHECK(element("{kind: constant_power, power: 6 W, starts_a: 9 V, stops_at: 7.5 V, input_capacitance: 220 uF}") ==
+        "4:51 unknown-key: `constant_power` has no key `starts_a` | write `starts_at`");
+  std::size_t tried = 0;
+  for (const std::string& text : test::with_wrong_keys(std::string(kFull))) {
+    // Names of rails and faults are free.
+    const Outcome outcome = read(text);
+    if (!outcome.load) ++tried;
+  }
+  CHECK(tried > 5000);
+}
+
 TEST_CASE("load: every mandatory key is asked for") {
   CHECK(element("{kind: resistor}") == "4:17 bad-value: `resistor` lacks the key `resistance`");
   CHECK(element("{kind: capacitor}") == "4:17 bad-value: `capacitor` lacks the key `capacitance`");

@@ -3,6 +3,7 @@
 #include <doctest/doctest.h>
 
 #include <random>
+#include <regex>
 
 namespace rampart::test {
 
@@ -59,12 +60,42 @@ std::string damaged(std::string text, std::uint32_t number) {
   return text;
 }
 
+std::vector<std::string> with_wrong_keys(const std::string& text) {
+  struct Key {
+    std::size_t begin;
+    std::size_t length;
+  };
+  std::vector<Key> keys;
+  const std::regex key("([a-z_0-9]+):(?=[ \n])");
+  for (std::sregex_iterator it(text.begin(), text.end(), key), end; it != end; ++it) {
+    keys.push_back({static_cast<std::size_t>(it->position(1)), static_cast<std::size_t>(it->length(1))});
+  }
+  const auto misspell = [](std::string& changed, const Key& one, bool is_near) {
+    if (is_near) changed.erase(one.begin + one.length - 1, 1);
+    if (!is_near) changed.replace(one.begin, one.length, "zzz");
+  };
+  std::vector<std::string> texts;
+  for (std::size_t second = 0; second < keys.size(); ++second) {
+    for (std::size_t first = 0; first <= second; ++first) {
+      for (const bool is_near : {true, false}) {
+        std::string changed = text;
+        misspell(changed, keys[second], is_near);
+        // From the end on, so that the place of the first stays.
+        if (first < second) misspell(changed, keys[first], is_near);
+        texts.push_back(std::move(changed));
+      }
+    }
+  }
+  return texts;
+}
+
 std::string broken_promise(const SourceSet& sources, const FindingSink& findings, bool was_read) {
   if (was_read == findings.has_errors()) return "an answer goes with errors, or none without one";
   for (const Finding& finding : findings.findings()) {
     std::vector<Span> spans{finding.span};
     for (const FindingNote& note : finding.notes) spans.push_back(note.span);
     for (const Span& span : spans) {
+      if (static_cast<std::size_t>(span.file) >= sources.size()) return "a span lies in another file";
       if (span.begin > span.end || span.end > sources[span.file].text().size()) return "a span lies outside the text";
     }
   }

@@ -20,7 +20,10 @@ namespace rampart::test {
 // Random damage to a text: bytes changed, removed, doubled, lines swapped. The same for the same `number`.
 [[nodiscard]] std::string damaged(std::string text, std::uint32_t number);
 
-// Empty if every span lies in the text of the file, and there is an error whenever nothing was read.
+// Every text that one or two keys of `text` make when they are misspelt: each loses its last letter, or becomes `zzz`.
+[[nodiscard]] std::vector<std::string> with_wrong_keys(const std::string& text);
+
+// Empty if every span lies in the text of the one file, and there is an error whenever nothing was read.
 [[nodiscard]] std::string broken_promise(const SourceSet& sources, const FindingSink& findings, bool was_read);
 
 }  // namespace rampart::test
