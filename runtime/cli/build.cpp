@@ -12,9 +12,7 @@
 #include "runtime/cli/choice.h"
 #include "runtime/cli/commands.h"
 #include "runtime/cli/common.h"
-#include "runtime/cli/json.h"
 #include "runtime/cli/list_choice.h"
-#include "runtime/cli/sarif.h"
 #include "runtime/cli/template_file.h"
 #include "runtime/cli/written_file.h"
 #include "runtime/origin.h"
@@ -35,18 +33,6 @@ struct BuildOptions {
   std::string supply;         // whose list is written
   std::string template_path;  // with --as template
 };
-
-// With the table on standard output, findings go to standard error in every format.
-void print_build_findings(const Compilations& compilations, const BuildOptions& options) {
-  if (options.common.format == Format::Text) {
-    print_findings(compilations, options.common.strict);
-    return;
-  }
-  const std::string document =
-      options.common.format == Format::Json ? check_document(compilations) : sarif_document(compilations);
-  std::FILE* stream = options.output == "-" ? stderr : stdout;
-  std::fwrite(document.data(), 1, document.size(), stream);
-}
 
 // What a table in one of the formats is made of.
 struct Content {
@@ -99,7 +85,7 @@ int build(const BuildOptions& options) {
   std::optional<TemplateFile> text;
   if (options.as == TableFormat::Template) text = read_template_file(*compilations.front(), options.template_path);
   const int code = exit_code(compilations, options.common.strict);
-  print_build_findings(compilations, options);
+  if (!print_check(compilations, options.common, options.output)) return kCouldNotRun;
   const Compilation& compilation = *compilations.front();
   if (code != kDone || !compilation.run) return code;
 

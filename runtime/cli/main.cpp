@@ -1,11 +1,13 @@
 #include <CLI/CLI.hpp>
 #include <csignal>
 #include <cstdio>
+#include <sstream>
 #include <string>
 
 #include "lang/version.h"
 #include "runtime/cli/commands.h"
 #include "runtime/cli/common.h"
+#include "runtime/cli/standard_streams.h"
 #include "runtime/cli/usage.h"
 #include "runtime/output_file.h"
 
@@ -27,6 +29,7 @@ constexpr const char* kFooter =
 }  // namespace
 
 int main(int argc, char** argv) {
+  if (!rampart::cli::hold_standard_streams()) return rampart::cli::kCouldNotRun;
   // A reader that closes its pipe is an output that cannot be written, not a reason to die without a word.
   std::signal(SIGPIPE, SIG_IGN);
   rampart::remove_unfinished_on_signals();
@@ -48,7 +51,11 @@ int main(int argc, char** argv) {
     program.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
     // Help and version come as errors too, with the code 0.
-    if (error.get_exit_code() == 0) return program.exit(error);
+    if (error.get_exit_code() == 0) {
+      std::ostringstream text;
+      program.exit(error, text, text);
+      return rampart::cli::print(text.str()) ? rampart::cli::kDone : rampart::cli::kCouldNotRun;
+    }
     std::fputs(rampart::cli::usage_message(program, error, argc > 1 ? argv[1] : "").c_str(), stderr);
     return rampart::cli::kCouldNotRun;
   }

@@ -4,8 +4,6 @@
 
 #include "runtime/cli/commands.h"
 #include "runtime/cli/common.h"
-#include "runtime/cli/json.h"
-#include "runtime/cli/sarif.h"
 #include "runtime/cli/written_file.h"
 #include "runtime/report/page.h"
 
@@ -20,18 +18,6 @@ struct ReportOptions {
   std::string profile;
 };
 
-// With the page on standard output, findings go to standard error in every format.
-void print_report_findings(const Compilations& compilations, const ReportOptions& options) {
-  if (options.common.format == Format::Text) {
-    print_findings(compilations, options.common.strict);
-    return;
-  }
-  const std::string document =
-      options.common.format == Format::Json ? check_document(compilations) : sarif_document(compilations);
-  std::FILE* stream = options.output == "-" ? stderr : stdout;
-  std::fwrite(document.data(), 1, document.size(), stream);
-}
-
 int write_report(const ReportOptions& options) {
   CompileOptions compile_options = options.common.compile_options();
   compile_options.waveforms = WaveOverflow::Condense;
@@ -41,7 +27,7 @@ int write_report(const ReportOptions& options) {
   compilations.push_back(compile(options.profile, compile_options));
   const Compilation& compilation = *compilations.front();
   const int code = exit_code(compilations, options.common.strict);
-  print_report_findings(compilations, options);
+  if (!print_check(compilations, options.common, options.output)) return kCouldNotRun;
   if (!compilation.run || code == kCouldNotRun) return code;
   if (!may_be_written(compilation, options.output)) return kCouldNotRun;
   OutputFile file(options.output);

@@ -4,9 +4,21 @@
 #include <filesystem>
 #include <system_error>
 
-#include "runtime/cli/common.h"
+#include "runtime/cli/json.h"
+#include "runtime/cli/sarif.h"
 
 namespace rampart::cli {
+
+bool print_check(const Compilations& compilations, const CommonOptions& options, const std::string& output) {
+  if (options.format == Format::Text) {
+    print_findings(compilations, options.strict);
+    return true;
+  }
+  const std::string document =
+      options.format == Format::Json ? check_document(compilations) : sarif_document(compilations);
+  if (output != "-") return print(document);
+  return std::fwrite(document.data(), 1, document.size(), stderr) == document.size();
+}
 
 int could_not_write(const std::string& path, const std::string& failure) {
   const std::string name = path == "-" ? "standard output" : path;

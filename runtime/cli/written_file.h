@@ -5,6 +5,7 @@
 
 #include "compiler/export/sha256.h"
 #include "compiler/export/text_sink.h"
+#include "runtime/cli/common.h"
 #include "runtime/cli/progress.h"
 #include "runtime/compilation.h"
 #include "runtime/output_file.h"
@@ -28,6 +29,11 @@ class FileSink : public TextSink {
   Sha256 digest_;
   ByteCount written_;
 };
+
+// What `check` says of the profiles, before a file is made of them, in the format that is asked for. Where the file
+// goes to standard output, this goes to standard error. False, after a message, if it could not be written.
+[[nodiscard]] bool print_check(const Compilations& compilations, const CommonOptions& options,
+                               const std::string& output);
 
 // Says on standard error why a file could not be written. Gives the exit code for it.
 int could_not_write(const std::string& path, const std::string& failure);

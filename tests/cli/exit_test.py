@@ -109,10 +109,49 @@ class Files(InFolder):
 
     def test_a_full_disk(self):
         with open("/dev/full", "wb") as full:
-            for command in ((*BUILD, "-"), ("check", "--format", "json"), ("simulate",)):
-                done = self.run_it(*command, "one.ramp", stdout=full)
+            for command in ((*BUILD, "-", "one.ramp"), ("check", "--format", "json", "one.ramp"), ("simulate", "one.ramp"),
+                            (*BUILD, "t.csv", "one.ramp", "--format", "json"), ("--help",), ("--version",),
+                            ("build", "--help"), ("explain",)):
+                done = self.run_it(*command, stdout=full)
                 self.assertEqual(done.returncode, 2, command)
                 self.assertIn(b"rampart: standard output: no space left on device\n", done.stderr)
+
+    def closed(self, descriptor, *arguments):
+        """Runs the program as a shell does with `>&-`: without that descriptor."""
+        return subprocess.run(["sh", "-c", 'exec "$0" "$@" ' + descriptor, PROGRAM, *arguments], cwd=self.folder,
+                              stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, timeout=60)
+
+    def test_a_closed_output_takes_no_file_along(self):
+        self.write("ugly.ramp", PROFILE.replace("  dwell", "      dwell"))
+        self.assertEqual(self.run_it("format", "ugly.ramp").returncode, 0)
+        formatted = (self.folder / "ugly.ramp").read_bytes()
+        self.write("ugly.ramp", PROFILE.replace("  dwell", "      dwell"))
+        done = self.closed(">&-", "format", "ugly.ramp")
+        self.assertEqual((done.returncode, done.stderr), (2, b"rampart: standard output: bad file descriptor\n"))
+        self.assertEqual((self.folder / "ugly.ramp").read_bytes(), formatted)
+
+        self.assertEqual(self.build("t.csv").returncode, 0)
+        table = (self.folder / "t.csv").read_bytes()
+        for command in ((*BUILD, "t.csv"), ("report", "-o", "t.html")):
+            for form in ("json", "sarif"):
+                done = self.closed(">&-", *command, "one.ramp", "--format", form)
+                self.assertEqual(done.returncode, 2, command)
+                self.assertIn(b"rampart: standard output: bad file descriptor\n", done.stderr)
+        self.assertEqual((self.folder / "t.csv").read_bytes(), table)
+        self.assertFalse((self.folder / "t.html").exists())
+        for command in (("check", "--format", "json"), ("simulate",), (*BUILD, "-"), ("report", "-o", "-")):
+            self.assertEqual(self.closed(">&-", *command, "one.ramp").returncode, 2, command)
+
+    def test_a_closed_input_or_error_takes_no_file_along(self):
+        self.write("warned.ramp", WARNED)
+        self.assertEqual(self.build("t.csv", "warned.ramp").returncode, 0)
+        table = (self.folder / "t.csv").read_bytes()
+        for descriptor in ("<&-", "2>&-", "<&- 2>&-"):
+            (self.folder / "t.csv").unlink()
+            self.assertEqual(self.closed(descriptor, *BUILD, "t.csv", "warned.ramp").returncode, 0)
+            self.assertEqual((self.folder / "t.csv").read_bytes(), table)
+            # A closed input cannot be read; an empty one is a profile without a run.
+            self.assertEqual(self.closed(descriptor, "check", "-").returncode, 2 if "<" in descriptor else 1, descriptor)
 
     def test_a_closed_pipe(self):
         # More rows than a pipe holds.
