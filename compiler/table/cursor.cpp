@@ -91,8 +91,9 @@ class RowCursor::Work {
       player->append_state(timeline_.now(), text);
       append_bytes((timeline_.now() % player->output().grid().resolution).count(), text);
     }
-    for (const LastGiven& last : last_) {
-      for (const std::int64_t number : {last.voltage, last.current, std::int64_t{last.output}}) {
+    for (const std::optional<LastGiven>& last : last_) {
+      if (!last) continue;
+      for (const std::int64_t number : {last->voltage, last->current, std::int64_t{last->output}}) {
         append_bytes(number, text);
       }
     }
@@ -110,17 +111,18 @@ class RowCursor::Work {
     bound_ = Nanoseconds{0};
   }
 
-  // Rows, line rows and marks that change nothing are left out.
+  // Rows and line rows that change nothing are left out. The first of each is always news: how a channel or a line
+  // stood before it, nobody knows.
   bool is_news(const RowQueue::Entry& entry) {
     return std::visit(Overloaded{
                           [&](const Row& row) {
-                            LastGiven& last = last_[static_cast<std::size_t>(row.channel)];
-                            if (same(last, row) && !entry.forced) return false;
-                            last = {row.voltage, row.current, row.output, row.known};
+                            std::optional<LastGiven>& last = last_[static_cast<std::size_t>(row.channel)];
+                            if (last && same(*last, row) && !entry.forced) return false;
+                            last = LastGiven{row.voltage, row.current, row.output, row.known};
                             return true;
                           },
                           [&](const LineRow& row) {
-                            auto last = last_lines_[static_cast<std::size_t>(row.line)];
+                            std::optional<bool>& last = last_lines_[static_cast<std::size_t>(row.line)];
                             if (last == row.high) return false;
                             last = row.high;
                             return true;
@@ -222,8 +224,8 @@ class RowCursor::Work {
   TimelineCursor timeline_;
   std::vector<std::unique_ptr<RailPlayer>> players_;
   RowQueue queue_;
-  std::vector<LastGiven> last_;
-  std::vector<bool> last_lines_;
+  std::vector<std::optional<LastGiven>> last_;
+  std::vector<std::optional<bool>> last_lines_;
   std::vector<std::vector<const Move*>> moves_;  // of the current block, by rail
   TimeGrid coarsest_;
   bool in_block_ = false;

@@ -106,6 +106,18 @@ class Differences(InFolder):
         document = self.lines_and_waits("line lamp on bench.line1", "line lamp on bench.line3")
         self.assertEqual(document["setup"], [{"line": "lamp", "what": "terminal", "old": "bench.line1", "new": "bench.line3"}])
 
+    def test_a_line_that_only_the_stop_sets(self):
+        self.write("lines.bench.yaml", LINES)
+        # A line that the stop lowers is not one that it leaves as it is, though both are taken to be low at first.
+        line = self.lines_and_waits("  pulse lamp for 10 ms\n", "  lower lamp\n")["lines"][0]
+        self.assertEqual([(s["segment"], s["old"], s["new"]) for s in line["level"]["stretches"]], [("safe", True, False)])
+        line = self.lines_and_waits("  pulse lamp for 10 ms\n", "")["lines"][0]
+        self.assertEqual({(s["segment"], s["new"]) for s in line["level"]["stretches"]}, {("safe", None)})
+        lowered = WAITS.replace("  pulse lamp for 10 ms\n", "  lower lamp\n")
+        line = self.diff(lowered, lowered.replace("  lower lamp\n  dwell 50 ms\n}", "  dwell 50 ms\n}"), "--bench", "lines.bench.yaml")["lines"][0]
+        self.assertEqual([(s["segment"], s["from_s"], s["to_s"], s["old"], s["new"]) for s in line["level"]["stretches"]],
+                         [("safe", 0, 0.05, False, None)])
+
     def test_waits(self):
         self.write("lines.bench.yaml", LINES)
         def waits(old, new):

@@ -129,6 +129,27 @@ class Tables(InFolder):
             {"await": "operator", "prompt": 'Say "go"', "within_s": 60, "assume_s": 10}, None, None])
         self.assertEqual([segment["segment"] for segment in document["segments"]], ["1", "2", "3", "4", "safe"])
 
+    def test_what_the_stop_says_is_always_written(self):
+        # A line is taken to be low at first, and the limit and the output are as they were last: after a trip nobody knows.
+        stop = "safe { lower lamp; limit core to 1 A; step core to 5 V; off core; dwell 20 ms }\nexpect no trip"
+        for before in ("  raise lamp\n  dwell 20 ms\n", "  dwell 20 ms\n", "  lower lamp\n  dwell 20 ms\n"):
+            profile = PROFILE.replace("rail core", "line lamp on bench.line1 output\nrail core").replace("expect no trip", stop)
+            self.write("stop.ramp", profile.replace("  dwell 1 s\n", before))
+            arguments = ("--bench", "lines.bench.yaml")
+            document = json.loads(self.build("stop.ramp", "-", "--as", "json", *arguments))
+            rows = [(row["time_s"], row["channel"], row["voltage_V"], row["current_A"], row["output"])
+                    for row in document["segments"][-1]["rows"]]
+            self.assertEqual(rows, [(0, "bench.ch1", 5, 1, False), (0, "bench.line1", None, None, False),
+                                    (0.02, "bench.ch1", 5, 1, False)])
+            fields = list(csv.DictReader(self.build("stop.ramp", "-", "--as", "csv", *arguments).splitlines()))
+            self.assertIn({"segment": "safe", "time_s": "0.000000000", "channel": "bench.line1", "voltage_V": "", "current_A": "",
+                           "output": "0"}, fields)
+            instants = json.loads(self.build("stop.ramp", "-", "--as", "json", "--rows", "instants", *arguments))
+            self.assertEqual(instants["segments"][-1]["rows"][0]["lines"], {"bench.line1": False})
+            self.write("t.template", "[segment]\n{segment}\n[line]\n{line} {level:d}\n[row]\n")
+            text = self.build("stop.ramp", "-", "--as", "template", "--template", "t.template", *arguments)
+            self.assertTrue(text.endswith("safe\nbench.line1 0\n"), text)
+
     def test_origin(self):
         self.build("waits.ramp", "t.csv", "--as", "csv", "--bench", "lines.bench.yaml", "--set", "level=6 V")
         setup = json.loads((self.folder / "t.csv.setup.json").read_text())
