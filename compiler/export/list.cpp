@@ -160,9 +160,10 @@ class ListWriter {
   void finish(const ChannelList& list) {
     const bool goes_off = list.switched_on && !list.last.output;
     if (goes_off) messages_.command(output(list) + "OFF");
-    messages_.command(source(list) + "VOLTage:MODE FIXed");
-    messages_.command(source(list) + "CURRent:MODE FIXed");
+    // The levels rule only once the mode is fixed: until then they are those from before the list.
     set_levels(list, list.last.voltage, list.last.current);
+    messages_.command(source(list) + "CURRent:MODE FIXed");
+    messages_.command(source(list) + "VOLTage:MODE FIXed");
     messages_.end_message();
   }
 

@@ -20,15 +20,21 @@ class PointMaker {
   void add(const Row& row) {
     last_ = row;
     if (has_point_ && can_leave_out(row)) return;
-    if (has_point_ && row.time > point_.time) fold_.add({point_.voltage, point_.current, row.time - point_.time});
+    if (has_point_ && row.time > point_.time) end_point(row.time);
     point_ = row;
     has_point_ = true;
   }
-  // Ends the point at `time`; the next one goes on with the same.
+  // Ends the point at `time`, unless it runs to another one then; the next one goes on with the same.
   void cut(Nanoseconds time) {
-    if (!has_point_ || time <= point_.time) return;
-    fold_.add({point_.voltage, point_.current, time - point_.time});
+    if (!has_point_ || time <= point_.time || runs()) return;
+    end_point(time);
     point_.time = time;
+  }
+  // A supply that runs straight needs the last row as a point to run to, where that is another level; `dwell` is how
+  // long it stands there before the list ends.
+  void arrive(Nanoseconds dwell) {
+    if (!ended_ || (last_.voltage == ended_->voltage && last_.current == ended_->current)) return;
+    fold_.add({last_.voltage, last_.current, dwell});
   }
   [[nodiscard]] const Row& last() const { return last_; }
 
@@ -37,8 +43,18 @@ class PointMaker {
     return error_ && row.is_stair && row.current == point_.current && std::abs(row.voltage - point_.voltage) <= *error_;
   }
 
+  void end_point(Nanoseconds time) {
+    ended_ = ListPoint{point_.voltage, point_.current, time - point_.time};
+    fold_.add(*ended_);
+  }
+  [[nodiscard]] bool runs() const {
+    return point_.until > point_.time &&
+           (point_.voltage_until != point_.voltage || point_.current_until != point_.current);
+  }
+
   ListFold& fold_;
   std::optional<std::int64_t> error_;
+  std::optional<ListPoint> ended_;
   bool has_point_ = false;
   Row point_;
   Row last_;
@@ -126,8 +142,10 @@ class ListPlanner {
   // its passes is cut there.
   ListFold fold(ChannelId channel, std::optional<std::int64_t> error, std::optional<LoopId> loop, ChannelList& list,
                 std::int64_t memory) const {
-    const Nanoseconds grid = bench_.supply_of(channel).timing.resolution;
-    ListFold fold(memory);
+    const Timing& timing = bench_.supply_of(channel).timing;
+    const Nanoseconds grid = timing.resolution;
+    const bool runs_straight = timing.interpolation == Interpolation::Linear;
+    ListFold fold(memory, runs_straight);
     PointMaker maker(fold, error);
     RowCursor cursor = run_.rows();
     bool is_first = true;
@@ -140,6 +158,7 @@ class ListPlanner {
       is_first = false;
       maker.add(*row);
     }
+    if (runs_straight) maker.arrive(timing.minimum_step);
     list.last = maker.last();
     return fold;
   }

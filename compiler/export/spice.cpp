@@ -2,8 +2,10 @@
 
 #include <algorithm>
 #include <cctype>
+#include <optional>
 #include <set>
 #include <string>
+#include <utility>
 
 #include "compiler/export/rail_values.h"
 #include "lang/version.h"
@@ -57,9 +59,21 @@ class SourceWriter {
     if (is_new_) add(time_.at(instant.time), value());
     is_new_ = false;
   }
-  void end_segment(const SegmentEnded& end) { time_.end_segment(end); }
+  void end_segment(const SegmentEnded& end) {
+    time_.end_segment(end);
+    has_waited_ = true;
+  }
+  // After the last row.
+  void finish() { jump(std::nullopt); }
 
  private:
+  // From one value to the other at `time`.
+  struct Jump {
+    Nanoseconds time{0};
+    std::string from;
+    std::string to;
+  };
+
   [[nodiscard]] std::string value() const {
     switch (quantity_) {
       case SourceSignal::Voltage:
@@ -73,22 +87,57 @@ class SourceWriter {
   }
   [[nodiscard]] bool runs_straight() const { return quantity_ != SourceSignal::Output && values_.is_linear(rail_); }
 
-  // A supply that holds stays at the last value until now, and goes to the new one within the edge.
+  // The source stays at its last value until `time`, but for a supply that runs straight from row to row. That one
+  // stays too while a wait lasts.
   void add(Nanoseconds time, const std::string& value) {
-    if (last_.empty() || (runs_straight() && time > last_time_)) {
-      point(time, value);
+    const bool runs = runs_straight() && !has_waited_;
+    has_waited_ = false;
+    if (jump_ && jump_->time == time) {
+      jump_->to = value;
+    } else if (last_.empty() || runs || (runs_straight() && value == last_)) {
+      jump(time);
+      if (time > last_time_) point(time, value);
     } else if (value != last_) {
-      if (time > last_time_) point(time, last_);
-      point(std::max(time, last_time_) + kSpiceEdge, value);
+      jump(time);
+      jump_ = Jump{time, last_, value};
     }
     last_ = value;
   }
+  // Writes the jump that is waiting, now that the time of the next change is known; none: there is none.
+  void jump(const std::optional<Nanoseconds>& next) {
+    if (!jump_) return;
+    const Jump one = *std::exchange(jump_, std::nullopt);
+    if (one.time > last_time_) point(one.time, one.from);
+    std::int64_t edge = kSpiceEdge.count() * kPicoseconds;
+    if (next) edge = std::min(edge, (*next - one.time).count() * kPicoseconds / 2);
+    write(one.time, edge, one.to);
+  }
   void point(Nanoseconds time, const std::string& value) {
-    buffer_.text() += "+ ";
-    append_short_decimal(time.count(), kTimeDecimals, buffer_.text());
-    buffer_.text() += " " + value + "\n";
+    write(time, 0, value);
     last_time_ = time;
   }
+  // `picoseconds`: after `time`, a second or less.
+  void write(Nanoseconds time, std::int64_t picoseconds, const std::string& value) {
+    const Nanoseconds whole = time + Nanoseconds{picoseconds / kPicoseconds};
+    const std::int64_t part = picoseconds % kPicoseconds;
+    std::string& text = buffer_.text();
+    text += "+ ";
+    if (part == 0) {
+      append_short_decimal(whole.count(), kTimeDecimals, text);
+    } else {
+      append_decimal(whole.count(), kTimeDecimals, text);
+      append_part(part, text);
+    }
+    text += " " + value + "\n";
+  }
+  // Thousandths of a nanosecond, behind its decimals.
+  static void append_part(std::int64_t part, std::string& text) {
+    std::string digits = std::to_string(kPicoseconds + part).substr(1);
+    digits.erase(digits.find_last_not_of('0') + 1);
+    text += digits;
+  }
+
+  static constexpr std::int64_t kPicoseconds = 1000;  // in a nanosecond
 
   RailValues values_;
   RailId rail_;
@@ -97,6 +146,8 @@ class SourceWriter {
   AbsoluteTime time_;
   Nanoseconds last_time_{-1};
   std::string last_;
+  std::optional<Jump> jump_;
+  bool has_waited_ = false;
   bool is_new_ = false;
 };
 
@@ -106,6 +157,7 @@ void write_source(const Table& run, RailId rail, SourceSignal quantity, const st
   SourceWriter writer(run, rail, quantity, buffer);
   InstantGatherer gatherer(run, writer);
   walk_segments(run, nullptr, gatherer);
+  writer.finish();
   buffer.text() += "+ )\n";
 }
 

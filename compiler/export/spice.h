@@ -5,7 +5,8 @@
 
 namespace rampart {
 
-// How long a jump takes in the sources: a piecewise-linear source cannot jump.
+// How long a jump takes in the sources: a piecewise-linear source cannot jump. Where the next change comes sooner than
+// twice this, half the time to it.
 inline constexpr Nanoseconds kSpiceEdge{1000};
 
 // Writes the rails as an include file for a circuit simulator: for each rail R a source `V_R_set` and a switch `S_R`

@@ -188,6 +188,48 @@ TEST_CASE("what a list cannot do is an error") {
   CHECK(Planned(bench, kPulses).found() == cannot);
 }
 
+TEST_CASE("an output that stays on goes from the end of the list to its last level and nowhere else") {
+  Bench bench = make_bench({{}});
+  give_memory(bench, 100, 1);
+  const auto after_list = [&](const char* last) {
+    const Planned held(bench, {limit(0, "1 A"), on(0), dwell("1 s"), step(0, "5 V"), dwell("1 s"), step(0, last)});
+    REQUIRE(held.lists);
+    ScpiSupply supply(1);
+    REQUIRE(supply.read(held.text()));
+    CHECK(supply.channel(0).output);
+    return supply.channel(0).after_list;
+  };
+  CHECK(after_list("5 V") == std::vector<double>{5});
+  CHECK(after_list("4 V") == std::vector<double>{5, 4});
+}
+
+// A triangle of two ramps has three points; the last one is there to run to, for the shortest time there is.
+TEST_CASE("a supply that runs straight gets the point that its last ramp runs to") {
+  Bench bench = make_bench({{.interpolation = Interpolation::Linear}});
+  give_memory(bench, 100, 100);
+  const Program triangle = {ramp(0, "24 V", "1 s"), ramp(0, "0 V", "1 s")};
+  const std::vector<ListPoint> once{{0, 1000, time("1 s")}, {2400, 1000, time("1 s")}, {0, 1000, time("10 ms")}};
+  Program run = {limit(0, "1 A"), on(0)};
+  run.insert(run.end(), triangle.begin(), triangle.end());
+  run.push_back(off(0));
+  const Planned one(bench, run);
+  REQUIRE(one.lists);
+  CHECK(one.lists->front().points == once);
+  CHECK(one.lists->front().passes == 1);
+  // Folded, the last pass would have nothing to run down to.
+  const Planned three(bench, {limit(0, "1 A"), on(0), repeat(3, triangle), off(0)});
+  REQUIRE(three.lists);
+  CHECK(three.lists->front().passes == 1);
+  CHECK(three.lists->front().points.size() == 7);
+  // A pass that ends at rest where it began has.
+  const Planned rests(bench, {limit(0, "1 A"), on(0),
+                              repeat(3, {ramp(0, "24 V", "1 s"), ramp(0, "0 V", "1 s"), dwell("1 s")}), off(0)});
+  REQUIRE(rests.lists);
+  CHECK(rests.lists->front().passes == 3);
+  CHECK(rests.lists->front().points ==
+        std::vector<ListPoint>{{0, 1000, time("1 s")}, {2400, 1000, time("1 s")}, {0, 1000, time("1 s")}});
+}
+
 TEST_CASE("messages are bounded, but for a list") {
   Bench bench = make_bench({{.channels = {{.name = "ch1"}, {.name = "ch2"}, {.name = "ch3"}, {.name = "ch4"}}}});
   give_memory(bench, 1000, 1);

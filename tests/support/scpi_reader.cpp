@@ -152,8 +152,17 @@ bool ScpiSupply::execute(const Header& header, const std::string& data) {
     initiated_ = data.empty();
     return initiated_ || fail("-108 parameter not allowed: " + data);
   }
-  if (path.rfind("SOUR:", 0) == 0) return source(channel, path.substr(5), data);
-  return fail("-113 undefined header " + path);
+  if (path.rfind("SOUR:", 0) != 0) return fail("-113 undefined header " + path);
+  const bool understood = source(channel, path.substr(5), data);
+  if (understood) note_level(channel);
+  return understood;
+}
+
+// SCPI-1999, SOURce:VOLTage:MODE, from memory: in LIST the list sets the level, in FIXed the one that LEVel says.
+void ScpiSupply::note_level(Channel& channel) {
+  if (channel.played.size() < 2) return;
+  const double level = channel.voltage_list ? channel.played[channel.played.size() - 2].voltage : channel.voltage;
+  if (channel.after_list.empty() || channel.after_list.back() != level) channel.after_list.push_back(level);
 }
 
 bool ScpiSupply::source(Channel& channel, const std::string& path, const std::string& data) {

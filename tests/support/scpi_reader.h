@@ -39,6 +39,8 @@ class ScpiSupply {
     std::map<std::string, double> protection;  // "VOLT:PROT" to its level
     std::map<std::string, bool> states;        // "VOLT:PROT" to whether it is on
     std::vector<Played> played;
+    // The voltages set at the output, one after another, once the list is over: a list rules until the mode is fixed.
+    std::vector<double> after_list;
   };
   [[nodiscard]] const Channel& channel(std::size_t index) const { return channels_[index]; }
 
@@ -57,6 +59,7 @@ class ScpiSupply {
   bool list(Channel& channel, const std::string& path, const std::string& data);
   bool start();
   bool end_of_list();
+  static void note_level(Channel& channel);
 
   std::vector<Channel> channels_;
   bool bus_trigger_ = false;
