@@ -101,4 +101,18 @@ std::string line_name(const Bench& bench, const Line& line) {
   return bench[line.supply].name + "." + line.terminal;
 }
 
+std::string_view line_role(const Line& line) {
+  switch (line.trigger) {
+    case LineTrigger::Trip:
+      return "high when tripped";
+    case LineTrigger::ConstantCurrent:
+      return "high in constant current";
+    case LineTrigger::SwitchOff:
+      return "switches off";
+    case LineTrigger::None:
+      break;
+  }
+  return line.is_output ? "driven by rows" : "awaited";
+}
+
 }  // namespace rampart

@@ -2,6 +2,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "compiler/table.h"
@@ -36,5 +37,7 @@ struct ChannelSetup {
 
 // The name of a trigger line as rows have it: "left.line2".
 [[nodiscard]] std::string line_name(const Bench& bench, const Line& line);
+// What a line does: "driven by rows", "awaited", or by itself, such as "high when tripped".
+[[nodiscard]] std::string_view line_role(const Line& line);
 
 }  // namespace rampart

@@ -3,6 +3,7 @@
 #include <string>
 #include <vector>
 
+#include "compiler/export/quoted.h"
 #include "compiler/export/segments.h"
 
 namespace rampart {
@@ -10,15 +11,9 @@ namespace {
 
 constexpr int kTimeDecimals = 9;
 
-// RFC 4180 rules 5 to 7: quotes around what holds a comma, a quote or a line end, and inner quotes doubled.
+// Quotes around what holds a comma, a quote or a line end.
 std::string csv_field(const std::string& text) {
-  if (text.find_first_of(",\"\r\n") == std::string::npos) return text;
-  std::string quoted = "\"";
-  for (const char c : text) {
-    if (c == '"') quoted += '"';
-    quoted += c;
-  }
-  return quoted + "\"";
+  return text.find_first_of(",\"\r\n") == std::string::npos ? text : quoted_field(text);
 }
 
 // What both forms of rows have in common.

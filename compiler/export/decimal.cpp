@@ -36,4 +36,15 @@ void append_short_decimal(std::int64_t number, int decimals, std::string& text) 
   append_decimal(number, decimals, text);
 }
 
+std::optional<std::string> exact_decimal(const Rational& value) {
+  constexpr int kMostDecimals = 18;
+  Rational whole = value;
+  int decimals = 0;
+  for (; decimals < kMostDecimals && !whole.overflowed() && !whole.is_whole(); ++decimals) whole = whole * Rational(10);
+  if (whole.overflowed() || !whole.is_whole() || !fits_int64(whole.floor())) return std::nullopt;
+  std::string text;
+  append_short_decimal(static_cast<std::int64_t>(whole.floor()), decimals, text);
+  return text;
+}
+
 }  // namespace rampart

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
 
 #include "lang/rational.h"
@@ -21,5 +22,8 @@ struct DecimalScale {
 void append_decimal(std::int64_t number, int decimals, std::string& text);
 // The same without zeros at the end of the fraction: (1500, 3) gives "1.5", (2000, 3) gives "2".
 void append_short_decimal(std::int64_t number, int decimals, std::string& text);
+
+// The shortest decimal that is exactly `value`. Empty if none is, or none of 18 decimals or fewer and 64 bits.
+[[nodiscard]] std::optional<std::string> exact_decimal(const Rational& value);
 
 }  // namespace rampart

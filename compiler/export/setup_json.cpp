@@ -103,20 +103,6 @@ Json channels_json(const Table& table) {
   return channels;
 }
 
-std::string_view line_role(const Line& line) {
-  switch (line.trigger) {
-    case LineTrigger::Trip:
-      return "high when tripped";
-    case LineTrigger::ConstantCurrent:
-      return "high in constant current";
-    case LineTrigger::SwitchOff:
-      return "switches off";
-    case LineTrigger::None:
-      break;
-  }
-  return line.is_output ? "driven by rows" : "awaited";
-}
-
 Json lines_json(const Table& table) {
   Json lines = Json::array();
   for (const Line& line : table.profile().lines) {

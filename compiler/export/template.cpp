@@ -1,27 +1,42 @@
 #include "compiler/export/template.h"
 
 #include <algorithm>
-#include <cmath>
 #include <map>
 
 #include "compiler/export/segments.h"
 #include "compiler/export/template_fields.h"
 #include "compiler/setup.h"
+#include "lang/findings/tables.h"
 
 namespace rampart {
 namespace {
 
-std::optional<double> seconds(Nanoseconds time) {
-  return to_seconds(time).to_double();
+std::optional<Rational> seconds(Nanoseconds time) {
+  return to_seconds(time);
 }
-std::optional<double> milliseconds(Nanoseconds time) {
-  return (to_seconds(time) * Rational(1000)).to_double();
+std::optional<Rational> milliseconds(Nanoseconds time) {
+  return to_seconds(time) * Rational(1000);
 }
 
 template <class Value>
-std::optional<double> si_of(const std::optional<Value>& value) {
-  return value ? std::optional<double>(value->to_double()) : std::nullopt;
+std::optional<Rational> si_of(const std::optional<Value>& value) {
+  return value ? std::optional<Rational>(value->si) : std::nullopt;
 }
+
+std::string interpolation_name(const Bench& bench, ChannelId channel) {
+  return bench.supply_of(channel).timing.interpolation == Interpolation::Hold ? "hold" : "linear";
+}
+
+std::string written(const std::string& name, const std::string& format) {
+  return "{" + name + (format.empty() ? "" : ":") + format + "}";
+}
+
+// A field that would have to be rounded.
+struct InexactField {
+  TemplatePart part{};
+  std::string name;
+  InexactNumber number;
+};
 
 // Puts the values of a table into the parts of a template.
 class TemplateWriter {
@@ -40,8 +55,8 @@ class TemplateWriter {
   void write_setup() {
     for (const ChannelSetup& setup : channel_setups(run_)) {
       std::string linked;
-      std::optional<double> fuse_delay;
-      std::optional<double> fuse_current;
+      std::optional<Rational> fuse_delay;
+      std::optional<Rational> fuse_current;
       if (setup.fuse) {
         fuse_delay = seconds(setup.fuse->delay);
         fuse_current = si_of(setup.fuse->current);
@@ -55,7 +70,18 @@ class TemplateWriter {
                                 {"fuse_A", fuse_current},
                                 {"overpower_W", si_of(setup.overpower)},
                                 {"overpower_s", setup.overpower ? seconds(setup.overpower_delay) : std::nullopt},
-                                {"linked", linked}});
+                                {"linked", linked},
+                                {"interpolation", interpolation_name(run_.bench(), setup.channel)}});
+    }
+    for (std::size_t i = 0; i < lines_.size(); ++i) {
+      const Line& line = run_.profile().lines[i];
+      std::string rails;
+      for (const RailId rail : line.rails) rails += (rails.empty() ? "" : " ") + run_.profile()[rail].name;
+      add(TemplatePart::Role, {{"line", lines_[i]},
+                               {"name", line.name},
+                               {"direction", std::string(line.is_output ? "output" : "input")},
+                               {"role", std::string(line_role(line))},
+                               {"rails", rails}});
     }
   }
 
@@ -75,6 +101,7 @@ class TemplateWriter {
     fields.push_back({"voltage_V", value_of(row.known.voltage, row.voltage, limits.voltage_resolution.si)});
     fields.push_back({"current_A", value_of(row.known.limit, row.current, limits.current_resolution.si)});
     fields.push_back({"output", row.known.output ? std::optional<bool>(row.output) : std::nullopt});
+    fields.push_back({"interpolation", interpolation_name(run_.bench(), row.channel)});
     add(TemplatePart::Row, fields);
   }
 
@@ -108,8 +135,8 @@ class TemplateWriter {
   }
 
  private:
-  static std::optional<double> value_of(bool known, std::int64_t counts, const Rational& resolution) {
-    return known ? std::optional<double>((Rational(counts) * resolution).to_double()) : std::nullopt;
+  static std::optional<Rational> value_of(bool known, std::int64_t counts, const Rational& resolution) {
+    return known ? std::optional<Rational>(Rational(counts) * resolution) : std::nullopt;
   }
 
   // What rows of channels and lines have in common; waits count from the row before.
@@ -125,7 +152,23 @@ class TemplateWriter {
   }
 
   void add(TemplatePart part, const TemplateValues& fields) {
-    if (template_[part]) buffer_.text() += fill_in(*template_[part], fields);
+    if (!template_[part]) return;
+    try {
+      buffer_.text() += fill_in(*template_[part], fields);
+    } catch (InexactNumber& number) {
+      throw InexactField{part, name_of(number, *template_[part], fields), std::move(number)};
+    }
+  }
+
+  // The first field that has this value and is written like this.
+  static std::string name_of(const InexactNumber& number, const std::string& text, const TemplateValues& fields) {
+    for (const TemplateValue& field : fields) {
+      const auto* value = std::get_if<std::optional<Rational>>(&field.value);
+      const bool is_it = value != nullptr && *value && **value == number.value &&
+                         text.find(written(field.name, number.format)) != std::string::npos;
+      if (is_it) return field.name;
+    }
+    return {};
   }
 
   const TableTemplate& template_;
@@ -139,6 +182,13 @@ class TemplateWriter {
   TextBuffer buffer_;
 };
 
+// Takes a text that is not wanted.
+class NoSink : public TextSink {
+ public:
+  void write(std::string_view) override {}
+  [[nodiscard]] bool failed() const override { return false; }
+};
+
 // Notes which parts a table would need.
 struct NeededParts {
   bool lines = false;
@@ -149,6 +199,21 @@ struct NeededParts {
   void row(const LineRow&) { lines = true; }
   void end_segment(const SegmentEnded& end) { waits = waits || end.await != nullptr; }
 };
+
+// On a `linear` supply a row is where a straight run begins: whoever takes it for a setting makes a jump of it.
+std::string missing_course(const TableTemplate& text, const Table& run) {
+  for (const TemplatePart part : {TemplatePart::Setup, TemplatePart::Row}) {
+    if (text[part] && text[part]->find("{interpolation") != std::string::npos) return {};
+  }
+  for (const ChannelId channel : driven_channels(run)) {
+    if (run.bench().supply_of(channel).timing.interpolation == Interpolation::Hold) continue;
+    return "channel `" + run.bench()[channel].name +
+           "` runs straight from row to row, and the template does not say so: it has no `{interpolation}` in [setup] "
+           "or "
+           "[row]";
+  }
+  return {};
+}
 
 }  // namespace
 
@@ -161,7 +226,30 @@ std::string missing_part(const TableTemplate& text, const Table& run, const Tabl
   if (safe != nullptr && !text[TemplatePart::Segment]) {
     return "the profile has a `safe` block, and the template has no [segment] to tell it from the run";
   }
-  return {};
+  const std::vector<Line>& lines = run.profile().lines;
+  const bool has_roles =
+      std::any_of(lines.begin(), lines.end(), [](const Line& line) { return line.trigger != LineTrigger::None; });
+  if (has_roles && text[TemplatePart::Setup] && !text[TemplatePart::Role]) {
+    return "lines of the profile act by themselves, and the template writes a set-up without [role]";
+  }
+  return missing_course(text, run);
+}
+
+void check_exact(const TableTemplate& text, const Table& run, const Table* safe, FindingSink& findings) {
+  NoSink sink;
+  try {
+    write_template(text, run, safe, Origin{}, sink);
+  } catch (const InexactField& field) {
+    const auto part = static_cast<std::size_t>(field.part);
+    const std::string place = written(field.name, field.number.format);
+    const auto begin = static_cast<std::uint32_t>(text.begins[part] + text.parts[part]->find(place));
+    const std::optional<std::string> value = exact_decimal(field.number.value);
+    findings
+        .report(finding::TemplateInexact, Span{text.file, begin, begin + static_cast<std::uint32_t>(place.size())},
+                field.name, value ? *value : "no decimal number", place)
+        .hint(value ? "write `{" + field.name + "}`: without a precision a number has as many digits as it needs"
+                    : "give the profile a value that is a decimal number");
+  }
 }
 
 void write_template(const TableTemplate& text, const Table& run, const Table* safe, const Origin& origin,

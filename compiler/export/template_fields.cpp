@@ -3,71 +3,135 @@
 #include <fmt/args.h>
 #include <fmt/format.h>
 
-#include <locale>
+#include <algorithm>
+#include <string_view>
 
+#include "compiler/export/number_format.h"
+#include "compiler/export/quoted.h"
+#include "compiler/export/setup_json.h"
 #include "lang/overloaded.h"
 
 namespace rampart::export_detail {
 
 // Written as nothing where there is none.
-template <class Value>
-struct Maybe {
-  std::optional<Value> value;
+struct Truth {
+  std::optional<bool> value;
+};
+struct Number {
+  std::optional<Rational> value;
+};
+struct Words {
+  std::string text;
 };
 
 }  // namespace rampart::export_detail
 
-template <class Value>
-struct fmt::formatter<rampart::export_detail::Maybe<Value>> : fmt::formatter<Value> {
+template <>
+struct fmt::formatter<rampart::export_detail::Truth> : fmt::formatter<bool> {
   template <class Context>
-  auto format(const rampart::export_detail::Maybe<Value>& maybe, Context& context) const {
-    return maybe.value ? fmt::formatter<Value>::format(*maybe.value, context) : context.out();
+  auto format(const rampart::export_detail::Truth& truth, Context& context) const {
+    return truth.value ? fmt::formatter<bool>::format(*truth.value, context) : context.out();
   }
+};
+
+template <>
+struct fmt::formatter<rampart::export_detail::Number> {
+  constexpr auto parse(fmt::format_parse_context& context) {
+    const char* at = context.begin();
+    while (at != context.end() && *at != '}') ++at;
+    text_ = {context.begin(), static_cast<std::size_t>(at - context.begin())};
+    return at;
+  }
+  template <class Context>
+  auto format(const rampart::export_detail::Number& number, Context& context) const {
+    const std::optional<rampart::NumberFormat> format = rampart::NumberFormat::parse(text_);
+    if (!format) throw fmt::format_error("a number takes [[fill]align][sign][0][width][.precision][L][f]");
+    if (!number.value) return context.out();
+    const std::optional<std::string> text = format->text(*number.value);
+    if (!text) throw rampart::InexactNumber{std::string(text_), *number.value};
+    return std::copy(text->begin(), text->end(), context.out());
+  }
+
+ private:
+  std::string_view text_;
+};
+
+template <>
+struct fmt::formatter<rampart::export_detail::Words> : fmt::formatter<std::string_view> {
+  constexpr auto parse(fmt::format_parse_context& context) {
+    const char* const at = context.begin();
+    const bool is_one = context.end() - at > 1 && at[1] == '}';
+    if (is_one && (*at == 'q' || *at == 'j')) {
+      quoting_ = *at;
+      return at + 1;
+    }
+    return fmt::formatter<std::string_view>::parse(context);
+  }
+  template <class Context>
+  auto format(const rampart::export_detail::Words& words, Context& context) const {
+    if (quoting_ == ' ') return fmt::formatter<std::string_view>::format(words.text, context);
+    const std::string text = quoting_ == 'q' ? rampart::quoted_field(words.text) : rampart::json_text(words.text);
+    return std::copy(text.begin(), text.end(), context.out());
+  }
+
+ private:
+  char quoting_ = ' ';
 };
 
 namespace rampart {
 namespace {
 
-using export_detail::Maybe;
-using Number = std::optional<double>;
+using Number = std::optional<Rational>;
 using Truth = std::optional<bool>;
 
-class DecimalComma : public std::numpunct<char> {
- protected:
-  char do_decimal_point() const override { return ','; }
-  char do_thousands_sep() const override { return '.'; }
-  std::string do_grouping() const override { return ""; }
-};
-
-const std::locale& comma_locale() {
-  static const std::locale kLocale(std::locale::classic(), new DecimalComma);
-  return kLocale;
-}
+const Number kOne = Rational(1);
 
 TemplateValues fields_of_setup() {
-  return {{"channel", std::string("left.ch1")}, {"rail", std::string("logic")}, {"sense", std::string("local")},
-          {"overvoltage_V", Number(3.8)},       {"fuse_s", Number(0.02)},       {"fuse_A", Number(1.0)},
-          {"overpower_W", Number(2.5)},         {"overpower_s", Number(0.1)},   {"linked", std::string("left.ch2")}};
+  return {{"channel", std::string("left.ch1")},
+          {"rail", std::string("logic")},
+          {"sense", std::string("local")},
+          {"overvoltage_V", kOne},
+          {"fuse_s", kOne},
+          {"fuse_A", kOne},
+          {"overpower_W", kOne},
+          {"overpower_s", kOne},
+          {"linked", std::string("left.ch2")},
+          {"interpolation", std::string("hold")}};
+}
+
+TemplateValues fields_of_role() {
+  return {{"line", std::string("left.line1")},
+          {"name", std::string("lamp")},
+          {"direction", std::string("output")},
+          {"role", std::string("high when tripped")},
+          {"rails", std::string("logic radio")}};
 }
 
 TemplateValues fields_of_row() {
   return {{"number", std::int64_t{1}},
           {"segment", std::string("1")},
-          {"time_s", Number(0.01)},
-          {"time_ms", Number(10.0)},
-          {"wait_s", Number(0.01)},
-          {"wait_ms", Number(10.0)},
+          {"time_s", kOne},
+          {"time_ms", kOne},
+          {"wait_s", kOne},
+          {"wait_ms", kOne},
           {"channel", std::string("left.ch1")},
           {"rail", std::string("logic")},
-          {"voltage_V", Number(3.3)},
-          {"current_A", Number(1.0)},
-          {"output", Truth(true)}};
+          {"voltage_V", kOne},
+          {"current_A", kOne},
+          {"output", Truth(true)},
+          {"interpolation", std::string("hold")}};
 }
 
 TemplateValues fields_of_line() {
-  return {{"number", std::int64_t{1}},         {"segment", std::string("1")}, {"time_s", Number(0.01)},
-          {"time_ms", Number(10.0)},           {"wait_s", Number(0.01)},      {"wait_ms", Number(10.0)},
-          {"line", std::string("left.line1")}, {"name", std::string("lamp")}, {"level", Truth(true)}};
+  return {{"number", std::int64_t{1}},
+          {"segment", std::string("1")},
+          {"time_s", kOne},
+          {"time_ms", kOne},
+          {"wait_s", kOne},
+          {"wait_ms", kOne},
+          {"line", std::string("left.line1")},
+          {"name", std::string("lamp")},
+          {"level", Truth(true)}};
 }
 
 }  // namespace
@@ -76,20 +140,23 @@ const TemplateValues& sample_fields(TemplatePart part) {
   static const TemplateValues kDocument{
       {"title", std::string("A title")}, {"profile", std::string("p.ramp")}, {"version", std::string("0.1.0")}};
   static const TemplateValues kSetup = fields_of_setup();
+  static const TemplateValues kRole = fields_of_role();
   static const TemplateValues kSegment{{"segment", std::string("1")}};
   static const TemplateValues kRow = fields_of_row();
   static const TemplateValues kLine = fields_of_line();
   static const TemplateValues kWait{{"segment", std::string("1")},
-                                    {"duration_s", Number(1.0)},
+                                    {"duration_s", kOne},
                                     {"kind", std::string("operator")},
                                     {"what", std::string("Connect J3")},
-                                    {"within_s", Number(5.0)}};
+                                    {"within_s", kOne}};
   switch (part) {
     case TemplatePart::Header:
     case TemplatePart::Footer:
       return kDocument;
     case TemplatePart::Setup:
       return kSetup;
+    case TemplatePart::Role:
+      return kRole;
     case TemplatePart::Segment:
       return kSegment;
     case TemplatePart::Row:
@@ -104,18 +171,17 @@ const TemplateValues& sample_fields(TemplatePart part) {
 
 std::string fill_in(const std::string& format, const TemplateValues& fields) {
   fmt::dynamic_format_arg_store<fmt::format_context> store;
+  const auto add = [&store](const TemplateValue& field, const auto& value) {
+    store.push_back(fmt::arg(field.name.c_str(), value));
+  };
   for (const TemplateValue& field : fields) {
-    std::visit(Overloaded{[&](std::int64_t value) { store.push_back(fmt::arg(field.name.c_str(), value)); },
-                          [&](const std::string& value) { store.push_back(fmt::arg(field.name.c_str(), value)); },
-                          [&](const std::optional<double>& value) {
-                            store.push_back(fmt::arg(field.name.c_str(), Maybe<double>{value}));
-                          },
-                          [&](const std::optional<bool>& value) {
-                            store.push_back(fmt::arg(field.name.c_str(), Maybe<bool>{value}));
-                          }},
+    std::visit(Overloaded{[&](std::int64_t value) { add(field, value); },
+                          [&](const std::string& value) { add(field, export_detail::Words{value}); },
+                          [&](const std::optional<Rational>& value) { add(field, export_detail::Number{value}); },
+                          [&](const std::optional<bool>& value) { add(field, export_detail::Truth{value}); }},
                field.value);
   }
-  return fmt::vformat(comma_locale(), format, store);
+  return fmt::vformat(format, store);
 }
 
 }  // namespace rampart

@@ -10,7 +10,8 @@
 namespace rampart {
 namespace {
 
-constexpr std::string_view kPartNames[kTemplateParts] = {"header", "setup", "segment", "row", "line", "wait", "footer"};
+constexpr std::string_view kPartNames[kTemplateParts] = {"header", "setup", "role", "segment",
+                                                         "row",    "line",  "wait", "footer"};
 
 constexpr std::string_view kByteOrderMark = "\xEF\xBB\xBF";
 
@@ -28,6 +29,7 @@ class TemplateReader {
 
   std::optional<TableTemplate> read() {
     const std::size_t errors = findings_.error_count();
+    result_.file = file_;
     for (std::size_t at = text_.starts_with(kByteOrderMark) ? kByteOrderMark.size() : 0; at < text_.size();) {
       const std::size_t end = std::min(text_.find('\n', at), text_.size() - 1) + 1;
       read_line(at, end);
@@ -56,20 +58,20 @@ class TemplateReader {
                          std::all_of(line.begin() + 1, line.end() - 1,
                                      [](char c) { return std::islower(static_cast<unsigned char>(c)) != 0; });
     if (is_mark) {
-      begin_part(line.substr(1, line.size() - 2), begin);
+      begin_part(line.substr(1, line.size() - 2), begin, end);
     } else if (part_) {
       check_fields(begin, begin + line.size());
       *result_.parts[static_cast<std::size_t>(*part_)] += std::string(text_.substr(begin, end - begin));
     }
   }
 
-  void begin_part(std::string_view name, std::size_t begin) {
+  void begin_part(std::string_view name, std::size_t begin, std::size_t next_line) {
     const auto* const found = std::find(std::begin(kPartNames), std::end(kPartNames), name);
     const std::size_t end = begin + name.size() + 2;
     part_.reset();
     if (found == std::end(kPartNames)) {
       report(begin, end, finding::TemplateSyntax, "there is no part [" + std::string(name) + "]")
-          .hint("parts are [header], [setup], [segment], [row], [line], [wait] and [footer]");
+          .hint("parts are [header], [setup], [role], [segment], [row], [line], [wait] and [footer]");
       return;
     }
     const auto index = static_cast<std::size_t>(found - std::begin(kPartNames));
@@ -78,6 +80,7 @@ class TemplateReader {
     }
     part_ = static_cast<TemplatePart>(index);
     result_.parts[index].emplace();
+    result_.begins[index] = next_line;
   }
 
   void check_fields(std::size_t begin, std::size_t end) {

@@ -17,17 +17,8 @@ ChannelId id(std::size_t index) {
 
 // A time as a table writes it: rounded, one that is just off the grid would seem to be on it.
 std::string exact_text(const Rational& time) {
-  constexpr int kMostDecimals = 18;
-  Rational whole = time;
-  int decimals = 0;
-  while (decimals < kMostDecimals && !whole.is_whole()) {
-    whole = whole * Rational(10);
-    ++decimals;
-  }
-  if (whole.overflowed() || !whole.is_whole() || !fits_int64(whole.floor())) return to_text(Seconds{time});
-  std::string text;
-  append_short_decimal(static_cast<std::int64_t>(whole.floor()), decimals, text);
-  return text + " s";
+  const std::optional<std::string> text = exact_decimal(time);
+  return text ? *text + " s" : to_text(Seconds{time});
 }
 
 }  // namespace

@@ -22,6 +22,9 @@ std::optional<TemplateFile> read_template_file(Compilation& compilation, const s
     compilation.findings.report(finding::TemplateSyntax, Span{id, 0, 0}, missing);
     return std::nullopt;
   }
+  const std::size_t errors = compilation.findings.error_count();
+  check_exact(*text, *compilation.run, safe, compilation.findings);
+  if (compilation.findings.error_count() > errors) return std::nullopt;
   return TemplateFile{std::move(*text), {path, sha256_of(compilation.sources[id].text())}};
 }
 

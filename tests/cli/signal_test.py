@@ -208,6 +208,32 @@ class Signals(InFolder):
         self.assertAlmostEqual(float(found["v"]), -5, delta=1e-3)
         self.assertAlmostEqual(float(found["i"]), 0.5, delta=1e-3)
 
+    def test_a_supply_that_runs_straight_stays_while_a_wait_lasts(self):
+        self.write("line.bench.yaml", BENCH.replace("    channels:", "    lines: [line2]\n    channels:").replace(
+            "resolution: 1 ms}", "resolution: 1 ms, interpolation: linear}"))
+        self.write("wait.ramp", 'profile "p"\nbench "line.bench.yaml"\nrail core on bench.ch1\nline go on bench.line2 input\n'
+                   "run {\n  limit core to 1 A\n  on core\n  dwell 50 ms\n  await go high within 9 s assume 1 s\n"
+                   "  step core to 10 V\n  dwell 100 ms\n}\n")
+        self.write("rails.cir", self.build("wait.ramp", "spice"))
+        # By hand: 0 V until the wait is over at 1.05 s, 10 V from then on.
+        self.write("deck.cir", "* wait\n.include rails.cir\nR1 core 0 1k\n.tran 1m 1.12\n.meas tran before FIND v(core_set) AT=1.04\n"
+                               ".meas tran after FIND v(core_set) AT=1.06\n.print tran v(core)\n.end\n")
+        done = subprocess.run(["ngspice", "-b", "deck.cir"], cwd=self.folder, capture_output=True, text=True, timeout=60)
+        found = dict(re.findall(r"^(\w+)\s+=\s+(\S+)", done.stdout, re.MULTILINE))
+        self.assertAlmostEqual(float(found["before"]), 0, delta=1e-6, msg=done.stdout)
+        self.assertAlmostEqual(float(found["after"]), 10, delta=1e-6)
+
+    def test_changes_closer_than_an_edge_stay_where_they_are(self):
+        self.write("fast.bench.yaml", BENCH.replace("minimum_step: 10 ms, resolution: 1 ms", "minimum_step: 1 ns, resolution: 1 ns"))
+        self.write("fast.ramp", 'profile "p"\nbench "fast.bench.yaml"\nrail core on bench.ch1\nrun {\n  limit core to 1 A\n  on core\n'
+                   "  dwell 10 us\n  step core to 1 V\n  dwell 300 ns\n  step core to 2 V\n  dwell 1 ns\n  step core to 3 V\n"
+                   "  dwell 10 us\n}\n")
+        points = re.search(r"V_core_set core_set 0 PWL\(\n(.*?)\+ \)", self.build("fast.ramp", "spice"), re.DOTALL).group(1)
+        # By hand: a jump begins at its instant and takes half the time to the next one, or 1 us.
+        self.assertEqual([tuple(map(Fraction, line.split()[1:])) for line in points.splitlines()],
+                         [tuple(map(Fraction, pair.split())) for pair in (
+                             "0 0", "10e-6 0", "10.15e-6 1", "10.3e-6 1", "10.3005e-6 2", "10.301e-6 2", "11.301e-6 3")])
+
     def test_sources_have_names_of_their_own(self):
         self.write("two.bench.yaml", BENCH + "      ch2: {like: ch1}\n      ch3: {like: ch1}\n")
         self.write("two.ramp", 'profile "p"\nbench "two.bench.yaml"\nrail gnd on bench.ch1\nrail Core on bench.ch2\n'
@@ -220,18 +246,81 @@ class Signals(InFolder):
         space = {}
         exec(text, space)
         self.assertEqual(len(space["ROWS"]), len(self.rows("waits.ramp")))
-        for (segment, row), (name, time, channel, voltage, current, output) in zip(self.rows("waits.ramp"), space["ROWS"]):
+        for (segment, row), (name, time, channel, voltage, current, output, _) in zip(self.rows("waits.ramp"), space["ROWS"]):
             number = lambda word: float(word) if word else None
-            self.assertEqual((name, time, channel), (segment, row["time_s"], row["channel"]))
+            self.assertEqual((name, float(time), channel), (segment, row["time_s"], row["channel"]))
             self.assertEqual((number(voltage), number(current)), (row["voltage_V"], row["current_A"]))
             self.assertEqual(output, "" if row["output"] is None else str(int(row["output"])))
         text = self.build("waits.ramp", "template", "--template", str(TEMPLATES / "decimal-comma.template"))
-        lines = [line for line in csv.DictReader(text.splitlines(), delimiter=";") if not line["rail"].startswith("wait")]
-        self.assertEqual([line["voltage_V"] for line in lines if line["segment"] == "1"], ["5,000", "", "5,000"])
+        lines = [line for line in csv.DictReader(text.splitlines(), delimiter=";") if not line["channel"].startswith("wait")]
+        self.assertEqual([line["voltage_V"] for line in lines if line["segment"] == "1"], ["5", "", "5"])
         text = self.build("waits.ramp", "template", "--template", str(TEMPLATES / "timed-script.template"))
-        self.assertIn("wait 1000 ms; set bench.ch1 1.000 A 5.000 V 1\n", text)
-        self.assertIn("hold until operator Go {on}, at most 60 s\n", text)
-        self.assertIn("protect bench.ch1 overvoltage=12.000 fuse_s=0.050 overpower=4.000 sense=local with=\n", text)
+        self.assertIn("wait 1000 ms; set bench.ch1 1 A 5 V 1\n", text)
+        self.assertIn('hold until operator "Go {on}", at most 60 s\n', text)
+        self.assertIn("protect bench.ch1 overvoltage=12 fuse_s=0.05 fuse_A= overpower=4 overpower_s=0 sense=local with=\n", text)
+        self.assertIn("line bench.line1 output rails= role=driven by rows\n", text)
+
+    def test_a_prompt_breaks_no_column(self):
+        prompt = 'say "a; b", then c'
+        self.write("waits.ramp", WAITS.replace("Go {on}", prompt.replace('"', '\\"')))
+        text = self.build("waits.ramp", "template", "--template", str(TEMPLATES / "decimal-comma.template"))
+        rows = list(csv.reader(text.splitlines(), delimiter=";"))
+        self.assertEqual({len(row) for row in rows}, {8})
+        self.assertEqual([row[3] for row in rows if row[2] == "wait for operator"], [prompt])
+        self.write("t.template", "[segment]\n[line]\n[row]\n[wait]\n{what:j}\n")
+        self.assertEqual(json.loads(self.build("waits.ramp", "template", "--template", "t.template").splitlines()[-1]), prompt)
+
+    def test_the_examples_of_templates_are_exact(self):
+        self.write("fast.bench.yaml", BENCH.replace("minimum_step: 10 ms, resolution: 1 ms", "minimum_step: 500 us, resolution: 500 us"))
+        self.write("fast.ramp", 'profile "p"\nbench "fast.bench.yaml"\nrail core on bench.ch1\nrun {\n  limit core to 1 A\n  on core\n'
+                   "  dwell 500 us\n  ramp core to 1 V over 1 s\n  dwell 500 us\n  off core\n}\n")
+        exact = json.loads(self.build("fast.ramp", "json"), parse_float=Fraction)["segments"][0]["rows"]
+        wanted = [(Fraction(row["time_s"]), Fraction(row["voltage_V"])) for row in exact]
+        self.assertGreater(len(wanted), 900)
+        script = self.build("fast.ramp", "template", "--template", str(TEMPLATES / "timed-script.template"))
+        times, time = [], Fraction(0)
+        for wait, voltage in re.findall(r"^wait (\S+) ms; set bench.ch1 \S+ A (\S+) V", script, re.MULTILINE):
+            time += Fraction(wait) / 1000
+            times.append((time, Fraction(voltage)))
+        self.assertEqual(times, wanted)
+        space = {}
+        exec(self.build("fast.ramp", "template", "--template", str(TEMPLATES / "python-list.template")), space)
+        self.assertEqual([(Fraction(row[1]), Fraction(row[3])) for row in space["ROWS"]], wanted)
+        text = self.build("fast.ramp", "template", "--template", str(TEMPLATES / "decimal-comma.template"))
+        number = lambda word: Fraction(word.replace(",", "."))
+        self.assertEqual([(number(row["time_s"]), number(row["voltage_V"])) for row in csv.DictReader(text.splitlines(), delimiter=";")],
+                         wanted)
+
+    def test_a_template_that_would_round_is_refused(self):
+        self.write("slow.ramp", PROFILE.replace("dwell 1 s", "dwell 1.5 s").replace("level = 5 V", "level = 5.001 V"))
+        for field, value in (("{wait_s:.0f}", "1.5"), ("{time_s:+08.0Lf}", "1.5"), ("{voltage_V:.2f}", "5.001")):
+            line, column, message = self.bad("[row]\nx %s\n" % field, "slow.ramp")[0]
+            self.assertEqual((line, column), (2, 3))
+            self.assertIn("is %s here, and `%s` cannot write that exactly" % (value, field), message)
+        self.write("third.ramp", PROFILE.replace("overvoltage 12 V", "overvoltage 40 V / 3"))
+        self.assertIn("`overvoltage_V` is no decimal number", self.bad("[setup]\n{overvoltage_V}\n[row]\n", "third.ramp")[0][2])
+        self.write("t.template", "[row]\n{time_s:.1f}|{time_s:+08.2Lf}|{voltage_V:>7}|{voltage_V:*<6}|{current_A:^5.1f}|{voltage_V: .3f}\n")
+        # By hand, after the format strings of the fmt library.
+        self.assertEqual(self.build("slow.ramp", "template", "--template", "t.template"),
+                         "0.0|+0000,00|  5.001|5.001*| 1.0 | 5.001\n1.5|+0001,50|  5.001|5.001*| 1.0 | 5.001\n")
+
+    def test_a_template_that_hides_straight_runs_is_refused(self):
+        self.write("one.bench.yaml", BENCH.replace("resolution: 1 ms}", "resolution: 1 ms, interpolation: linear}"))
+        self.assertIn("`bench.ch1` runs straight from row to row", self.bad("[row]\n{time_s}\n")[0][2])
+        for text in ("[row]\n{time_s} {interpolation}\n", "[setup]\n{channel} {interpolation}\n[row]\n{time_s}\n"):
+            self.write("t.template", text)
+            self.assertIn("linear", self.build("one.ramp", "template", "--template", "t.template"))
+
+    def test_a_template_with_a_set_up_says_what_lines_do(self):
+        alarm = WAITS.replace("run {", "line alarm on bench.line3 output when trip core\nrun {", 1)
+        self.assertNotEqual(alarm, WAITS)
+        self.write("lines.bench.yaml", BENCH.replace("    channels:", "    lines: [line1, line3]\n    channels:"))
+        self.write("alarm.ramp", alarm)
+        parts = "[segment]\n[line]\n[wait]\n[row]\n"
+        self.assertIn("without [role]", self.bad(parts + "[setup]\n", "alarm.ramp")[0][2])
+        self.write("t.template", parts + "[setup]\n[role]\n{line}|{name}|{direction}|{role}|{rails}\n")
+        self.assertIn("bench.line3|alarm|output|high when tripped|core\n",
+                      self.build("alarm.ramp", "template", "--template", "t.template"))
 
     def bad(self, template, profile="one.ramp"):
         self.write("bad.template", template)
