@@ -45,10 +45,11 @@ void take(const CsvReader& reader, const Columns& columns, Auditor& auditor) {
 
 }  // namespace
 
-AuditResult audit_csv(std::FILE* stream, const std::string& name, const Bench& bench, SourceSet& sources,
-                      FindingSink& findings) {
+AuditResult audit_csv(std::FILE* stream, const std::string& name, const Bench& bench, const Record* beside,
+                      SourceSet& sources, FindingSink& findings) {
   CsvReader reader(stream);
   Auditor auditor(name, bench, sources, findings);
+  if (beside != nullptr) auditor.hold_to_ceilings(*beside);
   Columns columns;
   if (read_first_line(reader, auditor, columns)) {
     while (reader.next()) {
@@ -63,8 +64,8 @@ AuditResult audit_csv(std::FILE* stream, const std::string& name, const Bench& b
   return auditor.result();
 }
 
-AuditResult audit_table(std::FILE* stream, const std::string& name, const Bench& bench, SourceSet& sources,
-                        FindingSink& findings) {
+AuditResult audit_table(std::FILE* stream, const std::string& name, const Bench& bench, const Record* beside,
+                        SourceSet& sources, FindingSink& findings) {
   int first = std::getc(stream);
   // A byte order mark, as a spreadsheet may put it before the text. Half of one is no header, with or without its end.
   constexpr int kByteOrderMark[] = {0xEF, 0xBB, 0xBF};
@@ -74,7 +75,7 @@ AuditResult audit_table(std::FILE* stream, const std::string& name, const Bench&
   }
   if (first != EOF) std::ungetc(first, stream);
   const auto audit = first == '{' ? audit_json : audit_csv;
-  return audit(stream, name, bench, sources, findings);
+  return audit(stream, name, bench, beside, sources, findings);
 }
 
 }  // namespace rampart::audit

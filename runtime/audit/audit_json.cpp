@@ -1,9 +1,15 @@
+#include <sys/types.h>
+
+#include <algorithm>
+#include <memory>
 #include <nlohmann/json.hpp>
 
 #include "lang/findings/syntax.h"
 #include "lang/findings/tables.h"
 #include "runtime/audit/auditor.h"
+#include "runtime/audit/json_outline.h"
 #include "runtime/audit/json_source.h"
+#include "runtime/audit/key_watch.h"
 
 namespace rampart::audit {
 namespace {
@@ -26,8 +32,8 @@ struct Scalar {
 // Takes the events of the JSON library, builds rows of them and hands these to the auditor.
 class TableEvents {
  public:
-  TableEvents(JsonSource& source, Auditor& auditor, Record& record)
-      : source_(source), auditor_(auditor), record_(record) {}
+  TableEvents(JsonSource& source, Auditor& auditor, const SegmentNames& names, Record& record)
+      : source_(source), auditor_(auditor), record_(record), names_(names) {}
 
   [[nodiscard]] bool has_table() const { return has_table_; }
   [[nodiscard]] const std::string& sha256_above() const { return sha256_above_; }
@@ -44,7 +50,16 @@ class TableEvents {
   bool binary(Json::binary_t&) { return true; }
   bool key(std::string& value) {
     if (!in_segments_) record_.key(value);
-    if (stack_.size() == 1 && value == "above_sha256") sha256_above_ = source_.sha256_above();
+    std::string mistake = keys_.take(value);
+    if (stack_.size() == 1 && has_digest_ && mistake.empty()) {
+      mistake = "key `" + value + "` stands below `above_sha256`, which does not cover it";
+    }
+    if (!mistake.empty()) {
+      auditor_.at({source_.line_text_number(), source_.line_text()});
+      auditor_.report(finding::TableKey, mistake);
+      return false;
+    }
+    if (stack_.size() == 1 && value == "above_sha256") take_digest();
     key_ = std::move(value);
     return true;
   }
@@ -79,6 +94,14 @@ class TableEvents {
     }
   }
 
+  // The digest covers whole lines: what shares its line is not covered.
+  void take_digest() {
+    has_digest_ = true;
+    const std::string& line = source_.line_text();
+    const bool is_alone = line.find_first_not_of(" \t") == line.find("\"above_sha256\"");
+    if (is_alone) sha256_above_ = source_.sha256_above();
+  }
+
   bool open(bool object) {
     if (stack_.size() >= kMaxDepth) {
       auditor_.at({source_.line(), source_.text()});
@@ -89,6 +112,7 @@ class TableEvents {
     if (!in_segments_) record_.open(object);
     if (in == In::Other && key_ == "then" && !stack_.empty() && stack_.back() == In::Segment) waits_ = true;
     stack_.push_back(in);
+    keys_.open();
     if (in == In::Root || in == In::Segment) source_.start_text("");
     if (in == In::Segments) has_table_ = in_segments_ = true;
     if (in == In::Segment) begin_segment();
@@ -100,11 +124,12 @@ class TableEvents {
   bool close() {
     const In in = stack_.back();
     stack_.pop_back();
+    keys_.close();
     if (in == In::Segments) in_segments_ = false;
     if (!in_segments_) record_.close();
     if (in == In::Segment) end_segment();
-    if (in == In::Row && !instant_) give_row();
-    if (in == In::Channel) give_row();
+    if (in == In::Row) give_rows();
+    if (in == In::Channel) keep_cell();
     return true;
   }
 
@@ -112,6 +137,15 @@ class TableEvents {
     row_.segment.clear();
     duration_.reset();
     waits_ = false;
+    const auto name = names_.find(segment_count_++);
+    if (name != names_.end()) name_segment(name->second);
+  }
+
+  void name_segment(const std::string& name) {
+    if (row_.segment == name) return;
+    row_.segment = name;
+    auditor_.at({source_.line_text_number(), source_.line_text()});
+    auditor_.begin_segment(name);
   }
 
   void end_segment() {
@@ -125,25 +159,42 @@ class TableEvents {
     const std::string segment = row_.segment;
     row_ = TableRow{};
     row_.segment = segment;
+    cells_.clear();
     has_time_ = false;
-    instant_ = false;
+    is_instant_ = false;
     is_wrong_ = false;
   }
 
   void begin_channel() {
-    instant_ = true;
+    is_instant_ = true;
     row_.channel = key_;
     row_.voltage.reset();
     row_.current.reset();
     row_.output.reset();
   }
 
-  void give_row() {
+  void keep_cell() {
+    if (cells_.size() < KeyWatch::kMostKeys) cells_.push_back(row_);
+  }
+
+  // The rows of one instant: an object has no order, so they are given in the bench's.
+  void give_rows() {
+    if (!is_instant_) keep_cell();
+    std::stable_sort(cells_.begin(), cells_.end(), [this](const TableRow& a, const TableRow& b) {
+      return auditor_.order_of(a.channel) < auditor_.order_of(b.channel);
+    });
+    for (TableRow& cell : cells_) {
+      cell.time = row_.time;
+      give_row(cell);
+    }
+  }
+
+  void give_row(const TableRow& row) {
     auditor_.at({source_.text_line(), source_.text()});
-    if (row_.segment.empty()) wrong("segment", "", "a name");
+    if (row.segment.empty()) wrong("segment", "", "a name");
     if (!has_time_) wrong("time_s", "", "a time in seconds");
-    if (row_.channel.empty()) wrong("channel", "", "a name");
-    if (!is_wrong_) auditor_.take(row_);
+    if (row.channel.empty()) wrong("channel", "", "a name");
+    if (!is_wrong_) auditor_.take(row);
   }
 
   // Reports the first mistake of a row.
@@ -163,11 +214,7 @@ class TableEvents {
     if (stack_.empty()) return true;
     switch (stack_.back()) {
       case In::Segment:
-        if (key_ == "segment" && value.kind == Scalar::Kind::Text) {
-          row_.segment = value.text;
-          auditor_.at({source_.line_text_number(), source_.line_text()});
-          auditor_.begin_segment(value.text);
-        }
+        if (key_ == "segment" && value.kind == Scalar::Kind::Text) name_segment(value.text);
         if (key_ == "duration_s") duration_ = number_of(value);
         break;
       case In::Rows:
@@ -222,7 +269,7 @@ class TableEvents {
     begin_channel();
     if (value.kind != Scalar::Kind::Truth) return wrong(key_, value.text, "true or false");
     row_.output = value.truth;
-    give_row();
+    keep_cell();
   }
 
   static std::optional<Rational> number_of(const Scalar& value) {
@@ -234,25 +281,64 @@ class TableEvents {
   RecordBuilder record_;
   std::vector<In> stack_;
   std::string key_;
+  KeyWatch keys_;
+  const SegmentNames& names_;
+  std::size_t segment_count_ = 0;
   TableRow row_;
+  std::vector<TableRow> cells_;  // of one instant
   bool has_time_ = false;
-  bool instant_ = false;
+  bool is_instant_ = false;
   bool is_wrong_ = false;
   bool has_table_ = false;
   bool in_segments_ = false;
   std::optional<Rational> duration_;
   bool waits_ = false;
+  bool has_digest_ = false;
   std::string sha256_above_;
 };
 
+struct CloseFile {
+  void operator()(std::FILE* stream) const { std::fclose(stream); }
+};
+using Stream = std::unique_ptr<std::FILE, CloseFile>;
+
+// What is left of a stream, in a file without a name. Empty if that failed.
+Stream copy_of(std::FILE* stream) {
+  Stream copy(std::tmpfile());
+  char piece[1 << 16];
+  while (copy) {
+    const std::size_t got = std::fread(piece, 1, sizeof piece, stream);
+    if (got == 0) break;
+    if (std::fwrite(piece, 1, got, copy.get()) != got) copy.reset();
+  }
+  if (copy && std::ferror(stream) != 0) copy.reset();
+  if (copy) std::rewind(copy.get());
+  return copy;
+}
+
 }  // namespace
 
-AuditResult audit_json(std::FILE* stream, const std::string& name, const Bench& bench, SourceSet& sources,
-                       FindingSink& findings) {
-  JsonSource source(stream);
+AuditResult audit_json(std::FILE* stream, const std::string& name, const Bench& bench, const Record* beside,
+                       SourceSet& sources, FindingSink& findings) {
   Auditor auditor(name, bench, sources, findings);
   AuditResult& result = auditor.result();
-  TableEvents events(source, auditor, result.record);
+  off_t begin = ftello(stream);
+  Stream copy;
+  if (begin < 0) {
+    copy = copy_of(stream);
+    result.read_to_end = copy != nullptr;
+    if (!copy) return result;
+    stream = copy.get();
+    begin = 0;
+  }
+  SegmentNames names;
+  const Record own = read_outline(stream, names);
+  fseeko(stream, begin, SEEK_SET);
+  if (own.has_setup) beside = &own;
+  if (beside != nullptr) auditor.hold_to_ceilings(*beside);
+
+  JsonSource source(stream);
+  TableEvents events(source, auditor, names, result.record);
   const bool is_json = Json::sax_parse(source.begin(), JsonSource::end(), &events);
   if (is_json && !events.has_table()) {
     auditor.at({1, ""});
@@ -260,6 +346,7 @@ AuditResult audit_json(std::FILE* stream, const std::string& name, const Bench& 
   } else if (is_json) {
     auditor.end_table();
   }
+  result.is_document = is_json;
   result.sha256_above = events.sha256_above();
   result.read_to_end = !source.failed();
   return result;

@@ -42,6 +42,23 @@ std::optional<Span> Auditor::span_of(const RowPlace& place) {
   return Span{file, 0, static_cast<std::uint32_t>(place.text.size())};
 }
 
+void Auditor::hold_to_ceilings(const Record& record) {
+  for (const RecordedRail& rail : record.rails) {
+    if (!rail.ceiling) continue;
+    CeilingWatch watch{rail.rail, {}, rail.in_series, abs(*rail.ceiling)};
+    for (const std::string& channel : rail.channels) {
+      const auto found = by_name_.find(channel);
+      if (found != by_name_.end()) watch.members.push_back(found->second);
+    }
+    ceilings_.push_back(std::move(watch));
+  }
+}
+
+std::size_t Auditor::order_of(const std::string& channel) const {
+  const auto found = by_name_.find(channel);
+  return found != by_name_.end() ? found->second : channels_.size();
+}
+
 void Auditor::take(const TableRow& row) {
   if (row.segment != segment_ || !in_segment_) begin_segment(row.segment);
   has_rows_ = true;
@@ -113,8 +130,32 @@ void Auditor::end_table() {
   if (result_.rows == 0 && segments_.empty()) report(finding::TableNoRows, "table");
 }
 
+// What several rows set together is judged once all of them are there.
+void Auditor::end_instant() {
+  for (CeilingWatch& watch : ceilings_) {
+    if (watch.is_touched && !watch.is_reported) check_ceiling(watch);
+    watch.is_touched = false;
+  }
+}
+
+// In series the channels' voltages add up; else each is the rail's. Channels that nothing is known of count as 0 V.
+void Auditor::check_ceiling(CeilingWatch& watch) {
+  Rational voltage;
+  const RowPlace* place = nullptr;
+  for (const std::size_t member : watch.members) {
+    const ChannelState& state = channels_[member];
+    if (!state.seen) continue;
+    voltage = watch.in_series ? voltage + abs(state.voltage) : std::max(voltage, abs(state.voltage));
+    place = &state.place;
+  }
+  if (place == nullptr || voltage <= watch.ceiling) return;
+  watch.is_reported = true;
+  report_at(*place, finding::TableCeiling, watch.rail, Volts{voltage}, Volts{watch.ceiling});
+}
+
 // Every channel that the segment speaks of has a last row at its end.
 void Auditor::end_segment() {
+  end_instant();
   Rational end(0);
   Rational coarsest(0);
   for (std::size_t i = 0; i < channels_.size(); ++i) {
@@ -139,6 +180,7 @@ bool Auditor::in_order(const TableRow& row, std::size_t order) {
   const bool ordered = row.time > last_time_ || (row.time == last_time_ && order >= last_order_);
   if (!ordered) report(finding::TableOrder, Seconds{row.time}, Seconds{last_time_});
   if (ordered) {
+    if (row.time > last_time_) end_instant();
     last_time_ = row.time;
     last_order_ = order;
   }
@@ -170,6 +212,10 @@ void Auditor::take_channel_row(const TableRow& row, std::size_t index) {
   state.current = row.current.value_or(state.current);
   state.output = row.output.value_or(state.output);
   state.place = place_;
+  for (CeilingWatch& watch : ceilings_) {
+    const bool is_member = std::find(watch.members.begin(), watch.members.end(), index) != watch.members.end();
+    watch.is_touched = watch.is_touched || (is_member && row.voltage.has_value());
+  }
   check_power(state, channel);
 }
 

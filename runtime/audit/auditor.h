@@ -23,6 +23,10 @@ class Auditor {
  public:
   Auditor(const std::string& name, const Bench& bench, SourceSet& sources, FindingSink& findings);
 
+  // Before the first row: what the set-up says that rails may not exceed.
+  void hold_to_ceilings(const Record& record);
+  // Where a channel or line stands among the rows of one instant; unknown ones come last.
+  [[nodiscard]] std::size_t order_of(const std::string& channel) const;
   // The place of what comes next.
   void at(RowPlace place) { place_ = std::move(place); }
   void count_row() { ++result_.rows; }
@@ -54,6 +58,16 @@ class Auditor {
     std::optional<Rational> too_soon;
   };
 
+  // A rail that its set-up gives a ceiling.
+  struct CeilingWatch {
+    std::string rail;
+    std::vector<std::size_t> members;
+    bool in_series = false;
+    Rational ceiling;
+    bool is_touched = false;   // by a row of this instant
+    bool is_reported = false;  // once a rail
+  };
+
   template <class... Arguments>
   void report_at(const RowPlace& place, const FindingKind<Arguments...>& kind,
                  const std::type_identity_t<Arguments>&... arguments) {
@@ -61,6 +75,8 @@ class Auditor {
   }
   [[nodiscard]] std::optional<Span> span_of(const RowPlace& place);
   void end_segment();
+  void end_instant();
+  void check_ceiling(CeilingWatch& watch);
   void check_turn(const std::string& segment);
   [[nodiscard]] bool in_order(const TableRow& row, std::size_t order);
   void take_line_row(const TableRow& row, const Supply& supply);
@@ -79,6 +95,7 @@ class Auditor {
   std::map<std::string, std::size_t, std::less<>> by_name_;
   std::map<std::string, const Supply*, std::less<>> lines_;
   std::vector<ChannelState> channels_;
+  std::vector<CeilingWatch> ceilings_;
   std::string segment_;
   bool in_segment_ = false;
   bool has_rows_ = false;    // the segment

@@ -4,6 +4,7 @@
 
 #include "compiler/export/sha256.h"
 #include "runtime/audit/json_source.h"
+#include "runtime/audit/key_watch.h"
 #include "runtime/audit/table_row.h"
 
 namespace rampart::audit {
@@ -13,6 +14,7 @@ using Json = nlohmann::json;
 
 constexpr std::size_t kMaxDepth = 64;
 constexpr std::string_view kOrigin = "/origin";
+constexpr std::string_view kRail = "/setup/rails/";
 constexpr std::string_view kChannel = "/setup/channels/";
 constexpr std::string_view kFuse = "/setup/channels//protection/fuse";
 constexpr std::string_view kOverpower = "/setup/channels//protection/overpower";
@@ -23,6 +25,8 @@ class RecordEvents {
   explicit RecordEvents(Record& record) : builder_(record) {}
 
   [[nodiscard]] bool is_too_deep() const { return is_too_deep_; }
+  // What is wrong with a key; empty if nothing is.
+  [[nodiscard]] const std::string& wrong_key() const { return wrong_key_; }
 
   bool null() { return true; }
   bool boolean(bool) { return true; }
@@ -36,7 +40,8 @@ class RecordEvents {
   }
   bool key(std::string& value) {
     builder_.key(value);
-    return true;
+    wrong_key_ = keys_.take(value);
+    return wrong_key_.empty();
   }
   bool start_object(std::size_t) { return open(true); }
   bool start_array(std::size_t) { return open(false); }
@@ -51,16 +56,20 @@ class RecordEvents {
   }
   bool open(bool is_object) {
     builder_.open(is_object);
+    keys_.open();
     is_too_deep_ = ++depth_ > kMaxDepth;
     return !is_too_deep_;
   }
   bool close() {
     builder_.close();
+    keys_.close();
     --depth_;
     return true;
   }
 
   RecordBuilder builder_;
+  KeyWatch keys_;
+  std::string wrong_key_;
   std::size_t depth_ = 0;
   bool is_too_deep_ = false;
 };
@@ -77,6 +86,7 @@ void RecordBuilder::open(bool is_object) {
   levels_.push_back({around, is_object});
   file_ = {};
   if (path_ == "/setup") record_.has_setup = is_object;
+  if (path_ == kRail && record_.rails.size() < kMaxRecorded) record_.rails.emplace_back();
   if (path_ == kChannel && record_.channels.size() < kMaxRecorded) record_.channels.emplace_back();
   if (record_.channels.empty()) return;
   if (path_ == kFuse) record_.channels.back().fuse.emplace();
@@ -100,7 +110,15 @@ void RecordBuilder::text(const std::string& value) {
   if (path.starts_with(kOrigin) && key_ == "name") file_.name = value;
   if (path.starts_with(kOrigin) && key_ == "sha256") file_.sha256 = value;
   if (path == "/setup/lines//line" && record_.lines.size() < kMaxRecorded) record_.lines.push_back(value);
+  if (path.starts_with(kRail) && !record_.rails.empty()) take_rail_text(path.substr(kRail.size()), value);
   if (path.starts_with(kChannel) && !record_.channels.empty()) take_channel_text(path.substr(kChannel.size()), value);
+}
+
+void RecordBuilder::take_rail_text(const std::string& path, const std::string& value) {
+  RecordedRail& rail = record_.rails.back();
+  if (path == "/rail") rail.rail = value;
+  if (path == "/arrangement") rail.in_series = value == "series";
+  if (path == "/channels/" && rail.channels.size() < kMaxRecorded) rail.channels.push_back(value);
 }
 
 void RecordBuilder::take_channel_text(const std::string& path, const std::string& value) {
@@ -114,9 +132,10 @@ void RecordBuilder::take_channel_text(const std::string& path, const std::string
 }
 
 void RecordBuilder::number(const std::string& value) {
+  const std::optional<Rational> number = read_json_number(value);
+  if (path_ == kRail && key_ == "ceiling_V" && !record_.rails.empty()) record_.rails.back().ceiling = number;
   if (record_.channels.empty() || !path_.starts_with(kChannel)) return;
   RecordedChannel& channel = record_.channels.back();
-  const std::optional<Rational> number = read_json_number(value);
   if (path_ == "/setup/channels//protection" && key_ == "overvoltage_V") channel.overvoltage = number;
   if (path_ == kFuse && channel.fuse) {
     if (key_ == "delay_s") channel.fuse->delay = number;
@@ -133,8 +152,9 @@ Record read_record(std::FILE* stream, std::string& why) {
   JsonSource source(stream);
   RecordEvents events(record);
   if (!Json::sax_parse(source.begin(), JsonSource::end(), &events)) {
-    why = events.is_too_deep() ? "it is nested too deeply"
-                               : "it is no JSON from line " + std::to_string(source.line()) + " on";
+    why = events.is_too_deep()          ? "it is nested too deeply"
+          : !events.wrong_key().empty() ? events.wrong_key()
+                                        : "it is no JSON from line " + std::to_string(source.line()) + " on";
   } else if (record.files.empty() && !record.has_setup) {
     why = "it holds neither a set-up nor an origin";
   }

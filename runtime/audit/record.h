@@ -33,12 +33,20 @@ struct RecordedChannel {
   std::optional<RecordedOverpower> overpower;
 };
 
+struct RecordedRail {
+  std::string rail;
+  std::vector<std::string> channels;
+  bool in_series = false;
+  std::optional<Rational> ceiling;  // V, by magnitude
+};
+
 // What a table, or the file beside it, says of where the table comes from and what is set up before it.
 struct Record {
   std::vector<OriginFile> files;  // empty: nothing is said
   std::string table_sha256;       // in the file beside a table: of the table
   std::string above_sha256;       // in a table: of its lines above this one
   bool has_setup = false;
+  std::vector<RecordedRail> rails;
   std::vector<RecordedChannel> channels;
   std::vector<std::string> lines;
 };
@@ -60,6 +68,7 @@ class RecordBuilder {
     bool is_object = false;
   };
   [[nodiscard]] std::string here() const;
+  void take_rail_text(const std::string& path, const std::string& value);
   void take_channel_text(const std::string& path, const std::string& value);
 
   Record& record_;

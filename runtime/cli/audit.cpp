@@ -59,10 +59,10 @@ bool exists(const std::string& path) {
   return std::filesystem::exists(path, unknown);
 }
 
-audit::AuditResult audit_rows(Compilation& work) {
+audit::AuditResult audit_rows(Compilation& work, const audit::Record* beside) {
   audit::AuditResult result;
   if (work.path == "-") {
-    result = audit::audit_table(stdin, "standard input", *work.bench, work.sources, work.findings);
+    result = audit::audit_table(stdin, "standard input", *work.bench, beside, work.sources, work.findings);
   } else {
     std::error_code unknown;
     if (std::filesystem::is_directory(work.path, unknown)) {
@@ -74,7 +74,7 @@ audit::AuditResult audit_rows(Compilation& work) {
       report_unreadable(work, work.path, errno == ENOENT ? "no such file" : std::strerror(errno));
       return result;
     }
-    result = audit::audit_table(stream.get(), work.path, *work.bench, work.sources, work.findings);
+    result = audit::audit_table(stream.get(), work.path, *work.bench, beside, work.sources, work.findings);
   }
   if (!result.read_to_end) report_unreadable(work, work.path, "could not be read to its end");
   return result;
@@ -92,33 +92,49 @@ void compare_file(Compilation& work, const OriginFile& file) {
   }
 }
 
+// The file beside a table, read before the table is.
+struct Beside {
+  std::string path;
+  bool is_there = false;
+  audit::Record record;
+  std::string why;  // it is no set-up file; empty if it is one
+  [[nodiscard]] const audit::Record* read() const { return is_there && why.empty() ? &record : nullptr; }
+};
+
+Beside read_beside(const Compilation& work) {
+  Beside beside;
+  beside.path = setup_path(work.path);
+  beside.is_there = work.path != "-" && exists(beside.path);
+  if (!beside.is_there) return beside;
+  const Stream stream = open_file(beside.path);
+  if (stream) {
+    beside.record = audit::read_record(stream.get(), beside.why);
+  } else {
+    beside.why = std::strerror(errno);
+  }
+  return beside;
+}
+
 struct PlacedRecord {
   audit::Record record;
   std::string path;  // of the file that it stands in
 };
 
 // What the table says of itself, or the file beside it. Empty, after a finding, where there is none.
-std::optional<PlacedRecord> find_record(Compilation& work, audit::AuditResult& result, bool is_needed) {
+std::optional<PlacedRecord> find_record(Compilation& work, audit::AuditResult& result, Beside& beside, bool is_needed) {
   if (result.record.has_setup) return PlacedRecord{std::move(result.record), work.path};
-  const std::string path = setup_path(work.path);
-  const bool is_there = work.path != "-" && exists(path);
-  if (!is_there && is_needed) {
-    work.findings.report(finding::OriginUnknown, whole_table(work), "there is no `" + path + "`");
+  if (!beside.is_there && is_needed) {
+    work.findings.report(finding::OriginUnknown, whole_table(work), "there is no `" + beside.path + "`");
     return std::nullopt;
   }
-  if (!is_there) {
-    const std::string missing = work.path == "-" ? "a set-up file" : "`" + path + "`";
+  if (!beside.is_there) {
+    const std::string missing = work.path == "-" ? "a set-up file" : "`" + beside.path + "`";
     work.findings.report(finding::SetupMissing, whole_table(work), missing)
         .hint("`build` writes it beside the table; keep both together");
     return std::nullopt;
   }
-  const Stream stream = open_file(path);
-  std::string why;
-  PlacedRecord found{{}, path};
-  if (stream) found.record = audit::read_record(stream.get(), why);
-  if (!stream) why = std::strerror(errno);
-  if (why.empty()) return found;
-  work.findings.report(finding::SetupBroken, whole_table(work), path, why)
+  if (beside.why.empty()) return PlacedRecord{std::move(beside.record), beside.path};
+  work.findings.report(finding::SetupBroken, whole_table(work), beside.path, beside.why)
       .hint("`build` writes it beside the table; keep both together");
   return std::nullopt;
 }
@@ -132,8 +148,8 @@ void check_digest(Compilation& work, const audit::AuditResult& result, const aud
 }
 
 // Judges what comes with a table. Gives how many files were compared.
-std::int64_t check_record(Compilation& work, audit::AuditResult& result, bool with_origin) {
-  const std::optional<PlacedRecord> found = find_record(work, result, with_origin);
+std::int64_t check_record(Compilation& work, audit::AuditResult& result, Beside& beside, bool with_origin) {
+  const std::optional<PlacedRecord> found = find_record(work, result, beside, with_origin);
   if (!found) return 0;
   audit::check_setup(found->record, *work.bench, Span{work.sources.add(found->path, ""), 0, 0}, work.findings);
   check_digest(work, result, found->record);
@@ -151,9 +167,11 @@ int run_audit(const AuditOptions& options) {
   Compilation& work = *compilations.front();
   read_bench_file(work, options.bench);
   audit::AuditResult result;
-  if (work.bench) result = audit_rows(work);
+  Beside beside = read_beside(work);
+  if (work.bench) result = audit_rows(work, beside.read());
   std::int64_t compared = 0;
-  if (work.bench && !work.unreadable) compared = check_record(work, result, options.origin);
+  if (work.bench && !work.unreadable && result.is_document)
+    compared = check_record(work, result, beside, options.origin);
   const int code = exit_code(compilations, options.strict);
   switch (options.format) {
     case Format::Text:

@@ -351,6 +351,81 @@ class Tables(InFolder):
                 path.write_text(json.dumps(changed))
                 self.assertEqual(self.audit("t"), (0, []), (form, key, value))
 
+    def test_audit_holds_rows_to_the_ceiling_of_the_set_up(self):
+        self.write("one.ramp", PROFILE.replace("overvoltage 12 V", "ceiling 6 V; overvoltage 12 V").replace(".. 10 V", ".. 6 V"))
+        for form in ("csv", "json"):
+            for rows in ("changes", "instants"):
+                text = self.build("one.ramp", "t", "--as", form, "--rows", rows)
+                text = self.without_digest(text) if form == "json" else text
+                if form == "csv":
+                    setup = json.loads((self.folder / "t.setup.json").read_text())
+                    del setup["table_sha256"]
+                    self.write("t.setup.json", json.dumps(setup))
+                for volts, names in (("6", []), ("6.001", ["above-ceiling"])):
+                    five = ('5.000', volts) if form == "csv" else ('"voltage_V": 5', '"voltage_V": ' + volts)
+                    self.write("t", text.replace(*five))
+                    self.assertEqual(self.audit("t"), (1 if names else 0, names), (form, rows, volts))
+        # The set-up may stand below the rows.
+        document = json.loads(text)
+        document["segments"][0]["rows"][0]["channels"]["bench.ch1"]["voltage_V"] = 6.001
+        self.write("t", json.dumps({key: document[key] for key in ("segments", "rampart", "origin", "setup", "title", "rows")}))
+        self.assertEqual(self.audit("t"), (1, ["above-ceiling"]))
+        # From a pipe, which cannot be read twice.
+        done = self.run_it("audit", "-", "--bench", "one.bench.yaml", "--format", "json", stdin=(self.folder / "t").read_text())
+        self.assertEqual([finding["name"] for finding in json.loads(done.stdout)["findings"]], ["above-ceiling"])
+
+    def test_a_ceiling_in_series_is_held_by_the_sum(self):
+        self.write("series.bench.yaml", BENCH + "      ch2: {like: ch1}\n")
+        rows = "time_s,channel,voltage_V,current_A,output\n" + "".join(
+            "%s,bench.ch%d,%s,1,1\n" % row for row in (("0", 1, "4"), ("0", 2, "8"), ("1", 1, "%s"), ("1", 2, "4"), ("2", 1, "8"), ("2", 2, "4")))
+        setup = {"setup": {"rails": [{"rail": "core", "channels": ["bench.ch1", "bench.ch2"], "arrangement": "series",
+                                      "ceiling_V": 12}], "channels": [], "lines": []}}
+        self.write("t.csv.setup.json", json.dumps(setup))
+        # The channels change places at 1 s: between the two rows of that instant they stand at 16 V together, after it at 12 V.
+        self.write("t.csv", rows % "8")
+        self.assertEqual(self.audit("t.csv", "series.bench.yaml"), (0, []))
+        self.write("t.csv", rows % "8.001")
+        self.assertEqual(self.audit("t.csv", "series.bench.yaml"), (1, ["above-ceiling"]))
+
+    def test_audit_takes_keys_in_any_order(self):
+        for rows in ("changes", "instants"):
+            document = json.loads(self.build("waits.ramp", "t", "--as", "json", "--bench", "lines.bench.yaml", "--rows", rows))
+            del document["above_sha256"]
+            def turned(value):
+                if isinstance(value, dict):
+                    return {key: turned(inner) for key, inner in reversed(value.items())}
+                return [turned(inner) for inner in value] if isinstance(value, list) else value
+            for text in (json.dumps(turned(document)), json.dumps(document, sort_keys=True), json.dumps(turned(document), indent=1)):
+                self.assertIn('"rows": [', text)
+                self.write("t", text)
+                self.assertEqual(self.audit("t", "lines.bench.yaml"), (0, []), text[:100])
+
+    def test_what_the_digest_does_not_cover_is_refused(self):
+        text = self.build("one.ramp", "t.json", "--as", "json")
+        self.assertTrue(text.endswith('"\n}\n'))
+        def found(changed):
+            self.write("t.json", changed)
+            return self.audit("t.json")
+        self.assertEqual(found(text), (0, []))
+        for more in ('"setup": {"rails": [], "channels": [], "lines": []}', '"segments": []', '"note": 1'):
+            self.assertEqual(found(text[:-3] + ",\n  %s\n}\n" % more), (1, ["table-malformed"]), more)
+            self.assertEqual(found(text[:-3] + ", %s\n}\n" % more), (1, ["table-malformed"]), more)
+        # On the line of the digest, before it.
+        self.assertEqual(found(text.replace('  "above_sha256"', '  "note": 1, "above_sha256"')), (1, ["origin-differs"]))
+        self.assertEqual(found(text + "{}"), (1, ["table-malformed"]))
+
+    def test_a_key_twice_is_refused_anywhere(self):
+        right = self.without_digest(self.build("one.ramp", "t.json", "--as", "json"))
+        for old in ('"title": ', '"setup": ', '"segments": ', '"voltage_V": 5', '"overvoltage_V": 12', '"duration_s": 1', '"time_s": 1'):
+            self.assertIn(old, right)
+            twice = old + ", " + old if old[-1].isdigit() else old + "null, " + old
+            self.write("t.json", right.replace(old, twice, 1))
+            self.assertEqual(self.audit("t.json"), (1, ["table-malformed"]), old)
+        self.build("one.ramp", "t.csv", "--as", "csv")
+        path = self.folder / "t.csv.setup.json"
+        path.write_text(path.read_text().replace('"overvoltage_V": 12', '"overvoltage_V": 12, "overvoltage_V": 20'))
+        self.assertEqual(self.audit("t.csv"), (1, ["origin-unknown"]))
+
     def test_a_broken_set_up_file(self):
         self.build("one.ramp", "t.csv", "--as", "csv")
         for text in ("{", "", "[]", "{}", '{"a": ' * 1000):

@@ -222,7 +222,7 @@ FindingSink audited(const std::string& text, const Bench& bench) {
   FindingSink findings;
   SourceSet sources;
   std::FILE* stream = fmemopen(const_cast<char*>(text.data()), text.size(), "r");
-  audit::audit_csv(stream, "t.csv", bench, sources, findings);
+  audit::audit_csv(stream, "t.csv", bench, nullptr, sources, findings);
   std::fclose(stream);
   return findings;
 }

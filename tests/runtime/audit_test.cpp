@@ -25,7 +25,7 @@ Audited audited(const std::string& text, const Bench& bench) {
   SourceSet sources;
   FindingSink findings;
   Audited answer;
-  answer.result = audit::audit_csv(stream, "t.csv", bench, sources, findings);
+  answer.result = audit::audit_csv(stream, "t.csv", bench, nullptr, sources, findings);
   std::fclose(stream);
   for (const Finding& finding : findings.findings()) {
     const Position place = sources[finding.span.file].position(finding.span.begin);
