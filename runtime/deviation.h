@@ -2,7 +2,7 @@
 
 #include <vector>
 
-// How far the outputs of a run are from what they are set to.
+// How far the outputs of a run are from what they are set to, and its supplies from the middle of their times.
 namespace rampart {
 
 // What is set to x is x (1 + fraction) + offset, SI. The error is never more than x itself: what is set to nothing
@@ -12,9 +12,11 @@ struct SettingError {
   double offset = 0;
 };
 
+// Times of the supply itself, which the bench gives as ranges, are told by where in it they are: see time_in().
 struct ChannelDeviation {
   SettingError voltage;
   SettingError current;
+  double on_delay = 0;
 };
 
 struct RailDeviation {

@@ -6,7 +6,7 @@
 namespace rampart {
 
 bool same_state(const RailRun::State& a, const RailRun::State& b, double between, std::size_t numbers_apart) {
-  if (a.rest != b.rest || a.numbers.size() != b.numbers.size()) return false;
+  if (a.rest != b.rest || a.contact != b.contact || a.numbers.size() != b.numbers.size()) return false;
   for (std::size_t i = numbers_apart; i < a.numbers.size(); ++i) {
     const double size = std::max({std::abs(a.numbers[i]), std::abs(b.numbers[i]), b.scales[i]});
     if (std::abs(a.numbers[i] - b.numbers[i]) > b.same * size) return false;
@@ -38,6 +38,7 @@ Instant repeat(const Rails& rails, RuleWatch& rules, const PassState& before, co
     rails[i]->repeat_marks(before.marks[i], times);
     rails[i]->repeat_heat(before.rails[i], after.time.since(before.time), times);
     rails[i]->shift(added, before.time);
+    if (!after.rails[i].contact.waits_on(before.rails[i].contact)) rails[i]->put_off_contact(added);
   }
   rules.shift(added, before.time);
   return added;

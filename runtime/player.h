@@ -90,6 +90,8 @@ class Player {
   bool go_to(Nanoseconds time);
   // Rows taken at the present instant come into effect.
   void apply_rows();
+  // Outputs whose switches close now are on.
+  void close_contacts();
   bool advance_to(const Instant& target);
   // Where the coming step ends at the latest.
   [[nodiscard]] Instant next_corner(const Instant& target) const;

@@ -65,6 +65,7 @@ std::int64_t Player::times_to_add(std::int64_t most, const PassState& before, co
   std::int64_t times = most;
   for (std::size_t i = 0; i < rails_.size(); ++i) {
     times = std::min(times, rails_[i]->safe_repeats(before.rails[i], length, most));
+    times = passes_before_closing(before.rails[i].contact, after.rails[i].contact, times);
   }
   const std::optional<Instant> next = next_incident();
   if (!next || length <= 0) return times;

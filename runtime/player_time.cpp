@@ -20,7 +20,7 @@ bool Player::go_to(Nanoseconds time) {
 void Player::apply_rows() {
   for (std::size_t i = 0; i < rails_.size(); ++i) {
     if (rows_came_[i]) rails_[i]->apply(now_, passes_);
-    if (rows_came_[i]) rules_.note_row(*rails_[i], now_);
+    if (rows_came_[i]) rules_.note_change(*rails_[i], now_);
     if (!rows_came_[i]) rails_[i]->settle_pending(now_);
     rows_came_[i] = false;
   }
@@ -28,6 +28,12 @@ void Player::apply_rows() {
     for (const auto& rail : rails_) rail->read_mark(mark, now_);
   }
   first_marks_.clear();
+}
+
+void Player::close_contacts() {
+  for (const auto& rail : rails_) {
+    if (rail->close_contact(now_)) rules_.note_change(*rail, now_);
+  }
 }
 
 bool Player::advance_to(const Instant& target) {
@@ -39,6 +45,7 @@ bool Player::advance_to(const Instant& target) {
     if (left <= kShortestStep) break;
     if (fault_ != nullptr && fault_->at.since(now_) <= kShortestStep) inject();
     if (assertion_ != nullptr && assertion_->at.since(now_) <= kShortestStep && !assert_line()) return false;
+    close_contacts();
     const std::int64_t trips = trips_;
     const Instant corner = next_corner(target);
     const double step = std::min(left, corner.since(now_));

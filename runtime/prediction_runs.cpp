@@ -4,6 +4,7 @@
 
 #include "compiler/checks/moves.h"
 #include "compiler/file_values.h"
+#include "compiler/rules/switch_ends.h"
 #include "lang/findings/files.h"
 #include "lang/findings/resolve.h"
 #include "runtime/assertion.h"
@@ -35,6 +36,7 @@ void PredictionRuns::predict() {
   report_unused_loads();
   work_.simulation =
       simulate(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load, {}, nullptr, options_.progress);
+  judge_switching();
   if (options_.progress) options_.progress(1, 1);
   std::vector<Overload> overloads;
   for (const checks::Usage& usage : checks::usage_of(*work_.run_timeline)) {
@@ -50,6 +52,17 @@ void PredictionRuns::predict() {
   if (options_.assert_line) run_assertion(*options_.assert_line);
   if (options_.every_fault) try_faults();
   if (options_.corners || options_.sample) try_many();
+}
+
+void PredictionRuns::judge_switching() {
+  const std::vector<SwitchPositions> ends = rules::switch_ends(*work_.run, RuleSide::Simulated);
+  std::vector<std::vector<RuleResult>> results(ends.size());
+  run_parallel(ends.size(), {}, [&](std::size_t i) {
+    Incidents incidents;
+    incidents.deviations = deviations_at(*work_.run, ends[i]);
+    results[i] = simulate_with(incidents).rules;
+  });
+  for (const std::vector<RuleResult>& there : results) rules::keep_worse(work_.simulation->rules, there);
 }
 
 void PredictionRuns::try_many() {

@@ -21,6 +21,8 @@ class PredictionRuns {
 
  private:
   void report_unused_loads();
+  // Judges rules of the simulation at the ends of switch delays too.
+  void judge_switching();
   void try_many();
   void record(const Load& load, const Simulation& known);
   Span place_of_option(const std::string& option, const std::string& text);

@@ -75,13 +75,13 @@ std::unique_ptr<RailRun> RailRun::trial(EventLog& events) const {
   return result;
 }
 
-void RailRun::log(EventKind kind, const Instant& now) {
+void RailRun::log(EventKind kind, const Instant& now, const Doing& doing) {
   Event event;
   event.time_s = now.seconds();
   event.rail = rail_;
   event.kind = kind;
-  event.statement = doing_.statement;
-  event.passes = doing_.passes;
+  event.statement = doing.statement;
+  event.passes = doing.passes;
   events_->add(std::move(event));
 }
 
@@ -89,12 +89,24 @@ void RailRun::apply(const Instant& now, const Passes& passes) {
   if (!setpoint_.given()) return;
   doing_.statement = setpoint_.statement();
   doing_.passes = passes;
+  const bool was_asked = setpoint_.contact().told_on();
   setpoint_.begin(now, stays_off());
+  if (setpoint_.contact().told_on() && !was_asked) switched_on_by_ = doing_;
+  take_effect(now, doing_);
+}
+
+bool RailRun::close_contact(const Instant& now) {
+  if (!setpoint_.close_contact(now)) return false;
+  take_effect(now, switched_on_by_);
+  return true;
+}
+
+void RailRun::take_effect(const Instant& now, const Doing& cause) {
   end_headroom();
-  settling_.want(setpoint_.wanted(now), *circuit_, now, doing_);
+  settling_.want(setpoint_.wanted(now), *circuit_, now, cause);
   circuit_->set(setpoint_.at(now));
   const bool on = circuit_->setting().on;
-  if (on != was_on_ && !stays_off()) log(on ? EventKind::On : EventKind::Off, now);
+  if (on != was_on_ && !stays_off()) log(on ? EventKind::On : EventKind::Off, now, cause);
   was_on_ = on;
   effort_.take_row();
   circuit_->follow(effort_.follow(), effort_.least());
@@ -103,7 +115,8 @@ void RailRun::apply(const Instant& now, const Passes& passes) {
 
 bool RailRun::rests(const Instant& now) const {
   const Setting& setting = circuit_->setting();
-  return setting.voltage_slope == 0 && setting.limit_slope == 0 && !setpoint_.corner(now);
+  const bool stands = setting.voltage_slope == 0 && setting.limit_slope == 0;
+  return stands && !setpoint_.corner(now) && !setpoint_.contact().due();
 }
 
 void RailRun::settle_pending(const Instant& now) {

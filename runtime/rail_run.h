@@ -29,6 +29,7 @@ class RailRun {
  public:
   // What the coming time depends on besides the rows: numbers that must agree nearly, and things that must agree.
   struct State : circuit::Snapshot {
+    ContactState contact;
     double limited_for = 0;            // s in constant current without a break
     std::vector<double> temperatures;  // K; they need not agree, see OutputHeat::safe_repeats()
   };
@@ -42,9 +43,11 @@ class RailRun {
 
   // Takes a row of one of the rail's channels; `base` is the start of its segment. In effect from apply() on.
   void take(const Row& row, const Instant& base) { setpoint_.take(row, base); }
-  // The rows taken so far are in effect from now on.
+  // The rows taken so far are in effect from now on; that the output is on, once its switch has closed.
   void apply(const Instant& now, const Passes& passes);
-  // The instant after `now` at which a straight run of the setpoint ends, if it comes first.
+  // Closes the output's switch if that is due; tells whether.
+  bool close_contact(const Instant& now);
+  // The instant after `now` at which a straight run of the setpoint ends or the switch closes, if it comes first.
   [[nodiscard]] std::optional<Instant> corner(const Instant& now) const { return setpoint_.corner(now); }
 
   // Solves up to `length` s and reads the protections. A cause: the rail trips now.
@@ -74,6 +77,8 @@ class RailRun {
   void settle_pending(const Instant& now);
   // After passes were added without being walked: what has begun since `pass_began` began later.
   void shift(const Instant& by, const Instant& pass_began);
+  // The switch closes later by that.
+  void put_off_contact(const Instant& by) { setpoint_.put_off_contact(by); }
   // How often, up to `most`, what happened since `before`, `length` s ago, can come again without an output getting
   // too hot, and the heat of that.
   [[nodiscard]] std::int64_t safe_repeats(const State& before, double length, std::int64_t most) const;
@@ -87,7 +92,7 @@ class RailRun {
   [[nodiscard]] bool tripped() const { return trip_.has_value(); }
   // The load goes on by time alone, and is followed in that.
   [[nodiscard]] bool has_clock() const { return effort_.follows_clock(); }
-  // The setpoint stands still until the next row.
+  // The setpoint stands still until the next row, and the output's switch waits for nothing.
   [[nodiscard]] bool rests(const Instant& now) const;
   [[nodiscard]] bool limited() const { return limited_since_.has_value(); }
   [[nodiscard]] RailId id() const { return rail_; }
@@ -108,6 +113,7 @@ class RailRun {
 
  private:
   RailRun(const RailRun&) = default;
+  void take_effect(const Instant& now, const Doing& cause);
   void settle(std::optional<circuit::Mode> expected, const Instant& now);
   void settle_circuit(std::optional<circuit::Mode> expected);
   void switch_off(const Instant& now);
@@ -121,7 +127,8 @@ class RailRun {
   void end_headroom();
   void watch_output_capacitance();
   void end_limited(const Instant& now);
-  void log(EventKind kind, const Instant& now);
+  void log(EventKind kind, const Instant& now) { log(kind, now, doing_); }
+  void log(EventKind kind, const Instant& now, const Doing& doing);
 
   RailId rail_;
   const RailLoad* load_;
@@ -144,6 +151,7 @@ class RailRun {
   double stored_at_start_ = 0;
   std::optional<double> last_terminal_voltage_;  // at the end of the last piece
   Doing doing_;
+  Doing switched_on_by_;  // the last time the rows asked for it
   std::optional<Trip> trip_;
   bool cut_off_ = false;
   bool was_on_ = false;

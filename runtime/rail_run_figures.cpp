@@ -65,6 +65,7 @@ RailRun::State RailRun::state(const Instant& now) const {
   state.rest += settling_.state();
   state.rest += setting.on ? '1' : '0';
   if (limited_since_) state.limited_for = now.since(*limited_since_);
+  state.contact = setpoint_.contact().state(now);
   return state;
 }
 

@@ -14,13 +14,9 @@ double error_at(const std::optional<Accuracy<Value>>& accuracy, double setpoint)
 
 }  // namespace
 
-RuleWatch::RuleWatch(const Table& table)
-    : plans_(rules::plan_rules(table)),
-      delays_(rules::switch_delays(table)),
-      doing_(table.rails().size()),
-      was_on_(table.rails().size()) {
+RuleWatch::RuleWatch(const Table& table) : plans_(rules::plan_rules(table)), doing_(table.rails().size()) {
   for (const rules::RulePlan& plan : plans_) {
-    if (plan.fits(RuleSide::Simulated)) monitors_.push_back(rules::make_monitor(plan, delays_));
+    if (plan.fits(RuleSide::Simulated)) monitors_.push_back(rules::make_monitor(plan));
   }
   for (const RailSetup& setup : table.rails()) {
     signs_.push_back(table.profile()[setup.rail].reversed ? -1.0 : 1.0);
@@ -32,7 +28,6 @@ RuleWatch::RuleWatch(const Table& table)
 RuleWatch RuleWatch::without_rules() const {
   RuleWatch result;
   result.doing_ = doing_;
-  result.was_on_ = was_on_;
   return result;
 }
 
@@ -45,13 +40,10 @@ bool RuleWatch::look_at_instants(RailId rail) const {
   });
 }
 
-void RuleWatch::note_row(const RailRun& rail, const Instant& now) {
+void RuleWatch::note_change(const RailRun& rail, const Instant& now) {
   const auto id = static_cast<std::size_t>(rail.id());
-  const bool on = rail.circuit().setting().on;
   doing_[id].statement = rail.doing().statement;
   doing_[id].since = now;
-  if (on && !was_on_[id]) doing_[id].switched_on = now;
-  was_on_[id] = on;
 }
 
 OutputError RuleWatch::error_of(const RailRun& rail, double length) const {
@@ -90,10 +82,6 @@ void RuleWatch::finish(const Instant& now, const Passes& passes) {
 rules::MonitorState RuleWatch::state(const Instant& now) const {
   rules::MonitorState state;
   for (const auto& monitor : monitors_) monitor->add_state(now, state);
-  if (monitors_.empty()) return state;
-  for (std::size_t i = 0; i < doing_.size(); ++i) {
-    state.add_age(doing_[i].switched_on, now, to_seconds(delays_[i].longest).to_double());
-  }
   return state;
 }
 
@@ -101,7 +89,6 @@ void RuleWatch::shift(const Instant& by, const Instant& pass_began) {
   for (const auto& monitor : monitors_) monitor->shift(by, pass_began);
   for (rules::RailDoing& doing : doing_) {
     if (doing.since.since(pass_began) >= 0) doing.since = doing.since.plus(by);
-    rules::shift_if_since(doing.switched_on, by, pass_began);
   }
 }
 

@@ -19,8 +19,8 @@ class RuleWatch {
   // What is asked of this rail is asked of each instant by itself, in one comparison.
   [[nodiscard]] bool look_at_instants(RailId rail) const;
 
-  // A row of this rail has just come into effect.
-  void note_row(const RailRun& rail, const Instant& now);
+  // A row of this rail has just come into effect, or its output's switch has closed.
+  void note_change(const RailRun& rail, const Instant& now);
   // Takes the planned pieces of all rails, which are `length` s long.
   void take(const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& now, double length,
             const Passes& passes);
@@ -36,13 +36,11 @@ class RuleWatch {
   [[nodiscard]] OutputError error_of(const RailRun& rail, double length) const;
 
   std::vector<rules::RulePlan> plans_;
-  std::vector<rules::SwitchDelay> delays_;
   std::vector<std::unique_ptr<rules::Monitor>> monitors_;
   std::vector<double> signs_;  // by rail: -1 for one that is reversed
   std::vector<std::optional<Accuracy<Volts>>> voltage_accuracies_;
   std::vector<std::optional<Accuracy<Amps>>> current_accuracies_;
   std::vector<rules::RailDoing> doing_;
-  std::vector<bool> was_on_;
 };
 
 }  // namespace rampart

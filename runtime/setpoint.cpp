@@ -25,11 +25,19 @@ Straight line_at(double from, double to, const Instant& begin, Nanoseconds lengt
   return {from + (to - from) * (gone / whole), (to - from) / whole};
 }
 
+Nanoseconds delay_of(const Table& table, const RailSetup& setup, const RailDeviation& deviation) {
+  SwitchPositions positions(table.bench().supplies.size());
+  for (std::size_t i = 0; i < deviation.members.size(); ++i) {
+    positions[static_cast<std::size_t>(table.bench()[setup.members[i]].supply)] = deviation.members[i].on_delay;
+  }
+  return switch_delay(table.bench(), setup.members, positions);
+}
+
 }  // namespace
 
 Setpoint::Setpoint(const Table& table, const RailSetup& setup, std::optional<SetpointSlew> slew,
                    const RailDeviation& deviation)
-    : arrangement_(setup.arrangement), slew_(slew) {
+    : arrangement_(setup.arrangement), slew_(slew), switch_(delay_of(table, setup, deviation)) {
   for (const ChannelId id : setup.members) {
     const OutputLimits& limits = table.bench()[id].limits;
     Member member;
@@ -75,7 +83,7 @@ Setting Setpoint::target(const Instant& now) const {
         line(member.voltage_count, member.off_by.voltage, std::abs(row.voltage), std::abs(row.voltage_until));
     const Straight limit = line(member.current_count, member.off_by.current, row.current, row.current_until);
     if (&member == &members_.front()) {
-      result = {voltage.value, voltage.slope, limit.value, limit.slope, row.output};
+      result = {voltage.value, voltage.slope, limit.value, limit.slope, switch_.closed()};
     } else if (arrangement_ == Arrangement::Series) {
       result.voltage += voltage.value;
       result.voltage_slope += voltage.slope;
@@ -87,9 +95,7 @@ Setting Setpoint::target(const Instant& now) const {
       result.limit += limit.value;
       result.limit_slope += limit.slope;
     }
-    result.on = result.on && row.output;
   }
-  if (off_) result.on = false;
   return result;
 }
 
@@ -99,7 +105,8 @@ Setpoint::Wanted Setpoint::wanted(const Instant& now) const {
 }
 
 void Setpoint::begin(const Instant& now, bool off) {
-  off_ = off;
+  const auto asks = [](const Member& member) { return member.row.output; };
+  switch_.tell(!off && std::all_of(members_.begin(), members_.end(), asks), now);
   if (!slew_) return;
   value_ += slope_ * now.since(since_);
   since_ = now;
@@ -120,6 +127,12 @@ void Setpoint::begin(const Instant& now, bool off) {
   if (gap / closing > 0) meets_ = gap / closing;
 }
 
+bool Setpoint::close_contact(const Instant& now) {
+  if (!switch_.close_if_due(now)) return false;
+  begin(now, false);
+  return true;
+}
+
 Setting Setpoint::at(const Instant& now) const {
   Setting result = target(now);
   if (!slew_ || !result.on) return result;
@@ -137,6 +150,7 @@ std::optional<Instant> Setpoint::corner(const Instant& now) const {
     if (member.row.until > member.row.time) offer(member.base.plus(member.row.until));
   }
   if (meets_) offer(since_.plus_seconds(*meets_));
+  if (switch_.due()) offer(*switch_.due());
   return first;
 }
 

@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "compiler/instant.h"
+#include "compiler/switch_delay.h"
 #include "compiler/table.h"
 #include "runtime/circuit/rail_circuit.h"
 #include "runtime/deviation.h"
@@ -12,7 +13,7 @@
 namespace rampart {
 
 // What a rail's output is set to, from the rows of its channels: volts and amperes of the whole combination, straight
-// lines on supplies that interpolate, and no faster than the slew.
+// lines on supplies that interpolate, and no faster than the slew; nothing until the output's switch has closed.
 class Setpoint {
  public:
   Setpoint(const Table& table, const RailSetup& setup, std::optional<SetpointSlew> slew,
@@ -36,11 +37,16 @@ class Setpoint {
 
   // What is set, or where it is heading, may have changed now. `off`: switched off whatever the rows say.
   void begin(const Instant& now, bool off);
+  // The output's switch: begin() tells it what the rows ask for.
+  [[nodiscard]] const OutputSwitch& contact() const { return switch_; }
+  // True if it closes now: what is set is in effect from now on.
+  [[nodiscard]] bool close_contact(const Instant& now);
   // In effect at `now`, on the way that the last begin() found.
   [[nodiscard]] circuit::Setting at(const Instant& now) const;
-  // The instant after `now` at which a straight way ends and begin() is wanted.
+  // The instant after `now` at which a straight way ends and begin() is wanted, or the switch closes.
   [[nodiscard]] std::optional<Instant> corner(const Instant& now) const;
   void shift(const Instant& by);
+  void put_off_contact(const Instant& by) { switch_.put_off(by); }
 
  private:
   struct Member {
@@ -57,7 +63,7 @@ class Setpoint {
   std::vector<Member> members_;
   std::optional<Arrangement> arrangement_;
   std::optional<SetpointSlew> slew_;
-  bool off_ = true;
+  OutputSwitch switch_;
   // The moving voltage, where there is a slew.
   Instant since_;
   double value_ = 0;

@@ -7,6 +7,7 @@
 
 #include "compiler/instant.h"
 #include "compiler/rules/rules.h"
+#include "compiler/switch_delay.h"
 #include "compiler/table.h"
 #include "lang/finding.h"
 #include "runtime/deviation.h"
@@ -215,6 +216,9 @@ struct Incidents {
   std::optional<Assertion> assertion;
   std::vector<RailDeviation> deviations;  // one a rail; none: outputs are as they are set
 };
+
+// Outputs as they are set, on supplies whose switches act at these places in their ranges.
+[[nodiscard]] std::vector<RailDeviation> deviations_at(const Table& table, const SwitchPositions& positions);
 
 class WaveRecorder;
 

@@ -3,6 +3,7 @@
 
 #include "compiler/checks/families.h"
 #include "compiler/checks/moves.h"
+#include "compiler/switch_delay.h"
 #include "lang/findings/practice.h"
 
 // On, off, and statements that do nothing. The orderly stop begins wherever the run happened to be, so what depends on
@@ -122,6 +123,110 @@ void check_line_effect(const Context& context, const Table& table) {
   }
 }
 
+// Setpoints that are not 0 V before an output's switch has closed for sure. A wait takes the time that it is assumed to
+// take.
+class Closings {
+ public:
+  explicit Closings(const Context& context) : context_(context), pending_(context.run.rails().size()) {
+    const SwitchPositions latest(context.run.bench().supplies.size(), 1);
+    for (const RailSetup& setup : context.run.rails()) {
+      delays_.push_back(switch_delay(context.run.bench(), setup.members, latest));
+    }
+  }
+
+  void report() {
+    walk();
+    worst_.report([&](const Occurrence& found) {
+      const std::string& name = context_.profile[found.rail].name;
+      const Nanoseconds delay = delays_[static_cast<std::size_t>(found.rail)];
+      context_
+          .practice(finding::HotSwitchClosing, found.rail, found.place, found.statement, name, Volts{found.value},
+                    pass_text(found.pass), delay)
+          .hint("write `dwell " + to_text(delay) + "` after `on " + name + "`, before its setpoint moves");
+    });
+  }
+
+ private:
+  struct Pending {
+    Nanoseconds since{0};
+    bool is_open = false;  // told to close, and not known to have closed
+  };
+
+  void walk() {
+    using State = std::pair<std::vector<RailState>, std::vector<bool>>;
+    PassFolder<State> folder;
+    std::map<LoopId, Nanoseconds> pass_ends;
+    rails_ = context_.run.timeline().initial();
+    TimelineCursor cursor = context_.run.timeline().walk();
+    while (const std::optional<TimelineItem> item = cursor.next()) {
+      if (const auto* block = std::get_if<const Block*>(&*item)) take(**block, cursor);
+      if (const auto* segment = std::get_if<TimelineSegmentEnded>(&*item)) wait(*segment);
+      const auto* pass = std::get_if<TimelinePassEnded>(&*item);
+      if (pass == nullptr) continue;
+      const Nanoseconds began = pass_ends.try_emplace(pass->loop, clock_).first->second;
+      if (pass->remaining > 0) {
+        const std::int64_t skipped =
+            folder.passes_to_skip(pass->loop, pass->pass, pass->remaining, 1, {cursor.rails(), cursor.lines()});
+        if (skipped > 0) cursor.skip_passes(skipped);
+        shift((clock_ - began) * skipped, began);
+      }
+      pass_ends[pass->loop] = clock_;
+    }
+  }
+
+  // Passes were left out: what was switched on in the last one was switched on later.
+  void shift(Nanoseconds added, Nanoseconds began) {
+    for (Pending& pending : pending_) {
+      if (pending.since >= began) pending.since += added;
+    }
+    clock_ += added;
+  }
+
+  void wait(const TimelineSegmentEnded& segment) {
+    if (segment.statement != nullptr)
+      clock_ += std::get<Await>(segment.statement->what).assume.value_or(Nanoseconds{0});
+  }
+
+  void take(const Block& block, const TimelineCursor& cursor) {
+    for (const Move& move : block.moves) {
+      const auto rail = static_cast<std::size_t>(move.rail);
+      RailState& state = rails_[rail];
+      if (move.kind == MoveKind::Output) {
+        // One that is switched on at another setpoint is told as that.
+        const bool starts = move.to.sign() > 0 && !state.on && state.voltage.sign() == 0;
+        if (move.to.sign() == 0 || starts) pending_[rail] = {clock_ + move.start, starts};
+        state.on = move.to.sign() > 0;
+      }
+      if (move.kind != MoveKind::Voltage) continue;
+      meet(move, cursor);
+      state.voltage = move.to;
+    }
+    rails_ = cursor.rails();
+    clock_ += block.length;
+  }
+
+  void meet(const Move& move, const TimelineCursor& cursor) {
+    const auto rail = static_cast<std::size_t>(move.rail);
+    const Nanoseconds left = pending_[rail].since + delays_[rail] - (clock_ + move.start);
+    if (!pending_[rail].is_open || left.count() <= 0) return;
+    Rational value = move.to;
+    if (left < move.length) {
+      value = move.from + (move.to - move.from) * Rational::fraction(left.count(), move.length.count());
+      if (value.overflowed()) value = move.to;
+    }
+    if (value.sign() == 0) return;
+    const std::int64_t pass = cursor.passes().empty() ? 0 : cursor.passes().back();
+    worst_.meet({move.rail, place_of(move), move.statement, pass, value, abs(value)});
+  }
+
+  const Context& context_;
+  std::vector<Nanoseconds> delays_;  // the longest, by rail
+  std::vector<Pending> pending_;     // by rail
+  std::vector<RailState> rails_;
+  Nanoseconds clock_{0};  // through all segments
+  WorstOccurrences worst_;
+};
+
 }  // namespace
 
 void check_limit_before_on(const Context& context) {
@@ -148,6 +253,7 @@ void check_hot_switch(const Context& context) {
                   pass_text(found.pass))
         .hint("switch it on at 0 V and ramp up: `step " + name + " to 0 V` before, `ramp` after");
   });
+  Closings(context).report();
 }
 
 void check_ramp_while_off(const Context& context) {

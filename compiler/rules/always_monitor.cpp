@@ -6,8 +6,7 @@ namespace {
 
 class AlwaysMonitor final : public Monitor {
  public:
-  AlwaysMonitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays)
-      : Monitor(plan, delays), has_premise_(plan.conditions.size() > 1) {}
+  explicit AlwaysMonitor(const RulePlan& plan) : Monitor(plan), has_premise_(plan.conditions.size() > 1) {}
 
   void take(const Courses& courses, const Scene& scene) override {
     take(courses, scene, Reading::AsWritten, Reading::AsWritten, written_);
@@ -47,8 +46,8 @@ class AlwaysMonitor final : public Monitor {
 
 }  // namespace
 
-std::unique_ptr<Monitor> make_always_monitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays) {
-  return std::make_unique<AlwaysMonitor>(plan, delays);
+std::unique_ptr<Monitor> make_always_monitor(const RulePlan& plan) {
+  return std::make_unique<AlwaysMonitor>(plan);
 }
 
 }  // namespace rampart::rules

@@ -12,8 +12,8 @@ constexpr double kNever = -std::numeric_limits<double>::infinity();
 
 class EdgeMonitor final : public Monitor {
  public:
-  EdgeMonitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays)
-      : Monitor(plan, delays), within_(std::get<MonotonicRule>(plan.rule->what).within) {}
+  explicit EdgeMonitor(const RulePlan& plan)
+      : Monitor(plan), within_(std::get<MonotonicRule>(plan.rule->what).within) {}
 
   void take(const Courses& courses, const Scene& scene) override {
     std::vector<double> times;
@@ -68,7 +68,6 @@ class EdgeMonitor final : public Monitor {
     Tally tally;
     bool armed = false;           // it has been at or beyond the level where it starts
     std::optional<Instant> left;  // the level where it starts
-    Nanoseconds spread{0};
     bool has_left = false;
     bool has_reached = false;
 
@@ -88,7 +87,6 @@ class EdgeMonitor final : public Monitor {
         follow->left.reset();
       } else if (follow->armed && !follow->left) {
         follow->left = at;
-        follow->spread = switch_spread(0, scene, at);
         if (follow == &written_) peak_ = fall_ = 0;
       }
     }
@@ -125,8 +123,7 @@ class EdgeMonitor final : public Monitor {
       owed_.reset();
     }
     if (!worst_.left || !worst_.has_reached) return;
-    const Nanoseconds spread = std::max(worst_.spread, switch_spread(1, scene, at));
-    worst_.tally.meet(-seconds_between(*worst_.left, at, *within_ - plan_.skew - spread), plan_, scene, at);
+    worst_.tally.meet(-seconds_between(*worst_.left, at, *within_ - plan_.skew), plan_, scene, at);
     worst_.left.reset();
     worst_.armed = false;
   }
@@ -144,8 +141,8 @@ class EdgeMonitor final : public Monitor {
 
 }  // namespace
 
-std::unique_ptr<Monitor> make_edge_monitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays) {
-  return std::make_unique<EdgeMonitor>(plan, delays);
+std::unique_ptr<Monitor> make_edge_monitor(const RulePlan& plan) {
+  return std::make_unique<EdgeMonitor>(plan);
 }
 
 }  // namespace rampart::rules

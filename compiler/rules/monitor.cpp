@@ -73,16 +73,6 @@ void Tally::meet(double distance, const Place& place) {
   met_ = true;
 }
 
-Nanoseconds Monitor::switch_spread(std::size_t condition, const Scene& scene, const Instant& at) const {
-  Nanoseconds spread{0};
-  for (const RailId id : plan_.condition_rails[condition]) {
-    const std::optional<Instant>& on = scene.rails[static_cast<std::size_t>(id)].switched_on;
-    const SwitchDelay& delay = delays_[static_cast<std::size_t>(id)];
-    if (on && seconds_between(*on, at, delay.longest) <= 0) spread = std::max(spread, delay.spread);
-  }
-  return spread;
-}
-
 RuleResult Monitor::result_of(const Tally& written, const Tally& worst) const {
   RuleResult result;
   result.rule = plan_.index;
@@ -104,12 +94,12 @@ RuleResult Monitor::result_of(const Tally& written, const Tally& worst) const {
   return result;
 }
 
-std::unique_ptr<Monitor> make_monitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays) {
+std::unique_ptr<Monitor> make_monitor(const RulePlan& plan) {
   return std::visit(Overloaded{
-                        [&](const AlwaysRule&) { return make_always_monitor(plan, delays); },
-                        [&](const BeforeRule&) { return make_before_monitor(plan, delays); },
-                        [&](const WithinRule&) { return make_within_monitor(plan, delays); },
-                        [&](const MonotonicRule&) { return make_edge_monitor(plan, delays); },
+                        [&](const AlwaysRule&) { return make_always_monitor(plan); },
+                        [&](const BeforeRule&) { return make_before_monitor(plan); },
+                        [&](const WithinRule&) { return make_within_monitor(plan); },
+                        [&](const MonotonicRule&) { return make_edge_monitor(plan); },
                     },
                     plan.rule->what);
 }

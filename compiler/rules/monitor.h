@@ -16,7 +16,6 @@ struct RailDoing {
   Span statement;
   CallId call = kNoCall;
   Instant since;
-  std::optional<Instant> switched_on;  // last
 };
 
 // Where a piece begins, and what the rails are doing during it.
@@ -70,7 +69,7 @@ class Tally {
 // Follows one rule through a run, piece by piece.
 class Monitor {
  public:
-  Monitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays) : plan_(plan), delays_(delays) {}
+  explicit Monitor(const RulePlan& plan) : plan_(plan) {}
   virtual ~Monitor() = default;
   Monitor(const Monitor&) = delete;
   Monitor& operator=(const Monitor&) = delete;
@@ -86,24 +85,18 @@ class Monitor {
   [[nodiscard]] const RulePlan& plan() const { return plan_; }
 
  protected:
-  // What skew and, for rails of the condition that were just switched on, the spread of that may take away.
-  [[nodiscard]] Nanoseconds switch_spread(std::size_t condition, const Scene& scene, const Instant& at) const;
   // From the least distances as written and at worst.
   [[nodiscard]] RuleResult result_of(const Tally& written, const Tally& worst) const;
 
   const RulePlan& plan_;
-  const std::vector<SwitchDelay>& delays_;
 };
 
-[[nodiscard]] std::unique_ptr<Monitor> make_monitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays);
+[[nodiscard]] std::unique_ptr<Monitor> make_monitor(const RulePlan& plan);
 // One for each kind of rule.
-[[nodiscard]] std::unique_ptr<Monitor> make_always_monitor(const RulePlan& plan,
-                                                           const std::vector<SwitchDelay>& delays);
-[[nodiscard]] std::unique_ptr<Monitor> make_before_monitor(const RulePlan& plan,
-                                                           const std::vector<SwitchDelay>& delays);
-[[nodiscard]] std::unique_ptr<Monitor> make_within_monitor(const RulePlan& plan,
-                                                           const std::vector<SwitchDelay>& delays);
-[[nodiscard]] std::unique_ptr<Monitor> make_edge_monitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays);
+[[nodiscard]] std::unique_ptr<Monitor> make_always_monitor(const RulePlan& plan);
+[[nodiscard]] std::unique_ptr<Monitor> make_before_monitor(const RulePlan& plan);
+[[nodiscard]] std::unique_ptr<Monitor> make_within_monitor(const RulePlan& plan);
+[[nodiscard]] std::unique_ptr<Monitor> make_edge_monitor(const RulePlan& plan);
 
 // A time inside a piece that begins at `start`: on a whole nanosecond if it is one but for rounding.
 [[nodiscard]] Instant instant_at(const Instant& start, double time);

@@ -122,21 +122,6 @@ std::vector<RulePlan> plan_rules(const Table& table) {
   return plans;
 }
 
-std::vector<SwitchDelay> switch_delays(const Table& table) {
-  std::vector<SwitchDelay> delays;
-  for (const RailSetup& setup : table.rails()) {
-    Nanoseconds shortest = Nanoseconds::max();
-    Nanoseconds longest{0};
-    for (const ChannelId member : setup.members) {
-      const Range<Nanoseconds>& delay = table.bench().supply_of(member).timing.on_delay;
-      shortest = std::min(shortest, delay.low);
-      longest = std::max(longest, delay.high);
-    }
-    delays.push_back({longest, longest - shortest});
-  }
-  return delays;
-}
-
 Reading reading_of(Reading condition, bool negated) {
   if (condition == Reading::AsWritten || !negated) return condition;
   return condition == Reading::Surely ? Reading::Possibly : Reading::Surely;

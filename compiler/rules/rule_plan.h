@@ -9,13 +9,7 @@
 
 namespace rampart::rules {
 
-// How late an output may switch on.
-struct SwitchDelay {
-  Nanoseconds longest{0};
-  Nanoseconds spread{0};
-};
-
-// A rule taken apart: what it asks of which conditions, and what time the bench may take away.
+// A rule taken apart: what it asks of which conditions, and what time the skew of the bench may take away.
 struct RulePlan {
   std::size_t index = 0;
   const Rule* rule = nullptr;
@@ -34,8 +28,6 @@ struct RulePlan {
 };
 
 [[nodiscard]] std::vector<RulePlan> plan_rules(const Table& table);
-// By rail.
-[[nodiscard]] std::vector<SwitchDelay> switch_delays(const Table& table);
 
 // The reading of a comparison in a reading of the condition around it.
 [[nodiscard]] Reading reading_of(Reading condition, bool negated);

@@ -31,8 +31,9 @@ struct RuleResult {
   Passes passes;
 };
 
-// Judges the rules on the exact setpoints of a run, 0 V while an output is off. Loops are walked until the setpoints
-// and what the rules remember repeat. Rules on currents and powers are left out: setpoints do not tell them.
+// Judges the rules on the exact setpoints of a run, 0 V until an output's switch has closed: as written with its delay
+// in the middle of its range, and at the ends of that. Loops are walked until the setpoints and what the rules remember
+// repeat. Rules on currents and powers are left out: setpoints do not tell them.
 [[nodiscard]] std::vector<RuleResult> judge_rules(const Table& run);
 
 }  // namespace rampart

@@ -5,6 +5,7 @@
 #include "compiler/folded_walk.h"
 #include "compiler/rules/monitor.h"
 #include "compiler/rules/setpoint_courses.h"
+#include "compiler/rules/switch_ends.h"
 #include "lang/overloaded.h"
 
 // Judges rules on the exact setpoints: the timeline is cut where anything changes its direction, so that every rail
@@ -103,10 +104,9 @@ class BlockCuts {
 
 class SetpointJudge {
  public:
-  explicit SetpointJudge(const Table& run)
+  SetpointJudge(const Table& run, const SwitchPositions& positions)
       : table_(run),
         plans_(rules::plan_rules(run)),
-        delays_(rules::switch_delays(run)),
         states_(run.timeline().initial()),
         pieces_(states_.size()),
         last_voltage_(states_.size()),
@@ -115,9 +115,10 @@ class SetpointJudge {
     for (const RailSetup& setup : run.rails()) {
       accuracies_.push_back(rules::voltage_accuracy(run, setup.rail));
       stairs_.push_back(stairs_of(run, setup));
+      switches_.emplace_back(switch_delay(run.bench(), setup.members, positions));
     }
     for (const RulePlan& plan : plans_) {
-      if (plan.fits(RuleSide::Setpoints)) monitors_.push_back(rules::make_monitor(plan, delays_));
+      if (plan.fits(RuleSide::Setpoints)) monitors_.push_back(rules::make_monitor(plan));
     }
   }
 
@@ -176,18 +177,41 @@ class SetpointJudge {
       case MoveKind::Limit:
         break;
       case MoveKind::Output:
-        if (!state.on && move.to.sign() > 0) doing.switched_on = Instant{clock_, 0};
-        state.on = move.to.sign() > 0;
+        switches_[id].tell(move.to.sign() > 0, Instant{clock_, 0});
         break;
     }
   }
 
   void go_straight(const BlockCuts& cuts, Nanoseconds from, Nanoseconds to) {
+    while (from < to) {
+      close_contacts();
+      const Nanoseconds next = from + std::min(to - from, time_to_closing());
+      go_on(cuts, from, next);
+      from = next;
+    }
+  }
+
+  // What is done at the instant comes first: an output that is told to open as it closes stays open.
+  void close_contacts() {
+    for (std::size_t i = 0; i < switches_.size(); ++i) {
+      if (switches_[i].close_if_due(Instant{clock_, 0})) doing_[i].since = Instant{clock_, 0};
+    }
+  }
+
+  [[nodiscard]] Nanoseconds time_to_closing() const {
+    Nanoseconds time = Nanoseconds::max();
+    for (const OutputSwitch& output : switches_) {
+      if (output.due()) time = std::min(time, output.due()->whole - clock_);
+    }
+    return time;
+  }
+
+  void go_on(const BlockCuts& cuts, Nanoseconds from, Nanoseconds to) {
     for (std::size_t i = 0; i < states_.size(); ++i) {
       const Move* ramp = ramps_[i];
       if (ramp != nullptr && ramp->start + ramp->length <= from) ramp = nullptr;
       set_piece(i, ramp, from, to);
-      if (ramp == nullptr || !states_[i].on) continue;
+      if (ramp == nullptr || !switches_[i].closed()) continue;
       const Range<Nanoseconds> own = cuts.own_piece(ramp->rail, from);
       pieces_[i].half_stair =
           half_stair(stairs_[i], own.high - own.low, on_way(*ramp, own.low), on_way(*ramp, own.high));
@@ -199,8 +223,8 @@ class SetpointJudge {
     const RailState& state = states_[rail];
     SetpointPiece& piece = pieces_[rail];
     piece = SetpointPiece{};
-    piece.on = state.on;
-    if (!state.on) return;
+    piece.on = switches_[rail].closed();
+    if (!piece.on) return;
     piece.from = ramp == nullptr ? state.voltage : on_way(*ramp, from);
     piece.to = ramp == nullptr ? state.voltage : on_way(*ramp, to);
     if (ramp != nullptr) piece.slew = slew_of(*ramp);
@@ -242,10 +266,12 @@ class SetpointJudge {
   void wait(const TimelineSegmentEnded& segment) {
     if (segment.statement == nullptr) return;
     const Await& await = std::get<Await>(segment.statement->what);
-    const Nanoseconds time = await.assume.value_or(Nanoseconds{0});
-    if (time.count() == 0) return;
-    for (std::size_t i = 0; i < states_.size(); ++i) set_piece(i, nullptr, Nanoseconds{0}, Nanoseconds{0});
-    take_piece(time);
+    const Nanoseconds end = clock_ + await.assume.value_or(Nanoseconds{0});
+    while (clock_ < end) {
+      close_contacts();
+      for (std::size_t i = 0; i < states_.size(); ++i) set_piece(i, nullptr, Nanoseconds{0}, Nanoseconds{0});
+      take_piece(std::min(end - clock_, time_to_closing()));
+    }
   }
 
   // ---- folding
@@ -255,24 +281,32 @@ class SetpointJudge {
     std::vector<bool> lines;
     std::vector<Rational> voltages;
     MonitorState monitors;
+    std::vector<ContactState> contacts;
     friend bool operator==(const State&, const State&) = default;
   };
 
   [[nodiscard]] State state(const TimelineCursor& cursor) const {
-    State state{cursor.rails(), cursor.lines(), last_voltage_, {}};
+    State state{cursor.rails(), cursor.lines(), last_voltage_, {}, contacts()};
     const Instant now{clock_, 0};
     for (const auto& monitor : monitors_) monitor->add_state(now, state.monitors);
-    for (std::size_t i = 0; i < doing_.size(); ++i) {
-      state.monitors.add_age(doing_[i].switched_on, now, to_seconds(delays_[i].longest).to_double());
-    }
     return state;
   }
 
+  [[nodiscard]] std::vector<ContactState> contacts() const {
+    std::vector<ContactState> contacts;
+    for (const OutputSwitch& output : switches_) contacts.push_back(output.state(Instant{clock_, 0}));
+    return contacts;
+  }
+
   void end_pass(const TimelinePassEnded& pass, TimelineCursor& cursor) {
-    const Nanoseconds began = pass_ends_.try_emplace(pass.loop, clock_).first->second;
-    pass_ends_[pass.loop] = clock_;
+    const PassEnd before = pass_ends_.try_emplace(pass.loop, PassEnd{clock_, contacts()}).first->second;
+    const Nanoseconds began = before.at;
+    pass_ends_[pass.loop] = {clock_, contacts()};
     if (pass.remaining == 0) return;
-    const std::int64_t skipped = folder_.passes_to_skip(pass.loop, pass.pass, pass.remaining, 1, state(cursor));
+    std::int64_t skipped = folder_.passes_to_skip(pass.loop, pass.pass, pass.remaining, 1, state(cursor));
+    for (std::size_t i = 0; i < switches_.size(); ++i) {
+      skipped = passes_before_closing(before.contacts[i], contacts()[i], skipped);
+    }
     if (skipped == 0) return;
     cursor.skip_passes(skipped);
     const Instant added{(clock_ - began) * skipped, 0};
@@ -280,15 +314,17 @@ class SetpointJudge {
     for (const auto& monitor : monitors_) monitor->shift(added, pass_began);
     for (RailDoing& doing : doing_) {
       if (doing.since.since(pass_began) >= 0) doing.since = doing.since.plus(added);
-      rules::shift_if_since(doing.switched_on, added, pass_began);
+    }
+    for (std::size_t i = 0; i < switches_.size(); ++i) {
+      if (!contacts()[i].waits_on(before.contacts[i])) switches_[i].put_off(added);
     }
     clock_ += added.whole;
-    pass_ends_[pass.loop] = clock_;
+    pass_ends_[pass.loop] = {clock_, contacts()};
   }
 
   const Table& table_;
   std::vector<RulePlan> plans_;
-  std::vector<rules::SwitchDelay> delays_;
+  std::vector<OutputSwitch> switches_;
   std::vector<std::unique_ptr<Monitor>> monitors_;
   std::vector<std::optional<Accuracy<Volts>>> accuracies_;
   std::vector<Stairs> stairs_;
@@ -300,13 +336,22 @@ class SetpointJudge {
   Nanoseconds clock_{0};  // through all segments
   Passes passes_;
   PassFolder<State> folder_;
-  std::map<LoopId, Nanoseconds> pass_ends_;
+  struct PassEnd {
+    Nanoseconds at{0};
+    std::vector<ContactState> contacts;
+  };
+  std::map<LoopId, PassEnd> pass_ends_;
 };
 
 }  // namespace
 
 std::vector<RuleResult> judge_rules(const Table& run) {
-  return SetpointJudge(run).judge();
+  SwitchPositions middle(run.bench().supplies.size());
+  std::vector<RuleResult> results = SetpointJudge(run, middle).judge();
+  for (const SwitchPositions& positions : rules::switch_ends(run, RuleSide::Setpoints)) {
+    rules::keep_worse(results, SetpointJudge(run, positions).judge());
+  }
+  return results;
 }
 
 }  // namespace rampart

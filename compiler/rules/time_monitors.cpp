@@ -1,7 +1,7 @@
 #include "compiler/rules/monitor.h"
 
 // `A before B by T` and `A within T after B`: the time that is left. Each rule is followed twice: as written, and with
-// A as late and B as early as accuracy, stairs, skew and switch delays let them be.
+// A as late and B as early as accuracy, stairs and skew let them be.
 namespace rampart::rules {
 namespace {
 
@@ -27,9 +27,7 @@ class TimeMonitor : public Monitor {
   // `at_worst` tells the two ways of following the rule apart.
   virtual void turn(const Turn& turn, const Scene& scene, bool at_worst) = 0;
 
-  [[nodiscard]] Nanoseconds allowance(Nanoseconds spread, bool at_worst) const {
-    return at_worst ? plan_.skew + spread : Nanoseconds{0};
-  }
+  [[nodiscard]] Nanoseconds allowance(bool at_worst) const { return at_worst ? plan_.skew : Nanoseconds{0}; }
 
  private:
   void follow(const Courses& courses, const Scene& scene, Reading first, Reading second, bool at_worst) {
@@ -46,8 +44,7 @@ class TimeMonitor : public Monitor {
 
 class BeforeMonitor final : public TimeMonitor {
  public:
-  BeforeMonitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays)
-      : TimeMonitor(plan, delays), by_(std::get<BeforeRule>(plan.rule->what).by) {}
+  explicit BeforeMonitor(const RulePlan& plan) : TimeMonitor(plan), by_(std::get<BeforeRule>(plan.rule->what).by) {}
 
   void finish(const Scene&) override {
     for (Follow* follow : {&written_, &worst_}) {
@@ -75,20 +72,14 @@ class BeforeMonitor final : public TimeMonitor {
     Follow& follow = at_worst ? worst_ : written_;
     if (follow.tally.met()) return;
     if (!turn.first) follow.first_since.reset();
-    if (turn.first && !follow.first_since) {
-      follow.first_since = turn.at;
-      follow.spread = switch_spread(0, scene, turn.at);
-    }
+    if (turn.first && !follow.first_since) follow.first_since = turn.at;
     if (!follow.late_since && !turn.second) return;
-    if (!follow.late_since) follow.second_spread = switch_spread(1, scene, turn.at);
     if (!turn.first) {
       if (!follow.late_since) follow.late_since = place_of(plan_, scene, turn.at);
       return;
     }
     const Instant second = follow.late_since ? follow.late_since->at : turn.at;
-    const Nanoseconds spread = std::max(follow.spread, follow.second_spread);
-    follow.tally.meet(seconds_between(*follow.first_since, second, by_ + allowance(spread, at_worst)), plan_, scene,
-                      turn.at);
+    follow.tally.meet(seconds_between(*follow.first_since, second, by_ + allowance(at_worst)), plan_, scene, turn.at);
     follow.late_since.reset();
   }
 
@@ -97,8 +88,6 @@ class BeforeMonitor final : public TimeMonitor {
     Tally tally;  // one occurrence: the first
     std::optional<Instant> first_since;
     std::optional<Place> late_since;  // B has come, and A has not
-    Nanoseconds spread{0};
-    Nanoseconds second_spread{0};
   };
 
   Nanoseconds by_;
@@ -108,16 +97,15 @@ class BeforeMonitor final : public TimeMonitor {
 
 class WithinMonitor final : public TimeMonitor {
  public:
-  WithinMonitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays)
-      : TimeMonitor(plan, delays), time_(std::get<WithinRule>(plan.rule->what).time) {}
+  explicit WithinMonitor(const RulePlan& plan) : TimeMonitor(plan), time_(std::get<WithinRule>(plan.rule->what).time) {}
 
   // Where the run ends before the time is up, nothing is known.
   void finish(const Scene& scene) override {
     for (const bool at_worst : {false, true}) {
       Follow& follow = at_worst ? worst_ : written_;
       if (!follow.open || seconds_between(*follow.open, scene.start, time_) <= 0) continue;
-      follow.tally.meet(-seconds_between(*follow.open, scene.start, time_ - allowance(follow.spread, at_worst)), plan_,
-                        scene, scene.start);
+      follow.tally.meet(-seconds_between(*follow.open, scene.start, time_ - allowance(at_worst)), plan_, scene,
+                        scene.start);
     }
   }
   void add_state(const Instant& now, MonitorState& state) const override {
@@ -136,14 +124,9 @@ class WithinMonitor final : public TimeMonitor {
     Follow& follow = at_worst ? worst_ : written_;
     const bool calls = turn.second && !follow.called;
     follow.called = turn.second;
-    if (calls && !follow.open) {
-      follow.open = turn.at;
-      follow.spread = switch_spread(1, scene, turn.at);
-    }
+    if (calls && !follow.open) follow.open = turn.at;
     if (!follow.open || !turn.first) return;
-    const Nanoseconds spread = std::max(follow.spread, switch_spread(0, scene, turn.at));
-    follow.tally.meet(-seconds_between(*follow.open, turn.at, time_ - allowance(spread, at_worst)), plan_, scene,
-                      turn.at);
+    follow.tally.meet(-seconds_between(*follow.open, turn.at, time_ - allowance(at_worst)), plan_, scene, turn.at);
     follow.open.reset();
   }
 
@@ -152,7 +135,6 @@ class WithinMonitor final : public TimeMonitor {
     Tally tally;
     bool called = false;          // B holds
     std::optional<Instant> open;  // the first call that is not answered: the one with the least time left
-    Nanoseconds spread{0};
   };
 
   Nanoseconds time_;
@@ -162,12 +144,12 @@ class WithinMonitor final : public TimeMonitor {
 
 }  // namespace
 
-std::unique_ptr<Monitor> make_before_monitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays) {
-  return std::make_unique<BeforeMonitor>(plan, delays);
+std::unique_ptr<Monitor> make_before_monitor(const RulePlan& plan) {
+  return std::make_unique<BeforeMonitor>(plan);
 }
 
-std::unique_ptr<Monitor> make_within_monitor(const RulePlan& plan, const std::vector<SwitchDelay>& delays) {
-  return std::make_unique<WithinMonitor>(plan, delays);
+std::unique_ptr<Monitor> make_within_monitor(const RulePlan& plan) {
+  return std::make_unique<WithinMonitor>(plan);
 }
 
 }  // namespace rampart::rules

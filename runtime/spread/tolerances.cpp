@@ -49,6 +49,27 @@ SettingError joined(const SettingError& a, const SettingError& b, std::optional<
 Tolerances::Tolerances(const Table& table, const Load& load) : load_(load) {
   add_load(table.profile());
   for (std::size_t i = 0; i < table.rails().size(); ++i) add_rail(table, i);
+  add_switches(table);
+}
+
+void Tolerances::add_switches(const Table& table) {
+  for (std::size_t i = 0; i < table.bench().supplies.size(); ++i) {
+    const Supply& supply = table.bench().supplies[i];
+    const Range<Nanoseconds>& delay = supply.timing.on_delay;
+    if (delay.low == delay.high) continue;
+    SupplyTime time;
+    for (std::size_t rail = 0; rail < table.rails().size(); ++rail) {
+      const std::vector<ChannelId>& members = table.rails()[rail].members;
+      for (std::size_t member = 0; member < members.size(); ++member) {
+        if (table.bench()[members[member]].supply == SupplyId{static_cast<std::uint32_t>(i)}) {
+          time.outputs.emplace_back(rail, member);
+        }
+      }
+    }
+    if (time.outputs.empty()) continue;
+    on_delays_.push_back(std::move(time));
+    list_.push_back({"switch-on delay of " + supply.name, to_text(delay.low), to_text(delay.high)});
+  }
 }
 
 void Tolerances::add_load(const Profile& profile) {
@@ -126,6 +147,12 @@ Case Tolerances::at(std::span<const double> positions) const {
   }
   for (const SupplyError& error : errors_) {
     error_of(result.deviations[error.rail], error) = scaled(error.most, positions[next++]);
+  }
+  for (const SupplyTime& time : on_delays_) {
+    for (const auto& [rail, member] : time.outputs) {
+      result.deviations[rail].members[member].on_delay = positions[next];
+    }
+    ++next;
   }
   return result;
 }

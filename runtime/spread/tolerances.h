@@ -12,10 +12,11 @@
 // supplies are set to, and of their protections.
 namespace rampart::spread {
 
-// One thing that may be off, from -1 (its low end) over 0 (nominal) to 1 (its high end).
+// One thing that may be off, from -1 (its low end) over 0 (nominal) to 1 (its high end). Of a time that the bench gives
+// as a range the middle is nominal.
 struct Tolerance {
   std::string name;  // "capacitance of capacitor 2 of logic", "voltage of left.ch1"
-  std::string low;   // "376 uF", "-0.1 % - 5 mV"
+  std::string low;   // "376 uF", "-0.1 % - 5 mV", "10 ms"
   std::string high;
 };
 
@@ -43,7 +44,13 @@ class Tolerances {
     SettingError most;
   };
 
+  // A time of a supply, for all of its outputs that are in use: rails and members of them.
+  struct SupplyTime {
+    std::vector<std::pair<std::size_t, std::size_t>> outputs;
+  };
+
   void add_load(const Profile& profile);
+  void add_switches(const Table& table);
   void add_rail(const Table& table, std::size_t rail);
   void add_error(Of of, const std::string& name, std::size_t rail, std::size_t member, const SettingError& most);
   static SettingError& error_of(RailDeviation& rail, const SupplyError& error);
@@ -52,7 +59,8 @@ class Tolerances {
   std::vector<RailDeviation> exact_;
   std::vector<std::size_t> loads_used_;  // of Load::rails
   std::vector<SupplyError> errors_;
-  std::vector<Tolerance> list_;  // those of the load, then those of the supplies
+  std::vector<SupplyTime> on_delays_;
+  std::vector<Tolerance> list_;  // those of the load, of what the supplies are set to, of their times
 };
 
 }  // namespace rampart::spread

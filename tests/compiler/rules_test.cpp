@@ -213,7 +213,7 @@ run {
   CHECK(judged["too close"].holds_as_written);
 }
 
-TEST_CASE("half a stair and the spread of the output switch are taken away too") {
+TEST_CASE("half a stair is taken away too, and the output switch acts at the worse end of its range") {
   Bench bench = vague_channels();
   bench.supplies[0].timing.interpolation = Interpolation::Hold;
   bench.supplies[0].timing.minimum_step = time("100 ms");
@@ -230,13 +230,116 @@ run {
   off b
 })",
                       bench);
-  // Ten stairs of 0.4 V: half of one is 0.2 V. a - b is 0 at first.
+  // Ten stairs of 0.4 V: half of one is 0.2 V. a - b is 0 at first; where a comes on, after 2 ms at the least, the ramp
+  // is at 8 mV.
   CHECK(judged["stairs"].nominal == about(0.5));
-  CHECK(judged["stairs"].margin == about(0.3));
-  // b comes at 1 s, a is at 3 V after 0.75 s as written; half a stair earlier it may be, where the ramp is at 2.8 V.
-  // b's switch may be 18 ms later than another's, and 1 ms of skew.
-  CHECK(judged["switch"].nominal == about(0.1 - 0.25));
-  CHECK(judged["switch"].margin == about(0.1 - 0.3 - 0.018 - 0.001));
+  CHECK(judged["stairs"].margin == about(0.5 + 0.008 - 0.2));
+  // b is told to come on at 1 s and does 11 ms later, or up to 20 ms. a is at 3 V after 0.75 s as written; half a stair
+  // earlier it may be, where the ramp is at 2.8 V. 1 ms of skew.
+  CHECK(judged["switch"].nominal == about(0.1 - 0.25 - 0.011));
+  CHECK(judged["switch"].margin == about(0.1 - 0.3 - 0.020 - 0.001));
+}
+
+TEST_CASE("outputs of one supply come on alike, those of two supplies apart") {
+  Bench bench = three_channels();
+  bench.supplies.push_back(bench.supplies[0]);
+  bench.supplies[1].name = "s2";
+  bench.channels.push_back(bench.channels[0]);
+  bench.channels.back().name = "s2.ch1";
+  bench.channels.back().supply = SupplyId{1};
+  bench.supplies[1].channels = {ChannelId{3}};
+  bench.supplies[0].timing.on_delay = {time("2 ms"), time("20 ms")};
+  bench.supplies[1].timing.on_delay = {time("5 ms"), time("9 ms")};
+  const Judged judged(R"(
+rail d on s2.ch1
+rule "alike" a >= 1 V before b >= 1 V by 5 ms
+rule "apart" a >= 1 V before d >= 1 V by 5 ms
+rule "answer" d >= 1 V within 40 ms after a >= 1 V
+rule "answer alike" b >= 1 V within 12 ms after a >= 1 V
+run {
+  step a to 2 V, b to 2 V, d to 2 V
+  on a
+  dwell 10 ms
+  on b
+  dwell 20 ms
+  on d
+  dwell 100 ms
+})",
+                      bench);
+  // Both a and b come as late as the other: 10 ms apart.
+  CHECK(judged["alike"].nominal == about(0.010 - 0.005));
+  CHECK(judged["alike"].margin == about(0.010 - 0.005));
+  CHECK(judged["answer alike"].margin == about(0.012 - 0.010));
+  // a 2 ms to 20 ms, d 35 ms to 39 ms after the start; in the middle 11 ms and 37 ms.
+  CHECK(judged["apart"].nominal == about(0.037 - 0.011 - 0.005));
+  CHECK(judged["apart"].margin == about(0.035 - 0.020 - 0.005));
+  CHECK(judged["answer"].nominal == about(0.040 - (0.037 - 0.011)));
+  CHECK(judged["answer"].margin == about(0.040 - (0.039 - 0.002)));
+}
+
+TEST_CASE("of more supplies than are tried in every way those of a condition are set against the others") {
+  Bench bench = three_channels();
+  for (std::uint32_t i = 1; i < 5; ++i) {
+    bench.supplies.push_back(bench.supplies[0]);
+    bench.supplies[i].name = "s" + std::to_string(i + 1);
+    bench.channels.push_back(bench.channels[0]);
+    bench.channels.back().name = bench.supplies[i].name + ".ch1";
+    bench.channels.back().supply = SupplyId{i};
+    bench.supplies[i].channels = {ChannelId{i + 2}};
+    bench.supplies[i].timing.on_delay = {time("10 ms"), time("30 ms")};
+  }
+  const Judged judged(R"(
+rail w on s2.ch1
+rail x on s3.ch1
+rail y on s4.ch1
+rail z on s5.ch1
+rule "order" w >= 1 V and x >= 1 V before y >= 1 V or z >= 1 V by 50 ms
+run {
+  step w to 2 V, x to 2 V, y to 2 V, z to 2 V
+  on w, x
+  dwell 100 ms
+  on y, z
+  dwell 100 ms
+})",
+                      bench);
+  // Both of the first 30 ms late, one of the others 10 ms.
+  CHECK(judged["order"].nominal == about(0.050));
+  CHECK(judged["order"].margin == about(0.100 + 0.010 - 0.030 - 0.050));
+}
+
+TEST_CASE("a rail counts as 0 V until its switch has closed, and jumps to where its setpoint is then") {
+  Bench bench = three_channels();
+  bench.supplies[0].timing.on_delay = {time("2 ms"), time("20 ms")};
+  const Judged judged(R"(
+rule "there" always a >= 1 V while b >= 1.5 V
+rule "rises" c rises from 0.1 V to 1 V within 100 ms
+rule "slow" always slew(c) <= 100 V/s
+run {
+  on b
+  dwell 50 ms
+  step a to 2 V
+  on a
+  ramp b to 10 V over 100 ms
+  dwell 100 ms
+  on c
+  ramp c to 2 V over 100 ms
+  dwell 100 ms
+})",
+                      bench);
+  // b is at 1.5 V 15 ms after a was told to come on: 11 ms are early enough, 20 ms are not.
+  CHECK(judged["there"].nominal == about(1));
+  CHECK(judged["there"].margin == about(-1));
+  CHECK(judged["there"].holds_as_written);
+  // c is at 0.1 V after 5 ms and at 1 V after 50 ms if the switch closes before that; later the way is shorter.
+  CHECK(judged["rises"].nominal == about(0.100 - 0.039));
+  CHECK(judged["rises"].margin == about(0.100 - 0.045));
+  CHECK_FALSE(judged["slow"].holds);
+  CHECK_FALSE(judged["slow"].margin);
+  const Judged waits(R"(
+rule "slow" always slew(c) <= 100 V/s
+run { on c; dwell 20 ms; ramp c to 2 V over 100 ms; dwell 100 ms })",
+                     bench);
+  CHECK(waits["slow"].margin == about(80));
 }
 
 TEST_CASE("loops of any length are judged in a few passes, and what is remembered goes on after them") {

@@ -1,0 +1,101 @@
+#include "compiler/rules/switch_ends.h"
+
+#include <algorithm>
+#include <limits>
+#include <set>
+
+#include "compiler/rules/rule_plan.h"
+
+namespace rampart::rules {
+namespace {
+
+using Supplies = std::set<std::size_t>;
+
+// Of the rails' supplies those whose delay is not known exactly.
+Supplies open_supplies(const Table& table, const std::vector<RailId>& rails) {
+  Supplies supplies;
+  for (const RailId rail : rails) {
+    for (const ChannelId member : table.rails()[static_cast<std::size_t>(rail)].members) {
+      const Supply& supply = table.bench().supply_of(member);
+      if (supply.timing.on_delay.low < supply.timing.on_delay.high) {
+        supplies.insert(static_cast<std::size_t>(table.bench()[member].supply));
+      }
+    }
+  }
+  return supplies;
+}
+
+class Ends {
+ public:
+  explicit Ends(const Table& table) : table_(table) {}
+
+  void add(const RulePlan& plan) {
+    const Supplies all = open_supplies(table_, plan.rails);
+    if (all.size() <= kMostSuppliesAtEnds) {
+      add_every(all);
+    } else {
+      add_some(plan, all);
+    }
+  }
+  [[nodiscard]] std::vector<SwitchPositions> take() { return {found_.begin(), found_.end()}; }
+
+ private:
+  void add_every(const Supplies& all) {
+    if (all.empty()) return;
+    for (std::size_t bits = 0; bits < (std::size_t{1} << all.size()); ++bits) {
+      SwitchPositions positions(table_.bench().supplies.size());
+      std::size_t bit = 0;
+      for (const std::size_t supply : all) positions[supply] = (bits >> bit++ & 1) != 0 ? 1 : -1;
+      found_.insert(std::move(positions));
+    }
+  }
+
+  void add_some(const RulePlan& plan, const Supplies& all) {
+    add_against({}, all);
+    for (const std::size_t supply : all) add_against({supply}, all);
+    for (const std::vector<RailId>& rails : plan.condition_rails) add_against(open_supplies(table_, rails), all);
+  }
+
+  // The first at either end, all others at the other.
+  void add_against(const Supplies& some, const Supplies& all) {
+    for (const double end : {-1.0, 1.0}) {
+      SwitchPositions positions(table_.bench().supplies.size());
+      for (const std::size_t supply : all) positions[supply] = some.count(supply) != 0 ? end : -end;
+      found_.insert(std::move(positions));
+    }
+  }
+
+  const Table& table_;
+  std::set<SwitchPositions> found_;
+};
+
+// The less, the worse: broken without measure is worst, kept without measure best.
+double badness_of(const RuleResult& result) {
+  if (result.margin) return *result.margin;
+  return result.holds ? std::numeric_limits<double>::infinity() : -std::numeric_limits<double>::infinity();
+}
+
+}  // namespace
+
+std::vector<SwitchPositions> switch_ends(const Table& table, RuleSide side) {
+  Ends ends(table);
+  for (const RulePlan& plan : plan_rules(table)) {
+    if (plan.fits(side)) ends.add(plan);
+  }
+  return ends.take();
+}
+
+void keep_worse(std::vector<RuleResult>& results, const std::vector<RuleResult>& others) {
+  for (std::size_t i = 0; i < results.size(); ++i) {
+    RuleResult& result = results[i];
+    const RuleResult& other = others[i];
+    if (!other.exercised) continue;
+    if (result.exercised && badness_of(other) >= badness_of(result)) continue;
+    const RuleResult nominal = result;
+    result = other;
+    result.nominal = nominal.nominal;
+    result.holds_as_written = nominal.holds_as_written;
+  }
+}
+
+}  // namespace rampart::rules

@@ -1,0 +1,21 @@
+#pragma once
+
+#include <vector>
+
+#include "compiler/rules/rules.h"
+#include "compiler/switch_delay.h"
+
+namespace rampart::rules {
+
+// Beyond so many supplies with a spread in one rule, not every combination of their ends is tried.
+inline constexpr std::size_t kMostSuppliesAtEnds = 3;
+
+// The ends of switch delays at which the rules of this side are to be judged, besides the middle: of the supplies that
+// a rule speaks of every combination. Where those are more than kMostSuppliesAtEnds: all at one end, each by itself at
+// an end, and those of each of its conditions against the others.
+[[nodiscard]] std::vector<SwitchPositions> switch_ends(const Table& table, RuleSide side);
+
+// Each rule gets the worse of its results; `others` are of the same rules. What is nominal stays as it is.
+void keep_worse(std::vector<RuleResult>& results, const std::vector<RuleResult>& others);
+
+}  // namespace rampart::rules
