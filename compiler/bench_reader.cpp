@@ -17,6 +17,7 @@ constexpr std::size_t kMaxLines = 64;
 constexpr std::size_t kMaxCombinations = 256;
 constexpr std::size_t kMaxMembers = 64;
 constexpr std::int64_t kMaxPoints = 1'000'000'000;
+constexpr Nanoseconds kLongestOnDelay = std::chrono::hours(1);
 
 // Reads a list of texts; `each` gets every text with its place. False if the value is no such list.
 template <class Each>
@@ -62,6 +63,11 @@ std::optional<Timing> read_timing(const Field& field, FindingSink& findings) {
                   if (!way) return std::nullopt;
                   return static_cast<Interpolation>(*way);
                 })
+      .check([&](const Timing& timing) {
+        if (timing.on_delay.high <= kLongestOnDelay) return;
+        findings.report(finding::ValueImpossible, section.value_place("on_delay"), "on_delay",
+                        to_text(timing.on_delay.high), "at most " + to_text(kLongestOnDelay));
+      })
       .check([&](const Timing& timing) {
         if (timing.minimum_step % timing.resolution == Nanoseconds::zero()) return;
         findings.report(finding::ValueImpossible, section.value_place("minimum_step"), "minimum_step",

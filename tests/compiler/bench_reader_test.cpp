@@ -335,6 +335,8 @@ TEST_CASE("bench: values that cannot be") {
   CHECK(changed(kFull, "skew: 2 ms", "skew: -2 ms") == "4:59 bad-value: `skew` is -2 ms, but must be 0 or more");
   CHECK(changed(kFull, "0 ms .. 30 ms", "0 ms .. 0.1 ns") ==
         "4:75 bad-value: `on_delay` is 100 ps, but must be a whole number of nanoseconds");
+  CHECK(changed(kFull, "0 ms .. 30 ms", "0 ms .. 61 min") ==
+        "4:75 bad-value: `on_delay` is 1 h 1 min, but must be at most 1 h");
   CHECK(changed(kFull, "power: 66 W", "power: -66 W") == "6:12 bad-value: `power` is -66 W, but must be above 0");
   CHECK(changed(kFull, "power: 33 W", "power: 0 W") == "13:16 bad-value: `power` is 0 W, but must be above 0");
   CHECK(changed(kFull, "0.1 % + 5 mV", "-0.1 % + 5 mV") ==

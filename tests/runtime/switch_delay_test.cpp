@@ -3,8 +3,10 @@
 
 #include <cmath>
 
+#include "compiler/rules/switch_ends.h"
 #include "runtime/spread/tolerances.h"
 #include "tests/support/margin_of.h"
+#include "tests/support/resolved.h"
 #include "tests/support/simulation_case.h"
 
 // An output whose switch closes some time after `on`, while its rows go on. Expected values are closed forms, worked
@@ -140,6 +142,19 @@ TEST_CASE("a switch that closes in the next pass does so in passes that are adde
   CHECK(simulation.folded[0].simulated < 10);
 }
 
+// 1 F behind 10 Ohm is charged for 15 of the 20 ms of each pass that its output is told to be on:
+// 5 V (1 - exp(-n 15 ms / 10 s)).
+TEST_CASE("a slow drift goes on over switches that close late") {
+  SimulationCase plant = delayed("5 ms", "5 ms", Interpolation::Hold);
+  plant.rail({capacitor(1)}, 10);
+  const std::int64_t passes = 1000;
+  const Simulation simulation =
+      plant.run({limit(0, "2 A"), step(0, "5 V"), repeat(passes, {on(0), dwell("20 ms"), off(0), dwell("10 ms")})});
+  CHECK(simulation.rails[0].final_voltage_V == about(5 * (1 - std::exp(-1.5)), 1e-9));
+  REQUIRE(simulation.folded.size() == 1);
+  CHECK(simulation.folded[0].drifting > passes / 2);
+}
+
 // 1 Ohm at 1 V and 2 V by turns, 1 ms each. Closed at 500.5 ms: half of the 1 V and all of the 2 V of pass 251, and
 // 749 whole passes of 5 mJ.
 TEST_CASE("passes before and after a late closing are added, and the closing comes at its instant") {
@@ -151,6 +166,111 @@ TEST_CASE("passes before and after a late closing are added, and the closing com
   REQUIRE(simulation.folded.size() == 1);
   CHECK(simulation.folded[0].simulated < 20);
   CHECK(times_of(simulation, EventKind::On)[0] == about(0.5005));
+}
+
+namespace {
+
+// Two rails of 10 Ohm, the second on a supply that takes 100 ms.
+SimulationCase quick_and_late() {
+  SimulationCase plant({fine_supply(Interpolation::Hold), fine_supply(Interpolation::Hold)});
+  plant.bench.supplies[1].timing.on_delay = {time("100 ms"), time("100 ms")};
+  plant.rail({resistor(10)}).rail({resistor(10)});
+  return plant;
+}
+
+const Program kBothOn = {limit(0, "1 A"), limit(1, "1 A"), step(0, "5 V"), step(1, "5 V"), on(0), on(1), dwell("1 s")};
+
+}  // namespace
+
+TEST_CASE("an interlock and a linked trip keep an output off whose switch was to close") {
+  SimulationCase stopped = quick_and_late();
+  Line interlock;
+  interlock.name = "stop";
+  interlock.trigger = LineTrigger::SwitchOff;
+  interlock.rails = {RailId{0}, RailId{1}};
+  stopped.profile.lines.push_back(interlock);
+  stopped.incidents.assertion = Assertion{LineId{0}, Instant{time("60 ms"), 0}};
+  const Simulation cut = stopped.run(kBothOn);
+  CHECK(cut.rails[0].energy_J == about(2.5 * 0.060));
+  CHECK(cut.rails[1].energy_J == 0);
+  CHECK(times_of(cut, EventKind::On).size() == 1);
+
+  // 1 Ohm from 50 ms on: 5 A is over the limit, and the fuse trips 20 ms later.
+  SimulationCase linked = quick_and_late();
+  linked.fuse("20 ms", 0, {RailId{1}}).fault("50 ms", {resistor(1)});
+  const Simulation tripped = linked.run(kBothOn);
+  REQUIRE(tripped.rails[1].trip);
+  CHECK(tripped.rails[1].trip->cause == TripCause::Linked);
+  CHECK(tripped.rails[1].energy_J == 0);
+}
+
+TEST_CASE("a switch closes in safe if that says nothing against it") {
+  for (const bool says : {false, true}) {
+    CAPTURE(says);
+    SimulationCase plant = quick_and_late();
+    plant.fuse("20 ms").fault("50 ms", {resistor(1)});
+    plant.profile.safe = says ? Program{off(1), dwell("200 ms"), off(0)} : Program{dwell("200 ms"), off(1), off(0)};
+    const Simulation simulation = plant.run(kBothOn);
+    CHECK(simulation.safe_played);
+    // The trip is at 70 ms, and safe ends at 270 ms: 170 ms are left from the closing on.
+    CHECK(simulation.rails[1].energy_J == about(says ? 0 : 2.5 * 0.170));
+  }
+}
+
+TEST_CASE("a short before the switch closes is caught once it has, and a line tells of constant current from there") {
+  SimulationCase plant = quick_and_late();
+  Line line;
+  line.name = "limited";
+  line.is_output = true;
+  line.trigger = LineTrigger::ConstantCurrent;
+  line.rails = {RailId{1}};
+  plant.profile.lines.push_back(line);
+  plant.fuse("20 ms", 1).fault("30 ms", {resistor(0.01)}, 1);
+  const Simulation simulation = plant.run(kBothOn);
+  REQUIRE(simulation.rails[1].trip);
+  CHECK(simulation.rails[1].trip->time_s == about(0.120));
+  CHECK(simulation.rails[1].energy_J == about(0.01 * 0.020));
+  CHECK(times_of(simulation, EventKind::LineHigh) == std::vector<double>{0.1});
+}
+
+// 10 Ohm and 1 mF: 3 V of 5 V after 10 ms ln(5 / 2).
+TEST_CASE("a wait goes on while a switch closes") {
+  SimulationCase plant = delayed("100 ms", "100 ms", Interpolation::Hold);
+  plant.rail({capacitor(1e-3)}, 10);
+  Comparison reached;
+  reached.form.terms.push_back({RailId{0}, Signal::Voltage, 1});
+  reached.form.constant = -3;
+  reached.form.unit = dimension::kVoltage;
+  plant.profile.conditions.push_back({{}, {{Truth::Compare, reached}}});
+  Await await;
+  await.what = AwaitCondition{0};
+  await.within = time("1 s");
+  const Simulation simulation =
+      plant.run({limit(0, "2 A"), step(0, "5 V"), on(0), dwell("20 ms"), statement(await), dwell("1 s")});
+  REQUIRE(simulation.awaited.size() == 1);
+  CHECK_FALSE(simulation.awaited[0].timed_out);
+  CHECK(simulation.awaited[0].waited_s == about(0.080 + 0.010 * std::log(2.5)));
+}
+
+TEST_CASE("the course of an output is that of its terminals until its switch has closed") {
+  SimulationCase plant = delayed("30 ms", "30 ms");
+  plant.rail({resistor(10)});
+  const Waveforms waveforms = plant.record({limit(0, "2 A"), on(0), ramp(0, "5 V", "100 ms")});
+  double seen = 0;
+  for (const WaveNode& node : waveforms.rails[0].nodes) {
+    const auto* stretch = std::get_if<WaveStretch>(&node.what);
+    REQUIRE(stretch != nullptr);
+    for (const WaveSample& sample : stretch->samples) {
+      const double at = node.begin + sample.time;
+      if (std::abs(at - 0.030) < 1e-9) continue;  // where it jumps
+      seen = std::max(seen, at);
+      // Setpoint and terminals alike: nothing, then the ramp.
+      const double expected = at < 0.030 ? 0 : 50 * at;
+      CHECK(sample.values[0] == doctest::Approx(expected).epsilon(1e-9));
+      CHECK(sample.values[2] == doctest::Approx(expected).epsilon(1e-9));
+    }
+  }
+  CHECK(seen == about(0.1));
 }
 
 // Whatever a pass switches, and however long the switch takes: the property needs no other values than its own.
@@ -196,6 +316,83 @@ TEST_CASE("passes with a switch that closes late are like as many copies") {
     RC_ASSERT(same(one.rails[0].cc_time_s, other.rails[0].cc_time_s));
     RC_ASSERT(same(one.rails[0].final_voltage_V, other.rails[0].final_voltage_V));
     RC_ASSERT(same(one.rails[0].current_A.value, other.rails[0].current_A.value));
+  }));
+}
+
+// What follows its setpoint at once reads like it. The two sides share how rules are followed, but not what brings a
+// rail where it is, nor when its switch closes.
+TEST_CASE("rules on the setpoints and at a bare resistor agree with switches that close late") {
+  CHECK(rc::check("sides agree", [] {
+    Bench bench = make_bench({fine_supply(), fine_supply()});
+    for (Supply& supply : bench.supplies) {
+      // What is set at once takes one step of the supply: 1 ns of the times that are compared.
+      supply.timing.minimum_step = supply.timing.resolution = Nanoseconds{1};
+      const int low = *rc::gen::inRange(0, 50);
+      supply.timing.on_delay = {std::chrono::milliseconds(low),
+                                std::chrono::milliseconds(low + *rc::gen::inRange(0, 50))};
+    }
+    std::string body;
+    for (int i = *rc::gen::inRange(2, 10); i > 0; --i) {
+      const char rail = *rc::gen::element('a', 'b');
+      const std::string volts = std::to_string(*rc::gen::inRange(0, 4));
+      const std::string length = std::to_string(10 * *rc::gen::inRange(1, 9)) + " ms\n";
+      switch (*rc::gen::inRange(0, 4)) {
+        case 0:
+          body += std::string("ramp ") + rail + " to " + volts + " V over " + length;
+          break;
+        case 1:
+          body += std::string("step ") + rail + " to " + volts + " V\ndwell " + length;
+          break;
+        case 2:
+          body += std::string(*rc::gen::element("on ", "on ", "off ")) + rail + "\ndwell " + length;
+          break;
+        default:
+          body += "dwell " + length;
+          break;
+      }
+    }
+    Resolved resolved(bench, "rail a on s1.ch1\nrail b on s2.ch1\n" + std::string(R"(
+rule "always" always a - b <= 1.5 V while a >= 0.25 V
+rule "before" a >= 1.25 V before b >= 1.75 V by 30 ms
+rule "within" a >= 1.75 V within 100 ms after b >= 0.75 V
+rule "rises" a rises from 0.75 V to 2.25 V within 70 ms
+run {
+limit a to 1 A, b to 1 A
+repeat 3 {
+)") + body + "}\ndwell 200 ms\n}\n");
+    RC_ASSERT(resolved.profile.has_value());
+    const std::optional<Timeline> timeline =
+        build_timeline(*resolved.profile, resolved.profile->run, TimelineStart::Off, resolved.findings);
+    RC_ASSERT(timeline.has_value());
+    const Table table(*resolved.profile, resolved.bench, *timeline);
+    Load load;
+    for (const char* rail : {"a", "b"}) {
+      load.rails.emplace_back();
+      load.rails.back().rail = rail;
+      load.rails.back().wire = exactly(0);
+      load.rails.back().elements = {resistor(1000)};
+    }
+    const std::vector<RuleResult> setpoints = judge_rules(table);
+    std::vector<RuleResult> simulated = simulate(table, nullptr, load).rules;
+    for (const SwitchPositions& ends : rules::switch_ends(table, RuleSide::Simulated)) {
+      Incidents incidents;
+      incidents.deviations = deviations_at(table, ends);
+      rules::keep_worse(simulated, simulate(table, nullptr, load, incidents).rules);
+    }
+    RC_ASSERT(setpoints.size() == simulated.size());
+    for (std::size_t i = 0; i < setpoints.size(); ++i) {
+      const RuleResult& one = setpoints[i];
+      const RuleResult& other = simulated[i];
+      RC_ASSERT(one.exercised == other.exercised);
+      RC_ASSERT(one.margin.has_value() == other.margin.has_value());
+      if (!one.margin) {
+        RC_ASSERT(one.holds == other.holds);
+        continue;
+      }
+      RC_ASSERT(std::abs(*one.margin - *other.margin) < 1e-8);
+      RC_ASSERT(one.nominal.has_value() == other.nominal.has_value());
+      RC_ASSERT(!one.nominal || std::abs(*one.nominal - *other.nominal) < 1e-8);
+    }
   }));
 }
 
