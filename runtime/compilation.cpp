@@ -84,7 +84,8 @@ class Compiler {
 
   // The file's text as a source; empty, with a finding, if it could not be read.
   std::optional<FileId> read_source(const NamedPath& named) {
-    FileText file = read_file(named.path);
+    const bool stands_in = options_.stand_in && is_same_file(named.path, options_.stand_in->path);
+    FileText file = read_file(stands_in ? options_.stand_in->by : named.path);
     const std::string name = named.path == "-" ? "standard input" : named.path;
     if (file.failure.empty()) return work_.sources.add(name, std::move(file.text));
     work_.unreadable = true;
@@ -213,6 +214,10 @@ class Compiler {
 };
 
 }  // namespace
+
+bool is_same_file(const std::string& a, const std::string& b) {
+  return one_spelling(a) == one_spelling(b);
+}
 
 const Simulation* Compilation::shown() const {
   if (asserts) return asserted ? &*asserted : nullptr;

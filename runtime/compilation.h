@@ -24,6 +24,15 @@
 
 namespace rampart {
 
+// A file whose text is taken from another one.
+struct StandIn {
+  std::string path;  // as profiles reach it, in any spelling
+  std::string by;    // where the text is
+};
+
+// True if both paths lead to one file.
+[[nodiscard]] bool is_same_file(const std::string& a, const std::string& b);
+
 struct CompileOptions {
   std::optional<std::string> bench;        // instead of the one the profile names
   std::optional<std::string> load;         // likewise
@@ -37,6 +46,7 @@ struct CompileOptions {
   std::optional<spread::SampleOptions> sample;
   Progress progress;                  // of long work
   std::optional<std::string> folder;  // that paths in the profile start from, instead of its own
+  std::optional<StandIn> stand_in;
 };
 
 // A run with one of the load's faults.

@@ -3,6 +3,7 @@
 #include <nlohmann/json.hpp>
 
 #include "lang/version.h"
+#include "runtime/cli/json_parts.h"
 #include "runtime/cli/text_table.h"
 
 namespace rampart::cli {
@@ -37,6 +38,7 @@ std::string stretch_text(Compared quantity, const diff::Stretch& stretch, bool s
   const bool at_end = stretch.from == stretch.to;
   std::string text = at_end ? "    left at the end" : "    " + to_text(stretch.from) + " to " + to_text(stretch.to);
   if (segments) text += " of segment " + stretch.segment;
+  if (stretch.waits) text += " and through the wait after it";
   text += ": " + value_text(quantity, stretch.after) + " instead of " + value_text(quantity, stretch.before);
   if (stretch.at != stretch.from) text += " at " + to_text(stretch.at);
   if (!is_switch(quantity) && stretch.before && stretch.after)
@@ -121,7 +123,8 @@ Json stretches_json(Compared quantity, const diff::QuantityDifference& differenc
                          {"at_s", to_seconds(one.at).to_double()},
                          {"old", value(one.before)},
                          {"new", value(one.after)},
-                         {"passes", one.passes}});
+                         {"passes", one.passes},
+                         {"waits", one.waits}});
   }
   return {{"total_s", to_seconds(difference.total).to_double()},
           {"stretches", std::move(stretches)},
@@ -183,6 +186,20 @@ std::string one_sided_document(const std::string& before, const std::string& aft
                       {"duration_s", {{side, duration}}},
                       {"only_" + side, std::move(rails)},
                       {"only_" + side + "_lines", std::move(lines)}};
+  return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+std::string broken_document(const Compilation& before, const Compilation& after) {
+  Json broken = Json::array();
+  if (!before.run || before.unreadable) broken.push_back("old");
+  if (!after.run || after.unreadable) broken.push_back("new");
+  const Json document{{"rampart", version()},
+                      {"old", before.path},
+                      {"new", after.path},
+                      {"differs", nullptr},
+                      {"broken", std::move(broken)},
+                      {"old_findings", findings_json(before)},
+                      {"new_findings", findings_json(after)}};
   return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 

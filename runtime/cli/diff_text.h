@@ -14,6 +14,10 @@ namespace rampart::cli {
 [[nodiscard]] std::string diff_document(const Compilation& before, const Compilation& after,
                                         const diff::ProfileDifference& difference);
 
+// The same where a side has no table and nothing can be compared: "differs" is null, "broken" names the sides ("old",
+// "new"), and "old_findings" and "new_findings" say what is wrong.
+[[nodiscard]] std::string broken_document(const Compilation& before, const Compilation& after);
+
 // The same where one side has no profile: the other is new, or was removed.
 [[nodiscard]] std::string one_sided_text(const Compilation& only, bool is_new);
 [[nodiscard]] std::string one_sided_document(const std::string& before, const std::string& after,

@@ -32,12 +32,6 @@ Json place_json(const SourceSet& sources, const Span& span) {
   return {{"file", file.name()}, {"line", position.line}, {"column", position.column}};
 }
 
-std::string place_text(const SourceSet& sources, const Span& span) {
-  const SourceFile& file = sources[span.file];
-  const Position position = file.position(span.begin);
-  return file.name() + ":" + std::to_string(position.line) + ":" + std::to_string(position.column);
-}
-
 Json finding_json(const SourceSet& sources, const Finding& finding) {
   const SourceFile& file = sources[finding.span.file];
   const Position begin = file.position(finding.span.begin);
@@ -57,14 +51,6 @@ Json finding_json(const SourceSet& sources, const Finding& finding) {
   return json;
 }
 
-Json findings_json(const Compilation& compilation) {
-  Json findings = Json::array();
-  for (const Finding& finding : compilation.findings.findings()) {
-    findings.push_back(finding_json(compilation.sources, finding));
-  }
-  return findings;
-}
-
 Json pass_json(const Passes& passes) {
   return passes.empty() ? Json(nullptr) : Json(passes.back());
 }
@@ -79,7 +65,7 @@ Json rule_json(const Compilation& compilation, const RuleResult& result) {
           {"nominal", optional_number(result.nominal)},
           {"side", rule_side_name(result.side)},
           {"time_s", result.exercised ? Json(plain(result.time_s)) : Json(nullptr)},
-          {"place", statement == Span{} ? Json(nullptr) : Json(place_text(compilation.sources, statement))},
+          {"place", statement == Span{} ? Json(nullptr) : place_json(compilation.sources, statement)},
           {"pass", pass_json(result.passes)},
           {"passes", result.passes}};
 }
@@ -127,7 +113,7 @@ class SimulationJson {
     if (!trip) return nullptr;
     return {{"cause", trip_cause_name(trip->cause)},
             {"time_s", plain(trip->time_s)},
-            {"place", place_text(sources_, trip->statement)},
+            {"place", place_json(sources_, trip->statement)},
             {"pass", pass_json(trip->passes)},
             {"passes", trip->passes}};
   }
@@ -237,7 +223,7 @@ class SimulationJson {
                          {"unit", margin.unit},
                          {"limit", plain(margin.limit)},
                          {"time_s", plain(margin.time_s)},
-                         {"place", place_text(sources_, margin.statement)},
+                         {"place", place_json(sources_, margin.statement)},
                          {"pass", pass_json(margin.passes)},
                          {"of", margin.owner.empty() ? Json(nullptr) : Json(margin.owner)}});
       if (margin.what == "fuse") add_delays(margins.back(), margin.rail);
@@ -248,7 +234,7 @@ class SimulationJson {
   Json folded() const {
     Json loops = Json::array();
     for (const FoldedLoop& loop : simulation_.folded) {
-      loops.push_back({{"place", place_text(sources_, loop.statement)},
+      loops.push_back({{"place", place_json(sources_, loop.statement)},
                        {"simulated_passes", loop.simulated},
                        {"added_passes", loop.added},
                        {"drifting_passes", loop.drifting},
@@ -275,7 +261,7 @@ class SimulationJson {
             {"time_s", plain(instant.at.seconds())},
             {"mark", instant.mark.empty() ? Json(nullptr) : Json(instant.mark)},
             {"statement", instant.kind.empty() ? Json(nullptr) : Json(instant.kind)},
-            {"place", place_text(sources_, instant.statement)},
+            {"place", place_json(sources_, instant.statement)},
             {"caught", fault.caught.has_value()},
             {"by", std::move(by)},
             {"let_through_J", plain(fault.let_through_J)},
@@ -299,6 +285,14 @@ class SimulationJson {
 
 }  // namespace
 
+Json findings_json(const Compilation& compilation) {
+  Json findings = Json::array();
+  for (const Finding& finding : compilation.findings.findings()) {
+    findings.push_back(finding_json(compilation.sources, finding));
+  }
+  return findings;
+}
+
 std::string check_document(const Compilations& compilations) {
   Json profiles = Json::array();
   for (const auto& compilation : compilations) {
@@ -316,7 +310,7 @@ std::string audit_document(const Compilation& table, std::int64_t rows, std::int
 }
 
 std::string simulation_document(const Compilation& compilation) {
-  Json document{{"profile", compilation.path}};
+  Json document{{"rampart", version()}, {"profile", compilation.path}};
   if (compilation.shown() != nullptr) {
     SimulationJson(compilation).add_to(document);
   } else {

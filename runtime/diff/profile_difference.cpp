@@ -19,12 +19,27 @@ std::string text_of(const std::optional<Placed<Value>>& placed) {
   return placed ? to_text(placed->value) : std::string();
 }
 
-std::string fuse_text(const Profile& profile, const std::optional<Fuse>& fuse) {
+// What each rail of a profile is called in the new one, or in its own where that has no such rail.
+using RailNames = std::map<RailId, std::string>;
+
+RailNames names_of(const Profile& profile) {
+  RailNames names;
+  for (std::uint32_t i = 0; i < profile.rails.size(); ++i) names[RailId{i}] = profile.rails[i].name;
+  return names;
+}
+
+RailNames new_names(const Profile& before, const Profile& after, const std::vector<RailDifference>& rails) {
+  RailNames names = names_of(before);
+  for (const RailDifference& rail : rails) names[rail.before] = after[rail.after].name;
+  return names;
+}
+
+std::string fuse_text(const RailNames& names, const std::optional<Fuse>& fuse) {
   if (!fuse) return {};
   std::string text = fuse->current ? "at " + to_text(fuse->current->value) + " " : "";
   text += "after " + to_text(fuse->delay.value);
   for (std::size_t i = 0; i < fuse->linked.size(); ++i) {
-    text += (i == 0 ? " linked with " : ", ") + profile[fuse->linked[i]].name;
+    text += (i == 0 ? " linked with " : ", ") + names.at(fuse->linked[i]);
   }
   return text;
 }
@@ -38,9 +53,9 @@ std::string channels_text(const Compilation& compilation, RailId rail) {
 }
 
 // What a rail is set up with, by what it is called.
-std::vector<std::pair<std::string, std::string>> setup_of(const Compilation& compilation, RailId id) {
-  const Profile& profile = *compilation.profile;
-  const Rail& rail = profile[id];
+std::vector<std::pair<std::string, std::string>> setup_of(const Compilation& compilation, RailId id,
+                                                          const RailNames& names) {
+  const Rail& rail = (*compilation.profile)[id];
   const Protection& protection = rail.protection;
   std::string overpower;
   if (protection.overpower) {
@@ -51,16 +66,18 @@ std::vector<std::pair<std::string, std::string>> setup_of(const Compilation& com
           {"reversed", rail.reversed ? "yes" : "no"},
           {"ceiling", text_of(protection.ceiling)},
           {"overvoltage", text_of(protection.overvoltage)},
-          {"fuse", fuse_text(profile, protection.fuse)},
+          {"fuse", fuse_text(names, protection.fuse)},
           {"overpower", overpower}};
 }
 
 std::vector<SetupChange> compare_setups(const Compilation& before, const Compilation& after,
                                         const std::vector<RailDifference>& rails) {
   std::vector<SetupChange> changes;
+  const RailNames old_names = new_names(*before.profile, *after.profile, rails);
+  const RailNames names = names_of(*after.profile);
   for (const RailDifference& rail : rails) {
-    const auto old_setup = setup_of(before, rail.before);
-    const auto new_setup = setup_of(after, rail.after);
+    const auto old_setup = setup_of(before, rail.before, old_names);
+    const auto new_setup = setup_of(after, rail.after, names);
     for (std::size_t i = 0; i < old_setup.size(); ++i) {
       if (old_setup[i].second == new_setup[i].second) continue;
       changes.push_back(
@@ -185,13 +202,38 @@ class FigureComparison {
   std::vector<FigureChange> changes_;
 };
 
-std::multiset<std::string> findings_of(const Compilation& compilation) {
+// Names that a text has in backticks, each replaced by its partner: a rail that is called otherwise is no other rail.
+std::string with_names(const std::string& text, const std::map<std::string, std::string>& names) {
+  std::string result;
+  std::size_t at = 0;
+  while (at < text.size()) {
+    const std::size_t open = text.find('`', at);
+    const std::size_t close = open == std::string::npos ? open : text.find('`', open + 1);
+    if (close == std::string::npos) break;
+    const std::string quoted = text.substr(open + 1, close - open - 1);
+    const auto name = names.find(quoted);
+    result += text.substr(at, open + 1 - at) + (name != names.end() ? name->second : quoted) + "`";
+    at = close + 1;
+  }
+  return result + text.substr(std::min(at, text.size()));
+}
+
+std::multiset<std::string> findings_of(const Compilation& compilation,
+                                       const std::map<std::string, std::string>& names) {
   std::multiset<std::string> texts;
   for (const Finding& finding : compilation.findings.findings()) {
-    texts.insert(std::string(severity_name(finding.severity)) + ": " + finding.message + " [" +
+    texts.insert(std::string(severity_name(finding.severity)) + ": " + with_names(finding.message, names) + " [" +
                  std::string(finding.name) + "]");
   }
   return texts;
+}
+
+// Of rails and lines that are called otherwise: the old name, and the new one.
+std::map<std::string, std::string> renamed(const Profile& before, const Profile& after, const TableDifference& table) {
+  std::map<std::string, std::string> names;
+  for (const RailDifference& rail : table.rails) names[before[rail.before].name] = after[rail.after].name;
+  for (const LineDifference& line : table.lines) names[before[line.before].name] = after[line.after].name;
+  return names;
 }
 
 }  // namespace
@@ -213,8 +255,9 @@ ProfileDifference compare_profiles(const Compilation& before, const Compilation&
   result.setup = compare_setups(before, after, result.table.rails);
   compare_lines(before, after, result.table, result.setup);
   result.figures = FigureComparison(before, after).run(result.table.rails);
-  const std::multiset<std::string> old_findings = findings_of(before);
-  const std::multiset<std::string> new_findings = findings_of(after);
+  const std::multiset<std::string> old_findings =
+      findings_of(before, renamed(*before.profile, *after.profile, result.table));
+  const std::multiset<std::string> new_findings = findings_of(after, {});
   std::set_difference(old_findings.begin(), old_findings.end(), new_findings.begin(), new_findings.end(),
                       std::back_inserter(result.vanished));
   std::set_difference(new_findings.begin(), new_findings.end(), old_findings.begin(), old_findings.end(),

@@ -1,5 +1,7 @@
 #include "runtime/diff/segment_player.h"
 
+#include <algorithm>
+
 namespace rampart::diff {
 namespace {
 
@@ -14,7 +16,17 @@ Rational straight(const Row& row, Nanoseconds time, std::int64_t from, std::int6
 
 SegmentPlayer::SegmentPlayer(const Table& table)
     : table_(table), cursor_(table.rows()), rows_(table.bench().channels.size()), lines_(table.profile().lines.size()) {
+  for (const RailSetup& rail : table.rails()) {
+    const Timing timing = table.bench().timing_of(rail.members);
+    grids_.push_back({timing.minimum_step, timing.resolution, timing.interpolation});
+  }
   look_ahead();
+}
+
+Nanoseconds SegmentPlayer::earliest_row(Nanoseconds time) const {
+  Nanoseconds earliest = time;
+  for (const TimeGrid& grid : grids_) earliest = std::min(earliest, grid.nearest(time));
+  return earliest;
 }
 
 void SegmentPlayer::look_ahead() {
@@ -26,6 +38,7 @@ void SegmentPlayer::look_ahead() {
 
 std::optional<Nanoseconds> SegmentPlayer::next_time() {
   if (segment_over_) return std::nullopt;
+  if (const PassEnded* pass = pass_end()) return earliest_row(pass->time);
   return std::visit([](const auto& item) { return item.time; }, *next_);
 }
 

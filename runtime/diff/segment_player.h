@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "compiler/table.h"
+#include "compiler/table/rail_output.h"
 #include "runtime/diff/table_difference.h"
 
 namespace rampart::diff {
@@ -13,7 +14,8 @@ class SegmentPlayer {
  public:
   explicit SegmentPlayer(const Table& table);
 
-  // The time of the next item of this segment; none when the segment is over.
+  // The time of the next item of this segment; none when the segment is over. Of the end of a pass, which may lie off
+  // the grid, the time before which no row follows any more.
   [[nodiscard]] std::optional<Nanoseconds> next_time();
   // The end of a pass, if that is the next item.
   [[nodiscard]] const PassEnded* pass_end();
@@ -36,9 +38,11 @@ class SegmentPlayer {
 
  private:
   void look_ahead();
+  [[nodiscard]] Nanoseconds earliest_row(Nanoseconds time) const;
   [[nodiscard]] std::optional<Rational> rail_value(const RailSetup& setup, Compared quantity, Nanoseconds time) const;
 
   const Table& table_;
+  std::vector<TimeGrid> grids_;  // of the rails
   RowCursor cursor_;
   std::optional<TableItem> next_;
   std::vector<std::optional<Row>> rows_;    // by ChannelId: the last one

@@ -85,13 +85,21 @@ class QuantityWatch {
       close();
     }
   }
-  // What is left at the end of the segment, which each table has at its own time. Where the tables differ just before,
-  // that has been said.
+  // What is left at the end of the segment, which each table has at its own time, stands as long as the wait after it.
+  // Where the tables differ just before and nothing follows, that has been said.
   void end(const SegmentPlayer& old_table, const SegmentPlayer& new_table, const std::string& segment) {
     const Nanoseconds old_end = old_table.segment_length();
     const Nanoseconds new_end = new_table.segment_length();
-    if (!differed_)
-      static_cast<void>(look(old_table, new_table, old_end, new_end, std::max(old_end, new_end), segment));
+    const Await* old_wait = old_table.await();
+    const Await* new_wait = new_table.await();
+    const bool waits = old_wait != nullptr && new_wait != nullptr;
+    if (!differed_ || waits) {
+      const bool is_left = look(old_table, new_table, old_end, new_end, std::max(old_end, new_end), segment);
+      if (is_left && waits) {
+        open_->waits = true;
+        if (old_wait->assume && new_wait->assume) result_.total += std::min(*old_wait->assume, *new_wait->assume);
+      }
+    }
     differed_ = false;
     close();
   }

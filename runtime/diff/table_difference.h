@@ -27,12 +27,13 @@ struct Stretch {
   std::optional<Rational> before;  // the values there; none: it is left as it is
   std::optional<Rational> after;
   std::int64_t passes = 1;  // so many passes of loops hold it, each at its own time
+  bool waits = false;       // it goes on while the wait after the segment lasts
 };
 
 struct QuantityDifference {
   std::vector<Stretch> stretches;
   std::int64_t left_out = 0;
-  Nanoseconds total{0};  // all passes of all stretches
+  Nanoseconds total{0};  // all passes of all stretches, and waits as long as both profiles take them to last
 };
 
 // Of a rail that both profiles have. Renamed rails are found by their channels.

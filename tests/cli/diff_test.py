@@ -2,12 +2,15 @@
 """What changes on the bench. usage: diff_test.py PROGRAM"""
 import json
 import os
+import pathlib
+import re
 import shutil
 import subprocess
 import unittest
 
 from program import BENCH, PROFILE, PROGRAM, InFolder
 
+ROOT = pathlib.Path(__file__).resolve().parents[2]
 LOOP = PROFILE.replace("  dwell 1 s\n", "  repeat 100 { step core to level; dwell 1 s; step core to 4 V; dwell 1 s }\n")
 LINES = BENCH.replace("    channels:", "    lines: [line1, line2, line3]\n    channels:")
 WAITS = PROFILE.replace("rail core", "line lamp on bench.line1 output\nline ready on bench.line2 input\nrail core")
@@ -21,6 +24,10 @@ WAITS = WAITS.replace("  off core\n", """  await ready high within 2 s assume 10
   dwell 50 ms
 }
 expect no trip""")
+
+
+# As docs/diff.md has it.
+DRIVER = re.search(r"git config diff.rampart.command '(.*)'\n", (ROOT / "docs/diff.md").read_text(encoding="utf-8")).group(1)
 
 
 class Differences(InFolder):
@@ -44,7 +51,8 @@ class Differences(InFolder):
         rail = document["rails"][0]
         # Before and after are what the two profiles say; the time is the dwell.
         self.assertEqual(rail["setpoint"], {"total_s": 1, "left_out": 0, "stretches": [
-            {"segment": "1", "from_s": 0, "to_s": 1, "largest": 0.5, "at_s": 0, "old": 5, "new": 5.5, "passes": 1}]})
+            {"segment": "1", "from_s": 0, "to_s": 1, "largest": 0.5, "at_s": 0, "old": 5, "new": 5.5, "passes": 1,
+             "waits": False}]})
         self.assertEqual(rail["limit"]["stretches"], [])
         energy = [figure for figure in document["figures"] if figure["rail"] == "core" and figure["what"] == "energy"]
         # Joule's law: V²/R for one second.
@@ -79,6 +87,48 @@ class Differences(InFolder):
         many = LOOP.replace("repeat 100", "repeat 100000000")
         rail = self.diff(many, many.replace("4 V", "4.1 V"))["rails"][0]
         self.assertAlmostEqual(rail["setpoint"]["total_s"], 1e8)
+
+    def test_loops_off_the_grid_are_what_their_rows_are(self):
+        def profile(body):
+            return PROFILE.replace("  step core to level\n  dwell 1 s\n", body)
+        for passes in ("20.4 ms", "20.5 ms", "20.6 ms", "33.3 ms", "10.1 ms"):
+            body = "  step core to 1 V; dwell %s; step core to 2 V; dwell 20 ms\n" % passes
+            loop, written_out = profile("  repeat 7 { %s }\n" % body.strip()), profile(7 * body)
+            for old, new in ((loop, written_out), (written_out, loop), (loop, loop)):
+                document = self.diff(old, new)
+                self.assertEqual(self.run_it("build", "old.ramp", "--as", "csv", "-o", "-").stdout,
+                                 self.run_it("build", "new.ramp", "--as", "csv", "-o", "-").stdout)
+                self.assertEqual([document["rails"][0][key]["stretches"] for key in ("setpoint", "limit", "output")], [[], [], []], passes)
+
+    def test_a_renamed_rail_is_the_same_wherever_it_is_named(self):
+        self.write("two.bench.yaml", BENCH + "      ch2: {like: ch1}\n")
+        old = PROFILE.replace("rail core on bench.ch1", "rail core on bench.ch1\nrail aux on bench.ch2").replace(
+            "fuse after 50 ms", "fuse after 50 ms linked with aux").replace("run {", "rule \"a\" always aux <= 9 V\nrun {")
+        old = old.replace("  on core\n", "  limit aux to 1 A\n  on core, aux\n").replace("  off core\n", "  off core, aux\n")
+        new = old.replace("aux", "spare")
+        self.assertIn("`aux`", self.run_it("check", "-", "--bench", "two.bench.yaml", stdin=old).stderr.decode())
+        document = self.diff(old, new, "--bench", "two.bench.yaml")
+        self.assertEqual((document["setup"], document["findings"]), ([], {"vanished": [], "appeared": []}))
+        self.assertFalse(document["differs"])
+        # Another rail is another link.
+        self.write("three.bench.yaml", BENCH + "      ch2: {like: ch1}\n      ch3: {like: ch1}\n")
+        old = old.replace("rail aux", "rail more on bench.ch3\nrail aux")
+        document = self.diff(old, old.replace("linked with aux", "linked with more"), "--bench", "three.bench.yaml")
+        self.assertEqual([(change["rail"], change["what"], change["old"], change["new"]) for change in document["setup"]],
+                         [("core", "fuse", "after 50 ms linked with aux", "after 50 ms linked with more")])
+
+    def test_what_is_left_goes_on_through_the_wait(self):
+        self.write("lines.bench.yaml", LINES)
+        waits = WAITS.replace("  off core\n", "  step core to 5 V\n  off core\n", 1)
+        document = self.diff(waits, waits.replace("level = 5 V", "level = 6 V"), "--bench", "lines.bench.yaml")
+        setpoint = document["rails"][0]["setpoint"]
+        # By hand: 1 s, the wait of 100 ms, and 500 ms after it.
+        self.assertAlmostEqual(setpoint["total_s"], 1.6)
+        self.assertEqual([(s["segment"], s["from_s"], s["to_s"], s["waits"]) for s in setpoint["stretches"]],
+                         [("1", 0, 1, True), ("2", 0, 0.5, False)])
+        self.write("new.ramp", waits.replace("level = 5 V", "level = 6 V"))
+        text = self.run_it("diff", "old.ramp", "new.ramp", "--bench", "lines.bench.yaml").stdout.decode()
+        self.assertIn("0 s to 1 s of segment 1 and through the wait after it: 6 V instead of 5 V", text)
 
     def test_set_up_and_findings(self):
         document = self.diff(PROFILE, PROFILE.replace("overvoltage 12 V; ", "").replace("after 50 ms", "after 60 ms"))
@@ -168,6 +218,14 @@ class Differences(InFolder):
             done = self.run_it("diff", *arguments)
             self.assertEqual((done.returncode, done.stdout), (2, b""))
             self.assertNotEqual(done.stderr, b"")
+            done = self.run_it("diff", *arguments, "--format", "json")
+            document = json.loads(done.stdout)
+            self.assertEqual((done.returncode, document["differs"]), (2, None))
+            self.assertEqual(document["broken"], ["new" if "missing.ramp" in arguments else "old"])
+            self.assertEqual([f["name"] for side in ("old", "new") for f in document[side + "_findings"] if f["severity"] == "error"],
+                             ["unreadable" if "missing.ramp" in arguments else "syntax"])
+        document = json.loads(self.run_it("diff", "/dev/null", "wrong.ramp", "--format", "json").stdout)
+        self.assertEqual((document["broken"], document["new_findings"][0]["name"]), (["old", "new"], "syntax"))
 
     @unittest.skipUnless(shutil.which("git"), "git is not installed")
     def test_as_a_diff_driver(self):
@@ -179,7 +237,7 @@ class Differences(InFolder):
             self.assertEqual(done.returncode, 0, done.stderr)
             return done.stdout
         git("init", "-q")
-        git("config", "diff.rampart.command", 'f() { rampart diff "$2" "$5" --name "$1" --folder "$(dirname "$1")" || true; }; f')
+        git("config", "diff.rampart.command", DRIVER)
         self.write(".gitattributes", "*.ramp diff=rampart\n")
         (self.folder / "sub").mkdir()
         git("add", ".")
@@ -193,6 +251,32 @@ class Differences(InFolder):
         self.assertIn("sub/two.ramp\nnew profile: Five volts\n", text)
         self.write("one.ramp", PROFILE.replace("level = 5 V", "level = 5.5 V") + "# a remark\n")
         self.assertEqual(git("diff"), "one.ramp: nothing changes on the bench\n")
+        # An imported file and a bench say what they change in the profiles that use them.
+        git("add", ".")
+        git("commit", "-qm", "second")
+        self.write("more levels.ramp", "let v = 5 V\n")
+        (self.folder / "deep").mkdir()
+        self.write("deep/user.ramp", PROFILE.replace("one.", "../one.").replace("param level = 5 V in 1 V .. 10 V", 'import "../more levels.ramp"').replace("to level", "to v"))
+        git("add", ".")
+        git("commit", "-qm", "third")
+        self.write("more levels.ramp", "let v = 5.5 V\n")
+        text = git("diff")
+        self.assertTrue(text.startswith("deep/user.ramp (uses more levels.ramp)\nrail core\n"), text)
+        self.assertIn("5.5 V instead of 5 V", text)
+        self.assertNotIn("one.ramp", text)
+        git("checkout", "-q", ".")
+        self.write("one.bench.yaml", BENCH.replace("resolution: 1 ms", "resolution: 2 ms").replace("minimum_step: 10 ms", "minimum_step: 20 ms"))
+        self.write(".gitattributes", "*.ramp diff=rampart\n*.yaml diff=rampart\n")
+        self.assertIn("deep/user.ramp (uses one.bench.yaml): nothing changes on the bench\n", git("diff", "--", "one.bench.yaml"))
+        git("checkout", "-q", "one.bench.yaml")
+        # A folder that moved: both sides find their files where they are now.
+        git("add", ".")
+        git("commit", "-qm", "fourth")
+        git("mv", "deep", "moved")
+        self.write("moved/user.ramp", (self.folder / "moved/user.ramp").read_text().replace("dwell 1 s", "dwell 2 s"))
+        git("add", ".")
+        text = git("diff", "--cached", "-M")
+        self.assertIn("moved/user.ramp\nlasts 2 s instead of 1 s\n", text)
 
 
 if __name__ == "__main__":

@@ -83,7 +83,7 @@ safe { off core, io }
         self.write("one.ramp", PROFILE.replace("to 1 A", "to 100 mA"))
         answer = self.document("simulate", "one.ramp", code=1)
         trip = answer["rails"]["core"]["trip"]
-        self.assertEqual((trip["cause"], trip["place"], trip["pass"]), ("fuse", "one.ramp:10:3", None))
+        self.assertEqual((trip["cause"], trip["place"], trip["pass"]), ("fuse", {"file": "one.ramp", "line": 10, "column": 3}, None))
         self.assertAlmostEqual(trip["time_s"], 0.05, delta=1e-12)
         # 0.1 A through 10 Ohm is 1 V, for 50 ms: 5 mJ.
         self.assertAlmostEqual(answer["rails"]["core"]["energy_J"], 0.005, delta=1e-12)
