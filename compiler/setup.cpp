@@ -2,25 +2,19 @@
 
 #include <algorithm>
 
-#include "compiler/abilities.h"
+#include "compiler/shares.h"
 
 namespace rampart {
 namespace {
 
-FuseSetup fuse_setup(const Table& table, const RailSetup& rail, ChannelId member, const Fuse& fuse,
-                     const Rational& share) {
-  FuseSetup setup;
-  setup.delay = fuse.delay.value;
-  if (fuse.current) setup.current = fuse.current->value * share;
-  for (const ChannelId other : rail.members) {
-    if (other != member) setup.linked.push_back(other);
+std::vector<ChannelId> linked_channels(const Table& table, const Fuse& fuse) {
+  std::vector<ChannelId> linked;
+  for (const RailId rail : fuse.linked) {
+    const std::vector<ChannelId>& members = table.rails()[static_cast<std::size_t>(rail)].members;
+    linked.insert(linked.end(), members.begin(), members.end());
   }
-  for (const RailId linked : fuse.linked) {
-    const std::vector<ChannelId>& members = table.rails()[static_cast<std::size_t>(linked)].members;
-    setup.linked.insert(setup.linked.end(), members.begin(), members.end());
-  }
-  std::sort(setup.linked.begin(), setup.linked.end());
-  return setup;
+  std::sort(linked.begin(), linked.end());
+  return linked;
 }
 
 std::string term_text(const Profile& profile, const Term& term, const Rational& coefficient) {
@@ -49,28 +43,38 @@ std::string comparison_text(const Profile& profile, const Comparison& comparison
 
 }  // namespace
 
+std::vector<ChannelSetup> member_setups(const Table& table, RailId id) {
+  const RailSetup& rail = table.rails()[static_cast<std::size_t>(id)];
+  const Shares shares(table.bench(), rail.members, rail.arrangement);
+  const Protection& protection = table.profile()[id].protection;
+  std::vector<ChannelSetup> setups;
+  for (std::size_t i = 0; i < rail.members.size(); ++i) {
+    ChannelSetup setup;
+    setup.channel = rail.members[i];
+    setup.rail = id;
+    setup.remote_sense = table.profile()[id].remote_sense;
+    if (protection.overvoltage) setup.overvoltage = Volts{abs(protection.overvoltage->value.si) * shares.of_voltage(i)};
+    if (protection.fuse) {
+      setup.fuse = FuseSetup{protection.fuse->delay.value, {}, linked_channels(table, *protection.fuse)};
+      if (protection.fuse->current) setup.fuse->current = protection.fuse->current->value * shares.of_current(i);
+    }
+    if (protection.overpower) {
+      setup.overpower = protection.overpower->power.value * shares.of_power(i);
+      setup.overpower_delay = protection.overpower->delay.value;
+    }
+    for (const ChannelId other : rail.members) {
+      if (other != setup.channel) setup.coupled.push_back(other);
+    }
+    std::sort(setup.coupled.begin(), setup.coupled.end());
+    setups.push_back(std::move(setup));
+  }
+  return setups;
+}
+
 std::vector<ChannelSetup> channel_setups(const Table& table) {
   std::vector<ChannelSetup> setups;
   for (const RailSetup& rail : table.rails()) {
-    const Rail& declared = table.profile()[rail.rail];
-    const Protection& protection = declared.protection;
-    const Abilities abilities = abilities_of(table, rail.rail);
-    for (const ChannelId member : rail.members) {
-      const Rational share = abilities.share_of(table.bench()[member]);
-      const Rational in_series = abilities.series ? share : Rational(1);
-      const Rational in_parallel = abilities.parallel ? share : Rational(1);
-      ChannelSetup setup;
-      setup.channel = member;
-      setup.rail = rail.rail;
-      setup.remote_sense = declared.remote_sense;
-      if (protection.overvoltage) setup.overvoltage = protection.overvoltage->value * in_series;
-      if (protection.fuse) setup.fuse = fuse_setup(table, rail, member, *protection.fuse, in_parallel);
-      if (protection.overpower) {
-        setup.overpower = protection.overpower->power.value * share;
-        setup.overpower_delay = protection.overpower->delay.value;
-      }
-      setups.push_back(std::move(setup));
-    }
+    for (ChannelSetup& setup : member_setups(table, rail.rail)) setups.push_back(std::move(setup));
   }
   std::sort(setups.begin(), setups.end(),
             [](const ChannelSetup& a, const ChannelSetup& b) { return a.channel < b.channel; });

@@ -13,7 +13,7 @@ namespace rampart {
 struct FuseSetup {
   Nanoseconds delay{0};
   std::optional<Amps> current;    // none: it acts in constant current
-  std::vector<ChannelId> linked;  // channels that switch off with this one, in the bench's order
+  std::vector<ChannelId> linked;  // channels of other rails that switch off when this fuse acts, in the bench's order
 };
 
 // The protection of one channel. What is absent stays off.
@@ -25,11 +25,14 @@ struct ChannelSetup {
   std::optional<FuseSetup> fuse;
   std::optional<Watts> overpower;
   Nanoseconds overpower_delay{0};
+  std::vector<ChannelId> coupled;  // the other members of its combination: any trip of this one switches them off
 };
 
-// One for each channel that the table drives, in the bench's order. Members of a combination share what the profile
-// says of their rail: overvoltage in series by their voltage ranges, fuse current in parallel by their current ranges,
-// overpower by either; delays are the same for all, and each member takes the others down with it.
+// What the members of one rail are set to, in the order of its members: each has its share, exactly, of what the
+// profile says of the rail; delays are the same for all. By magnitude.
+[[nodiscard]] std::vector<ChannelSetup> member_setups(const Table& table, RailId rail);
+
+// The same for each channel that the table drives, in the bench's order.
 [[nodiscard]] std::vector<ChannelSetup> channel_setups(const Table& table);
 
 // A resolved condition as text with names of rails and values with units, such as "radio <= 500 mV".

@@ -113,12 +113,10 @@ class Judge {
   const Simulation& simulation_;
 };
 
-// True if `rail` switches off with `leader`, directly or through others.
-bool linked(const Profile& profile, RailId rail, RailId leader, std::size_t depth = 0) {
+// True if `rail` switches off when the fuse of `leader` acts.
+bool linked(const Profile& profile, RailId rail, RailId leader) {
   const std::optional<Fuse>& fuse = profile[leader].protection.fuse;
-  if (!fuse || depth > profile.rails.size()) return false;
-  return std::any_of(fuse->linked.begin(), fuse->linked.end(),
-                     [&](RailId other) { return other == rail || linked(profile, rail, other, depth + 1); });
+  return fuse && std::find(fuse->linked.begin(), fuse->linked.end(), rail) != fuse->linked.end();
 }
 
 }  // namespace
@@ -146,7 +144,7 @@ bool trip_expected(const Profile& profile, RailId rail, TripCause cause) {
     const auto* expected = std::get_if<ExpectTrip>(&expectation.what);
     if (expected == nullptr || expectation.fault) return false;
     if (expected->rail == rail) return expected->cause == cause;
-    return cause == TripCause::Linked && linked(profile, rail, expected->rail);
+    return cause == TripCause::Linked && expected->cause == TripCause::Fuse && linked(profile, rail, expected->rail);
   });
 }
 
@@ -155,10 +153,9 @@ std::optional<RailId> pulled_by(const Profile& profile, const Simulation& simula
   if (!trip || trip->cause != TripCause::Linked) return std::nullopt;
   for (std::size_t i = 0; i < profile.rails.size(); ++i) {
     const std::optional<Trip>& other = simulation.rails[i].trip;
-    const std::optional<Fuse>& fuse = profile.rails[i].protection.fuse;
-    if (!other || other->cause == TripCause::Linked || other->time_s != trip->time_s || !fuse) continue;
-    if (std::find(fuse->linked.begin(), fuse->linked.end(), rail) == fuse->linked.end()) continue;
-    return RailId{static_cast<std::uint32_t>(i)};
+    const RailId leader{static_cast<std::uint32_t>(i)};
+    if (!other || other->cause != TripCause::Fuse || other->time_s != trip->time_s) continue;
+    if (linked(profile, rail, leader)) return leader;
   }
   return std::nullopt;
 }

@@ -73,10 +73,10 @@ std::optional<double> time_to_overheat(const Abilities& abilities, const Simulat
   }
   std::optional<double> least;
   std::size_t next = 0;
-  for (const Channel* member : abilities.members) {
-    if (!member->thermal || next == margins.size()) continue;
-    const Thermal& thermal = *member->thermal;
-    const double share = abilities.parallel ? abilities.share_of(*member).to_double() : 1;
+  for (std::size_t i = 0; i < abilities.members.size(); ++i) {
+    if (!abilities.members[i]->thermal || next == margins.size()) continue;
+    const Thermal& thermal = *abilities.members[i]->thermal;
+    const double share = abilities.shares.of_current(i).to_double();
     const double end = thermal.ambient.to_double() +
                        thermal.resistance.to_double() * thermal.internal_supply.to_double() * share * current;
     const double limit = thermal.limit.to_double();

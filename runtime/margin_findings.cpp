@@ -1,5 +1,6 @@
 #include "runtime/margin_findings.h"
 
+#include <algorithm>
 #include <cmath>
 
 #include "lang/findings/limits.h"
@@ -59,21 +60,26 @@ std::string in_pass(const Passes& passes) {
   return passes.empty() ? std::string() : " in pass " + std::to_string(passes.back());
 }
 
-// A limit that is reached is a trip or a setpoint that was missed, which has its own finding. That a current comes near
-// its limit is no matter by itself: what comes of it is for the fuse's margin.
+// What went beyond a limit is a trip or a setpoint that was missed, which has its own finding; what just touches it
+// has none, and comes closest of all. That a current comes near its limit is no matter by itself: what comes of it is
+// for the fuse's margin.
 void report_margins(const Profile& profile, const Simulation& simulation, FindingSink& findings,
                     const std::vector<FuseDelays>& delays) {
   for (const Margin& margin : simulation.margins) {
+    const bool exceeded = margin.margin < -kNothing * margin.limit;
     // How long it was exceeded has a margin of its own.
-    if (margin.what == "overpower-level" && margin.margin <= 0) continue;
-    if (margin.margin < -kNothing * margin.limit) {
+    if (margin.what == "overpower-level" && exceeded) continue;
+    if (exceeded) {
       report_exceeded(profile, margin, findings);
       continue;
     }
-    if (margin.what == "current-limit") continue;
+    // A protection without delay acts at the first touch, so there is nothing to come close in.
+    if (margin.what == "current-limit" || margin.limit <= 0) continue;
     const bool tripped = simulation.rails[static_cast<std::size_t>(margin.rail)].trip.has_value();
-    if (margin.margin <= kNothing * margin.limit || tripped || margin.margin >= kThinShare * margin.limit) continue;
-    report_thin(profile, margin, findings, find_delays(delays, margin.rail));
+    if (tripped || margin.margin >= kThinShare * margin.limit) continue;
+    Margin left = margin;
+    left.margin = std::max(left.margin, 0.0);
+    report_thin(profile, left, findings, find_delays(delays, margin.rail));
   }
 }
 

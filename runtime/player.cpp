@@ -164,7 +164,8 @@ void Player::trip(std::size_t index, TripCause cause) {
   rails_[index]->trip(cause, now_);
   ++trips_;
   const Protection& protection = table_->profile().rails[index].protection;
-  if (!protection.fuse || cause == TripCause::Linked) return;
+  // A link is the fuse's: what another protection or a link switches off takes nothing along.
+  if (!protection.fuse || cause != TripCause::Fuse) return;
   for (const RailId linked : protection.fuse->linked) {
     const auto other = static_cast<std::size_t>(linked);
     if (!rails_[other]->tripped()) trip(other, TripCause::Linked);

@@ -39,7 +39,8 @@ void PredictionRuns::predict() {
   judge_switching();
   if (options_.progress) options_.progress(1, 1);
   std::vector<Overload> overloads;
-  for (const checks::Usage& usage : checks::usage_of(*work_.run_timeline)) {
+  const checks::PowerPeaks power = checks::power_peaks(*work_.run, abilities_of(*work_.run), false);
+  for (const checks::Usage& usage : checks::usage_of(*work_.run_timeline, power)) {
     overloads.push_back({usage.highest_limit.to_double(), usage.highest_power.to_double()});
   }
   work_.fuse_delays =

@@ -79,8 +79,9 @@ SupplyPowers::SupplyPowers(const Table& table) {
     for (const RailSetup& setup : table.rails()) {
       const Abilities abilities = abilities_of(table, setup.rail);
       double share = 0;
-      for (const Channel* member : abilities.members) {
-        if (member->supply == SupplyId{static_cast<std::uint32_t>(i)}) share += abilities.share_of(*member).to_double();
+      for (std::size_t member = 0; member < abilities.members.size(); ++member) {
+        const bool is_its = abilities.members[member]->supply == SupplyId{static_cast<std::uint32_t>(i)};
+        if (is_its) share += abilities.shares.of_power(member).to_double();
       }
       if (share > 0 && !used) one.rail = setup.rail;
       used = used || share > 0;

@@ -22,12 +22,11 @@ Context::Context(const Table& run_table, const Table* safe_table, FindingSink& s
       bench(run_table.bench()),
       run(run_table),
       safe(safe_table),
+      abilities(abilities_of(run_table)),
       findings_(sink),
       acceptance_used_(profile.acceptances.size(), false) {
-  for (std::size_t i = 0; i < profile.rails.size(); ++i) {
-    abilities.push_back(abilities_of(run, RailId{static_cast<std::uint32_t>(i)}));
-  }
-  usage = usage_of(run.timeline());
+  for (const Table* table : tables()) power.push_back(power_peaks(*table, abilities, table == safe));
+  usage = usage_of(run.timeline(), power.front());
 }
 
 std::vector<const Table*> Context::tables() const {

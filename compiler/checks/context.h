@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "compiler/abilities.h"
+#include "compiler/checks/power_course.h"
 #include "compiler/table.h"
 #include "lang/finding.h"
 
@@ -30,6 +31,7 @@ struct Context {
   const Table* safe;
   std::vector<Abilities> abilities;  // in the order of the rails
   std::vector<Usage> usage;
+  std::vector<PowerPeaks> power;  // of each of tables()
 
   // Reports a finding with the calls that led to it.
   template <class... Arguments>

@@ -19,7 +19,6 @@ void take_up(Usage& usage, const RailState& state, const Span& place) {
     usage.highest_place = place;
   }
   usage.highest_limit = std::max(usage.highest_limit, state.limit);
-  usage.highest_power = std::max(usage.highest_power, level * state.limit);
 }
 
 }  // namespace
@@ -33,7 +32,7 @@ Span place_of(const Move& move) {
   return move.statement->span;
 }
 
-std::vector<Usage> usage_of(const Timeline& timeline) {
+std::vector<Usage> usage_of(const Timeline& timeline, const PowerPeaks& power) {
   std::vector<Usage> usage(timeline.profile().rails.size());
   walk_moves(timeline, [&usage](const MoveView& view) {
     Usage& rail = usage[static_cast<std::size_t>(view.move.rail)];
@@ -45,11 +44,16 @@ std::vector<Usage> usage_of(const Timeline& timeline) {
     rail.switched_on = rail.switched_on || after.on;
     take_up(rail, after, place_of(view.move));
   });
+  for (std::size_t i = 0; i < usage.size(); ++i) usage[i].highest_power = power.rails[i].power;
   return usage;
 }
 
 std::string pass_text(std::int64_t pass) {
   return pass > 1 ? " in pass " + std::to_string(pass) : std::string();
+}
+
+std::string when_text(std::int64_t pass, std::size_t segment) {
+  return pass_text(pass) + (segment > 0 ? " after the last wait" : "");
 }
 
 }  // namespace rampart::checks

@@ -43,8 +43,8 @@ void walk_moves(const Timeline& timeline, Visit&& visit) {
 // The value the move leads to, as written; the whole statement where it follows another rail.
 [[nodiscard]] Span place_of(const Move& move);
 
-// What each rail does in a timeline.
-[[nodiscard]] std::vector<Usage> usage_of(const Timeline& timeline);
+// What each rail does in a timeline whose powers are those given.
+[[nodiscard]] std::vector<Usage> usage_of(const Timeline& timeline, const PowerPeaks& power);
 
 // One occurrence of a mistake: where, and how bad.
 struct Occurrence {
@@ -81,5 +81,7 @@ class WorstOccurrences {
 
 // " in pass 7"; empty in the first pass and outside of loops.
 [[nodiscard]] std::string pass_text(std::int64_t pass);
+// " in pass 7 after the last wait": what a time from the start of a segment counts from.
+[[nodiscard]] std::string when_text(std::int64_t pass, std::size_t segment);
 
 }  // namespace rampart::checks

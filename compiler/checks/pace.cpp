@@ -237,7 +237,7 @@ void check_coarse_ramps(const Context& context) {
       const bool ramps = view.move.kind == MoveKind::Voltage && view.move.length.count() > 0 && view.before.on;
       if (!ramps || abilities.timing.interpolation != Interpolation::Hold) return;
       const std::int64_t steps = view.move.length / abilities.timing.minimum_step;
-      const Rational counts = abs(view.move.to - view.move.from) / abilities.voltage_resolution.si;
+      const Rational counts = abs(view.move.to - view.move.from) / abilities.shares.voltage_step();
       if (steps == 0 || steps >= kFewestStairs || counts <= Rational(steps)) return;
       worst.meet({view.move.rail, view.move.statement->span, view.move.statement, view.pass,
                   abs(view.move.to - view.move.from) / Rational(steps), Rational(kFewestStairs - steps)});

@@ -2,6 +2,7 @@
 #include <chrono>
 
 #include "compiler/checks/families.h"
+#include "compiler/checks/moves.h"
 #include "lang/findings/practice.h"
 
 // What can hurt someone.
@@ -21,10 +22,64 @@ const char* const kTouchHint =
     "EN 60204-1, 6.4, lets bare parts be touched up to 60 V DC, indoors and dry: cover them, use shrouded leads, and "
     "have a qualified person look at the set-up, for local rules apply";
 
-struct Extreme {
-  Rational value;
-  std::optional<RailId> rail;
+// The highest voltage between a rail and a reversed one that are on at one time, and when it is first reached.
+struct Between {
+  Rational voltage;
+  std::size_t plain = 0;  // rails
+  std::size_t reversed = 0;
+  Setter by;
+  Nanoseconds time{0};
+  std::size_t segment = 0;
+  std::int64_t pass = 0;
 };
+
+// Their voltages run straight, so the highest sum stands at an end of a part.
+class BetweenRails {
+ public:
+  explicit BetweenRails(const Profile& profile) : profile_(profile) {}
+
+  void take(const Stretch& stretch) {
+    stretch.for_each_part([&](const std::map<std::size_t, Way>& now, Nanoseconds begin, Nanoseconds end) {
+      for (const Nanoseconds time : {begin, end}) take(stretch, now, time);
+    });
+  }
+  [[nodiscard]] const Between& highest() const { return highest_; }
+
+ private:
+  void take(const Stretch& stretch, const std::map<std::size_t, Way>& now, Nanoseconds time) {
+    Between between;
+    Rational plain;
+    Rational reversed;
+    for (std::size_t rail = 0; rail < stretch.courses.size(); ++rail) {
+      const auto moving = now.find(rail);
+      const Way way = moving != now.end() ? moving->second : stretch.courses[rail].standing(time);
+      const Rational voltage = way.at(time).voltage;
+      const bool is_reversed = profile_.rails[rail].reversed;
+      if (!way.on || voltage <= (is_reversed ? reversed : plain)) continue;
+      (is_reversed ? reversed : plain) = voltage;
+      (is_reversed ? between.reversed : between.plain) = rail;
+      if (way.last_setter().number > between.by.number) between.by = way.last_setter();
+    }
+    if (plain.sign() == 0 || reversed.sign() == 0 || plain + reversed <= highest_.voltage) return;
+    highest_ = between;
+    highest_.voltage = plain + reversed;
+    highest_.time = time;
+    highest_.segment = stretch.segment;
+    highest_.pass = stretch.pass;
+  }
+
+  const Profile& profile_;
+  Between highest_;
+};
+
+Rational highest_of(const Context& context, bool reversed) {
+  Rational highest;
+  for (std::size_t i = 0; i < context.usage.size(); ++i) {
+    if (context.profile.rails[i].reversed != reversed) continue;
+    highest = std::max(highest, context.usage[i].highest.value_or(Rational(0)));
+  }
+  return highest;
+}
 
 }  // namespace
 
@@ -39,30 +94,27 @@ void check_safe_state(const Context& context) {
 }
 
 void check_touch_voltage(const Context& context) {
-  Extreme highest;
-  Extreme lowest;
   bool reported = false;
   for (std::size_t i = 0; i < context.profile.rails.size(); ++i) {
-    const RailId id{static_cast<std::uint32_t>(i)};
     const Usage& usage = context.usage[i];
-    const Rail& rail = context.profile.rails[i];
-    if (!usage.highest) continue;
-    Extreme& extreme = rail.reversed ? lowest : highest;
-    if (!extreme.rail || extreme.value < *usage.highest) extreme = {*usage.highest, id};
-    if (*usage.highest <= kTouchable.si) continue;
+    if (!usage.highest || *usage.highest <= kTouchable.si) continue;
     reported = true;
     context
-        .practice(finding::TouchVoltage, id, usage.highest_place, nullptr, rail.name, Volts{*usage.highest}, kTouchable)
+        .practice(finding::TouchVoltage, RailId{static_cast<std::uint32_t>(i)}, usage.highest_place, nullptr,
+                  context.profile.rails[i].name, Volts{*usage.highest}, kTouchable)
         .hint(kTouchHint);
   }
-  // Between a positive and a negative rail their sum can be touched.
-  if (reported || !highest.rail || !lowest.rail) return;
-  const Rational between = highest.value + lowest.value;
-  if (between <= kTouchable.si) return;
+  // Between a positive and a negative rail their sum can be touched. What never adds up to enough need not be walked.
+  if (reported || highest_of(context, false) + highest_of(context, true) <= kTouchable.si) return;
+  BetweenRails rails(context.profile);
+  CourseWalk(context.run, context.abilities).walk([&rails](const Stretch& stretch) { rails.take(stretch); });
+  const Between& between = rails.highest();
+  if (between.voltage <= kTouchable.si) return;
   context
-      .practice(finding::TouchVoltageBetween, lowest.rail,
-                context.usage[static_cast<std::size_t>(*lowest.rail)].highest_place, nullptr,
-                context.profile[*highest.rail].name, context.profile[*lowest.rail].name, Volts{between}, kTouchable)
+      .practice(finding::TouchVoltageBetween, RailId{static_cast<std::uint32_t>(between.reversed)}, between.by.place,
+                between.by.statement, context.profile.rails[between.plain].name,
+                context.profile.rails[between.reversed].name, Volts{between.voltage}, between.time,
+                when_text(between.pass, between.segment), kTouchable)
       .hint(kTouchHint);
 }
 

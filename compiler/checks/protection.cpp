@@ -2,20 +2,12 @@
 #include <functional>
 
 #include "compiler/checks/families.h"
+#include "compiler/setup.h"
 #include "lang/findings/limits.h"
 
 // Protection settings against what the channels have. A protection that a channel lacks is never emulated.
 namespace rampart::checks {
 namespace {
-
-// What a member of a combination takes of the whole: in series by voltage ranges, in parallel by current ranges.
-enum class Shared : std::uint8_t { Copied, InSeries, InParallel, Both };
-
-Rational share_of(const Abilities& abilities, const Channel& member, Shared shared) {
-  const bool divided = shared == Shared::Both || (shared == Shared::InSeries && abilities.series) ||
-                       (shared == Shared::InParallel && abilities.parallel);
-  return divided ? abilities.share_of(member) : Rational(1);
-}
 
 Rational nearest_legal(const Rational& value, const Rational& low, const Rational& high, const Rational& step) {
   const Rational inside = std::clamp(value, low, high);
@@ -24,89 +16,106 @@ Rational nearest_legal(const Rational& value, const Rational& low, const Rationa
   return whole > high ? whole - step : whole;
 }
 
+// One setting of one member of a rail.
 struct Setting {
   std::string_view what;
   RailId rail{};
-  Quantity value;
+  const Channel& member;
+  Quantity whole;  // as the profile gives it for the rail
+  Rational own;    // what the member is set to
   Span place;
-  Shared shared = Shared::Copied;
 };
 
-void report_unsupported(const Context& context, const Setting& setting, const Channel& channel, std::string_view hint) {
-  context.report(finding::ProtectionUnsupported, setting.place, nullptr, channel.name, setting.what)
+void report_unsupported(const Context& context, const Channel& channel, std::string_view what, const Span& place,
+                        std::string_view hint) {
+  context.report(finding::ProtectionUnsupported, place, nullptr, channel.name, what)
       .note(finding::ChannelDescribedHere, channel.span)
       .hint(std::string(hint));
 }
 
-// Tests one setting of each member against its range; the first that does not fit is reported.
-void check_range(const Context& context, const Setting& setting, const Channel& member, const Rational& low,
-                 const Rational& high, const Rational& step, const Span& given) {
-  const Abilities& abilities = context.of(setting.rail);
-  const Rational share = share_of(abilities, member, setting.shared);
-  const Rational value = setting.value.value * share;
-  const Rational nearest = nearest_legal(value, low, high, step);
-  if (nearest == value) return;
-  const Dimension unit = setting.value.dimension;
+void check_range(const Context& context, const Setting& setting, const Rational& low, const Rational& high,
+                 const Rational& step, const Span& given) {
+  const Rational nearest = nearest_legal(setting.own, low, high, step);
+  if (nearest == setting.own) return;
+  const Dimension unit = setting.whole.dimension;
   const std::string steps = step.sign() > 0 ? " in steps of " + to_text(Quantity{step, unit}) : std::string();
+  // The rail's setting of which the member would get the nearest one.
+  const Rational whole = setting.own.sign() != 0 ? setting.whole.value / setting.own * nearest : nearest;
   context
       .report(finding::ProtectionRange, setting.place, nullptr, setting.what, context.profile[setting.rail].name,
-              Quantity{value, unit}, member.name, Quantity{low, unit}, Quantity{high, unit}, steps)
+              Quantity{setting.own, unit}, setting.member.name, Quantity{low, unit}, Quantity{high, unit}, steps)
       .note(finding::RangeGivenHere, given)
-      .hint("the nearest setting is " + to_text(Quantity{nearest / share, unit}));
+      .hint("the nearest setting is " + to_text(Quantity{whole, unit}));
 }
 
+template <class Value>
+void check_range(const Context& context, const Setting& setting, const Placed<Range<Value>>& range) {
+  check_range(context, setting, range.value.low.si, range.value.high.si, 0, range.span);
+}
+
+template <class Value>
+void check_range(const Context& context, const Setting& setting, const Placed<SteppedRange<Value>>& range) {
+  check_range(context, setting, range.value.range.low.si, range.value.range.high.si, range.value.step.si, range.span);
+}
+
+// Calls check(setup, member, protection) for each channel behind each rail.
 template <class Check>
-void for_each_rail(const Context& context, Check&& check) {
+void for_each_member(const Context& context, Check&& check) {
   for (std::size_t i = 0; i < context.profile.rails.size(); ++i) {
-    check(RailId{static_cast<std::uint32_t>(i)}, context.profile.rails[i].protection, context.abilities[i]);
+    const RailId rail{static_cast<std::uint32_t>(i)};
+    for (const ChannelSetup& setup : member_setups(context.run, rail)) {
+      check(setup, context.bench[setup.channel], context.profile.rails[i].protection);
+    }
   }
 }
 
 constexpr std::string_view kNeverEmulated =
     "remove it, or put the rail on a channel that has it: nothing else takes its place";
 
-void check_fuse_of(const Context& context, RailId rail, const Fuse& fuse, const Channel& member) {
+void check_fuse_of(const Context& context, const ChannelSetup& setup, const Channel& member, const Fuse& fuse) {
   const ProtectionAbilities& has = member.protection;
-  const Setting delay{"the fuse delay", rail, {to_seconds(fuse.delay.value), dimension::kTime}, fuse.delay.span};
   if (!has.fuse_by) {
-    report_unsupported(context, {"electronic fuse", rail, {}, fuse.span}, member, kNeverEmulated);
+    report_unsupported(context, member, "electronic fuse", fuse.span, kNeverEmulated);
     return;
   }
   if (has.fuse_delay) {
-    const auto& delays = has.fuse_delay->value;
-    check_range(context, delay, member, delays.range.low.si, delays.range.high.si, delays.step.si,
-                has.fuse_delay->span);
+    const Quantity delay{to_seconds(fuse.delay.value), dimension::kTime};
+    check_range(context, {"the fuse delay", setup.rail, member, delay, delay.value, fuse.delay.span}, *has.fuse_delay);
   }
   if (*has.fuse_by == FuseBy::CurrentLimit && fuse.current) {
-    report_unsupported(context, {"fuse with a current of its own", rail, {}, fuse.current->span}, member,
+    report_unsupported(context, member, "fuse with a current of its own", fuse.current->span,
                        "leave out `at`: its fuse acts when the output is in constant current");
   }
   if (*has.fuse_by == FuseBy::OwnCurrent && !fuse.current) {
-    report_unsupported(context, {"fuse that acts in constant current", rail, {}, fuse.span}, member,
+    report_unsupported(context, member, "fuse that acts in constant current", fuse.span,
                        "say at which current it acts: `fuse at 1 A after 20 ms`");
   }
   if (fuse.current && has.fuse_current) {
-    const auto& currents = has.fuse_current->value;
     check_range(context,
-                {"the fuse current", rail, fuse.current->value.quantity(), fuse.current->span, Shared::InParallel},
-                member, currents.range.low.si, currents.range.high.si, currents.step.si, has.fuse_current->span);
+                {"the fuse current", setup.rail, member, fuse.current->value.quantity(), setup.fuse->current->si,
+                 fuse.current->span},
+                *has.fuse_current);
   }
 }
 
-void check_overpower_of(const Context& context, RailId rail, const Overpower& overpower, const Channel& member) {
+void check_overpower_of(const Context& context, const ChannelSetup& setup, const Channel& member,
+                        const Overpower& overpower) {
   const ProtectionAbilities& has = member.protection;
   if (!has.overpower) {
-    report_unsupported(context, {"overpower protection", rail, {}, overpower.span}, member, kNeverEmulated);
+    report_unsupported(context, member, "overpower protection", overpower.span, kNeverEmulated);
     return;
   }
-  check_range(context, {"overpower", rail, overpower.power.value.quantity(), overpower.power.span, Shared::Both},
-              member, has.overpower->value.low.si, has.overpower->value.high.si, 0, has.overpower->span);
+  check_range(
+      context,
+      {"overpower", setup.rail, member, overpower.power.value.quantity(), setup.overpower->si, overpower.power.span},
+      *has.overpower);
+  const Quantity delay{to_seconds(overpower.delay.value), dimension::kTime};
   if (has.overpower_delay) {
-    const auto& delays = has.overpower_delay->value;
-    check_range(
-        context,
-        {"the overpower delay", rail, {to_seconds(overpower.delay.value), dimension::kTime}, overpower.delay.span},
-        member, delays.range.low.si, delays.range.high.si, delays.step.si, has.overpower_delay->span);
+    check_range(context, {"the overpower delay", setup.rail, member, delay, delay.value, overpower.delay.span},
+                *has.overpower_delay);
+  } else if (delay.value.sign() > 0) {
+    report_unsupported(context, member, "delay of its overpower protection", overpower.delay.span,
+                       "leave out `after`: it acts at once");
   }
 }
 
@@ -139,33 +148,30 @@ void check_tracking(const Context& context, const Track& track, const Statement&
 }  // namespace
 
 void check_overvoltage_setting(const Context& context) {
-  for_each_rail(context, [&](RailId rail, const Protection& protection, const Abilities& abilities) {
-    if (!protection.overvoltage) return;
+  std::optional<RailId> reported;
+  for_each_member(context, [&](const ChannelSetup& setup, const Channel& member, const Protection& protection) {
+    if (!protection.overvoltage || reported == setup.rail) return;
     const auto& threshold = *protection.overvoltage;
-    const Setting setting{
-        "overvoltage", rail, {abs(threshold.value.si), dimension::kVoltage}, threshold.span, Shared::InSeries};
-    for (const Channel* member : abilities.members) {
-      const auto& range = member->protection.overvoltage;
-      if (!range) {
-        report_unsupported(context, {"overvoltage protection", rail, {}, threshold.span}, *member, kNeverEmulated);
-        return;
-      }
-      check_range(context, setting, *member, range->value.low.si, range->value.high.si, 0, range->span);
+    if (!member.protection.overvoltage) {
+      report_unsupported(context, member, "overvoltage protection", threshold.span, kNeverEmulated);
+      reported = setup.rail;
+      return;
     }
+    const Quantity whole{abs(threshold.value.si), dimension::kVoltage};
+    check_range(context, {"overvoltage", setup.rail, member, whole, setup.overvoltage->si, threshold.span},
+                *member.protection.overvoltage);
   });
 }
 
 void check_fuse_setting(const Context& context) {
-  for_each_rail(context, [&](RailId rail, const Protection& protection, const Abilities& abilities) {
-    if (!protection.fuse) return;
-    for (const Channel* member : abilities.members) check_fuse_of(context, rail, *protection.fuse, *member);
+  for_each_member(context, [&](const ChannelSetup& setup, const Channel& member, const Protection& protection) {
+    if (protection.fuse) check_fuse_of(context, setup, member, *protection.fuse);
   });
 }
 
 void check_overpower_setting(const Context& context) {
-  for_each_rail(context, [&](RailId rail, const Protection& protection, const Abilities& abilities) {
-    if (!protection.overpower) return;
-    for (const Channel* member : abilities.members) check_overpower_of(context, rail, *protection.overpower, *member);
+  for_each_member(context, [&](const ChannelSetup& setup, const Channel& member, const Protection& protection) {
+    if (protection.overpower) check_overpower_of(context, setup, member, *protection.overpower);
   });
 }
 

@@ -17,24 +17,31 @@ void for_each_used_rail(const Context& context, Check&& check) {
   }
 }
 
-// The greatest error of the voltage set, over the members of a combination.
-Rational voltage_error(const Abilities& abilities, const Rational& value) {
-  Rational error;
-  for (const Channel* member : abilities.members) {
-    if (!member->limits.voltage_accuracy) continue;
-    const Rational own = member->limits.voltage_accuracy->at(Volts{value}).si;
-    error = abilities.series ? error + own : std::max(error, own);
-  }
-  return error;
-}
+// Where the threshold of one member is, and where its voltage gets, both with what their accuracies allow.
+struct TripDistance {
+  Rational threshold;
+  Rational acts_at;
+  Rational reaches;
+  Rational needed;  // the rail's threshold that would keep them apart
 
-Rational threshold_error(const Abilities& abilities, const Rational& value) {
-  Rational error;
-  for (const Channel* member : abilities.members) {
-    if (!member->protection.overvoltage_accuracy) continue;
-    error = std::max(error, member->protection.overvoltage_accuracy->at(Volts{value}).si);
-  }
-  return error;
+  [[nodiscard]] bool too_close() const { return reaches >= acts_at; }
+};
+
+TripDistance trip_distance(const Abilities& abilities, std::size_t member, const Rational& highest,
+                           const Rational& threshold) {
+  const Channel& channel = *abilities.members[member];
+  const Rational& share = abilities.shares.of_voltage(member);
+  const Rational set = abilities.shares.highest_voltage(member, highest);
+  const auto& voltage_error = channel.limits.voltage_accuracy;
+  const Accuracy<Volts> error = channel.protection.overvoltage_accuracy.value_or(Accuracy<Volts>{});
+  TripDistance distance;
+  distance.threshold = threshold * share;
+  distance.acts_at = distance.threshold - error.at(Volts{distance.threshold}).si;
+  distance.reaches = set + (voltage_error ? voltage_error->at(Volts{set}).si : Rational(0));
+  // A higher threshold has a larger error: only a part of each volt that it is raised by moves them apart.
+  const Rational gained = Rational(1) - error.fraction;
+  distance.needed = (distance.threshold + (distance.reaches - distance.acts_at) / gained) / share;
+  return distance;
 }
 
 // Whether every member has the protection.
@@ -90,20 +97,35 @@ void check_trip_distance(const Context& context) {
                                     [](const Channel* member) { return member->protection.overvoltage.has_value(); });
     const auto& ceiling = rail.protection.ceiling;
     if (!has_it || (ceiling && abs(ceiling->value.si) < *usage.highest)) return;
-    const Rational acts_at = threshold - threshold_error(abilities, threshold);
-    const Rational reaches = *usage.highest + voltage_error(abilities, *usage.highest);
-    if (reaches < acts_at) return;
-    // A higher threshold has a larger error: only a part of each volt that it is raised by moves them apart.
-    const Rational step(1);
-    const Rational gained =
-        step - (threshold_error(abilities, threshold + step) - threshold_error(abilities, threshold));
-    const Rational needed = threshold + (reaches - acts_at) / gained;
-    const Rational to_millivolt = Rational::fraction(-(-needed * Rational(1000)).floor(), 1000);
-    context
-        .practice(finding::TripTooClose, id, rail.protection.overvoltage->span, nullptr, rail.name, Volts{threshold},
-                  Volts{acts_at}, Volts{reaches})
-        .note(finding::HighestSetpointHere, usage.highest_place, Volts{*usage.highest})
-        .hint("set it to " + to_text(Volts{to_millivolt}) + " or more, which keeps them apart with both errors");
+    // Of a combination, the member that would need the highest.
+    std::optional<TripDistance> worst;
+    std::size_t member = 0;
+    for (std::size_t i = 0; i < abilities.members.size(); ++i) {
+      const TripDistance distance = trip_distance(abilities, i, *usage.highest, threshold);
+      if (!distance.too_close() || (worst && worst->needed >= distance.needed)) continue;
+      worst = distance;
+      member = i;
+    }
+    if (!worst) return;
+    // The next millivolt above: at the same voltage nothing keeps them apart.
+    const Rational to_millivolt = Rational::fraction((worst->needed * Rational(1000)).floor() + 1, 1000);
+    const std::string hint =
+        "set it to " + to_text(Volts{to_millivolt}) + " or more, which keeps them apart with both errors";
+    const Span& place = rail.protection.overvoltage->span;
+    if (abilities.series) {
+      context
+          .practice(finding::TripTooCloseShare, id, place, nullptr, rail.name, Volts{threshold},
+                    Volts{worst->threshold}, abilities.members[member]->name, Volts{worst->acts_at},
+                    Volts{worst->reaches})
+          .note(finding::HighestSetpointHere, usage.highest_place, Volts{*usage.highest})
+          .hint(hint);
+    } else {
+      context
+          .practice(finding::TripTooClose, id, place, nullptr, rail.name, Volts{threshold}, Volts{worst->acts_at},
+                    Volts{worst->reaches})
+          .note(finding::HighestSetpointHere, usage.highest_place, Volts{*usage.highest})
+          .hint(hint);
+    }
   });
 }
 
@@ -130,7 +152,7 @@ void check_fuse_acts(const Context& context) {
     const std::string why = "it waits for " + to_text(fuse.delay.value) + ", and the run lasts " + to_text(duration);
     const std::string hint = "let it wait somewhat longer than the inrush, which mostly takes milliseconds";
     if (alone) {
-      context.report(finding::FuseNeverActsAlone, fuse.delay.span, nullptr, rail.name, why).hint(hint);
+      context.practice(finding::FuseNeverActsAlone, id, fuse.delay.span, nullptr, rail.name, why).hint(hint);
     } else {
       context.practice(finding::FuseNeverActs, id, fuse.delay.span, nullptr, rail.name, why).hint(hint);
     }

@@ -9,17 +9,18 @@
 namespace rampart::checks {
 namespace {
 
-Rational rounded_to(const Rational& value, const Rational& resolution) {
-  if (resolution.overflowed() || resolution.sign() == 0) return value;
-  return Rational::fraction((value / resolution).rounded(), 1) * resolution;
+// How far the value or what it is set to lies outside of low .. high; 0 inside.
+Rational outside(const Rational& value, const Rational& set, const Rational& low, const Rational& high) {
+  return std::max({std::max(value, set) - high, low - std::min(value, set), Rational(0)});
 }
 
-// How far the value or its count lies outside of low .. high; 0 inside.
-Rational outside(const Rational& value, const Rational& resolution, const Rational& low, const Rational& high) {
-  const Rational count = rounded_to(value, resolution);
-  const Rational above = std::max(value, count) - high;
-  const Rational below = low - std::min(value, count);
-  return std::max({above, below, Rational(0)});
+// What a rail is set to where the profile says `value`.
+Rational set_value(const Context& context, RailId rail, MoveKind kind, const Rational& value) {
+  const Shares& shares = context.of(rail).shares;
+  if (kind == MoveKind::Limit) return shares.settable_current(value);
+  const bool reversed = context.profile[rail].reversed;
+  const Rational set = shares.settable_voltage(reversed ? -value : value);
+  return reversed ? -set : set;
 }
 
 Occurrence occurrence_of(const MoveView& view, const Rational& value, const Rational& excess) {
@@ -44,10 +45,10 @@ WorstOccurrences collect(const Context& context, MoveKind kind, Excess&& excess_
 
 void check_voltage_range(const Context& context) {
   const WorstOccurrences worst = collect(context, MoveKind::Voltage, [&](const MoveView& view) {
-    const Abilities& abilities = context.of(view.move.rail);
-    const Rational value = context.profile[view.move.rail].reversed ? -view.move.to : view.move.to;
-    const Range<Volts>& range = abilities.voltage.value;
-    return outside(value, abilities.voltage_resolution.si, range.low.si, range.high.si);
+    const bool reversed = context.profile[view.move.rail].reversed;
+    const Range<Volts>& range = context.of(view.move.rail).voltage.value;
+    return outside(view.move.to, set_value(context, view.move.rail, MoveKind::Voltage, view.move.to),
+                   reversed ? -range.high.si : range.low.si, reversed ? -range.low.si : range.high.si);
   });
   worst.report([&](const Occurrence& found) {
     const Rail& rail = context.profile[found.rail];
@@ -71,9 +72,9 @@ void check_voltage_range(const Context& context) {
 
 void check_current_range(const Context& context) {
   const WorstOccurrences worst = collect(context, MoveKind::Limit, [&](const MoveView& view) {
-    const Abilities& abilities = context.of(view.move.rail);
-    const Range<Amps>& range = abilities.current.value;
-    return outside(view.move.to, abilities.current_resolution.si, range.low.si, range.high.si);
+    const Range<Amps>& range = context.of(view.move.rail).current.value;
+    return outside(view.move.to, set_value(context, view.move.rail, MoveKind::Limit, view.move.to), range.low.si,
+                   range.high.si);
   });
   worst.report([&](const Occurrence& found) {
     const Abilities& abilities = context.of(found.rail);
@@ -92,7 +93,8 @@ void check_ceiling(const Context& context) {
     const auto& ceiling = context.profile[view.move.rail].protection.ceiling;
     if (!ceiling) return Rational(0);
     const Rational highest = abs(ceiling->value.si);
-    return outside(abs(view.move.to), context.of(view.move.rail).voltage_resolution.si, 0, highest);
+    return outside(abs(view.move.to), abs(set_value(context, view.move.rail, MoveKind::Voltage, view.move.to)), 0,
+                   highest);
   });
   worst.report([&](const Occurrence& found) {
     const Rail& rail = context.profile[found.rail];
@@ -107,21 +109,27 @@ void check_ceiling(const Context& context) {
 void check_resolution(const Context& context) {
   for (const MoveKind kind : {MoveKind::Voltage, MoveKind::Limit}) {
     const WorstOccurrences worst = collect(context, kind, [&](const MoveView& view) {
-      const Abilities& abilities = context.of(view.move.rail);
-      const Rational resolution =
-          kind == MoveKind::Voltage ? abilities.voltage_resolution.si : abilities.current_resolution.si;
-      return abs(rounded_to(view.move.to, resolution) - view.move.to);
+      return abs(set_value(context, view.move.rail, kind, view.move.to) - view.move.to);
     });
     worst.report([&](const Occurrence& found) {
       const Abilities& abilities = context.of(found.rail);
       const bool voltage = kind == MoveKind::Voltage;
       const Dimension unit = voltage ? dimension::kVoltage : dimension::kCurrent;
-      const Rational resolution = voltage ? abilities.voltage_resolution.si : abilities.current_resolution.si;
-      const Quantity nearest{rounded_to(found.value, resolution), unit};
-      context
-          .report(finding::BelowResolution, found.place, found.statement, Quantity{found.value, unit},
-                  pass_text(found.pass), Quantity{resolution, unit}, abilities.name, nearest)
-          .hint("write a multiple of " + to_text(Quantity{resolution, unit}) + ", such as " + to_text(nearest));
+      const Quantity value{found.value, unit};
+      const Quantity step{voltage ? abilities.shares.voltage_step() : abilities.shares.current_step(), unit};
+      const Quantity nearest{set_value(context, found.rail, kind, found.value), unit};
+      // Members of unlike counts cannot be set to each multiple of the finest.
+      if (step.value.overflowed() || (found.value / step.value).is_whole()) {
+        context
+            .report(finding::BelowResolutionShared, found.place, found.statement, value, pass_text(found.pass),
+                    abilities.name, nearest)
+            .hint("write a value that they come to, such as " + to_text(nearest));
+      } else {
+        context
+            .report(finding::BelowResolution, found.place, found.statement, value, pass_text(found.pass), step,
+                    abilities.name, nearest)
+            .hint("write a multiple of " + to_text(step) + ", such as " + to_text(nearest));
+      }
     });
   }
 }

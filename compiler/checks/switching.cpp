@@ -4,6 +4,7 @@
 #include "compiler/checks/families.h"
 #include "compiler/checks/moves.h"
 #include "compiler/switch_delay.h"
+#include "lang/findings/limits.h"
 #include "lang/findings/practice.h"
 
 // On, off, and statements that do nothing. The orderly stop begins wherever the run happened to be, so what depends on

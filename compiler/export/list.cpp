@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <string>
 
+#include "compiler/abilities.h"
 #include "compiler/export/segments.h"
 #include "compiler/setup.h"
 
@@ -116,15 +117,24 @@ class ListWriter {
       messages_.command(root + "POWer:PROTection:LEVel " + micro(setup->overpower->si));
       messages_.command(root + "POWer:PROTection:STATe ON");
     }
-    const auto& ceiling = run_.profile()[setup->rail].protection.ceiling;
-    const RailSetup& rail = run_.rails()[static_cast<std::size_t>(setup->rail)];
-    if (ceiling && rail.members.size() == 1) {
-      messages_.command(root + "VOLTage:LIMit:AMPLitude " + micro(abs(ceiling->value.si)));
+    if (const auto& ceiling = run_.profile()[setup->rail].protection.ceiling) {
+      messages_.command(root + "VOLTage:LIMit:AMPLitude " + micro(own_ceiling(list, setup->rail, ceiling->value)));
       messages_.command(root + "VOLTage:LIMit:STATe ON");
     }
     const ListPoint first = list.points.empty() ? ListPoint{list.last.voltage, list.last.current, {}} : list.points[0];
     set_levels(list, first.voltage, first.current);
     messages_.end_message();
+  }
+
+  // In series a member has its share of the rail's ceiling. Its setpoints may lie a count above their share, and the
+  // channel has to take them.
+  [[nodiscard]] Rational own_ceiling(const ChannelList& list, RailId rail, const Volts& ceiling) const {
+    const Channel& channel = run_.bench()[list.channel];
+    const Abilities abilities = abilities_of(run_, rail);
+    std::int64_t highest = list.last.voltage;
+    for (const ListPoint& point : list.points) highest = std::max(highest, point.voltage);
+    return std::max(abs(ceiling.si) * abilities.share_of_voltage(channel),
+                    channel.limits.voltage_resolution.si * Rational(highest));
   }
 
   void set_levels(const ChannelList& list, std::int64_t voltage, std::int64_t current) {

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <map>
 
+#include "compiler/abilities.h"
 #include "compiler/export/list_fold.h"
 #include "compiler/export/segments.h"
 #include "lang/findings/limits.h"
@@ -85,13 +86,17 @@ class ListPlanner {
   }
 
  private:
-  [[nodiscard]] const Rail& rail_of(ChannelId channel) const {
+  [[nodiscard]] RailId rail_id_of(ChannelId channel) const {
     for (const RailSetup& rail : run_.rails()) {
-      if (std::find(rail.members.begin(), rail.members.end(), channel) != rail.members.end()) {
-        return run_.profile()[rail.rail];
-      }
+      if (std::find(rail.members.begin(), rail.members.end(), channel) != rail.members.end()) return rail.rail;
     }
-    return run_.profile().rails.front();
+    return RailId{};
+  }
+  [[nodiscard]] const Rail& rail_of(ChannelId channel) const { return run_.profile()[rail_id_of(channel)]; }
+
+  // What a channel takes of an error of its rail: in series the errors of the members add.
+  [[nodiscard]] Rational share_of_error(ChannelId channel) const {
+    return abilities_of(run_, rail_id_of(channel)).share_of_voltage(bench_[channel]);
   }
 
   void check_supplies() {
@@ -211,7 +216,7 @@ class ListPlanner {
     std::int64_t needed = fewest_points(channel, std::nullopt);
     if (supply.timing.interpolation == Interpolation::Hold) {
       const Volts step = bench_[channel].limits.voltage_resolution;
-      const Volts error = options.ramp_error.value_or(step);
+      const Volts error = options.ramp_error ? Volts{options.ramp_error->si * share_of_error(channel)} : step;
       if (fits(channel, counts(error, channel), list)) {
         findings_.report(finding::StairsLeftOut, rail_of(channel).channel_span, bench_[channel].name,
                          static_cast<std::int64_t>(list.points.size()), needed, error);
@@ -250,7 +255,8 @@ class ListPlanner {
       const std::int64_t middle = too_small + (enough - too_small) / 2;
       (fits(channel, middle, list) ? enough : too_small) = middle;
     }
-    return "--ramp-error \"" + to_text(limits.voltage_resolution * Rational(enough)) +
+    return "--ramp-error \"" +
+           to_text(Volts{limits.voltage_resolution.si * Rational(enough) / share_of_error(channel)}) +
            "\" would make it fit, or play the table from the host with --as csv";
   }
 

@@ -27,7 +27,8 @@ struct ChannelList {
 };
 
 struct ListOptions {
-  // How far a thinned staircase may be off; none: one step of the channel's resolution.
+  // How far a thinned staircase of a rail may be off, which in series its channels share as they share its voltage;
+  // none: one step of each channel's resolution.
   std::optional<Volts> ramp_error;
 };
 

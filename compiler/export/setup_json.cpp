@@ -94,6 +94,7 @@ Json channels_json(const Table& table) {
                         {"rail", table.profile()[setup.rail].name},
                         {"sense", setup.remote_sense ? "remote" : "local"},
                         {"protection", protection_json(bench, setup)},
+                        {"coupled", channel_names(bench, setup.coupled)},
                         {"interpolation", timing.interpolation == Interpolation::Hold ? "hold" : "linear"},
                         {"minimum_step_s", seconds(timing.minimum_step)},
                         {"time_step_s", seconds(timing.resolution)},

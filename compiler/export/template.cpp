@@ -54,13 +54,14 @@ class TemplateWriter {
 
   void write_setup() {
     for (const ChannelSetup& setup : channel_setups(run_)) {
+      const std::string coupled = names(setup.coupled);
       std::string linked;
       std::optional<Rational> fuse_delay;
       std::optional<Rational> fuse_current;
       if (setup.fuse) {
         fuse_delay = seconds(setup.fuse->delay);
         fuse_current = si_of(setup.fuse->current);
-        for (const ChannelId id : setup.fuse->linked) linked += (linked.empty() ? "" : " ") + run_.bench()[id].name;
+        linked = names(setup.fuse->linked);
       }
       add(TemplatePart::Setup, {{"channel", run_.bench()[setup.channel].name},
                                 {"rail", run_.profile()[setup.rail].name},
@@ -71,6 +72,7 @@ class TemplateWriter {
                                 {"overpower_W", si_of(setup.overpower)},
                                 {"overpower_s", setup.overpower ? seconds(setup.overpower_delay) : std::nullopt},
                                 {"linked", linked},
+                                {"coupled", coupled},
                                 {"interpolation", interpolation_name(run_.bench(), setup.channel)}});
     }
     for (std::size_t i = 0; i < lines_.size(); ++i) {
@@ -85,6 +87,11 @@ class TemplateWriter {
     }
   }
 
+  [[nodiscard]] std::string names(const std::vector<ChannelId>& channels) const {
+    std::string text;
+    for (const ChannelId id : channels) text += (text.empty() ? "" : " ") + run_.bench()[id].name;
+    return text;
+  }
   [[nodiscard]] bool keep_going() { return buffer_.keep_going(); }
 
   void begin_segment(const std::string& name) {

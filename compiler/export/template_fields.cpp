@@ -96,6 +96,7 @@ TemplateValues fields_of_setup() {
           {"overpower_W", kOne},
           {"overpower_s", kOne},
           {"linked", std::string("left.ch2")},
+          {"coupled", std::string("left.ch3")},
           {"interpolation", std::string("hold")}};
 }
 

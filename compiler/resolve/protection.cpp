@@ -45,14 +45,14 @@ class Protecting {
 
   void set(const ast::CeilingSetting& ceiling, Protection& protection) {
     if (!is_first(protection.ceiling.has_value(), "ceiling")) return;
-    if (const auto volts = work_.evaluator.quantity(ceiling.voltage, frame_, dimension::kVoltage)) {
+    if (const auto volts = voltage(ceiling.voltage)) {
       protection.ceiling = Placed<Volts>{Volts{*volts}, ceiling.voltage.span};
     }
   }
 
   void set(const ast::OvervoltageSetting& overvoltage, Protection& protection) {
     if (!is_first(protection.overvoltage.has_value(), "overvoltage")) return;
-    if (const auto volts = work_.evaluator.quantity(overvoltage.voltage, frame_, dimension::kVoltage)) {
+    if (const auto volts = voltage(overvoltage.voltage)) {
       protection.overvoltage = Placed<Volts>{Volts{*volts}, overvoltage.voltage.span};
     }
   }
@@ -94,6 +94,16 @@ class Protecting {
       delay = {*time, setting.delay->span};
     }
     if (power) protection.overpower = Overpower{{Watts{*power}, setting.power.span}, delay, span_};
+  }
+
+  // A voltage of a rail, which stands below 0 V only where it is reversed; there the sign may be left out.
+  std::optional<Rational> voltage(const ast::Expression& expression) {
+    const std::optional<Rational> value = work_.evaluator.quantity(expression, frame_, dimension::kVoltage);
+    const bool reversed = !rail_ || work_.profile[*rail_].reversed;
+    if (!value || value->sign() >= 0 || reversed) return value;
+    work_.reporter.report(finding::NegativeProtection, expression.span, Volts{*value}, work_.profile[*rail_].name)
+        .hint("write " + to_text(Volts{-*value}) + ", or declare the rail `reversed` if it is negative");
+    return std::nullopt;
   }
 
   std::optional<Rational> positive(const ast::Expression& expression, Dimension wanted) {

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "compiler/shares.h"
 #include "lang/overloaded.h"
 
 namespace rampart::rules {
@@ -83,14 +84,6 @@ std::vector<bool> negated_comparisons(const Condition& condition) {
   return negated;
 }
 
-// Shares of a combination's voltage go by the ranges of its members.
-Rational share_of(const Table& table, const RailSetup& setup, ChannelId member) {
-  Rational whole;
-  for (const ChannelId other : setup.members) whole = whole + table.bench()[other].limits.voltage.value.high.si;
-  const Rational own = table.bench()[member].limits.voltage.value.high.si;
-  return whole.sign() > 0 ? own / whole : Rational(1);
-}
-
 template <class Value>
 void take_larger(Accuracy<Value>& whole, const Accuracy<Value>& part) {
   whole.fraction = std::max(whole.fraction, part.fraction);
@@ -129,13 +122,14 @@ Reading reading_of(Reading condition, bool negated) {
 
 std::optional<Accuracy<Volts>> voltage_accuracy(const Table& table, RailId rail) {
   const RailSetup& setup = table.rails()[static_cast<std::size_t>(rail)];
+  const Shares shares(table.bench(), setup.members, setup.arrangement);
   std::optional<Accuracy<Volts>> whole;
-  for (const ChannelId member : setup.members) {
-    const std::optional<Accuracy<Volts>>& part = table.bench()[member].limits.voltage_accuracy;
+  for (std::size_t i = 0; i < setup.members.size(); ++i) {
+    const std::optional<Accuracy<Volts>>& part = table.bench()[setup.members[i]].limits.voltage_accuracy;
     if (!part) continue;
     if (!whole) whole.emplace();
     if (setup.arrangement == Arrangement::Series) {
-      whole->fraction = whole->fraction + part->fraction * share_of(table, setup, member);
+      whole->fraction = whole->fraction + part->fraction * shares.of_voltage(i);
       whole->offset = whole->offset + part->offset;
     } else {
       take_larger(*whole, *part);

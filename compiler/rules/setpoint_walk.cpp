@@ -2,6 +2,7 @@
 #include <cmath>
 #include <map>
 
+#include "compiler/fitting.h"
 #include "compiler/folded_walk.h"
 #include "compiler/rules/monitor.h"
 #include "compiler/rules/setpoint_courses.h"
@@ -37,13 +38,6 @@ Stairs stairs_of(const Table& table, const RailSetup& setup) {
     stairs.count = std::max(stairs.count, table.bench()[member].limits.voltage_resolution.si);
   }
   return stairs;
-}
-
-// The exact value, or where it does not fit in 128 bits, the nearest multiple of 1e-9.
-Rational fitting(const Rational& exact, double near) {
-  constexpr double kLargest = 9e9;
-  if (!exact.overflowed()) return exact;
-  return Rational::fraction(std::llround(std::clamp(near, -kLargest, kLargest) * 1e9), 1'000'000'000);
 }
 
 // Half the height of the stairs that a straight way of a rail is played in, in V.

@@ -3,6 +3,7 @@
 #include <cstdint>
 #include <vector>
 
+#include "compiler/shares.h"
 #include "compiler/table.h"
 
 namespace rampart {
@@ -18,11 +19,6 @@ struct TimeGrid {
   [[nodiscard]] Nanoseconds nearest(Nanoseconds time) const { return nearest(time.count()); }
 };
 
-struct MemberCounts {
-  std::int64_t voltage = 0;
-  std::int64_t current = 0;
-};
-
 // Turns the setpoints of a rail into counts of each of its channels.
 class RailOutput {
  public:
@@ -34,15 +30,8 @@ class RailOutput {
   void set(const Rational& voltage, const Rational& limit, std::vector<MemberCounts>& counts) const;
 
  private:
-  [[nodiscard]] std::vector<Rational> shares(const Rational& total, const std::vector<Rational>& ranges,
-                                             const std::vector<Rational>& resolutions) const;
-
   std::vector<ChannelId> members_;
-  std::optional<Arrangement> arrangement_;
-  std::vector<Rational> voltage_resolutions_;
-  std::vector<Rational> current_resolutions_;
-  std::vector<Rational> voltage_ranges_;
-  std::vector<Rational> current_ranges_;
+  Shares shares_;
   bool reversed_ = false;
   TimeGrid grid_;
 };

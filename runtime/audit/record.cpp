@@ -126,6 +126,7 @@ void RecordBuilder::take_channel_text(const std::string& path, const std::string
   if (path == "/channel") channel.channel = value;
   if (path == "/rail") channel.rail = value;
   if (path == "/sense") channel.remote_sense = value == "remote";
+  if (path == "/coupled/" && channel.coupled.size() < kMaxRecorded) channel.coupled.push_back(value);
   if (path == "/protection/fuse/switches_off/" && channel.fuse && channel.fuse->switches_off.size() < kMaxRecorded) {
     channel.fuse->switches_off.push_back(value);
   }

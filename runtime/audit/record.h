@@ -31,6 +31,7 @@ struct RecordedChannel {
   std::optional<Rational> overvoltage;  // V
   std::optional<RecordedFuse> fuse;
   std::optional<RecordedOverpower> overpower;
+  std::vector<std::string> coupled;
 };
 
 struct RecordedRail {

@@ -70,6 +70,8 @@ class SetupCheck {
     if (overpower.delay && has_.overpower_delay) {
       range("the overpower delay", *overpower.delay, has_.overpower_delay->value.range,
             has_.overpower_delay->value.step.si, dimension::kTime);
+    } else if (overpower.delay && overpower.delay->sign() > 0) {
+      lacks("delay of its overpower protection");
     }
   }
 
@@ -97,8 +99,11 @@ void check_setup(const Record& record, const Bench& bench, const Span& place, Fi
       continue;
     }
     SetupCheck(recorded, bench[*id], place, findings).run();
-    if (!recorded.fuse) continue;
-    for (const std::string& other : recorded.fuse->switches_off) {
+    std::vector<std::string> others = recorded.coupled;
+    if (recorded.fuse) {
+      others.insert(others.end(), recorded.fuse->switches_off.begin(), recorded.fuse->switches_off.end());
+    }
+    for (const std::string& other : others) {
       if (!bench.find_channel(other)) findings.report(finding::TableChannel, place, other);
     }
   }

@@ -1,4 +1,5 @@
 #include <CLI/CLI.hpp>
+#include <charconv>
 #include <cstdio>
 #include <memory>
 
@@ -93,6 +94,15 @@ int simulate_profile(const SimulateOptions& options) {
   return written ? code : kCouldNotRun;
 }
 
+// The number would wrap or stop at the largest one, and two seeds draw alike; an empty text is right.
+std::string why_no_seed(const std::string& text) {
+  std::uint64_t seed = 0;
+  const char* end = text.data() + text.size();
+  const auto [read, error] = std::from_chars(text.data(), end, seed);
+  if (error == std::errc() && read == end) return {};
+  return "`" + text + "` is no whole number from 0 to 18446744073709551615";
+}
+
 }  // namespace
 
 void add_simulate(CLI::App& program, int& result) {
@@ -117,7 +127,10 @@ void add_simulate(CLI::App& program, int& result) {
       command->add_option("--sample", options->sample, "simulate so many runs with values drawn from all tolerances")
           ->type_name("N")
           ->check(CLI::Range(std::int64_t{1}, spread::kMostSamples));
-  command->add_option("--seed", options->seed, "draw other values")->type_name("S")->needs(sample);
+  command->add_option("--seed", options->seed, "draw other values, as the whole number S from 0 says")
+      ->type_name("S")
+      ->needs(sample)
+      ->check(CLI::Validator(why_no_seed, ""));
   add_common_options(*command, options->common);
   command->footer("Example: rampart simulate burn-in.ramp --load heavier.load.yaml --format json");
   command->callback([options, &result] { result = simulate_profile(*options); });
