@@ -92,6 +92,22 @@ TEST_CASE("an RC follows a ramp from where the switch closes") {
   }
 }
 
+// 10 Ohm and 1 mF, and a setpoint that comes to 5 V after 50 ms and is gone after 100 ms. Closed at once the capacitor
+// takes at most C dV/dt = 100 mA, closed at the end nothing, and half-way 5 V / 10 Ohm.
+TEST_CASE("what lies between the ends of a delay can be worse than either") {
+  const auto peak = [](double position) {
+    SimulationCase plant = delayed("0 ms", "100 ms");
+    plant.rail({capacitor(1e-3)}, 10);
+    put_switches(plant, position);
+    const Simulation simulation =
+        plant.run({limit(0, "2 A"), on(0), ramp(0, "5 V", "50 ms"), ramp(0, "0 V", "50 ms"), dwell("100 ms")});
+    return simulation.rails[0].current_A.value;
+  };
+  CHECK(peak(-1) < 0.1);
+  CHECK(peak(1) == 0);
+  CHECK(peak(0) == about(0.5));
+}
+
 TEST_CASE("an output that is switched off before its switch has closed, or as it would, was never on") {
   for (const char* time_on : {"19 ms", "20 ms"}) {
     CAPTURE(time_on);
