@@ -8,6 +8,8 @@ import shutil
 import subprocess
 import unittest
 
+import jsonschema
+
 from program import BENCH, PROFILE, PROGRAM, InFolder
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
@@ -26,6 +28,7 @@ WAITS = WAITS.replace("  off core\n", """  await ready high within 2 s assume 10
 expect no trip""")
 
 
+SCHEMA = jsonschema.Draft202012Validator(json.loads((ROOT / "docs/diff.schema.json").read_text(encoding="utf-8")))
 # As docs/diff.md has it.
 DRIVER = re.search(r"git config diff.rampart.command '(.*)'\n", (ROOT / "docs/diff.md").read_text(encoding="utf-8")).group(1)
 
@@ -37,6 +40,7 @@ class Differences(InFolder):
         done = self.run_it("diff", "old.ramp", "new.ramp", "--format", "json", *arguments)
         self.assertIn(done.returncode, (0, 1), done.stderr.decode())
         document = json.loads(done.stdout)
+        SCHEMA.validate(document)
         self.assertEqual(document["differs"], done.returncode == 1)
         return document
 
@@ -206,6 +210,7 @@ class Differences(InFolder):
             done = self.run_it("diff", "one.ramp", nothing)
             self.assertEqual((done.returncode, done.stdout.decode()), (1, "removed profile: Five volts\nlasts 1 s\nrail core\n"))
             document = json.loads(self.run_it("diff", nothing, "one.ramp", "--format", "json").stdout)
+            SCHEMA.validate(document)
             self.assertEqual((document["only"], document["only_new"]), ("new", ["core"]))
 
     def test_exit_codes(self):
@@ -220,6 +225,7 @@ class Differences(InFolder):
             self.assertNotEqual(done.stderr, b"")
             done = self.run_it("diff", *arguments, "--format", "json")
             document = json.loads(done.stdout)
+            SCHEMA.validate(document)
             self.assertEqual((done.returncode, document["differs"]), (2, None))
             self.assertEqual(document["broken"], ["new" if "missing.ramp" in arguments else "old"])
             self.assertEqual([f["name"] for side in ("old", "new") for f in document[side + "_findings"] if f["severity"] == "error"],

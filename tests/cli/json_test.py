@@ -1,10 +1,14 @@
 #!/usr/bin/env python3
 """The JSON documents hold their keys, and numbers that a pocket calculator gives too. usage: json_test.py PROGRAM"""
 import json
+import pathlib
 import unittest
+
+import jsonschema
 
 from program import BENCH, PROFILE, InFolder
 
+ROOT = pathlib.Path(__file__).resolve().parents[2]
 RAIL_KEYS = {"energy_J", "charge_C", "peak_current_A", "peak_power_W", "peak_voltage_V", "cc_time_s",
              "final_voltage_V", "trip"}
 FINDING_KEYS = {"name", "severity", "message", "file", "line", "column", "end_line", "end_column", "notes", "hint"}
@@ -18,7 +22,10 @@ class Json(InFolder):
     def document(self, *arguments, code=0):
         done = self.run_it(*arguments, "--format", "json")
         self.assertEqual(done.returncode, code, done.stderr)
-        return json.loads(done.stdout, parse_constant=refuse)
+        document = json.loads(done.stdout, parse_constant=refuse)
+        schema = json.loads((ROOT / ("docs/%s.schema.json" % arguments[0])).read_text(encoding="utf-8"))
+        jsonschema.Draft202012Validator(schema).validate(document)
+        return document
 
     def test_a_linked_trip_names_what_it_is_linked_with(self):
         self.write("two.bench.yaml", BENCH.replace("channels:\n", "channels:\n      ch2: {like: ch1}\n", 1))

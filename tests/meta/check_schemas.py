@@ -1,5 +1,6 @@
 #!/usr/bin/env python3
-"""The JSON Schemas of bench and load files are valid, take every file that we ship, and refuse what the readers refuse.
+"""The JSON Schemas of bench and load files are valid, take every file that we ship, and refuse what the readers refuse;
+those of answers take every answer in the goldens, and refuse one in which any key is called otherwise.
 
 tests/data/wrong_files.json holds a right file of each kind and changes that make it wrong; another test gives the same
 to the readers.
@@ -62,4 +63,48 @@ for kind, cases in wrong_files.items():
         checked += 1
         problems += ["%s: %s" % (path.relative_to(ROOT), mistake)
                      for mistake in mistakes(validator, path.read_text(encoding="utf-8"))]
+
+
+def golden_answers():
+    """Path, mode and document of each golden that expects JSON."""
+    for path in sorted(ROOT.glob("tests/golden/**/*.ramp")):
+        expect = path.with_name(path.name + ".expect")
+        text = (expect if expect.exists() else path).read_text(encoding="utf-8", errors="replace")
+        mode = re.match(r"# mode: *([a-z]+) ", text)
+        aside = path.with_suffix(".stdout")
+        found = re.search(r"^#--- stdout\n((?:# ?.*\n)+)", text, re.MULTILINE)
+        stdout = aside.read_text(encoding="utf-8") if aside.exists() else "\n".join(
+            line[2:] for line in found.group(1).splitlines() if not line.startswith("#---")) if found else ""
+        if mode and mode.group(1) in ANSWERS and stdout.startswith("{"):
+            yield path, mode.group(1), json.loads(stdout)
+
+
+def renamed_keys(value, rename):
+    """The document with one key after the other called otherwise."""
+    if isinstance(value, dict):
+        for key in value:
+            yield {rename if name == key else name: inner for name, inner in value.items()}
+        for key, inner in value.items():
+            for changed in renamed_keys(inner, rename):
+                yield {**value, key: changed}
+    elif isinstance(value, list) and value:
+        for changed in renamed_keys(value[0], rename):
+            yield [changed] + value[1:]
+
+
+ANSWERS = ("check", "simulate", "diff", "audit")
+# Keys under these are names of the user's.
+FREE = ("rails", "others", "trips", "corner")
+seen = set()
+for path, mode, document in golden_answers():
+    seen.add(mode)
+    checked += 1
+    validator = load_validator(mode)
+    problems += ["%s: %s" % (path.relative_to(ROOT), error.message) for error in validator.iter_errors(document)]
+    closed = {key: value for key, value in document.items() if key not in FREE + ("corners", "sample", "every_fault")}
+    for changed in renamed_keys(closed, "another_key"):
+        if validator.is_valid({**document, **changed} if "another_key" not in changed else changed):
+            problems.append("%s: the schema of `%s` takes a key that is called otherwise" % (path.relative_to(ROOT), mode))
+            break
+problems += ["no golden holds the JSON of `%s`" % mode for mode in ANSWERS if mode not in seen]
 sys.exit(report(problems, checked))
