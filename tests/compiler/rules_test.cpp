@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "tests/support/judged.h"
+#include "tests/support/near.h"
 
 // The margins follow from the equations in docs/rules.md and are worked by hand beside each case.
 
@@ -13,8 +14,8 @@ using namespace rampart::test;
 
 namespace {
 
-doctest::Approx about(double value) {
-  return doctest::Approx(value).epsilon(1e-12);
+rampart::test::Near about(double value) {
+  return relative(value, 1e-12);
 }
 
 // Accuracy 1 % + 10 mV, skew 1 ms, outputs that switch on 2 ms to 20 ms late.

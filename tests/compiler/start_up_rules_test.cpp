@@ -1,6 +1,7 @@
 #include <doctest/doctest.h>
 
 #include "tests/support/judged.h"
+#include "tests/support/near.h"
 
 // The three ways to start several supplies together, as texts on power design name them: one after the other, in
 // proportion, and along one line. Margins are worked by hand beside each case.
@@ -21,8 +22,8 @@ double margin(const Judged& judged, const std::string& rule) {
   return *judged[rule].margin;
 }
 
-doctest::Approx about(double value) {
-  return doctest::Approx(value).epsilon(1e-12);
+rampart::test::Near about(double value) {
+  return relative(value, 1e-12);
 }
 
 const std::string kOrdering = R"(

@@ -235,7 +235,15 @@ Example any_example(std::uint32_t seed) {
   return example;
 }
 
-void check_rail(const Example& example, const Simulation& simulation, std::uint32_t number) {
+// How often what holds for some cases only was there to be checked.
+struct Checked {
+  int currents = 0;
+  int voltages = 0;
+  int trips = 0;
+  int links = 0;
+};
+
+void check_rail(const Example& example, const Simulation& simulation, std::uint32_t number, Checked& checked) {
   const RailFigures& rail = simulation.rails[number];
   const Drawn& load = example.loads[number];
   const bool faulty = example.plant.incidents.fault && number == 0;
@@ -253,14 +261,20 @@ void check_rail(const Example& example, const Simulation& simulation, std::uint3
   CHECK(rail.cc_time_s <= simulation.duration_s * (1 + 1e-9));
   // A coil may carry a limit that was lowered; a capacitance at the terminals gives what the limit does not.
   if (!load.coil && !faulty && !chatters) {
-    if (!example.capacitance[number]) CHECK(rail.current_A.value <= example.asked.amps[number] * (1 + 1e-7));
+    if (!example.capacitance[number]) {
+      CHECK(rail.current_A.value <= example.asked.amps[number] * (1 + 1e-7));
+      ++checked.currents;
+    }
     const double highest = std::max(example.asked.volts[number] + example.headroom[number], load.own_voltage);
     CHECK(rail.voltage_V.value <= highest * (1 + 1e-7) + 1e-9);
+    ++checked.voltages;
   }
-  if (rail.trip) CHECK(rail.trip->time_s <= simulation.duration_s * (1 + 1e-12));
+  if (!rail.trip) return;
+  CHECK(rail.trip->time_s <= simulation.duration_s * (1 + 1e-12));
+  ++checked.trips;
 }
 
-void check_links(const Example& example, const Simulation& simulation) {
+void check_links(const Example& example, const Simulation& simulation, Checked& checked) {
   for (std::uint32_t number = 0; number < simulation.rails.size(); ++number) {
     const RailFigures& rail = simulation.rails[number];
     if (!rail.trip || rail.trip->cause != TripCause::Fuse) continue;
@@ -268,11 +282,12 @@ void check_links(const Example& example, const Simulation& simulation) {
       const auto& trip = simulation.rails[static_cast<std::size_t>(other)].trip;
       REQUIRE(trip);
       CHECK(trip->time_s <= rail.trip->time_s);
+      ++checked.links;
     }
   }
 }
 
-Simulation check_example(std::uint32_t seed) {
+Simulation check_example(std::uint32_t seed, Checked& checked) {
   CAPTURE(seed);
   Example example = any_example(seed);
   // Of the processor: what else the machine does shall not fail a test.
@@ -283,12 +298,17 @@ Simulation check_example(std::uint32_t seed) {
   if (took > kLongCase) MESSAGE("seed ", seed, " took ", took, " s");
   for (std::uint32_t rail = 0; rail < simulation.rails.size(); ++rail) {
     CAPTURE(rail);
-    check_rail(example, simulation, rail);
+    check_rail(example, simulation, rail, checked);
   }
-  check_links(example, simulation);
+  check_links(example, simulation, checked);
   CHECK(std::is_sorted(simulation.events.begin(), simulation.events.end(),
                        [](const Event& a, const Event& b) { return a.time_s < b.time_s; }));
   return simulation;
+}
+
+Simulation check_example(std::uint32_t seed) {
+  Checked checked;
+  return check_example(seed, checked);
 }
 
 }  // namespace
@@ -296,7 +316,13 @@ Simulation check_example(std::uint32_t seed) {
 TEST_CASE("whatever is put together keeps the limits, the balance and the time") {
   const std::uint32_t first = from_environment("RAMPART_SEED", kSeed);
   const std::uint32_t count = from_environment("RAMPART_CASES", kCases);
-  for (std::uint32_t seed = first; seed < first + count; ++seed) check_example(seed);
+  Checked checked;
+  for (std::uint32_t seed = first; seed < first + count; ++seed) check_example(seed, checked);
+  if (count < kCases) return;
+  CHECK(checked.currents > 20);
+  CHECK(checked.voltages > 50);
+  CHECK(checked.trips > 20);
+  CHECK(checked.links > 2);
 }
 
 TEST_CASE("what once lost energy keeps the balance") {

@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 
+#include "tests/support/near.h"
 #include "tests/support/simulation_case.h"
 
 using namespace rampart;
@@ -54,9 +55,9 @@ TEST_CASE("every fault: a short lets I2Rt through until the fuse acts") {
   CHECK(shorted.rail == RailId{0});
   REQUIRE(shorted.caught);
   CHECK(shorted.caught->cause == TripCause::Fuse);
-  CHECK(shorted.caught->after_s == doctest::Approx(0.02).epsilon(1e-9));
-  CHECK(shorted.let_through_J == doctest::Approx(0.01 * 10 / 10.01 * 0.02).epsilon(1e-9));
-  CHECK(shorted.let_through_A2s == doctest::Approx(0.02).epsilon(1e-9));
+  CHECK(shorted.caught->after_s == relative(0.02, 1e-9));
+  CHECK(shorted.let_through_J == relative(0.01 * 10 / 10.01 * 0.02, 1e-9));
+  CHECK(shorted.let_through_A2s == relative(0.02, 1e-9));
   REQUIRE(shorted.others.size() == 1);
   CHECK(shorted.others[0].reaction == RailReaction::Tripped);
   CHECK(shorted.others[0].trip->cause == TripCause::Linked);

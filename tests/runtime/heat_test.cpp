@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "tests/support/margin_of.h"
+#include "tests/support/near.h"
 #include "tests/support/simulation_case.h"
 
 using namespace rampart;
@@ -33,15 +34,15 @@ TEST_CASE("an output warms with one pole and trips at its limit") {
   const Simulation simulation = simulated.run({limit(0, "2 A"), on(0), step(0, "10 V"), dwell("1000 s")});
   REQUIRE(simulation.rails[0].trip);
   CHECK(simulation.rails[0].trip->cause == TripCause::Overtemperature);
-  CHECK(simulation.rails[0].trip->time_s == doctest::Approx(120 * std::log(60.0 / 15)).epsilon(1e-9));
-  CHECK(simulation.rails[0].trip->time_s == doctest::Approx(166.355).epsilon(1e-5));
-  CHECK(margin_of(simulation, "overtemperature").margin == doctest::Approx(0).epsilon(1e-9));
+  CHECK(simulation.rails[0].trip->time_s == relative(120 * std::log(60.0 / 15), 1e-9));
+  CHECK(simulation.rails[0].trip->time_s == relative(166.355, 1e-5));
+  CHECK(margin_of(simulation, "overtemperature").margin == relative(0, 1e-9));
 
   SimulationCase cooler = warm_supply("400 K");
   cooler.rail({resistor(10)});
   const Simulation one = cooler.run({limit(0, "2 A"), on(0), step(0, "10 V"), dwell("120 s")});
   CHECK(!one.rails[0].trip);
-  CHECK(400 - margin_of(one, "overtemperature").margin - 273.15 == doctest::Approx(62.927).epsilon(1e-5));
+  CHECK(400 - margin_of(one, "overtemperature").margin - 273.15 == relative(62.927, 1e-5));
 }
 
 // Heating with P = P0 + a exp(-k t): T = T_a + R [P0 (1 - e^-t/tau) + a (e^-kt - e^-t/tau) / (1 - k tau)].
@@ -54,7 +55,7 @@ TEST_CASE("the heat of a charging capacitor is exact") {
   const double tau = 120;
   const double t = 10;
   const double rise = 12 * 5 * (std::exp(-k * t) - std::exp(-t / tau)) / (1 - k * tau);
-  CHECK(3000 - margin_of(simulation, "overtemperature").margin - 298.15 == doctest::Approx(rise).epsilon(1e-9));
+  CHECK(3000 - margin_of(simulation, "overtemperature").margin - 298.15 == relative(rise, 1e-9));
 }
 
 TEST_CASE("warming during a ramp is exact") {
@@ -71,7 +72,7 @@ TEST_CASE("warming during a ramp is exact") {
     return 12 * (a * t + b * t * t - tau * (a + 2 * b * t) + 2 * b * tau * tau);
   };
   const double rise = particular(60) - particular(0) * std::exp(-60 / tau);
-  CHECK(3000 - margin_of(simulation, "overtemperature").margin - 298.15 == doctest::Approx(rise).epsilon(1e-9));
+  CHECK(3000 - margin_of(simulation, "overtemperature").margin - 298.15 == relative(rise, 1e-9));
 }
 
 // On and off by turns with 5 W: after n passes T - T_a = R P (1 - e^-on/tau) e^-off/tau (1 - a^n) / (1 - a), with a the
@@ -88,11 +89,11 @@ TEST_CASE("a burn-in of alike passes is as warm as its geometric series") {
     simulated.rail({resistor(10)});
     const Simulation simulation = simulated.run({limit(0, "2 A"), on(0), repeat(passes, body)});
     REQUIRE(!simulation.rails[0].trip);
-    CHECK(simulation.duration_s == doctest::Approx(2.0 * static_cast<double>(passes)));
+    CHECK(simulation.duration_s == relative(2.0 * static_cast<double>(passes), 1e-9));
     const double rise = 45 - margin_of(simulation, "overtemperature").margin;
-    CHECK(rise == doctest::Approx(peak(static_cast<double>(passes))).epsilon(1e-9));
+    CHECK(rise == relative(peak(static_cast<double>(passes)), 1e-9));
     CHECK(simulation.events.size() < 100);
-    CHECK(simulation.rails[0].energy_J == doctest::Approx(10.0 * static_cast<double>(passes)).epsilon(1e-12));
+    CHECK(simulation.rails[0].energy_J == relative(10.0 * static_cast<double>(passes), 1e-12));
   }
   // The limit at 25 K above: the pass where the peak first exceeds it, and the time within it.
   SimulationCase simulated = warm_supply("323.15 K");
@@ -104,5 +105,5 @@ TEST_CASE("a burn-in of alike passes is as warm as its geometric series") {
   REQUIRE(simulation.rails[0].trip);
   CHECK(simulation.rails[0].trip->cause == TripCause::Overtemperature);
   CHECK(simulation.rails[0].trip->time_s ==
-        doctest::Approx(2.0 * (pass - 1) + tau * std::log((60 - start) / (60 - 25))).epsilon(1e-9));
+        relative(2.0 * (pass - 1) + tau * std::log((60 - start) / (60 - 25)), 1e-9));
 }

@@ -1,5 +1,6 @@
 #include <doctest/doctest.h>
 
+#include "tests/support/near.h"
 #include "tests/support/simulation_case.h"
 
 using namespace rampart;
@@ -50,7 +51,7 @@ TEST_CASE("a line that shows a trip goes high with it and stays") {
   plant.fuse("20 ms").fault("500 ms", {resistor(1)});
   const auto found = levels(plant.run(kOneSecond));
   REQUIRE(found.size() == 1);
-  CHECK(found[0].first == doctest::Approx(0.52).epsilon(1e-12));
+  CHECK(found[0].first == relative(0.52, 1e-12));
   CHECK(found[0].second);
 }
 
@@ -78,8 +79,8 @@ TEST_CASE("an interlock switches its rails off for good, and the others play on 
   CHECK(simulation.asserted);
   CHECK(simulation.duration_s == 2.0);
   // V^2 / R times the time on.
-  CHECK(simulation.rails[0].energy_J == doctest::Approx(2.5 * 0.4).epsilon(1e-12));
-  CHECK(simulation.rails[1].energy_J == doctest::Approx(2.5 * 2.0).epsilon(1e-12));
+  CHECK(simulation.rails[0].energy_J == relative(2.5 * 0.4, 1e-12));
+  CHECK(simulation.rails[1].energy_J == relative(2.5 * 2.0, 1e-12));
   CHECK_FALSE(simulation.rails[0].trip);
 }
 
@@ -90,9 +91,9 @@ TEST_CASE("an interlock plays safe where there is one") {
   plant.incidents.assertion = Assertion{LineId{0}, Instant{time("400 ms"), 0}};
   const Simulation simulation = plant.run(kOneSecond);
   CHECK(simulation.safe_played);
-  CHECK(simulation.duration_s == doctest::Approx(0.5).epsilon(1e-12));
-  CHECK(simulation.rails[0].energy_J == doctest::Approx(2.5 * 0.4).epsilon(1e-12));
-  CHECK(simulation.rails[1].energy_J == doctest::Approx(2.5 * 0.5).epsilon(1e-12));
+  CHECK(simulation.duration_s == relative(0.5, 1e-12));
+  CHECK(simulation.rails[0].energy_J == relative(2.5 * 0.4, 1e-12));
+  CHECK(simulation.rails[1].energy_J == relative(2.5 * 0.5, 1e-12));
 }
 
 TEST_CASE("an interlock among a million passes acts in its own pass") {
@@ -100,5 +101,5 @@ TEST_CASE("an interlock among a million passes acts in its own pass") {
   plant.profile.lines.push_back(interlock({RailId{0}}));
   plant.incidents.assertion = Assertion{LineId{0}, Instant{time("300000.5 s"), 0}};
   const Simulation simulation = plant.run({limit(0, "1 A"), on(0), step(0, "5 V"), repeat(1'000'000, {dwell("1 s")})});
-  CHECK(simulation.rails[0].energy_J == doctest::Approx(2.5 * 300000.5).epsilon(1e-12));
+  CHECK(simulation.rails[0].energy_J == relative(2.5 * 300000.5, 1e-12));
 }

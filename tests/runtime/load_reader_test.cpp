@@ -3,10 +3,12 @@
 
 #include "runtime/load.h"
 #include "tests/support/file_text.h"
+#include "tests/support/near.h"
 
 namespace rampart {
 namespace {
 
+using test::relative;
 using test::with;
 
 constexpr std::string_view kFull = R"(load: Everything at once
@@ -66,9 +68,9 @@ std::string element(const std::string& text) {
 }
 
 void check_toleranced(const Toleranced& value, double nominal, double low, double high) {
-  CHECK(value.nominal == doctest::Approx(nominal).epsilon(1e-15));
-  CHECK(value.low == doctest::Approx(low).epsilon(1e-15));
-  CHECK(value.high == doctest::Approx(high).epsilon(1e-15));
+  CHECK(value.nominal == relative(nominal, 1e-15));
+  CHECK(value.low == relative(low, 1e-15));
+  CHECK(value.high == relative(high, 1e-15));
 }
 
 template <class Element>

@@ -6,6 +6,7 @@
 #include "runtime/predictions.h"
 #include "tests/support/load_elements.h"
 #include "tests/support/margin_of.h"
+#include "tests/support/near.h"
 
 using namespace rampart;
 using namespace rampart::test;
@@ -36,20 +37,20 @@ TEST_CASE("the current's distance to its limit") {
   SimulationCase plant;
   plant.rail({resistor(10)});
   const Simulation ramped = plant.run({limit(0, "1.5 A"), on(0), ramp(0, "10 V", "1 s"), dwell("1 s")});
-  CHECK(margin_of(ramped, "current-limit").margin == doctest::Approx(0.5).epsilon(1e-12));
-  CHECK(margin_of(ramped, "current-limit").limit == doctest::Approx(1.5));
-  CHECK(margin_of(ramped, "current-limit").time_s == doctest::Approx(1).epsilon(1e-9));
+  CHECK(margin_of(ramped, "current-limit").margin == relative(0.5, 1e-12));
+  CHECK(margin_of(ramped, "current-limit").limit == relative(1.5, 1e-9));
+  CHECK(margin_of(ramped, "current-limit").time_s == relative(1, 1e-9));
 
   // The limit comes down to the current, 2 A to 1.2 A.
   const Simulation falling =
       plant.run({limit(0, "2 A"), on(0), step(0, "10 V"), dwell("1 s"), limit(0, "1.2 A"), dwell("1 s")});
-  CHECK(margin_of(falling, "current-limit").margin == doctest::Approx(0.2).epsilon(1e-12));
-  CHECK(margin_of(falling, "current-limit").limit == doctest::Approx(1.2));
+  CHECK(margin_of(falling, "current-limit").margin == relative(0.2, 1e-12));
+  CHECK(margin_of(falling, "current-limit").limit == relative(1.2, 1e-9));
 
   // 1 V/s into 10 Ohm is at 1 A after 10 s.
   const Simulation limited = plant.run({limit(0, "1 A"), on(0), ramp(0, "20 V", "20 s"), dwell("1 s")});
   CHECK(margin_of(limited, "current-limit").margin == 0);
-  CHECK(margin_of(limited, "current-limit").time_s == doctest::Approx(10).epsilon(1e-9));
+  CHECK(margin_of(limited, "current-limit").time_s == relative(10, 1e-9));
 }
 
 TEST_CASE("the power of an output and of a supply") {
@@ -58,15 +59,15 @@ TEST_CASE("the power of an output and of a supply") {
   plant.bench.supplies[0].power = Placed<Watts>{Watts{number("12 W")}, {}};
   plant.rail({resistor(10)});
   const Simulation within = plant.run({limit(0, "2 A"), on(0), step(0, "10 V"), dwell("1 s")});
-  CHECK(margin_of(within, "power-envelope").margin == doctest::Approx(5).epsilon(1e-12));
+  CHECK(margin_of(within, "power-envelope").margin == relative(5, 1e-12));
   CHECK(margin_of(within, "power-envelope").owner == "s1.ch1");
-  CHECK(margin_of(within, "total-power").margin == doctest::Approx(2).epsilon(1e-12));
+  CHECK(margin_of(within, "total-power").margin == relative(2, 1e-12));
   CHECK(margin_of(within, "total-power").owner == "s1");
   CHECK(find(predictions(plant, within), "power-envelope") == nullptr);
 
   // 14 V in 10 Ohm: 19.6 W.
   const Simulation above = plant.run({limit(0, "2 A"), on(0), step(0, "14 V"), dwell("1 s")});
-  CHECK(margin_of(above, "power-envelope").margin == doctest::Approx(-4.6).epsilon(1e-12));
+  CHECK(margin_of(above, "power-envelope").margin == relative(-4.6, 1e-12));
   const FindingSink sink = predictions(plant, above);
   REQUIRE(find(sink, "power-envelope") != nullptr);
   CHECK(find(sink, "power-envelope")->severity == Severity::Error);
@@ -79,19 +80,19 @@ TEST_CASE("time to settle: a capacitor at constant current") {
   plant.rail({capacitor(1e-3)});
   // 99 % of 10 V at 1 A: 9.9 ms.
   const Simulation settled = plant.run({limit(0, "1 A"), on(0), step(0, "10 V"), dwell("20 ms"), step(0, "11 V")});
-  CHECK(margin_of(settled, "settling").margin == doctest::Approx(10.1e-3).epsilon(1e-9));
-  CHECK(margin_of(settled, "settling").limit == doctest::Approx(20e-3).epsilon(1e-12));
-  CHECK(margin_of(settled, "settling").time_s == doctest::Approx(9.9e-3).epsilon(1e-9));
+  CHECK(margin_of(settled, "settling").margin == relative(10.1e-3, 1e-9));
+  CHECK(margin_of(settled, "settling").limit == relative(20e-3, 1e-12));
+  CHECK(margin_of(settled, "settling").time_s == relative(9.9e-3, 1e-9));
   CHECK(find(predictions(plant, settled), "not-settled") == nullptr);
 
   const Simulation late = plant.run({limit(0, "1 A"), on(0), step(0, "10 V"), dwell("6 ms"), step(0, "2 V"),
                                      dwell("1 ms"), step(0, "5 V"), dwell("1 s")});
   const auto& missed = late.rails[0].shortfalls.not_settled;
   REQUIRE(missed);
-  CHECK(missed->voltage_V == doctest::Approx(6).epsilon(1e-9));
-  CHECK(missed->setpoint_V == doctest::Approx(10));
+  CHECK(missed->voltage_V == relative(6, 1e-9));
+  CHECK(missed->setpoint_V == relative(10, 1e-9));
   REQUIRE(missed->needs_s);
-  CHECK(*missed->needs_s == doctest::Approx(3.9e-3).epsilon(1e-9));
+  CHECK(*missed->needs_s == relative(3.9e-3, 1e-9));
   CHECK(find(predictions(plant, late), "not-settled") != nullptr);
   CHECK(find(predictions(plant, late), "current-limited") == nullptr);
 }
@@ -102,7 +103,7 @@ TEST_CASE("a setpoint out of reach of the limit never settles; the supply's accu
   const Simulation never = plant.run({limit(0, "500 mA"), on(0), step(0, "10 V"), dwell("1 s")});
   CHECK(margin_of(never, "settling").margin == -1);
   REQUIRE(never.rails[0].shortfalls.not_settled);
-  CHECK(never.rails[0].shortfalls.not_settled->voltage_V == doctest::Approx(5));
+  CHECK(never.rails[0].shortfalls.not_settled->voltage_V == relative(5, 1e-9));
   CHECK(!never.rails[0].shortfalls.not_settled->needs_s);
 
   // 500 mA make 4.9 V of 5 V: within 3 %, not within 1 %.
@@ -119,7 +120,7 @@ TEST_CASE("a ramp that goes on at once has nothing to settle") {
   const Simulation onward =
       plant.run({limit(0, "1 A"), on(0), step(0, "10 V"), ramp(0, "20 V", "1 s"), dwell("500 ms"), off(0)});
   CHECK(!onward.rails[0].shortfalls.not_settled);
-  CHECK(margin_of(onward, "settling").limit == doctest::Approx(0.5));
+  CHECK(margin_of(onward, "settling").limit == relative(0.5, 1e-9));
 }
 
 TEST_CASE("an output that cannot sink: how long it takes, and the bleeder") {
@@ -131,18 +132,18 @@ TEST_CASE("an output that cannot sink: how long it takes, and the bleeder") {
   const auto& missed = held.rails[0].shortfalls.cannot_sink;
   REQUIRE(missed);
   const double reached = 10 * std::exp(-0.1);
-  CHECK(missed->voltage_V == doctest::Approx(reached).epsilon(1e-9));
+  CHECK(missed->voltage_V == relative(reached, 1e-9));
   REQUIRE(missed->needs_s);
-  CHECK(*missed->needs_s == doctest::Approx(std::log(reached / 5.05)).epsilon(1e-9));
+  CHECK(*missed->needs_s == relative(std::log(reached / 5.05), 1e-9));
   REQUIRE(missed->bleeder_Ohm);
-  CHECK(*missed->bleeder_Ohm == doctest::Approx(0.1 / (1e-3 * std::log(10 / 5.05))).epsilon(1e-9));
-  CHECK(margin_of(held, "settling").margin == doctest::Approx(-*missed->needs_s).epsilon(1e-9));
+  CHECK(*missed->bleeder_Ohm == relative(0.1 / (1e-3 * std::log(10 / 5.05)), 1e-9));
+  CHECK(margin_of(held, "settling").margin == relative(-*missed->needs_s, 1e-9));
 
   // With that bleeder instead of what was there, it is just in time.
   SimulationCase bled = on_stairs();
   bled.rail({capacitor(1e-3), resistor(*missed->bleeder_Ohm * 0.9999)});
   CHECK(!bled.run(program).rails[0].shortfalls.cannot_sink);
-  CHECK(margin_of(bled.run(program), "settling").margin == doctest::Approx(1e-5).epsilon(1e-3));
+  CHECK(margin_of(bled.run(program), "settling").margin == relative(1e-5, 1e-3));
 }
 
 TEST_CASE("at 0 V half a volt is down; a sink pulls down") {
@@ -153,7 +154,7 @@ TEST_CASE("at 0 V half a volt is down; a sink pulls down") {
   plant.rail({capacitor(1e-3), resistor(1000)});
   const Simulation down = plant.run(program);
   CHECK(!down.rails[0].shortfalls.cannot_sink);
-  CHECK(margin_of(down, "settling").margin == doctest::Approx(3.1 - std::log(20)).epsilon(1e-9));
+  CHECK(margin_of(down, "settling").margin == relative(3.1 - std::log(20), 1e-9));
 
   SimulationCase sinking = on_stairs();
   sinking.bench.channels[0].sink = Amps{number("1 A")};
@@ -168,8 +169,8 @@ TEST_CASE("what was left when the output is switched on again is told once") {
                                       dwell("1 s"), on(0), dwell("5 s"), off(0)});
   const auto& charged = again.rails[0].shortfalls.charged_at_on;
   REQUIRE(charged);
-  CHECK(charged->voltage_V == doctest::Approx(10 * std::exp(-1)).epsilon(1e-9));
-  CHECK(charged->time_s == doctest::Approx(2));
+  CHECK(charged->voltage_V == relative(10 * std::exp(-1), 1e-9));
+  CHECK(charged->time_s == relative(2, 1e-9));
   const FindingSink sink = predictions(plant, again);
   CHECK(find(sink, "residual-at-on") != nullptr);
   CHECK(find(sink, "cannot-sink") == nullptr);
@@ -185,9 +186,9 @@ TEST_CASE("remote sense with too little headroom: short by what the leads take a
   const Simulation starved = plant.run({limit(0, "2 A"), on(0), step(0, "10 V"), dwell("1 s"), step(0, "0 V")});
   const auto& spent = starved.rails[0].shortfalls.headroom;
   REQUIRE(spent);
-  CHECK(spent->shortfall_V == doctest::Approx(1.2).epsilon(1e-9));
-  CHECK(spent->drop_V == doctest::Approx(2.2).epsilon(1e-9));
-  CHECK(spent->current_A == doctest::Approx(1.1).epsilon(1e-9));
+  CHECK(spent->shortfall_V == relative(1.2, 1e-9));
+  CHECK(spent->drop_V == relative(2.2, 1e-9));
+  CHECK(spent->current_A == relative(1.1, 1e-9));
   const FindingSink sink = predictions(plant, starved);
   CHECK(find(sink, "sense-headroom") != nullptr);
   CHECK(find(sink, "not-settled") == nullptr);
@@ -217,13 +218,13 @@ TEST_CASE("the delays of a fuse: from what the run takes up to what else would a
   };
   const Program program = {limit(0, "1 A"), on(0), step(0, "10 V"), dwell("1 s")};
   const FuseDelays bare = delays(program);
-  CHECK(bare.spell_s == doctest::Approx(10e-3).epsilon(1e-9));
-  CHECK(bare.shortest_s.value_or(0) == doctest::Approx(12e-3));
+  CHECK(bare.spell_s == relative(10e-3, 1e-9));
+  CHECK(bare.shortest_s.value_or(0) == relative(12e-3, 1e-9));
   CHECK(!bare.longest_s);
 
   // 10 W at most, above 8 W.
   plant.overpower("8 W", "50 ms");
-  CHECK(delays(program).longest_s.value_or(0) == doctest::Approx(48e-3));
+  CHECK(delays(program).longest_s.value_or(0) == relative(48e-3, 1e-9));
   CHECK(delays(program).longest_by == "overpower");
 
   // In a short 15 W at 12 K/W: from 25 degC towards 205 degC, at 70 degC after 120 s ln(180 / 135); of that 34.5 s the
@@ -237,10 +238,10 @@ TEST_CASE("the delays of a fuse: from what the run takes up to what else would a
   plant.bench.channels[0].thermal = thermal;
   plant.protection().overpower.reset();
   CHECK(delays(program).longest_by == "overtemperature");
-  CHECK(delays(program).longest_s.value_or(0) == doctest::Approx(10));
+  CHECK(delays(program).longest_s.value_or(0) == relative(10, 1e-9));
   can.fuse_delay->value.range.high = Seconds{number("100 s")};
   // The charge has warmed it by 10 mK.
-  CHECK(delays(program).longest_s.value_or(0) == doctest::Approx(120 * std::log(180.0 / 135)).epsilon(5e-4));
+  CHECK(delays(program).longest_s.value_or(0) == relative(120 * std::log(180.0 / 135), 5e-4));
 
   // Out of reach of any delay.
   can.fuse_delay->value.range.high = Seconds{number("8 ms")};
@@ -262,8 +263,8 @@ TEST_CASE("the delays of a fuse with a current of its own") {
   const Table table(plant.profile, plant.bench, *timeline);
   const Simulation plain = simulate(table, nullptr, plant.load);
   REQUIRE(plain.rails[0].trip);
-  CHECK(plain.rails[0].trip->time_s == doctest::Approx(5e-3).epsilon(1e-9));
+  CHECK(plain.rails[0].trip->time_s == relative(5e-3, 1e-9));
   const FuseDelays delays = fuse_delays(table, nullptr, plant.load, plain, {{2, 20}}).at(0);
-  CHECK(delays.spell_s == doctest::Approx(10e-3 * std::log(10.0)).epsilon(1e-9));
-  CHECK(delays.shortest_s.value_or(0) == doctest::Approx(24e-3));
+  CHECK(delays.spell_s == relative(10e-3 * std::log(10.0), 1e-9));
+  CHECK(delays.shortest_s.value_or(0) == relative(24e-3, 1e-9));
 }

@@ -1,4 +1,5 @@
 #include "runtime/rail_effort.h"
+#include "tests/support/near.h"
 
 #include <doctest/doctest.h>
 
@@ -6,6 +7,8 @@ using namespace rampart;
 using circuit::Follow;
 
 namespace {
+
+using rampart::test::relative;
 
 constexpr double kAsked = 1;     // s to the next row
 constexpr double kPiece = 1e-5;  // s
@@ -67,7 +70,7 @@ TEST_CASE("what is given up goes in two steps and comes back with a row") {
   CHECK(effort.follow() == Follow::Modes);
   CHECK(!take_pieces(effort, 1000, false));
   CHECK(effort.follow() == Follow::Nothing);
-  CHECK(effort.least() == doctest::Approx(kAsked / 1000));
+  CHECK(effort.least() == relative(kAsked / 1000, 1e-9));
   effort.take_row();
   CHECK(effort.follow() == Follow::All);
   CHECK(effort.least() == 0);

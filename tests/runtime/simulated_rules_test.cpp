@@ -5,6 +5,7 @@
 #include <string>
 
 #include "tests/support/load_elements.h"
+#include "tests/support/near.h"
 #include "tests/support/resolved.h"
 
 // Rules at the load, where the waveform has a closed form. Each case runs twice: with a load that is linear and solved
@@ -76,14 +77,14 @@ run { limit a to 10 A; on a; step a to 5 V; dwell 100 ms }
 )",
                      {{{capacitor(1e-3)}, 1}}, stepwise);
     CHECK(run["rise"].holds);
-    CHECK(run["rise"].margin == doctest::Approx(0.010 - 1e-3 * std::log(9)).epsilon(accuracy));
-    CHECK(run["rise"].time_s == doctest::Approx(1e-3 * std::log(10)).epsilon(accuracy));
-    CHECK(run["current"].margin == doctest::Approx(1).epsilon(accuracy));
+    CHECK(run["rise"].margin == relative(0.010 - 1e-3 * std::log(9), accuracy));
+    CHECK(run["rise"].time_s == relative(1e-3 * std::log(10), accuracy));
+    CHECK(run["current"].margin == relative(1, accuracy));
     CHECK(run["current"].unit == "A");
     CHECK(run["current"].time_s == 0);
-    CHECK(run["power"].margin == doctest::Approx(-5).epsilon(accuracy));
+    CHECK(run["power"].margin == relative(-5, accuracy));
     CHECK_FALSE(run["power"].holds);
-    CHECK(run["late current"].margin == doctest::Approx(0.5).epsilon(accuracy));
+    CHECK(run["late current"].margin == relative(0.5, accuracy));
     CHECK_THROWS(static_cast<void>(run["no slew here"]));
   }
 }
@@ -98,10 +99,10 @@ rule "either" always a - b <= 1 V or b >= 4 V
 run { limit a to 10 A, b to 10 A; on a, b; step a to 5 V, b to 5 V; dwell 100 ms }
 )",
                      {{{capacitor(1e-3)}, 1}, {{capacitor(2e-3)}, 1}}, stepwise);
-    CHECK(run["together"].margin == doctest::Approx(0.5).epsilon(stepwise ? 1e-6 : 1e-11));
+    CHECK(run["together"].margin == relative(0.5, stepwise ? 1e-6 : 1e-11));
     // 1 V less a quarter of 5 V, where b is still far from 4 V. Flat there: its time is less sharp than its height.
-    CHECK(run["either"].margin == doctest::Approx(-0.25).epsilon(stepwise ? 1e-6 : 1e-11));
-    CHECK(run["either"].time_s == doctest::Approx(2e-3 * std::log(2)).epsilon(1e-4));
+    CHECK(run["either"].margin == relative(-0.25, stepwise ? 1e-6 : 1e-11));
+    CHECK(run["either"].time_s == relative(2e-3 * std::log(2), 1e-4));
   }
 }
 
@@ -126,8 +127,8 @@ run {
     // The wire takes 1 mOhm in 1,000 Ohm away from the 5 V.
     const double empty = std::log(10 / (1 + 1e-6));
     CHECK_FALSE(run["empty"].holds);
-    CHECK(run["empty"].margin == doctest::Approx(2 - empty).epsilon(1e-6));
-    CHECK(run["empty first"].margin == doctest::Approx(4 - empty - 1).epsilon(1e-6));
+    CHECK(run["empty"].margin == relative(2 - empty, 1e-6));
+    CHECK(run["empty first"].margin == relative(4 - empty - 1, 1e-6));
   }
 }
 
@@ -138,7 +139,7 @@ rule "falls" a falls from 4 V to 1 V within 50 ms
 run { limit a to 1 A; on a; step a to 5 V; dwell 100 ms; off a; dwell 1 s }
 )",
                    {{{capacitor(1e-3), constant_current(0.1)}, 0.01}}, false);
-  CHECK(run["falls"].margin == doctest::Approx(0.020).epsilon(1e-6));
+  CHECK(run["falls"].margin == relative(0.020, 1e-6));
 }
 
 // The setpoint turns back by 1 V on its way; 10 Ohm behind 1 Ohm see 10 / 11 of it.
@@ -155,7 +156,7 @@ run {
 })",
                      {{{capacitor(1e-3), resistor(10)}, 1}}, stepwise);
     CHECK_FALSE(run["clean"].holds);
-    CHECK(run["clean"].margin == doctest::Approx(-10.0 / 11).epsilon(1e-6));
+    CHECK(run["clean"].margin == relative(-10.0 / 11, 1e-6));
     CHECK(run["clean"].unit == "V");
   }
 }
@@ -172,11 +173,11 @@ rule "current" always current(a) <= 600 mA
 run { limit a to 1 A; on a; step a to 5 V; dwell 100 ms }
 )",
                    {{{resistor(10)}, 0}}, false, bench);
-  CHECK(run["level"].nominal == doctest::Approx(0.2).epsilon(1e-9));
-  CHECK(run["level"].margin == doctest::Approx(0.2 - 0.06).epsilon(1e-9));
+  CHECK(run["level"].nominal == relative(0.2, 1e-9));
+  CHECK(run["level"].margin == relative(0.2 - 0.06, 1e-9));
   // 5 V over 10 Ohm; 1 % of the limit of 1 A and 5 mA.
-  CHECK(run["current"].nominal == doctest::Approx(0.1).epsilon(1e-9));
-  CHECK(run["current"].margin == doctest::Approx(0.1 - 0.015).epsilon(1e-9));
+  CHECK(run["current"].nominal == relative(0.1, 1e-9));
+  CHECK(run["current"].margin == relative(0.1 - 0.015, 1e-9));
 }
 
 TEST_CASE("passes are added with what the rules remember") {
@@ -205,12 +206,12 @@ run {
     CHECK(run.simulation.folded[0].simulated < 10);
     // 5 V behind 1 Ohm into 10 Ohm ends at 50 / 11 V, with 1 mF · 10 / 11 Ohm.
     const double to_one = 1e-2 / 11 * std::log(50.0 / (50.0 - 11.0));
-    CHECK(run["b follows"].margin == doctest::Approx(0.030 - (0.020 - to_one)).epsilon(1e-7));
+    CHECK(run["b follows"].margin == relative(0.030 - (0.020 - to_one), 1e-7));
     // At 0 V the supply takes nothing back: 10 Ohm empty 1 mF, from 50 / 11 V to 0.1 V, and b steps at the end of the
     // pass.
     const double to_low = 1e-2 * std::log(500.0 / 11);
-    CHECK(run["a before the end"].margin == doctest::Approx(0.280 - to_low - 0.005).epsilon(1e-6));
-    CHECK(run["a before the end"].time_s == doctest::Approx(50000));
+    CHECK(run["a before the end"].margin == relative(0.280 - to_low - 0.005, 1e-6));
+    CHECK(run["a before the end"].time_s == relative(50000, 1e-9));
   }
 }
 
@@ -240,7 +241,7 @@ rule "b follows" b >= 1 V within 30 ms after a >= 6 V
     CAPTURE(all);
     const AtLoad judged(always + (all ? looks_back : "") + run, {{{capacitor(50)}, 10}, {{resistor(10)}, 0}}, false);
     CHECK(judged.simulation.folded.empty() == all);
-    CHECK(judged["low"].margin == doctest::Approx(4.95 - 5 * (1 - std::exp(-4.0))).epsilon(1e-9));
-    CHECK(judged["current"].margin == doctest::Approx(0.5).epsilon(1e-9));
+    CHECK(judged["low"].margin == relative(4.95 - 5 * (1 - std::exp(-4.0)), 1e-9));
+    CHECK(judged["current"].margin == relative(0.5, 1e-9));
   }
 }

@@ -6,6 +6,7 @@
 #include "runtime/spread/corners.h"
 #include "runtime/spread/sample.h"
 #include "runtime/spread/spread_findings.h"
+#include "tests/support/near.h"
 #include "tests/support/simulation_case.h"
 
 using namespace rampart;
@@ -73,13 +74,13 @@ TEST_CASE("corners: the greatest current is the highest voltage over the least r
   CHECK(corners.corners == 4);
   CHECK(corners.failing == 0);
   const spread::CornerReading& peak = corners.readings[reading(runner, "peak current")];
-  CHECK(peak.nominal == doctest::Approx(1).epsilon(1e-9));
-  CHECK(peak.high->value == doctest::Approx(10.12 / 9.5).epsilon(1e-9));
+  CHECK(peak.nominal == relative(1, 1e-9));
+  CHECK(peak.high->value == relative(10.12 / 9.5, 1e-9));
   CHECK(peak.high->at == spread::Positions{-1, 1});
-  CHECK(peak.low->value == doctest::Approx(9.88 / 10.5).epsilon(1e-9));
+  CHECK(peak.low->value == relative(9.88 / 10.5, 1e-9));
   CHECK(peak.low->at == spread::Positions{1, -1});
   const spread::CornerReading& voltage = corners.readings[reading(runner, "peak voltage")];
-  CHECK(voltage.high->value == doctest::Approx(10.12).epsilon(1e-12));
+  CHECK(voltage.high->value == relative(10.12, 1e-12));
   // The resistor makes no difference to it.
   CHECK(voltage.high->at == spread::Positions{0, 1});
 }
@@ -113,9 +114,9 @@ TEST_CASE("corners: protections are off by what the bench says") {
   plant.make(kTenVolts);
   const spread::Runner runner = plant.runner();
   const spread::Corners corners = spread::try_corners(runner);
-  CHECK(corners.readings[reading(runner, "overvoltage")].low->value == doctest::Approx(1.8).epsilon(1e-9));
-  CHECK(corners.readings[reading(runner, "fuse")].low->value == doctest::Approx(0.017).epsilon(1e-9));
-  CHECK(corners.readings[reading(runner, "fuse")].high->value == doctest::Approx(0.023).epsilon(1e-9));
+  CHECK(corners.readings[reading(runner, "overvoltage")].low->value == relative(1.8, 1e-9));
+  CHECK(corners.readings[reading(runner, "fuse")].low->value == relative(0.017, 1e-9));
+  CHECK(corners.readings[reading(runner, "fuse")].high->value == relative(0.023, 1e-9));
 }
 
 TEST_CASE("corners: beyond 4,096 a seeded sample, the same for any number of threads") {
@@ -130,7 +131,7 @@ TEST_CASE("corners: beyond 4,096 a seeded sample, the same for any number of thr
   CHECK(one.corners == spread::kSampledCorners);
   const std::size_t peak = reading(runner, "peak current");
   // Parallel resistors add their currents: all low is among the corners of any sample.
-  CHECK(one.readings[peak].high->value == doctest::Approx(10 * 13 / 117.0).epsilon(1e-9));
+  CHECK(one.readings[peak].high->value == relative(10 * 13 / 117.0, 1e-9));
   for (const unsigned threads : {2U, 7U}) {
     const spread::Corners many = spread::try_corners(runner, Effort{.threads = threads});
     for (std::size_t i = 0; i < one.readings.size(); ++i) {
@@ -151,13 +152,13 @@ TEST_CASE("sample: percentiles of a figure follow the spread of its cause") {
   const spread::Spread& energy = sample.readings[reading(runner, "energy")].spread;
   CHECK(energy.runs == 4000);
   // An error of a quantile is about sqrt(p (1 - p) / n) of the range: 0.8 % of 2 Ohm for the median. Five times that.
-  CHECK(energy.p50 == doctest::Approx(10).epsilon(0.008));
-  CHECK(energy.p5 == doctest::Approx(100 / 10.9).epsilon(0.004));
-  CHECK(energy.p95 == doctest::Approx(100 / 9.1).epsilon(0.004));
+  CHECK(energy.p50 == relative(10, 0.008));
+  CHECK(energy.p5 == relative(100 / 10.9, 0.004));
+  CHECK(energy.p95 == relative(100 / 9.1, 0.004));
   CHECK(energy.least >= 100 / 11.0);
   CHECK(energy.most <= 100 / 9.0);
   // E(1/R) of an even spread: ln(11 / 9) / 2.
-  CHECK(energy.mean == doctest::Approx(100 * std::log(11 / 9.0) / 2).epsilon(0.005));
+  CHECK(energy.mean == relative(100 * std::log(11 / 9.0) / 2, 0.005));
   const spread::Sample threads = spread::try_sample(runner, {4000, 1}, Effort{.threads = 5});
   CHECK(threads.readings[reading(runner, "energy")].spread.p50 == energy.p50);
   const spread::Sample other = spread::try_sample(runner, {4000, 2});
@@ -180,12 +181,12 @@ TEST_CASE("sample: the share that trips lies in its confidence interval") {
 // n the upper one is 1 - 0.025^(1/n).
 TEST_CASE("sample: exact confidence intervals") {
   CHECK(spread::share_of(0, 100).low == 0);
-  CHECK(spread::share_of(0, 100).high == doctest::Approx(1 - std::pow(0.025, 0.01)).epsilon(1e-9));
+  CHECK(spread::share_of(0, 100).high == relative(1 - std::pow(0.025, 0.01), 1e-9));
   CHECK(spread::share_of(100, 100).high == 1);
-  CHECK(spread::share_of(100, 100).low == doctest::Approx(std::pow(0.025, 0.01)).epsilon(1e-9));
+  CHECK(spread::share_of(100, 100).low == relative(std::pow(0.025, 0.01), 1e-9));
   const spread::Share share = spread::share_of(12, 1000);
-  CHECK(at_least(12, 1000, share.low) == doctest::Approx(0.025).epsilon(1e-6));
-  CHECK(1 - at_least(13, 1000, share.high) == doctest::Approx(0.025).epsilon(1e-6));
+  CHECK(at_least(12, 1000, share.low) == relative(0.025, 1e-6));
+  CHECK(1 - at_least(13, 1000, share.high) == relative(0.025, 1e-6));
 }
 
 // Hyndman and Fan 1996, type 7: the value at 1 + (n - 1) p, between neighbours in proportion.
@@ -193,6 +194,6 @@ TEST_CASE("sample: quantiles between values") {
   const std::vector<double> values{1, 2, 4, 8};
   CHECK(spread::quantile(values, 0) == 1);
   CHECK(spread::quantile(values, 0.5) == 3);
-  CHECK(spread::quantile(values, 0.95) == doctest::Approx(4 + 0.85 * 4));
+  CHECK(spread::quantile(values, 0.95) == relative(4 + 0.85 * 4, 1e-9));
   CHECK(spread::quantile(values, 1) == 8);
 }

@@ -6,6 +6,7 @@
 #include "runtime/waveform/condense.h"
 #include "runtime/waveform/waveform_csv.h"
 #include "tests/support/load_elements.h"
+#include "tests/support/near.h"
 #include "tests/support/simulation_case.h"
 #include "tests/support/string_sink.h"
 
@@ -45,7 +46,7 @@ TEST_CASE("a recorded charge of a capacitor follows the handbook and its closed 
   simulated.rail({capacitor(100e-6)}, 10e3);
   const Waveforms waveforms = simulated.record({limit(0, "1 A"), on(0), step(0, "15 V"), dwell("10 s")});
   const RailWaveform& rail = waveforms.rails[0];
-  CHECK(rail.error[kLoad] == doctest::Approx(15 * kWaveError));
+  CHECK(rail.error[kLoad] == relative(15 * kWaveError, 1e-9));
   const double table[][3] = {{0.5, 5.902, 909.8e-6}, {1, 9.482, 551.8e-6},  {2, 12.970, 203.0e-6},
                              {3, 14.253, 74.68e-6},  {4, 14.725, 27.47e-6}, {6, 14.963, 3.718e-6}};
   for (const auto& [time, volts, amps] : table) {
@@ -104,11 +105,11 @@ TEST_CASE("a recording grows with the text and not with the hours") {
   CHECK(few.rails[0].nodes.size() == many.rails[0].nodes.size());
   CHECK_FALSE(many.left_out_from);
   const WaveNode& last = many.rails[0].nodes.back();
-  CHECK(last.begin + last.length == doctest::Approx(4e6).epsilon(1e-14));
+  CHECK(last.begin + last.length == relative(4e6, 1e-14));
   // One pass late in the run is as one early.
   const WaveValues early = values_at(few.rails[0], 20 * 0.4 + 0.123).value();
   const WaveValues late = values_at(many.rails[0], 9'000'000 * 0.4 + 0.123).value();
-  for (std::size_t q = 0; q < kWaveQuantities; ++q) CHECK(late[q] == doctest::Approx(early[q]).epsilon(1e-6));
+  for (std::size_t q = 0; q < kWaveQuantities; ++q) CHECK(late[q] == relative(early[q], 1e-6));
 }
 
 TEST_CASE("pulses of a load between two rows are folded too") {
@@ -118,8 +119,8 @@ TEST_CASE("pulses of a load between two rows are folded too") {
   CHECK(waveforms.rails[0].nodes.size() < 10);
   // 0.5 A through 10 Ohm, and 0.5 A more for 0.2 s of each second.
   for (const double second : {2.0, 500.0, 9990.0}) {
-    CHECK(values_at(waveforms.rails[0], second + 0.1).value()[kCurrent] == doctest::Approx(1.0));
-    CHECK(values_at(waveforms.rails[0], second + 0.6).value()[kCurrent] == doctest::Approx(0.5));
+    CHECK(values_at(waveforms.rails[0], second + 0.1).value()[kCurrent] == relative(1.0, 1e-9));
+    CHECK(values_at(waveforms.rails[0], second + 0.6).value()[kCurrent] == relative(0.5, 1e-9));
   }
 }
 
@@ -129,7 +130,7 @@ TEST_CASE("every event is at a sample, and samples go forward") {
   const std::vector<WaveSample> samples = all_samples(waveforms.rails[0]);
   CHECK(std::is_sorted(samples.begin(), samples.end(), [](const auto& a, const auto& b) { return a.time < b.time; }));
   CHECK(samples.front().time == 0);
-  CHECK(samples.back().time == doctest::Approx(1.2).epsilon(1e-14));
+  CHECK(samples.back().time == relative(1.2, 1e-14));
   for (const Event& event : plant.recorded.events) {
     if (event.kind == EventKind::Passes) continue;
     CAPTURE(event.time_s);
@@ -150,8 +151,8 @@ TEST_CASE("the range of a window is that of its samples") {
     }
     const WaveRange found = range_between(rail, from, to).value();
     for (std::size_t q = 0; q < kWaveQuantities; ++q) {
-      CHECK(found.low[q] == doctest::Approx(wanted.low[q]).epsilon(1e-6));
-      CHECK(found.high[q] == doctest::Approx(wanted.high[q]).epsilon(1e-6));
+      CHECK(found.low[q] == relative(wanted.low[q], 1e-6));
+      CHECK(found.high[q] == relative(wanted.high[q], 1e-6));
     }
   }
   CHECK_FALSE(range_between(rail, 17, 18));
@@ -178,10 +179,10 @@ TEST_CASE("a run that never repeats is condensed to bands that hold all of it") 
   // Without gaps, to the end.
   double reached = 0;
   for (const WaveNode& node : drawn.nodes) {
-    CHECK(node.begin == doctest::Approx(reached).epsilon(1e-12));
+    CHECK(node.begin == relative(reached, 1e-12));
     reached = node.begin + node.length;
   }
-  CHECK(reached == doctest::Approx(plant.recorded.duration_s).epsilon(1e-12));
+  CHECK(reached == relative(plant.recorded.duration_s, 1e-12));
   // Each window holds what the fine recording has there, and the whole run no more than that.
   for (double from = 0; from < reached - 1; from += 7.31) {
     for (const double width : {1e-3, 0.09, 1.0}) {
@@ -217,7 +218,7 @@ TEST_CASE("passes that are alike after a long run that was condensed are held on
   }));
   const double late = 3000 * 0.598 + 700'000 * 0.4;
   const WaveRange pass = range_between(rail, late, late + 0.4).value();
-  CHECK(pass.high[kLoad] == doctest::Approx(12 - 0.01 * 12.0 / 24).epsilon(1e-3));
+  CHECK(pass.high[kLoad] == relative(12 - 0.01 * 12.0 / 24, 1e-3));
 }
 
 TEST_CASE("courses as CSV: rows in order of time, both sides of a jump, plain decimals") {
