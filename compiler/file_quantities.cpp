@@ -290,9 +290,10 @@ std::optional<std::int64_t> read_whole(const Field& field, std::int64_t low, std
   const std::optional<Rational> value = read_quantity(field, dimension::kNone, Bound::Any, findings);
   if (!value) return std::nullopt;
   // Octal in one version of YAML, decimal in the next: neither reading is safe.
-  if (piece.text.size() > 1 && piece.text.front() == '0' && piece.text[1] != '.') {
+  const bool is_octal = piece.text.size() > 1 && piece.text.front() == '0' && piece.text[1] != '.';
+  if (is_octal || (value->is_whole() && piece.text.find_first_not_of("-0123456789") != std::string_view::npos)) {
     findings.report(finding::ValueUnreadable, piece.span, shown_text(piece.text), "whole number")
-        .hint("write it without the leading 0");
+        .hint(is_octal ? "write it without the leading 0" : "write its digits alone");
     return std::nullopt;
   }
   if (value->is_whole() && Rational(low) <= *value && *value <= Rational(high)) {

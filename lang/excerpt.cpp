@@ -4,6 +4,8 @@
 #include <cstdint>
 #include <vector>
 
+#include "lang/character.h"
+
 namespace rampart {
 namespace {
 
@@ -23,8 +25,6 @@ constexpr CodePointRange kWide[] = {{0x1100, 0x115F},   {0x2E80, 0x303E},   {0x3
                                     {0x1F300, 0x1F64F}, {0x1F680, 0x1F6FF}, {0x1F900, 0x1F9FF}, {0x20000, 0x3FFFD}};
 // Marks and formatting characters that take no column.
 constexpr CodePointRange kNarrow[] = {{0x0300, 0x036F}, {0x200B, 0x200F}, {0x20D0, 0x20FF}, {0xFE00, 0xFE0F}};
-// Characters that could make a line read other than it is: bidirectional controls and line separators.
-constexpr CodePointRange kHidden[] = {{0x00, 0x1F}, {0x7F, 0x9F}, {0x2028, 0x202E}, {0x2066, 0x2069}, {0xFEFF, 0xFEFF}};
 
 template <std::size_t kCount>
 bool within(const CodePointRange (&ranges)[kCount], std::uint32_t code) {
@@ -39,33 +39,16 @@ struct Glyph {
   std::size_t width = 1;
 };
 
-std::size_t sequence_length(unsigned char lead) {
-  if (lead < 0x80) return 1;
-  if (lead >= 0xF0) return 4;
-  if (lead >= 0xE0) return 3;
-  return lead >= 0xC0 ? 2 : 1;
-}
-
-std::uint32_t decode(std::string_view bytes) {
-  const auto lead = static_cast<unsigned char>(bytes.front());
-  if (bytes.size() == 1) return lead < 0x80 ? lead : 0xFFFDU;
-  std::uint32_t code = lead & (0x7FU >> bytes.size());
-  for (const char c : bytes.substr(1)) code = (code << 6U) | (static_cast<unsigned char>(c) & 0x3FU);
-  return code;
-}
-
 std::vector<Glyph> glyphs_of(std::string_view line) {
   std::vector<Glyph> glyphs;
   std::size_t column = 0;
   for (std::size_t i = 0; i < line.size();) {
-    const std::size_t length = std::min(sequence_length(static_cast<unsigned char>(line[i])), line.size() - i);
-    const std::string_view bytes = line.substr(i, length);
-    const std::uint32_t code = decode(bytes);
-    Glyph glyph{i, std::string(bytes), 1};
+    const auto [length, code, valid] = character_at(line, i);
+    Glyph glyph{i, std::string(line.substr(i, length)), 1};
     if (code == '\t') {
       glyph.width = kTabWidth - column % kTabWidth;
       glyph.text = std::string(glyph.width, ' ');
-    } else if (within(kHidden, code) || code == 0xFFFDU) {
+    } else if (!valid || is_hidden(code)) {
       glyph.text = "\uFFFD";
     } else if (within(kNarrow, code)) {
       glyph.width = 0;

@@ -1,5 +1,6 @@
 #include "lang/render.h"
 
+#include "lang/character.h"
 #include "lang/excerpt.h"
 
 namespace rampart {
@@ -29,33 +30,19 @@ std::string_view colour_code(Severity severity) {
   return "1";
 }
 
-// Names from files may hold what would move a terminal's cursor.
-std::string harmless(std::string_view text) {
-  std::string result;
-  for (const char c : text) {
-    const auto byte = static_cast<unsigned char>(c);
-    if (byte < 0x20 || byte == 0x7F) {
-      result += "\uFFFD";
-    } else {
-      result += c;
-    }
-  }
-  return result;
-}
-
 }  // namespace
 
 std::string render_text(const Finding& finding, const SourceSet& sources, bool colour) {
-  std::string text = painted(harmless(place(sources, finding.span)), "1", colour);
+  std::string text = painted(visible_text(place(sources, finding.span)), "1", colour);
   text += painted(std::string(severity_name(finding.severity)) + ":", colour_code(finding.severity), colour);
-  text += " " + harmless(finding.message) + " [" + std::string(finding.name) + "]\n";
+  text += " " + visible_text(finding.message) + " [" + std::string(finding.name) + "]\n";
   text += excerpt(sources, finding.span);
   for (const FindingNote& note : finding.notes) {
-    text += painted(harmless(place(sources, note.span)), "1", colour) +
-            painted("note:", colour_code(Severity::Note), colour) + " " + harmless(note.message) + "\n";
+    text += painted(visible_text(place(sources, note.span)), "1", colour) +
+            painted("note:", colour_code(Severity::Note), colour) + " " + visible_text(note.message) + "\n";
     text += excerpt(sources, note.span);
   }
-  if (!finding.hint.empty()) text += painted("hint:", "1", colour) + " " + harmless(finding.hint) + "\n";
+  if (!finding.hint.empty()) text += painted("hint:", "1", colour) + " " + visible_text(finding.hint) + "\n";
   return text;
 }
 

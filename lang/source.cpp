@@ -1,10 +1,11 @@
 #include "lang/source.h"
 
-#include <sys/stat.h>
 #include <algorithm>
 #include <cerrno>
 #include <cstdio>
 #include <cstring>
+
+#include "lang/file_stream.h"
 
 namespace rampart {
 
@@ -76,16 +77,9 @@ FileText read_stream(std::FILE* stream) {
 
 FileText read_file(const std::string& path) {
   if (path == "-") return read_stream(stdin);
-  struct stat status {};
-  if (stat(path.c_str(), &status) != 0) {
-    return failed(errno == ENOENT ? "no such file" : std::strerror(errno));
-  }
-  if (S_ISDIR(status.st_mode)) return failed("is a folder");
-  std::FILE* stream = std::fopen(path.c_str(), "rb");
-  if (stream == nullptr) return failed(std::strerror(errno));
-  FileText result = read_stream(stream);
-  std::fclose(stream);
-  return result;
+  std::string why;
+  const FileStream stream = open_file(path, why);
+  return stream ? read_stream(stream.get()) : failed(std::move(why));
 }
 
 }  // namespace rampart

@@ -4,6 +4,8 @@
 
 #include <array>
 
+#include "lang/character.h"
+
 namespace rampart {
 
 namespace {
@@ -16,32 +18,6 @@ std::string code_point_text(std::uint32_t code) {
   const int first_shift = code > 0xFFFFU ? 20 : 12;
   for (int shift = first_shift; shift >= 0; shift -= 4) text += kDigits[(code >> shift) & 0xFU];
   return text;
-}
-
-struct Decoded {
-  std::size_t length = 0;  // 0: no well-formed sequence stands here
-  std::uint32_t code = 0;
-};
-
-// Well-formed sequences only: no overlong forms, no surrogates, nothing above U+10FFFF.
-Decoded decode(std::string_view text, std::size_t at) {
-  const auto byte = [&](std::size_t i) -> std::uint32_t {
-    return at + i < text.size() ? static_cast<unsigned char>(text[at + i]) : 0U;
-  };
-  const auto continues = [&](std::size_t i) { return (byte(i) & 0xC0U) == 0x80U; };
-  const std::uint32_t lead = byte(0);
-  if (lead >= 0xC2U && lead <= 0xDFU && continues(1)) return {2, (lead & 0x1FU) << 6U | (byte(1) & 0x3FU)};
-  if (lead >= 0xE0U && lead <= 0xEFU && continues(1) && continues(2)) {
-    const std::uint32_t code = (lead & 0x0FU) << 12U | (byte(1) & 0x3FU) << 6U | (byte(2) & 0x3FU);
-    const bool surrogate = code >= 0xD800U && code <= 0xDFFFU;
-    if (code >= 0x800U && !surrogate) return {3, code};
-  }
-  if (lead >= 0xF0U && lead <= 0xF4U && continues(1) && continues(2) && continues(3)) {
-    const std::uint32_t code =
-        (lead & 0x07U) << 18U | (byte(1) & 0x3FU) << 12U | (byte(2) & 0x3FU) << 6U | (byte(3) & 0x3FU);
-    if (code >= 0x10000U && code <= 0x10FFFFU) return {4, code};
-  }
-  return {};
 }
 
 bool turns_direction(std::uint32_t code) {
@@ -70,8 +46,8 @@ std::optional<TextFault> find_text_fault(std::string_view text) {
   for (std::size_t at = 0; at < text.size();) {
     const auto c = static_cast<unsigned char>(text[at]);
     if (c >= 0x80U) {
-      const Decoded character = decode(text, at);
-      if (character.length == 0) {
+      const Character character = character_at(text, at);
+      if (!character.valid) {
         return TextFault{at, at + 1, "bytes that are no UTF-8", "save the file as UTF-8", false};
       }
       if (character.code < 0xA0U) return control_fault(at, character.length, character.code);

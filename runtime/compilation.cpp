@@ -86,7 +86,7 @@ class Compiler {
   std::optional<FileId> read_source(const NamedPath& named) {
     const bool stands_in = options_.stand_in && is_same_file(named.path, options_.stand_in->path);
     FileText file = read_file(stands_in ? options_.stand_in->by : named.path);
-    const std::string name = named.path == "-" ? "standard input" : named.path;
+    const std::string name = named.path == "-" ? kStandardInput : named.path;
     if (file.failure.empty()) return work_.sources.add(name, std::move(file.text));
     work_.unreadable = true;
     const Span place = named.place ? *named.place : Span{work_.sources.add(name, ""), 0, 0};

@@ -33,6 +33,9 @@ struct StandIn {
 // True if both paths lead to one file.
 [[nodiscard]] bool is_same_file(const std::string& a, const std::string& b);
 
+// What findings call the source that path `-` reads.
+inline constexpr const char* kStandardInput = "standard input";
+
 struct CompileOptions {
   std::optional<std::string> bench;        // instead of the one the profile names
   std::optional<std::string> load;         // likewise

@@ -1,6 +1,7 @@
 #include "runtime/output_file.h"
 
 #include <fcntl.h>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -8,11 +9,13 @@
 #include <atomic>
 #include <cctype>
 #include <cerrno>
+#include <chrono>
 #include <csignal>
 #include <cstdio>
 #include <cstdlib>
 #include <cstring>
 #include <filesystem>
+#include <thread>
 
 namespace rampart {
 namespace {
@@ -66,7 +69,9 @@ void forget_unfinished(const char* path) {
   }
 }
 
-constexpr std::array kEndingSignals{SIGINT, SIGTERM, SIGHUP};
+// What ends a program from outside, a limit on its processor time among it, and what ends it for a mistake of its own.
+constexpr std::array kEndingSignals{SIGINT,  SIGTERM, SIGHUP,  SIGQUIT, SIGXCPU, SIGALRM, SIGVTALRM, SIGPROF,
+                                    SIGUSR1, SIGUSR2, SIGABRT, SIGSEGV, SIGBUS,  SIGFPE,  SIGILL};
 
 extern "C" void remove_unfinished(int signal) {
   for (const auto& place : unfinished) {
@@ -74,6 +79,48 @@ extern "C" void remove_unfinished(int signal) {
   }
   // The handler is gone by now: the signal does what it would have done.
   raise(signal);
+}
+
+// Holds the folder of a file for one program that puts files in their places. A file system without locks has none:
+// then nothing is held.
+class FolderLock {
+ public:
+  explicit FolderLock(const std::string& path) {
+    const std::string folder = std::filesystem::path(path).parent_path().string();
+    descriptor_ = open(folder.empty() ? "." : folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    // Held by others for the time of two renames only; what holds it longer is none of them.
+    for (int tries = 0; tries < kMostTries && descriptor_ >= 0 && flock(descriptor_, LOCK_EX | LOCK_NB) != 0; ++tries) {
+      if (errno != EWOULDBLOCK && errno != EINTR) return;
+      std::this_thread::sleep_for(std::chrono::milliseconds(1));
+    }
+  }
+  ~FolderLock() {
+    if (descriptor_ >= 0) close(descriptor_);
+  }
+  FolderLock(const FolderLock&) = delete;
+  FolderLock& operator=(const FolderLock&) = delete;
+
+ private:
+  static constexpr int kMostTries = 2000;
+  int descriptor_ = -1;
+};
+
+// A device or pipe cannot be replaced, only written to. A pipe that nobody reads is not waited for without end.
+int open_in_place(const std::string& path, bool is_pipe) {
+  constexpr int kMostTries = 200;
+  for (int tries = 0;; ++tries) {
+    const int descriptor = open(path.c_str(), O_WRONLY | O_CLOEXEC | O_NONBLOCK);
+    if (descriptor >= 0) {
+      fcntl(descriptor, F_SETFL, O_WRONLY);
+      return descriptor;
+    }
+    if (errno != ENXIO || !is_pipe) return descriptor;
+    if (tries == kMostTries) {
+      errno = EPIPE;
+      return descriptor;
+    }
+    std::this_thread::sleep_for(std::chrono::milliseconds(10));
+  }
 }
 
 // No signal comes between making a file and knowing its name.
@@ -96,6 +143,8 @@ class SignalsHeld {
 }  // namespace
 
 void remove_unfinished_on_signals() {
+  // A file that grows beyond a limit on its size is one that cannot be written, and that is said.
+  std::signal(SIGXFSZ, SIG_IGN);
   for (const int signal : kEndingSignals) {
     struct sigaction action {};
     // What the caller had the program ignore, as nohup does, stays ignored.
@@ -124,8 +173,7 @@ OutputFile::OutputFile(std::string path) : path_(std::move(path)) {
     return;
   }
   if (exists && !S_ISREG(status.st_mode)) {
-    // A device or pipe cannot be replaced, only written to.
-    descriptor_ = open(path_.c_str(), O_WRONLY | O_CLOEXEC);
+    descriptor_ = open_in_place(path_, S_ISFIFO(status.st_mode));
   } else {
     aside_ = path_ + ".XXXXXX";
     const SignalsHeld held;
@@ -157,6 +205,12 @@ void OutputFile::write(std::string_view text) {
 bool OutputFile::flush() {
   if (failure_.empty() && !aside_.empty() && fsync(descriptor_) != 0) fail(errno);
   return failure_.empty();
+}
+
+bool commit_together(OutputFile& first, OutputFile& second) {
+  const FolderLock lock(first.path_);
+  if (!first.flush() || !second.flush()) return false;
+  return first.commit() && second.commit();
 }
 
 bool OutputFile::commit() {

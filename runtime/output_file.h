@@ -26,6 +26,8 @@ class OutputFile {
   // Why opening, writing or placing failed ("no space left on device"); empty while all is well.
   [[nodiscard]] const std::string& failure() const { return failure_; }
 
+  friend bool commit_together(OutputFile& first, OutputFile& second);
+
  private:
   void fail(int error_number);
   void discard();
@@ -36,7 +38,12 @@ class OutputFile {
   int descriptor_ = -1;
 };
 
-// From now on, a signal that ends the program (Ctrl-C, a kill, a closed terminal) takes unfinished files along.
+// Puts both in their places. No other program that does so with files of the same folder comes between, so two that
+// write the same pair at once leave both files of one. False if one failed; failure() of the two says why.
+[[nodiscard]] bool commit_together(OutputFile& first, OutputFile& second);
+
+// From now on, a signal that ends the program (Ctrl-C, a kill, a closed terminal, a limit on processor time) takes
+// unfinished files along, and a limit on the size of files is a failure to write.
 void remove_unfinished_on_signals();
 
 }  // namespace rampart

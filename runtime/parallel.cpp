@@ -4,6 +4,7 @@
 #include <exception>
 #include <mutex>
 #include <optional>
+#include <system_error>
 #include <thread>
 #include <vector>
 
@@ -67,8 +68,14 @@ void run_parallel(std::size_t count, const Effort& effort, const std::function<v
   Work work(count, job, effort.progress);
   {
     std::vector<std::jthread> others;
-    for (std::size_t i = 1; i < std::min<std::size_t>(effort.threads, count); ++i)
-      others.emplace_back([&work] { work.run(); });
+    for (std::size_t i = 1; i < std::min<std::size_t>(effort.threads, count); ++i) {
+      try {
+        others.emplace_back([&work] { work.run(); });
+      } catch (const std::system_error&) {
+        // No more threads are to be had; those that there are do the work.
+        break;
+      }
+    }
     work.run();
   }
   work.rethrow();

@@ -1,10 +1,9 @@
 #include <CLI/CLI.hpp>
-#include <cerrno>
 #include <cstdio>
-#include <cstring>
 #include <filesystem>
 #include <memory>
 
+#include "lang/file_stream.h"
 #include "lang/findings/files.h"
 #include "lang/findings/tables.h"
 #include "runtime/audit/audit.h"
@@ -32,7 +31,7 @@ void report_unreadable(Compilation& work, const std::string& path, const std::st
 }
 
 Span whole_table(Compilation& work) {
-  return Span{work.sources.add(work.path == "-" ? "standard input" : work.path, ""), 0, 0};
+  return Span{work.sources.add(work.path == "-" ? kStandardInput : work.path, ""), 0, 0};
 }
 
 void read_bench_file(Compilation& work, const std::string& path) {
@@ -45,15 +44,6 @@ void read_bench_file(Compilation& work, const std::string& path) {
   work.bench = read_bench(work.sources, id, work.findings);
 }
 
-struct CloseFile {
-  void operator()(std::FILE* stream) const { std::fclose(stream); }
-};
-using Stream = std::unique_ptr<std::FILE, CloseFile>;
-
-Stream open_file(const std::string& path) {
-  return Stream(std::fopen(path.c_str(), "rb"));
-}
-
 bool exists(const std::string& path) {
   std::error_code unknown;
   return std::filesystem::exists(path, unknown);
@@ -62,16 +52,12 @@ bool exists(const std::string& path) {
 audit::AuditResult audit_rows(Compilation& work, const audit::Record* beside) {
   audit::AuditResult result;
   if (work.path == "-") {
-    result = audit::audit_table(stdin, "standard input", *work.bench, beside, work.sources, work.findings);
+    result = audit::audit_table(stdin, kStandardInput, *work.bench, beside, work.sources, work.findings);
   } else {
-    std::error_code unknown;
-    if (std::filesystem::is_directory(work.path, unknown)) {
-      report_unreadable(work, work.path, "is a folder");
-      return result;
-    }
-    const Stream stream = open_file(work.path);
+    std::string why;
+    const FileStream stream = open_file(work.path, why);
     if (!stream) {
-      report_unreadable(work, work.path, errno == ENOENT ? "no such file" : std::strerror(errno));
+      report_unreadable(work, work.path, why);
       return result;
     }
     result = audit::audit_table(stream.get(), work.path, *work.bench, beside, work.sources, work.findings);
@@ -81,9 +67,9 @@ audit::AuditResult audit_rows(Compilation& work, const audit::Record* beside) {
 }
 
 void compare_file(Compilation& work, const OriginFile& file) {
-  const Stream stream = open_file(file.name);
+  std::string why;
+  const FileStream stream = open_file(file.name, why);
   if (!stream) {
-    const std::string why = errno == ENOENT ? "no such file" : std::strerror(errno);
     work.findings.report(finding::OriginUnreadable, whole_table(work), file.name, why)
         .hint("files are looked for as the table names them: run this in the folder where it was built");
   } else if (audit::sha256_of(stream.get()) != file.sha256) {
@@ -106,12 +92,8 @@ Beside read_beside(const Compilation& work) {
   beside.path = setup_path(work.path);
   beside.is_there = work.path != "-" && exists(beside.path);
   if (!beside.is_there) return beside;
-  const Stream stream = open_file(beside.path);
-  if (stream) {
-    beside.record = audit::read_record(stream.get(), beside.why);
-  } else {
-    beside.why = std::strerror(errno);
-  }
+  const FileStream stream = open_file(beside.path, beside.why);
+  if (stream) beside.record = audit::read_record(stream.get(), beside.why);
   return beside;
 }
 
@@ -176,12 +158,9 @@ int run_audit(const AuditOptions& options) {
   switch (options.format) {
     case Format::Text:
       print_findings(compilations, options.strict);
-      if (result.left_out > 0)
-        std::fprintf(stderr, "and %lld more of the same table\n", static_cast<long long>(result.left_out));
-      if (work.bench && !work.unreadable)
-        std::fprintf(stderr, "%lld rows held against %s\n", static_cast<long long>(result.rows), options.bench.c_str());
-      if (compared > 0)
-        std::fprintf(stderr, "%lld files compared with what it was made from\n", static_cast<long long>(compared));
+      if (result.left_out > 0) say("and " + std::to_string(result.left_out) + " more of the same table");
+      if (work.bench && !work.unreadable) say(std::to_string(result.rows) + " rows held against " + options.bench);
+      if (compared > 0) say(std::to_string(compared) + " files compared with what it was made from");
       return code;
     case Format::Json:
       return print(audit_document(work, result.rows, result.left_out)) ? code : kCouldNotRun;

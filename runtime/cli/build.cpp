@@ -73,7 +73,9 @@ int write_files(const Content& content, const BuildOptions& options) {
     const std::string path = setup_path(options.output);
     OutputFile setup(path);
     setup.write(setup_document(*content.compilation.run, content.origin, sink.sha256()));
-    if (!setup.commit()) return could_not_write(path, setup.failure());
+    if (commit_together(setup, file)) return kDone;
+    return setup.failure().empty() ? could_not_write(options.output, file.failure())
+                                   : could_not_write(path, setup.failure());
   }
   return file.commit() ? kDone : could_not_write(options.output, file.failure());
 }

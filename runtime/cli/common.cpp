@@ -6,6 +6,7 @@
 #include <cstdio>
 #include <map>
 
+#include "lang/character.h"
 #include "lang/render.h"
 #include "runtime/cli/choice.h"
 #include "runtime/cli/progress.h"
@@ -103,12 +104,25 @@ void print_findings(const Compilations& compilations, bool accepted) {
   std::fwrite(text.data(), 1, text.size(), stderr);
 }
 
+void say(const std::string& line) {
+  const std::string text = visible_text(line) + "\n";
+  std::fwrite(text.data(), 1, text.size(), stderr);
+}
+
+void say_failure(const std::string& path, const std::string& why) {
+  say("rampart: " + (path == "-" ? "standard output" : path) + ": " + why);
+}
+
 bool print(const std::string& text) {
   OutputFile output("-");
   output.write(text);
   if (output.commit()) return true;
-  std::fprintf(stderr, "rampart: standard output: %s\n", output.failure().c_str());
+  say_failure("-", output.failure());
   return false;
+}
+
+bool print_lines(const std::string& text) {
+  return print(visible_lines(text));
 }
 
 }  // namespace rampart::cli

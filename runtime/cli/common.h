@@ -47,7 +47,13 @@ using Compilations = std::vector<std::unique_ptr<Compilation>>;
 // Findings as text on standard error, with a last line that counts them. What a profile accepts is counted alone,
 // unless `accepted` asks for it.
 void print_findings(const Compilations& compilations, bool accepted);
-// Writes to standard output. False, after a message, if it could not all be written.
+// Writes a line to standard error. What a terminal would obey is replaced, as in all that these write but print().
+void say(const std::string& line);
+// Says why a file could not be read or written, or standard output where the path is `-`.
+void say_failure(const std::string& path, const std::string& why);
+// Writes a document to standard output, byte for byte. False, after a message, if it could not all be written.
 [[nodiscard]] bool print(const std::string& text);
+// The same for text that people read.
+[[nodiscard]] bool print_lines(const std::string& text);
 
 }  // namespace rampart::cli

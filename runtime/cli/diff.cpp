@@ -1,6 +1,7 @@
+#include <sys/stat.h>
 #include <CLI/CLI.hpp>
+
 #include <algorithm>
-#include <cstdio>
 #include <memory>
 
 #include "runtime/cli/choice.h"
@@ -38,9 +39,18 @@ std::unique_ptr<Compilation> compile_one(const std::string& path, const DiffOpti
   return compile(path, compile_options);
 }
 
-// A file without a byte, as a null device is, stands for no profile: one that was added or removed.
+bool is_null_device(const std::string& path) {
+  struct stat status {};
+  struct stat null {};
+  return stat(path.c_str(), &status) == 0 && stat("/dev/null", &null) == 0 && S_ISCHR(status.st_mode) &&
+         status.st_rdev == null.st_rdev;
+}
+
+// A file without a byte, or the null device, stands for no profile: one that was added or removed.
 bool is_nothing(const std::string& path) {
-  const FileText file = path == "-" ? FileText{"-", {}} : read_file(path);
+  if (path == "-") return false;
+  if (is_null_device(path)) return true;
+  const FileText file = read_file(path);
   return file.failure.empty() && file.text.empty();
 }
 
@@ -50,7 +60,7 @@ bool has_table(const Compilation& compilation) {
 
 // A profile that has no table cannot be compared: what is wrong with it is said.
 void say_broken(std::unique_ptr<Compilation> compilation, const std::string& name, const char* which) {
-  if (!name.empty()) std::fprintf(stderr, "%s: the %s profile has no table to compare\n", name.c_str(), which);
+  if (!name.empty()) say(name + ": the " + which + " profile has no table to compare");
   Compilations failed;
   failed.push_back(std::move(compilation));
   print_findings(failed, false);
@@ -60,7 +70,7 @@ int answer(const std::string& text, bool differs, const DiffOptions& options) {
   if (!options.quiet) {
     const bool has_heading = !options.name.empty() && !options.json;
     const std::string heading = options.name + (text.empty() ? ": nothing changes on the bench\n" : "\n");
-    if (!print(has_heading ? heading + text : text)) return kCouldNotRun;
+    if (!(options.json ? print(text) : print_lines(has_heading ? heading + text : text))) return kCouldNotRun;
   }
   return differs ? kFoundErrors : kDone;
 }

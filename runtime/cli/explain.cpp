@@ -1,6 +1,5 @@
 #include <CLI/CLI.hpp>
 #include <algorithm>
-#include <cstdio>
 #include <memory>
 
 #include "runtime/cli/catalogue.h"
@@ -36,7 +35,7 @@ int explain_one(const std::string& name) {
   const std::string nearest = nearest_name(name, names);
   const std::string advice =
       nearest.empty() ? "`rampart explain` lists all there are" : "did you mean `" + nearest + "`?";
-  std::fprintf(stderr, "rampart: there is no finding named `%s`; %s\n", name.c_str(), advice.c_str());
+  say("rampart: there is no finding named `" + name + "`; " + advice);
   return kCouldNotRun;
 }
 

@@ -1,6 +1,5 @@
 #include <CLI/CLI.hpp>
 #include <algorithm>
-#include <cstdio>
 #include <filesystem>
 #include <memory>
 #include <system_error>
@@ -10,6 +9,7 @@
 #include "lang/parse.h"
 #include "runtime/cli/commands.h"
 #include "runtime/cli/common.h"
+#include "runtime/cli/terminal.h"
 #include "runtime/output_file.h"
 
 namespace rampart::cli {
@@ -32,7 +32,7 @@ bool write_whole(const std::string& path, const std::string& text) {
   OutputFile file(target_of(path));
   file.write(text);
   if (file.commit()) return true;
-  std::fprintf(stderr, "rampart: %s: %s\n", path.c_str(), file.failure().c_str());
+  say_failure(path, file.failure());
   return false;
 }
 
@@ -44,7 +44,7 @@ class Formatter {
     work_.push_back(std::make_unique<Compilation>(path));
     Compilation& work = *work_.back();
     FileText file = read_file(path);
-    const std::string name = path == "-" ? "standard input" : path;
+    const std::string name = path == "-" ? kStandardInput : path;
     if (!file.failure.empty()) {
       work.unreadable = true;
       work.findings.report(finding::Unreadable, Span{work.sources.add(name, ""), 0, 0}, name, file.failure);
@@ -59,7 +59,8 @@ class Formatter {
     const bool found =
         std::any_of(work_.begin(), work_.end(), [](const auto& work) { return !work->findings.findings().empty(); });
     if (found) print_findings(work_, false);
-    if (!print(changed_)) could_not_write_ = true;
+    // A script gets the names as they are.
+    if (!(output_terminal() ? print_lines(changed_) : print(changed_))) could_not_write_ = true;
     const int code = could_not_write_ ? kCouldNotRun : exit_code(work_, false);
     return check_ && !changed_.empty() ? std::max<int>(code, kFoundErrors) : code;
   }

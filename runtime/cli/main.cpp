@@ -1,9 +1,11 @@
 #include <CLI/CLI.hpp>
 #include <csignal>
 #include <cstdio>
+#include <new>
 #include <sstream>
 #include <string>
 
+#include "lang/character.h"
 #include "lang/version.h"
 #include "runtime/cli/commands.h"
 #include "runtime/cli/common.h"
@@ -26,13 +28,7 @@ constexpr const char* kFooter =
     "Exit codes: 0 nothing at error level, 1 findings at error level, 2 could not run.\n"
     "A profile that passes is no substitute for an emergency stop, for local rules, or for qualified people.";
 
-}  // namespace
-
-int main(int argc, char** argv) {
-  if (!rampart::cli::hold_standard_streams()) return rampart::cli::kCouldNotRun;
-  // A reader that closes its pipe is an output that cannot be written, not a reason to die without a word.
-  std::signal(SIGPIPE, SIG_IGN);
-  rampart::remove_unfinished_on_signals();
+int run_program(int argc, char** argv) {
   CLI::App program("Checks, compiles and simulates what each channel of a DC bench supply does over time.", "rampart");
   program.set_version_flag("--version", "rampart " + std::string(rampart::version()), "print the version");
   program.set_help_flag("-h,--help", "print this help");
@@ -56,8 +52,25 @@ int main(int argc, char** argv) {
       program.exit(error, text, text);
       return rampart::cli::print(text.str()) ? rampart::cli::kDone : rampart::cli::kCouldNotRun;
     }
-    std::fputs(rampart::cli::usage_message(program, error, argc > 1 ? argv[1] : "").c_str(), stderr);
+    const std::string message = rampart::cli::usage_message(program, error, argc > 1 ? argv[1] : "");
+    std::fputs(rampart::visible_lines(message).c_str(), stderr);
     return rampart::cli::kCouldNotRun;
   }
   return result;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  if (!rampart::cli::hold_standard_streams()) return rampart::cli::kCouldNotRun;
+  // A reader that closes its pipe is an output that cannot be written, not a reason to die without a word.
+  std::signal(SIGPIPE, SIG_IGN);
+  rampart::remove_unfinished_on_signals();
+  try {
+    return run_program(argc, argv);
+  } catch (const std::bad_alloc&) {
+    // Unfinished files are gone by now.
+    std::fputs("rampart: out of memory\n", stderr);
+    return rampart::cli::kCouldNotRun;
+  }
 }

@@ -1,6 +1,5 @@
 #include <CLI/CLI.hpp>
 #include <charconv>
-#include <cstdio>
 #include <memory>
 
 #include "runtime/cli/commands.h"
@@ -39,9 +38,8 @@ bool write_waveforms(const Compilation& compilation, const std::string& path) {
     return false;
   }
   if (left_out_from) {
-    std::fprintf(stderr, "rampart: %s: ends at %s: %lld samples are kept and %lld rows written at most\n", path.c_str(),
-                 to_text(*left_out_from, "s").c_str(), static_cast<long long>(kMaxWaveSamples),
-                 static_cast<long long>(kMaxWaveformRows));
+    say("rampart: " + path + ": ends at " + to_text(*left_out_from, "s") + ": " + std::to_string(kMaxWaveSamples) +
+        " samples are kept and " + std::to_string(kMaxWaveformRows) + " rows written at most");
   }
   return true;
 }
@@ -51,13 +49,13 @@ bool print_text(const Compilations& compilations, const SimulateOptions& options
                 const std::optional<Terminal>& terminal) {
   const Compilation& compilation = *compilations.front();
   const bool is_shown = compilation.shown() != nullptr && !compilation.every_fault;
-  bool written = !is_shown || print(verdict_text(compilation));
+  bool written = !is_shown || print_lines(verdict_text(compilation));
   print_findings(compilations, options.common.strict);
-  if (compilation.every_fault) return print(every_fault_text(compilation));
+  if (compilation.every_fault) return print_lines(every_fault_text(compilation));
   if (!is_shown) return written;
   std::string text = simulation_text(compilation, terminal ? timeline_text(compilation, *terminal) : "");
   if (compilation.many) text += "\n" + spread_text(compilation);
-  written = print(text) && written;
+  written = print_lines(text) && written;
   return written;
 }
 

@@ -1,13 +1,37 @@
 #include "runtime/cli/written_file.h"
 
+#include <sys/stat.h>
+#include <unistd.h>
+
 #include <cstdio>
-#include <filesystem>
-#include <system_error>
+#include <optional>
+#include <utility>
 
 #include "runtime/cli/json.h"
 #include "runtime/cli/sarif.h"
 
 namespace rampart::cli {
+namespace {
+
+// Two names or descriptors of one file have the same.
+using FileIdentity = std::pair<dev_t, ino_t>;
+
+std::optional<FileIdentity> identity_of_file(int failed, const struct stat& status) {
+  if (failed != 0 || !S_ISREG(status.st_mode)) return std::nullopt;
+  return FileIdentity{status.st_dev, status.st_ino};
+}
+
+std::optional<FileIdentity> identity_of(const std::string& path) {
+  struct stat status {};
+  return identity_of_file(stat(path.c_str(), &status), status);
+}
+
+std::optional<FileIdentity> identity_of(int descriptor) {
+  struct stat status {};
+  return identity_of_file(fstat(descriptor, &status), status);
+}
+
+}  // namespace
 
 bool print_check(const Compilations& compilations, const CommonOptions& options, const std::string& output) {
   if (options.format == Format::Text) {
@@ -21,16 +45,15 @@ bool print_check(const Compilations& compilations, const CommonOptions& options,
 }
 
 int could_not_write(const std::string& path, const std::string& failure) {
-  const std::string name = path == "-" ? "standard output" : path;
-  std::fprintf(stderr, "rampart: %s: %s\n", name.c_str(), failure.c_str());
+  say_failure(path, failure);
   return kCouldNotRun;
 }
 
 bool may_be_written(const Compilation& compilation, const std::string& path) {
-  for (std::size_t i = 0; i < compilation.sources.size(); ++i) {
+  const std::optional<FileIdentity> output = path == "-" ? identity_of(STDOUT_FILENO) : identity_of(path);
+  for (std::size_t i = 0; i < compilation.sources.size() && output; ++i) {
     const std::string& input = compilation.sources[FileId{static_cast<std::uint32_t>(i)}].name();
-    std::error_code unknown;
-    if (!std::filesystem::equivalent(input, path, unknown)) continue;
+    if (identity_of(input) != output && !(input == kStandardInput && identity_of(STDIN_FILENO) == output)) continue;
     could_not_write(path, "would replace `" + input + "`, which it is made from");
     return false;
   }

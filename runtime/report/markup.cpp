@@ -2,48 +2,20 @@
 
 #include <cstdint>
 
+#include "lang/character.h"
+
 namespace rampart::report {
 namespace {
 
 constexpr std::string_view kReplacement = "\uFFFD";
 
-// The length of the UTF-8 sequence at the beginning of `bytes`; 0 where it is none.
-std::size_t sequence_length(std::string_view bytes) {
-  const auto lead = static_cast<unsigned char>(bytes.front());
-  const std::size_t length = lead < 0x80                   ? 1
-                             : lead >= 0xF0 && lead < 0xF5 ? 4
-                             : lead >= 0xE0                ? 3
-                             : lead >= 0xC2                ? 2
-                                                           : 0;
-  if (length == 0 || lead >= 0xF5 || length > bytes.size()) return 0;
-  for (std::size_t i = 1; i < length; ++i) {
-    if ((static_cast<unsigned char>(bytes[i]) & 0xC0U) != 0x80U) return 0;
-  }
-  return length;
-}
-
-std::uint32_t code_of(std::string_view sequence) {
-  const auto lead = static_cast<unsigned char>(sequence.front());
-  if (sequence.size() == 1) return lead;
-  std::uint32_t code = lead & (0x7FU >> sequence.size());
-  for (const char c : sequence.substr(1)) code = (code << 6U) | (static_cast<unsigned char>(c) & 0x3FU);
-  return code;
-}
-
-// Controls, line separators, and what turns the direction of text (Unicode Annex 9).
-bool is_hidden(std::uint32_t code) {
-  if (code == '\n' || code == '\t') return false;
-  return code < 0x20 || (code >= 0x7F && code < 0xA0) || (code >= 0x2028 && code <= 0x202E) ||
-         (code >= 0x2066 && code <= 0x2069) || code == 0x200E || code == 0x200F || code == 0x061C || code == 0xFEFF ||
-         (code >= 0xD800 && code < 0xE000);
-}
-
 void append_escaped(std::string_view any, std::string& html) {
   for (std::size_t i = 0; i < any.size();) {
-    const std::size_t length = sequence_length(any.substr(i));
-    const std::string_view sequence = any.substr(i, std::max<std::size_t>(length, 1));
+    const Character character = character_at(any, i);
+    const std::string_view sequence = any.substr(i, character.length);
     i += sequence.size();
-    if (length == 0 || is_hidden(code_of(sequence))) {
+    const bool lays_out = character.code == '\n' || character.code == '\t';
+    if (!character.valid || (is_hidden(character.code) && !lays_out)) {
       html += kReplacement;
     } else if (sequence == "&") {
       html += "&amp;";

@@ -1,10 +1,12 @@
 #!/usr/bin/env python3
 """Exit codes, files and pipes. usage: exit_test.py PROGRAM"""
 import os
+import resource
 import subprocess
 import unittest
 
 from program import PROFILE, PROGRAM, InFolder
+from pseudo_terminal import run_on_terminal
 
 WRONG = PROFILE.replace("step core to level", "step core to 25 V")
 WARNED = PROFILE.replace("protect core { overvoltage 12 V; fuse after 50 ms; overpower 4 W }\n", "")
@@ -58,7 +60,9 @@ class ExitCodes(InFolder):
                 (["check", "--format", "0", "one.ramp"], "`0` is not text, json or sarif"),
                 (["build", "one.ramp", "--as", "tsv", "-o", "t"], "`tsv` is not csv"),
                 (["build", "one.ramp", "--as", "csv"], "--output is required"),
-                (["check", "one.ramp", "--sterict"], "--sterict")):
+                (["check", "one.ramp", "--sterict"], "--sterict"),
+                *((["simulate", "one.ramp", "--sample", "9", "--seed", seed], "`%s` is no whole number from 0" % seed)
+                  for seed in ("-1", "+1", "18446744073709551616", "1.0", "1e3", "0x10", ""))):
             done = self.run_it(*arguments)
             self.assertEqual(done.returncode, 2, arguments)
             self.assertIn(message, done.stderr.decode())
@@ -106,6 +110,65 @@ class Files(InFolder):
             self.assertEqual(done.returncode, 2)
             self.assertIn(b"would replace", done.stderr)
             self.assertEqual((self.folder / output).read_bytes(), before)
+
+    def test_the_profile_is_not_replaced_whichever_way_it_comes(self):
+        before = (self.folder / "one.ramp").read_bytes()
+        with open(self.folder / "one.ramp", "rb") as profile:
+            done = subprocess.run([PROGRAM, *BUILD, "one.ramp", "-"], cwd=self.folder, stdin=profile, capture_output=True)
+        self.assertEqual(done.returncode, 2)
+        self.assertIn(b"rampart: one.ramp: would replace `standard input`, which it is made from\n", done.stderr)
+        with open(self.folder / "one.ramp", "ab") as end:
+            done = self.run_it(*BUILD, "-", "one.ramp", stdout=end)
+        self.assertEqual(done.returncode, 2)
+        self.assertIn(b"rampart: standard output: would replace `one.ramp`, which it is made from\n", done.stderr)
+        self.assertEqual((self.folder / "one.ramp").read_bytes(), before)
+
+    def test_what_is_no_file_is_refused_at_once(self):
+        os.mkfifo(self.folder / "pipe")
+        self.build("t.csv")
+        for path, why in (("pipe", b"is a pipe and no file"), ("/dev/zero", b"is a device and no file"), (".", b"is a folder")):
+            self.write("named.ramp", PROFILE.replace("one.bench.yaml", path))
+            self.write("import.ramp", 'import "%s"\n' % path + PROFILE)
+            for command in (("check", path), ("check", "one.ramp", "--bench", path), ("check", "one.ramp", "--load", path),
+                            ("check", "named.ramp"), ("check", "import.ramp"), ("format", path), ("diff", "one.ramp", path),
+                            ("audit", path, "--bench", "one.bench.yaml"), ("audit", "t.csv", "--bench", path),
+                            ("build", "one.ramp", "--as", "template", "--template", path, "-o", "t")):
+                done = self.run_it(*command)
+                self.assertEqual(done.returncode, 2, command)
+                self.assertIn(why, done.stderr, command)
+        (self.folder / "t.csv.setup.json").unlink()
+        os.mkfifo(self.folder / "t.csv.setup.json")
+        done = self.run_it("audit", "t.csv", "--bench", "one.bench.yaml")
+        self.assertEqual(done.returncode, 1)
+        self.assertIn(b"is a pipe and no file", done.stderr)
+
+    def test_a_limit_on_the_size_of_files(self):
+        self.write("long.ramp", PROFILE.replace("dwell 1 s", "repeat 2000 { step core to 4 V; dwell 10 ms; "
+                                                             "step core to 5 V; dwell 10 ms }"))
+        self.write("t.csv", "old\n")
+        before = sorted(os.listdir(self.folder))
+        limit = lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (20000, 20000))
+        done = subprocess.run([PROGRAM, *BUILD, "t.csv", "long.ramp"], cwd=self.folder, preexec_fn=limit, capture_output=True)
+        self.assertEqual(done.returncode, 2)
+        self.assertIn(b"rampart: t.csv: file too large\n", done.stderr)
+        self.assertEqual(sorted(os.listdir(self.folder)), before)
+        self.assertEqual((self.folder / "t.csv").read_text(), "old\n")
+
+    def test_little_memory(self):
+        self.write("large.ramp", PROFILE + "# a comment\n" * 1_000_000)
+        before = sorted(os.listdir(self.folder))
+        messages = 0
+        for megabytes in range(16, 96, 8):
+            limit = lambda: resource.setrlimit(resource.RLIMIT_AS, (megabytes << 20, megabytes << 20))
+            done = subprocess.run([PROGRAM, *BUILD, "t.csv", "large.ramp"], cwd=self.folder, preexec_fn=limit,
+                                  capture_output=True)
+            if done.returncode == 0:
+                break
+            self.assertEqual((done.returncode, done.stderr), (2, b"rampart: out of memory\n"), megabytes)
+            self.assertEqual(sorted(os.listdir(self.folder)), before)
+            messages += 1
+        self.assertGreater(messages, 1)
+        self.assertEqual(done.returncode, 0)
 
     def test_a_full_disk(self):
         with open("/dev/full", "wb") as full:
@@ -180,6 +243,42 @@ class Files(InFolder):
         with_json = self.run_it(*BUILD, "-", "one.ramp", "--format", "json")
         self.assertEqual(with_json.stdout, done.stdout)
         self.assertTrue(with_json.stderr.startswith(b"{"))
+
+
+class Terminals(InFolder):
+    """Text from outside cannot move the cursor, colour the screen or turn the direction of writing."""
+    RAW = "\x1b[31m\u202Ex\u2066\x9b"
+    BYTES = tuple(text.encode() for text in ("\x1b", "\u202e", "\u2066", "\x9b"))
+
+    def assert_clean(self, text):
+        for raw in self.BYTES:
+            self.assertNotIn(raw, text)
+        self.assertIn("\uFFFD".encode(), text)
+
+    def test_words_of_the_command_line(self):
+        for command in (("explain", self.RAW), (self.RAW,), ("check", "one.ramp", "--" + self.RAW), ("check", self.RAW), ("format", self.RAW),
+                        ("check", "one.ramp", "--set", self.RAW), ("check", "one.ramp", "--format", self.RAW),
+                        (*BUILD, self.RAW + "/t", "one.ramp"), ("simulate", "one.ramp", "--fault", self.RAW),
+                        ("diff", "one.ramp", "one.bench.yaml", "--name", self.RAW)):
+            done = self.run_it(*command)
+            self.assertEqual(done.returncode, 2 if "--set" not in command and "--fault" not in command else 1, command)
+            self.assert_clean(done.stdout + done.stderr)
+
+    def test_texts_of_a_table(self):
+        header = "time_s,channel,voltage_V,current_A,output\n"
+        for row in ("0.000000000,%s,1,1,1", "0.000000000,bench.ch1,%s,1,1"):
+            self.write("t.csv", header + row % self.RAW + "\n")
+            done = self.run_it("audit", "t.csv", "--bench", "one.bench.yaml")
+            self.assertEqual(done.returncode, 1)
+            self.assert_clean(done.stderr)
+
+    def test_listed_names(self):
+        name = "a\x1b[31m.ramp"
+        self.write(name, PROFILE.replace("  dwell", "      dwell"))
+        # A script gets the name as it is.
+        self.assertEqual(self.run_it("format", "--check", name).stdout, name.encode() + b"\n")
+        code, sent = run_on_terminal([PROGRAM, "format", "--check", name], self.folder)
+        self.assertEqual((code, sent), (1, "a\uFFFD[31m.ramp\n"))
 
 
 if __name__ == "__main__":

@@ -123,7 +123,7 @@ class InterruptTest(Terminal):
         return sorted(path.name for path in self.folder.glob("t.csv*"))
 
     def test_nothing_is_left_behind(self):
-        for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP, signal.SIGQUIT, signal.SIGXCPU, signal.SIGABRT):
             self.assertEqual(self.interrupted(number), ["t.csv"])
 
     def test_what_is_ignored_stays_ignored(self):

@@ -351,6 +351,9 @@ TEST_CASE("bench: values that cannot be") {
         "24:40 bad-value: `step` is 0 ms, but must be above 0 and not wider than the range");
   CHECK(changed(kFull, "step 10 ms", "step 11 s") ==
         "24:40 bad-value: `step` is 11 s, but must be above 0 and not wider than the range");
+  for (const char* count : {"10.0", "+10"}) {
+    CHECK(changed(kFull, "points: 128", std::string("points: ") + count).ends_with("| write its digits alone"));
+  }
   CHECK(changed(kFull, "points: 128", "points: 0") ==
         "5:21 bad-value: `points` is 0, but must be a whole number from 1 to 1000000000");
   CHECK(changed(kFull, "points: 128", "points: 1.5") ==
@@ -472,6 +475,8 @@ TEST_CASE("bench: hostile files end in a finding") {
     CHECK(read("a: " + std::string(bytes)).findings.at(0).starts_with("1:4 syntax: this byte is no UTF-8"));
   }
   CHECK(read(std::string("bench: a\0b\n", 11)).findings ==
+        std::vector<std::string>{"1:9 syntax: control characters have no place in this file | remove it"});
+  CHECK(read("bench: a\u202Eb\n").findings ==
         std::vector<std::string>{"1:9 syntax: control characters have no place in this file | remove it"});
   CHECK(read("bench: &x a\nsupplies: *x\n").findings.at(0).starts_with("1:8 syntax: anchors and aliases"));
   CHECK(read("bench: !!int 3\n").findings.at(0).starts_with("1:8 syntax: tags are not used"));

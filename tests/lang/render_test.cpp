@@ -4,6 +4,7 @@
 
 #include <chrono>
 
+#include "lang/character.h"
 #include "lang/findings/files.h"
 #include "tests/support/parsed.h"
 
@@ -71,6 +72,21 @@ TEST_CASE("control characters reach no terminal") {
   const std::string text = rendered("let a = 1\x1B[2J");
   CHECK(text.find('\x1B') == std::string::npos);
   CHECK(text.find("  1 | let a = 1\uFFFD[2J\n") != std::string::npos);
+}
+
+// What turns the direction of writing: Unicode Standard Annex 9, the explicit and the implicit marks of table 2-1.
+TEST_CASE("what a terminal obeys and does not show is replaced, also in names and messages") {
+  for (const char* hidden : {"\u061C", "\u200E", "\u200F", "\u202A", "\u202E", "\u2066", "\u2069", "\u2028", "\u009B",
+                             "\x9B", "\r", "\x7F"}) {
+    CHECK(rampart::visible_text("a" + std::string(hidden) + "b\n") == "a\uFFFDb\uFFFD");
+    CHECK(rampart::visible_lines("a" + std::string(hidden) + "b\n") == "a\uFFFDb\n");
+    rampart::SourceSet sources;
+    rampart::FindingSink sink;
+    sink.report(rampart::finding::Unreadable, {sources.add(hidden, ""), 0, 0}, hidden, "is a folder");
+    CHECK(rampart::render_text(sink.findings()[0], sources) ==
+          "\uFFFD: error: cannot read `\uFFFD`: is a folder [unreadable]\n");
+  }
+  CHECK(rampart::visible_text("\u00B5 \u96FB \U0001F600 e\u0301") == "\u00B5 \u96FB \U0001F600 e\u0301");
 }
 
 TEST_CASE("a file without text shows no line") {
