@@ -6,6 +6,7 @@
 #include "compiler/rules/switch_ends.h"
 #include "runtime/spread/tolerances.h"
 #include "tests/support/margin_of.h"
+#include "tests/support/near.h"
 #include "tests/support/resolved.h"
 #include "tests/support/simulation_case.h"
 
@@ -41,8 +42,8 @@ std::vector<double> times_of(const Simulation& simulation, EventKind kind) {
   return times;
 }
 
-doctest::Approx about(double value, double epsilon = 1e-12) {
-  return doctest::Approx(value).epsilon(epsilon);
+Near about(double value, double epsilon = 1e-12) {
+  return relative(value, epsilon);
 }
 
 }  // namespace
