@@ -10,7 +10,7 @@ import unittest
 
 import jsonschema
 
-from program import BENCH, PROFILE, PROGRAM, InFolder
+from program import BENCH, PROFILE, PROGRAM, InFolder, main
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 LOOP = PROFILE.replace("  dwell 1 s\n", "  repeat 100 { step core to level; dwell 1 s; step core to 4 V; dwell 1 s }\n")
@@ -286,4 +286,4 @@ class Differences(InFolder):
 
 
 if __name__ == "__main__":
-    unittest.main()
+    main()

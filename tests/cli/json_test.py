@@ -2,11 +2,10 @@
 """The JSON documents hold their keys, and numbers that a pocket calculator gives too. usage: json_test.py PROGRAM"""
 import json
 import pathlib
-import unittest
 
 import jsonschema
 
-from program import BENCH, PROFILE, InFolder
+from program import BENCH, PROFILE, InFolder, main
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 RAIL_KEYS = {"energy_J", "charge_C", "peak_current_A", "peak_power_W", "peak_voltage_V", "cc_time_s",
@@ -119,4 +118,4 @@ safe { off core, io }
 
 
 if __name__ == "__main__":
-    unittest.main()
+    main()

@@ -9,7 +9,7 @@ import subprocess
 import unittest
 from fractions import Fraction
 
-from program import BENCH, PROFILE, InFolder
+from program import BENCH, PROFILE, InFolder, main
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 TEMPLATES = ROOT / "profiles/templates"
@@ -69,7 +69,10 @@ safe { off core; dwell 20 ms; limit core to 500 mA; dwell 20 ms }
 
 
 class VcdReader:
-    """Reads a value change dump as IEEE 1364-2005, chapter 18, writes it, and nothing more lenient."""
+    """Reads a value change dump as IEEE 1364-2005, chapter 18, writes it, and nothing more lenient.
+
+    The keywords, kinds and units are from readers of the format (second hand). From memory: that a timescale is 1, 10 or
+    100 of a unit, and which characters a code is made of."""
 
     def __init__(self, text):
         self.words = text.split()
@@ -375,4 +378,4 @@ class Signals(InFolder):
 
 
 if __name__ == "__main__":
-    unittest.main()
+    main()

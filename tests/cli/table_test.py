@@ -12,7 +12,7 @@ from decimal import Decimal
 
 import jsonschema
 
-from program import BENCH, PROFILE, PROGRAM, InFolder
+from program import BENCH, PROFILE, PROGRAM, InFolder, main
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 SCHEMA = json.loads((ROOT / "docs/table.schema.json").read_text(encoding="utf-8"))
@@ -499,4 +499,4 @@ class Tables(InFolder):
 
 
 if __name__ == "__main__":
-    unittest.main()
+    main()

@@ -4,9 +4,8 @@ import re
 import signal
 import subprocess
 import time
-import unittest
 
-from program import PROGRAM, InFolder
+from program import PROGRAM, InFolder, main
 from pseudo_terminal import run_on_terminal
 
 LOOSE = """load: Parts that are not quite known
@@ -131,4 +130,4 @@ class InterruptTest(Terminal):
 
 
 if __name__ == "__main__":
-    unittest.main()
+    main()

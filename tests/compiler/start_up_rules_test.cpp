@@ -3,8 +3,8 @@
 #include "tests/support/judged.h"
 #include "tests/support/near.h"
 
-// The three ways to start several supplies together, as texts on power design name them: one after the other, in
-// proportion, and along one line. Margins are worked by hand beside each case.
+// The three ways to start several supplies together: one after the other, in proportion, and along one line (common
+// practice, no source). Margins are worked by hand beside each case.
 
 using namespace rampart;
 using namespace rampart::test;

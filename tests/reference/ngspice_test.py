@@ -1,6 +1,6 @@
 """The simulation against ngspice, circuit by circuit.
 
-usage: ngspice_test.py RAMPART [unittest arguments] | ngspice_test.py --list
+usage: ngspice_test.py RAMPART [unittest arguments]
 
 With the variable RAMPART_AGREEMENT set, the agreement found is added to that file, see agreement_table.py."""
 import os
@@ -52,8 +52,5 @@ for number, case in enumerate(CASES):
     add_test(number, case)
 
 if __name__ == "__main__":
-    if sys.argv[1] == "--list":
-        print("\n".join(case.name for case in CASES))
-        sys.exit()
     PROGRAM = os.path.abspath(sys.argv.pop(1))
     unittest.main()

@@ -248,7 +248,8 @@ TEST_CASE("the delays of a fuse: from what the run takes up to what else would a
   CHECK(!delays(program).shortest_s);
 }
 
-// i = V / R exp(-t / RC), so a current of I lasts R C ln(V / (R I)): Kuphaldt, Vol. I, "Complex circuits".
+// i = V / R exp(-t / RC): the table of Kuphaldt, Vol. I, "Capacitor transient response". Solved for t by hand: a
+// current of I lasts R C ln(V / (R I)).
 TEST_CASE("the delays of a fuse with a current of its own") {
   SimulationCase plant({fine_supply(Interpolation::Linear)});
   ProtectionAbilities& can = plant.bench.channels[0].protection;

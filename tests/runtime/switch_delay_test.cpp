@@ -283,8 +283,8 @@ TEST_CASE("the course of an output is that of its terminals until its switch has
       seen = std::max(seen, at);
       // Setpoint and terminals alike: nothing, then the ramp.
       const double expected = at < 0.030 ? 0 : 50 * at;
-      CHECK(sample.values[0] == doctest::Approx(expected).epsilon(1e-9));
-      CHECK(sample.values[2] == doctest::Approx(expected).epsilon(1e-9));
+      CHECK(sample.values[0] == relative(expected, 1e-9));
+      CHECK(sample.values[2] == relative(expected, 1e-9));
     }
   }
   CHECK(seen == about(0.1));
