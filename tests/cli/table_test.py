@@ -344,6 +344,15 @@ class Tables(InFolder):
                 changed["setup"]["channels"][0]["protection"][key] = value
                 path.write_text(json.dumps(changed))
                 self.assertEqual(self.audit("t"), (1, ["protection-range"]), (form, key, value))
+            # The channel has overpower without a delay, and no channel `ch9` that could go off with it.
+            delayed = json.loads(json.dumps(document))
+            delayed["setup"]["channels"][0]["protection"]["overpower"] = {"power_W": 4, "delay_s": 0.1}
+            path.write_text(json.dumps(delayed))
+            self.assertEqual(self.audit("t"), (1, ["protection-unsupported"]), form)
+            coupled = json.loads(json.dumps(document))
+            coupled["setup"]["channels"][0]["coupled"] = ["bench.ch9"]
+            path.write_text(json.dumps(coupled))
+            self.assertEqual(self.audit("t")[0], 1, form)
             # The last allowed values, and a double beside a whole step.
             for key, value in (("overvoltage_V", 22), ("fuse", {"delay_s": 0.1 + 0.2, "current_A": None, "switches_off": []})):
                 changed = json.loads(json.dumps(document))

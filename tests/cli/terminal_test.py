@@ -15,7 +15,7 @@ rails: {core: {elements: [{kind: capacitor, capacitance: 1 mF +- 20 %, esr: 100 
 COURSE = """bench "one.bench.yaml"
 load "loose.load.yaml"
 rail core on bench.ch1
-protect core { overvoltage 12 V; fuse after 1 s; overpower 4 W after 1 s }
+protect core { overvoltage 12 V; fuse after 1 s; overpower 4 W }
 run {
   limit core to 600 mA
   on core
@@ -92,6 +92,12 @@ class ProgressTest(Terminal):
         self.assertRegex(text, r"\d+ % done, \d+ s so far, about \d+ s left")
         # It is wiped before the answer.
         self.assertTrue(ESCAPE.sub("", text.rsplit("\r", 1)[1]).startswith("holds"), text[-200:])
+
+    def test_a_seed_is_a_whole_number(self):
+        # 2^64 - 1 is the largest: one more, and -1, would draw what another seed draws.
+        for seed, code in (("18446744073709551615", 0), ("0", 0), ("18446744073709551616", 2), ("-1", 2), ("1.5", 2), ("x", 2)):
+            done = self.run_it("simulate", "course.ramp", "--sample", "2", "--seed=" + seed)
+            self.assertEqual(done.returncode, code, (seed, done.stderr))
 
     def test_not_in_a_pipe(self):
         done = self.run_it("simulate", "course.ramp", "--sample", "400")
