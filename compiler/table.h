@@ -47,6 +47,9 @@ struct MarkReached {
   Span statement;
 };
 
+// The `unit` that stands for all larger ones: no walk makes as many passes.
+inline constexpr std::int64_t kNeverAlike = 1'000'000'000'000;
+
 // One pass of a loop is over. Every row before `time` has been given; those at `time` follow.
 struct PassEnded {
   LoopId loop{};

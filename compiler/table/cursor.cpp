@@ -1,5 +1,7 @@
 #include <algorithm>
 #include <numeric>
+#include <set>
+#include <utility>
 
 #include "compiler/table.h"
 #include "compiler/table/rail_player.h"
@@ -36,9 +38,9 @@ class RowCursor::Work {
     for (const RailSetup& setup : table.rails()) {
       const bool line = table.bench().supply_of(setup.members.front()).timing.interpolation == Interpolation::Linear;
       players_.push_back(line ? make_line_player(table, setup.rail) : make_stair_player(table, setup.rail));
-      coarsest_.resolution = std::max(coarsest_.resolution, players_.back()->output().grid().resolution);
+      resolutions_.insert(players_.back()->output().grid().resolution.count());
     }
-    if (coarsest_.resolution == Nanoseconds{0}) coarsest_.resolution = Nanoseconds{1};
+    coarsest_.resolution = Nanoseconds{resolutions_.empty() ? 1 : *resolutions_.rbegin()};
     begin_segment();
   }
 
@@ -49,7 +51,9 @@ class RowCursor::Work {
         last_(other.last_),
         last_lines_(other.last_lines_),
         moves_(other.moves_.size()),
+        resolutions_(other.resolutions_),
         coarsest_(other.coarsest_),
+        due_(other.due_),
         in_block_(other.in_block_),
         block_end_(other.block_end_),
         bound_(other.bound_),
@@ -89,8 +93,8 @@ class RowCursor::Work {
     std::string text;
     for (const auto& player : players_) {
       player->append_state(timeline_.now(), text);
-      append_bytes((timeline_.now() % player->output().grid().resolution).count(), text);
     }
+    for (const std::int64_t resolution : resolutions_) append_bytes(timeline_.now().count() % resolution, text);
     for (const std::optional<LastGiven>& last : last_) {
       if (!last) continue;
       for (const std::int64_t number : {last->voltage, last->current, std::int64_t{last->output}}) {
@@ -156,7 +160,10 @@ class RowCursor::Work {
     for (const Move& move : block.moves) moves_[static_cast<std::size_t>(move.rail)].push_back(&move);
     bound_ = bound_at(block.start);
     queue_.set_passes(timeline_.passes());
-    for (std::size_t i = 0; i < players_.size(); ++i) players_[i]->begin(block, moves_[i], queue_);
+    for (std::size_t i = 0; i < players_.size(); ++i) {
+      players_[i]->begin(block, moves_[i], queue_);
+      if (const std::optional<Nanoseconds> next = players_[i]->next_time()) due_.emplace(*next, i);
+    }
     for (const LineMove& line : block.lines) {
       const Timing& timing = table_->bench()[table_->profile()[line.line].supply].timing;
       const TimeGrid grid{timing.minimum_step, timing.resolution, timing.interpolation};
@@ -171,27 +178,23 @@ class RowCursor::Work {
 
   // Makes the earliest rows to come in this block; with none left, the block is over.
   void advance_block() {
-    RailPlayer* earliest = nullptr;
-    Nanoseconds time{0};
-    for (const auto& player : players_) {
-      const std::optional<Nanoseconds> next = player->next_time();
-      if (next && (earliest == nullptr || *next < time)) {
-        earliest = player.get();
-        time = *next;
-      }
-    }
-    if (earliest == nullptr) {
+    if (due_.empty()) {
       in_block_ = false;
       return;
     }
-    earliest->make_next(queue_);
+    const auto [time, player] = *due_.begin();
+    due_.erase(due_.begin());
+    players_[player]->make_next(queue_);
+    if (const std::optional<Nanoseconds> next = players_[player]->next_time()) due_.emplace(*next, player);
     bound_ = std::max(bound_, std::min(time, bound_at(block_end_)));
   }
 
   // No row still to be made from `now` on lies before this.
   [[nodiscard]] Nanoseconds bound_at(Nanoseconds now) const {
     Nanoseconds bound = now;
-    for (const auto& player : players_) bound = std::min(bound, player->output().grid().nearest(now));
+    for (const std::int64_t resolution : resolutions_) {
+      bound = std::min(bound, TimeGrid{{}, Nanoseconds{resolution}, {}}.nearest(now));
+    }
     return bound;
   }
 
@@ -201,12 +204,15 @@ class RowCursor::Work {
                           pass.time, pass.length, pass.statement->span};
   }
 
-  // So many passes of this length end on every grid as far from it as they began.
+  // So many passes of this length end on every grid as far from it as they began; kNeverAlike where they do so later
+  // than any loop ends.
   [[nodiscard]] std::int64_t unit_of(Nanoseconds length) const {
     std::int64_t unit = 1;
-    for (const auto& player : players_) {
-      const std::int64_t resolution = player->output().grid().resolution.count();
-      unit = std::lcm(unit, resolution / std::gcd(length.count(), resolution));
+    for (const std::int64_t resolution : resolutions_) {
+      const std::int64_t own = resolution / std::gcd(length.count(), resolution);
+      const std::int64_t factor = own / std::gcd(unit, own);
+      if (factor > kNeverAlike / unit) return kNeverAlike;
+      unit *= factor;
     }
     return unit;
   }
@@ -227,7 +233,9 @@ class RowCursor::Work {
   std::vector<std::optional<LastGiven>> last_;
   std::vector<std::optional<bool>> last_lines_;
   std::vector<std::vector<const Move*>> moves_;  // of the current block, by rail
+  std::set<std::int64_t> resolutions_;           // of the rails' grids, in ns
   TimeGrid coarsest_;
+  std::set<std::pair<Nanoseconds, std::size_t>> due_;  // players with rows to make in the block, by their time
   bool in_block_ = false;
   Nanoseconds block_end_{0};
   Nanoseconds bound_{0};  // everything queued before it is complete

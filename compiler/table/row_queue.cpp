@@ -7,6 +7,15 @@
 #include "lang/overloaded.h"
 
 namespace rampart {
+namespace {
+
+using Key = std::tuple<Nanoseconds, std::size_t>;
+
+Key key(const RowQueue::Entry& entry) {
+  return {entry.time, entry.order};
+}
+
+}  // namespace
 
 void append_bytes(std::int64_t number, std::string& text) {
   char bytes[sizeof number];
@@ -39,12 +48,13 @@ void RowQueue::set_passes(std::span<const std::int64_t> passes) {
 }
 
 void RowQueue::insert(Entry entry, bool replace) {
-  const auto key = [](const Entry& e) { return std::tuple(e.time, e.order); };
   auto place = entries_.end();
-  const auto begin = entries_.begin() + static_cast<std::ptrdiff_t>(first_);
   // Nearly everything arrives in order, at the end.
-  while (place != begin && key(*(place - 1)) > key(entry)) --place;
-  if (replace && place != begin && key(*(place - 1)) == key(entry)) {
+  if (!entries_.empty() && key(entries_.back()) > key(entry)) {
+    place = std::upper_bound(entries_.begin(), entries_.end(), key(entry),
+                             [](const Key& wanted, const Entry& e) { return wanted < key(e); });
+  }
+  if (replace && place != entries_.begin() && key(*(place - 1)) == key(entry)) {
     entry.forced = entry.forced || (place - 1)->forced;
     *(place - 1) = std::move(entry);
   } else {
@@ -53,38 +63,32 @@ void RowQueue::insert(Entry entry, bool replace) {
 }
 
 RowQueue::Entry RowQueue::take() {
-  Entry entry = std::move(entries_[first_++]);
-  if (first_ == entries_.size()) {
-    entries_.clear();
-    first_ = 0;
-  }
+  Entry entry = std::move(entries_.front());
+  entries_.pop_front();
   return entry;
 }
 
 Row* RowQueue::find(Nanoseconds time, ChannelId channel) {
-  for (std::size_t i = first_; i < entries_.size(); ++i) {
-    if (entries_[i].time == time && entries_[i].order == 1 + static_cast<std::size_t>(channel)) {
-      return std::get_if<Row>(&entries_[i].item);
-    }
-  }
-  return nullptr;
+  const Key wanted{time, 1 + static_cast<std::size_t>(channel)};
+  const auto place = std::lower_bound(entries_.begin(), entries_.end(), wanted,
+                                      [](const Entry& e, const Key& w) { return key(e) < w; });
+  return place != entries_.end() && key(*place) == wanted ? std::get_if<Row>(&place->item) : nullptr;
 }
 
 void RowQueue::shift(Nanoseconds by) {
-  for (std::size_t i = first_; i < entries_.size(); ++i) {
-    entries_[i].time += by;
+  for (Entry& entry : entries_) {
+    entry.time += by;
     std::visit(Overloaded{[by](Row& row) {
                             row.time += by;
                             row.until += by;
                           },
                           [by](auto& item) { item.time += by; }},
-               entries_[i].item);
+               entry.item);
   }
 }
 
 void RowQueue::append_state(Nanoseconds origin, std::string& state) const {
-  for (std::size_t i = first_; i < entries_.size(); ++i) {
-    const Entry& entry = entries_[i];
+  for (const Entry& entry : entries_) {
     append_bytes((entry.time - origin).count(), state);
     append_bytes(static_cast<std::int64_t>(entry.order), state);
     if (const auto* row = std::get_if<Row>(&entry.item)) {

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <deque>
 #include <memory>
 #include <optional>
 #include <span>
@@ -27,8 +28,7 @@ class RowQueue {
   // What is put from now on belongs to these passes.
   void set_passes(std::span<const std::int64_t> passes);
 
-  [[nodiscard]] bool has_before(Nanoseconds bound) const { return first_ < entries_.size() && first().time < bound; }
-  [[nodiscard]] bool empty() const { return first_ == entries_.size(); }
+  [[nodiscard]] bool has_before(Nanoseconds bound) const { return !entries_.empty() && entries_.front().time < bound; }
 
   struct Entry {
     Nanoseconds time{0};
@@ -46,13 +46,11 @@ class RowQueue {
   void append_state(Nanoseconds origin, std::string& state) const;
 
  private:
-  [[nodiscard]] const Entry& first() const { return entries_[first_]; }
   void insert(Entry entry, bool replace);
 
   std::size_t channels_;
   SharedPasses passes_ = std::make_shared<const std::vector<std::int64_t>>();
-  std::vector<Entry> entries_;  // sorted from first_ on
-  std::size_t first_ = 0;
+  std::deque<Entry> entries_;  // sorted by time and order
 };
 
 // Appends a number as its bytes, for texts that are only compared.

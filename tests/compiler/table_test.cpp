@@ -1,6 +1,7 @@
 #include "compiler/table.h"
 
 #include <doctest/doctest.h>
+#include <sys/resource.h>
 
 #include <map>
 #include <string>
@@ -344,4 +345,56 @@ TEST_CASE("a reversed series combination sets no member below zero") {
   CHECK(rows_of(bench, {limit(0, "1 A"), step(0, "-1.5 V"), on(0)}, profile) ==
         "0.000000000,s1.ch1,0.900,1.000,1\n"
         "0.000000000,s1.ch2,0.600,1.000,1\n");
+}
+
+TEST_CASE("a long table takes no more memory than a short one") {
+  SupplySpec fine;
+  fine.minimum_step = fine.resolution = "1 us";
+  fine.channels.front().voltage_resolution = "1 uV";
+  const Bench bench = make_bench({fine});
+  Profile profile = make_profile(bench);
+  // 4,000,000 stairs of 1 us and 5 counts each.
+  profile.run = {ramp(0, "20 V", "4 s")};
+  FindingSink findings;
+  const std::optional<Timeline> timeline = build_timeline(profile, profile.run, TimelineStart::Off, findings);
+  REQUIRE(timeline);
+  const Table table(profile, bench, *timeline);
+  const auto most_kib = [] {
+    rusage usage{};
+    getrusage(RUSAGE_SELF, &usage);
+    return usage.ru_maxrss;
+  };
+  const long before = most_kib();
+  RowCursor cursor = table.rows();
+  std::int64_t rows = 0;
+  while (const std::optional<TableItem> item = cursor.next()) rows += std::holds_alternative<Row>(*item) ? 1 : 0;
+  CHECK(rows == 4'000'001);
+  // A sanitizer keeps up to 256 MiB of what was freed; held rows would be three times that.
+  CHECK(most_kib() - before < 300 * 1024);
+}
+
+TEST_CASE("passes that never come round to the grid have a unit that no loop reaches") {
+  // Grids that are prime numbers of nanoseconds: their product is beyond 64 bits.
+  std::vector<SupplySpec> supplies;
+  for (const char* grid : {"999983 ns", "999979 ns", "999961 ns", "999959 ns"}) {
+    SupplySpec spec;
+    spec.minimum_step = spec.resolution = grid;
+    supplies.push_back(spec);
+  }
+  const Bench bench = make_bench(supplies);
+  Profile profile = make_profile(bench);
+  profile.run = {repeat(3, {dwell("1 s")})};
+  FindingSink findings;
+  const std::optional<Timeline> timeline = build_timeline(profile, profile.run, TimelineStart::Off, findings);
+  REQUIRE(timeline);
+  const Table table(profile, bench, *timeline);
+  RowCursor cursor = table.rows();
+  int passes = 0;
+  while (const std::optional<TableItem> item = cursor.next()) {
+    const auto* pass = std::get_if<PassEnded>(&*item);
+    if (pass == nullptr) continue;
+    ++passes;
+    CHECK(pass->unit == kNeverAlike);
+  }
+  CHECK(passes == 3);
 }
