@@ -167,6 +167,7 @@ class TableEvents {
 
   void begin_channel() {
     is_instant_ = true;
+    row_.of_instant = true;
     row_.channel = key_;
     row_.voltage.reset();
     row_.current.reset();

@@ -190,7 +190,10 @@ bool Auditor::in_order(const TableRow& row, std::size_t order) {
 void Auditor::take_line_row(const TableRow& row, const Supply& supply) {
   if (row.voltage || row.current) report(finding::TableLineSetpoint, row.channel);
   if (!row.output) report(finding::TableField, "", "output", "0 or 1");
-  check_grid(row, supply);
+  const auto level = levels_.find(row.channel);
+  const bool held = row.of_instant && level != levels_.end() && row.output == level->second;
+  if (!held) check_grid(row, supply);
+  if (row.output) levels_[row.channel] = *row.output;
   static_cast<void>(in_order(row, channels_.size()));
 }
 
@@ -202,10 +205,14 @@ void Auditor::take_channel_row(const TableRow& row, std::size_t index) {
     report(finding::TableNoSetpoint, row.channel);
     return;
   }
-  check_grid(row, bench_.supply_of(id(index)));
+  // A channel that holds may be shown at the instants of another, which are on that one's grid.
+  const Supply& supply = bench_.supply_of(id(index));
+  const bool holds = supply.timing.interpolation == Interpolation::Hold;
+  const bool held = row.of_instant && holds && state.seen && !changes(row, state);
+  if (!held) check_grid(row, supply);
   check_setpoints(row, channel);
   if (!in_order(row, index)) return;
-  check_pace(row, state, bench_.supply_of(id(index)));
+  check_pace(row, state, supply);
   state.seen = true;
   state.time = row.time;
   state.voltage = row.voltage.value_or(state.voltage);
@@ -252,6 +259,11 @@ void Auditor::check_current(const Rational& value, const OutputLimits& limits) {
   }
 }
 
+bool Auditor::changes(const TableRow& row, const ChannelState& state) {
+  return (row.voltage && *row.voltage != state.voltage) || (row.current && *row.current != state.current) ||
+         (row.output && *row.output != state.output);
+}
+
 void Auditor::check_pace(const TableRow& row, ChannelState& state, const Supply& supply) {
   if (!state.seen) {
     const bool late = row.time.sign() != 0 && segment_ != kSafeSegment;
@@ -267,9 +279,7 @@ void Auditor::check_pace(const TableRow& row, ChannelState& state, const Supply&
     state.too_soon.reset();
   }
   const bool linear = supply.timing.interpolation == Interpolation::Linear;
-  const bool changes = (row.voltage && *row.voltage != state.voltage) ||
-                       (row.current && *row.current != state.current) || (row.output && *row.output != state.output);
-  if (!changes && !linear) return;
+  if (!changes(row, state) && !linear) return;
   const Rational since = row.time - (state.has_changed ? state.changed : Rational(0));
   if (since < to_seconds(supply.timing.minimum_step) && (state.has_changed || state.output)) state.too_soon = since;
   state.changed = row.time;

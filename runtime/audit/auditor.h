@@ -78,6 +78,7 @@ class Auditor {
   void end_instant();
   void check_ceiling(CeilingWatch& watch);
   void check_turn(const std::string& segment);
+  [[nodiscard]] static bool changes(const TableRow& row, const ChannelState& state);
   [[nodiscard]] bool in_order(const TableRow& row, std::size_t order);
   void take_line_row(const TableRow& row, const Supply& supply);
   void take_channel_row(const TableRow& row, std::size_t index);
@@ -96,6 +97,7 @@ class Auditor {
   std::map<std::string, const Supply*, std::less<>> lines_;
   std::vector<ChannelState> channels_;
   std::vector<CeilingWatch> ceilings_;
+  std::map<std::string, bool, std::less<>> levels_;  // of the lines that have been set
   std::string segment_;
   bool in_segment_ = false;
   bool has_rows_ = false;    // the segment

@@ -61,6 +61,7 @@ std::optional<FieldMistake> read_setpoints(std::span<const std::string> fields, 
 
 std::optional<FieldMistake> read_instant(std::span<const std::string> fields, const Columns& columns, TableRow row,
                                          std::vector<TableRow>& rows) {
+  row.of_instant = true;
   for (const std::string& channel : columns.channels) {
     row.channel = channel;
     if (auto mistake = read_setpoints(fields.first(3), channel + "_", row)) return mistake;

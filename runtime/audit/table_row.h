@@ -18,6 +18,7 @@ struct TableRow {
   std::optional<Rational> voltage;  // V
   std::optional<Rational> current;  // A
   std::optional<bool> output;
+  bool of_instant = false;  // of a form that shows all channels at the instants of each: it may be what is held there
 };
 
 // A field that cannot be what its column says.
