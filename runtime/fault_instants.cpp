@@ -67,7 +67,7 @@ class Finder {
       const auto* pass = std::get_if<TimelinePassEnded>(&*item);
       if (pass == nullptr || pass->remaining == 0) continue;
       const std::int64_t skipped =
-          folder.passes_to_skip(pass->loop, pass->pass, pass->remaining, 1, {cursor.rails(), cursor.lines()});
+          folder.passes_to_skip(pass->loop, pass->pass, pass->remaining, {cursor.rails(), cursor.lines()});
       // Where passes that hold waits are left out, it is not known when the next segment began.
       if (skipped > 0 && pass->segments) return;
       if (skipped > 0) cursor.skip_passes(skipped);

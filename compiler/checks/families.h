@@ -8,6 +8,7 @@ namespace rampart::checks {
 // setpoints.cpp: values against the ranges of the channels and the ceilings of the profile
 void check_voltage_range(const Context& context);
 void check_current_range(const Context& context);
+void check_zero_limit(const Context& context);
 void check_ceiling(const Context& context);
 void check_resolution(const Context& context);
 
@@ -15,8 +16,10 @@ void check_resolution(const Context& context);
 void check_power_envelope(const Context& context);
 void check_total_power(const Context& context);
 
+// spacing.cpp: how soon after each other, and what stands at the instant of switching on
+void check_spacing(const Context& context);
+
 // pace.cpp: how fast and how fine
-void check_step_spacing(const Context& context);
 void check_grid(const Context& context);
 void check_slew(const Context& context);
 void check_coarse_ramps(const Context& context);

@@ -36,7 +36,10 @@ void walk_moves(const Timeline& timeline, Visit&& visit) {
       if (move.kind == MoveKind::Limit) state.limit = move.to;
       if (move.kind == MoveKind::Output) state.on = move.to.sign() > 0;
     }
-    rails = cursor.rails();
+    for (const Move& move : (*block)->moves) {
+      const auto rail = static_cast<std::size_t>(move.rail);
+      rails[rail] = cursor.rails()[rail];
+    }
   });
 }
 

@@ -2,6 +2,7 @@
 
 #include "compiler/checks/families.h"
 #include "compiler/checks/moves.h"
+#include "compiler/table/rail_output.h"
 #include "lang/findings/limits.h"
 
 // Setpoints against the ranges of the channels and the ceilings of the profile. Both the exact value and the count that
@@ -88,6 +89,32 @@ void check_current_range(const Context& context) {
   });
 }
 
+void check_zero_limit(const Context& context) {
+  std::vector<RailOutput> outputs;
+  for (const RailSetup& setup : context.run.rails()) outputs.emplace_back(context.run, setup.rail);
+  std::vector<MemberCounts> counts;
+  const WorstOccurrences worst = collect(context, MoveKind::Limit, [&](const MoveView& view) {
+    const Range<Amps>& range = context.of(view.move.rail).current.value;
+    const Rational set = set_value(context, view.move.rail, MoveKind::Limit, view.move.to);
+    const bool reported = outside(view.move.to, set, range.low.si, range.high.si).sign() > 0;
+    outputs[static_cast<std::size_t>(view.move.rail)].set(Rational(0), view.move.to, counts);
+    const bool none = std::any_of(counts.begin(), counts.end(), [](const MemberCounts& c) { return c.current == 0; });
+    // The least of one place is the worst.
+    return none && !reported ? Rational(1) / (Rational(1) + view.move.to) : Rational(0);
+  });
+  worst.report([&](const Occurrence& found) {
+    const Abilities& abilities = context.of(found.rail);
+    auto addition =
+        context.report(finding::LimitBecomesNone, found.place, found.statement, context.profile[found.rail].name,
+                       Amps{found.value}, pass_text(found.pass), abilities.name);
+    addition.note(finding::RangeGivenHere, abilities.current.span);
+    const bool alone = abilities.members.size() == 1;
+    addition.hint(alone
+                      ? "set " + to_text(Amps{abilities.shares.current_step()}) + " or more: it is set in steps of that"
+                      : "set more, so that each of its channels gets a limit");
+  });
+}
+
 void check_ceiling(const Context& context) {
   const WorstOccurrences worst = collect(context, MoveKind::Voltage, [&](const MoveView& view) {
     const auto& ceiling = context.profile[view.move.rail].protection.ceiling;
@@ -109,7 +136,10 @@ void check_ceiling(const Context& context) {
 void check_resolution(const Context& context) {
   for (const MoveKind kind : {MoveKind::Voltage, MoveKind::Limit}) {
     const WorstOccurrences worst = collect(context, kind, [&](const MoveView& view) {
-      return abs(set_value(context, view.move.rail, kind, view.move.to) - view.move.to);
+      const Rational set = set_value(context, view.move.rail, kind, view.move.to);
+      // A limit that becomes none is an error of its own.
+      if (kind == MoveKind::Limit && set.sign() == 0) return Rational(0);
+      return abs(set - view.move.to);
     });
     worst.report([&](const Occurrence& found) {
       const Abilities& abilities = context.of(found.rail);

@@ -167,7 +167,7 @@ class Closings {
       const Nanoseconds began = pass_ends.try_emplace(pass->loop, clock_).first->second;
       if (pass->remaining > 0) {
         const std::int64_t skipped =
-            folder.passes_to_skip(pass->loop, pass->pass, pass->remaining, 1, {cursor.rails(), cursor.lines()});
+            folder.passes_to_skip(pass->loop, pass->pass, pass->remaining, {cursor.rails(), cursor.lines()});
         if (skipped > 0) cursor.skip_passes(skipped);
         shift((clock_ - began) * skipped, began);
       }

@@ -297,7 +297,7 @@ class SetpointJudge {
     const Nanoseconds began = before.at;
     pass_ends_[pass.loop] = {clock_, contacts()};
     if (pass.remaining == 0) return;
-    std::int64_t skipped = folder_.passes_to_skip(pass.loop, pass.pass, pass.remaining, 1, state(cursor));
+    std::int64_t skipped = folder_.passes_to_skip(pass.loop, pass.pass, pass.remaining, state(cursor));
     for (std::size_t i = 0; i < switches_.size(); ++i) {
       skipped = passes_before_closing(before.contacts[i], contacts()[i], skipped);
     }

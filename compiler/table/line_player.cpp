@@ -29,12 +29,12 @@ class LinePlayer : public RailPlayer {
     Rational voltage = merges ? jump_->voltage_before : instant.voltage_before;
     Rational limit = merges ? jump_->limit_before : instant.limit_before;
     // A segment's first point is where the channel starts: no run leads up to it, and an output that is switched on
-    // there has its limit at once.
-    if (instant.time == Nanoseconds{0}) {
-      voltage = instant.after.voltage;
-      limit = instant.after.limit;
-    }
-    put_rows(output_.grid().nearest(instant.time), with(instant.after, voltage, limit), instant.statement, true, queue);
+    // there has its limit at once. So has a setpoint that was not known before.
+    if (!now_ || now_->time != instant.time) now_ = Now{instant.time, instant.known_before};
+    const bool starts = instant.time == Nanoseconds{0};
+    if (starts || !now_->known_before.voltage) voltage = instant.after.voltage;
+    if (starts || !now_->known_before.limit) limit = instant.after.limit;
+    put_point(output_.grid().nearest(instant.time), with(instant.after, voltage, limit), instant.statement, queue);
     jump_.reset();
     if (voltage != instant.after.voltage || limit != instant.after.limit) {
       jump_ = Jump{instant.time, voltage, limit, instant.after, instant.statement};
@@ -47,18 +47,23 @@ class LinePlayer : public RailPlayer {
   }
 
   Nanoseconds end_segment(Nanoseconds time, RowQueue& queue) override {
-    Nanoseconds end = output_.grid().nearest(time);
-    if (jump_) end = std::max(end, land(queue));
+    if (jump_) land(queue);
+    // A jump shortly before the end arrives after it.
+    const Nanoseconds end = std::max(output_.grid().nearest(time), last_point_);
     put_rows(end, state_, last_statement_, true, queue);
+    last_point_ = Nanoseconds{0};
+    now_.reset();
     return end;
   }
 
   void skip(Nanoseconds by) override {
     if (jump_) jump_->time += by;
+    last_point_ += by;
   }
 
   void append_state(Nanoseconds origin, std::string& state) const override {
     RailPlayer::append_state(origin, state);
+    append_bytes(std::max(last_point_ - origin, Nanoseconds{0}).count(), state);
     if (!jump_) return;
     append_bytes((jump_->time - origin).count(), state);
     append_bytes(jump_->voltage_before, state);
@@ -83,19 +88,29 @@ class LinePlayer : public RailPlayer {
     const Statement* statement = nullptr;
   };
 
+  // The instant of the last point, and what was known before the first of its statements.
+  struct Now {
+    Nanoseconds time{0};
+    KnownSetpoints known_before;
+  };
+
   [[nodiscard]] Nanoseconds landing_time() const {
     return output_.grid().nearest(jump_->time) + output_.grid().minimum_step;
   }
 
-  // The rail stays where it jumped to. Gives the time of the point where it arrives.
-  Nanoseconds land(RowQueue& queue) {
-    if (!jump_) return Nanoseconds{0};
+  void put_point(Nanoseconds time, const RailState& state, const Statement* statement, RowQueue& queue) {
+    put_rows(time, state, statement, true, queue);
+    last_point_ = time;
+  }
+
+  // The rail stays where it jumped to.
+  void land(RowQueue& queue) {
+    if (!jump_) return;
     const Nanoseconds time = landing_time();
     const Jump jump = *jump_;
     jump_.reset();
     aim(output_.grid().nearest(jump.time), time, jump.after.voltage, jump.after.limit, queue);
-    put_rows(time, jump.after, jump.statement, true, queue);
-    return time;
+    put_point(time, jump.after, jump.statement, queue);
   }
 
   // The rail runs from `from` straight to `to`, after a jump's own run where there is one.
@@ -108,7 +123,7 @@ class LinePlayer : public RailPlayer {
       const Rational voltage = from.after.voltage + (to.voltage_before - from.after.voltage) * part;
       const Rational limit = from.after.limit + (to.limit_before - from.after.limit) * part;
       aim(start, landing, voltage, limit, queue);
-      put_rows(landing, with(from.after, voltage, limit), from.statement, true, queue);
+      put_point(landing, with(from.after, voltage, limit), from.statement, queue);
       start = landing;
     }
     jump_.reset();
@@ -130,6 +145,8 @@ class LinePlayer : public RailPlayer {
   std::size_t at_ = 0;  // the instant to come
   Nanoseconds block_end_{0};
   std::optional<Jump> jump_;
+  std::optional<Now> now_;
+  Nanoseconds last_point_{0};  // of the segment, on the grid
 };
 
 }  // namespace

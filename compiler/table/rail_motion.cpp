@@ -48,6 +48,45 @@ void collect_times(const std::vector<const Move*>& moves, std::vector<Nanosecond
   times.erase(std::unique(times.begin(), times.end()), times.end());
 }
 
+// How a rail moves between two neighbouring instants, in V/ns and A/ns.
+struct Slope {
+  Rational voltage;
+  Rational limit;
+
+  [[nodiscard]] bool overflowed() const { return voltage.overflowed() || limit.overflowed(); }
+  friend bool operator==(const Slope&, const Slope&) = default;
+};
+
+Slope slope_between(const RailInstant& from, const RailInstant& to) {
+  const Rational voltage = to.voltage_before - from.after.voltage;
+  const Rational limit = to.limit_before - from.after.limit;
+  if (voltage.sign() == 0 && limit.sign() == 0) return {};
+  const Rational time = Rational::fraction((to.time - from.time).count(), 1);
+  return {voltage / time, limit / time};
+}
+
+// The rail stands before the first instant of a block and after the last.
+Slope slope_before(const std::vector<RailInstant>& instants, std::size_t index) {
+  return index == 0 ? Slope{} : slope_between(instants[index - 1], instants[index]);
+}
+
+void leave_out_idle(std::vector<RailInstant>& instants, const std::vector<bool>& switches) {
+  std::vector<bool> idle;
+  for (std::size_t i = 0; i < instants.size(); ++i) {
+    const bool jumps = instants[i].jumps() || switches[i];
+    const Slope before = jumps ? Slope{} : slope_before(instants, i);
+    const Slope after = jumps || i + 1 == instants.size() ? Slope{} : slope_before(instants, i + 1);
+    idle.push_back(!jumps && !before.overflowed() && before == after);
+  }
+  std::size_t kept = 0;
+  for (std::size_t i = 0; i < instants.size(); ++i) {
+    if (idle[i]) continue;
+    if (kept != i) instants[kept] = std::move(instants[i]);
+    ++kept;
+  }
+  instants.resize(kept);
+}
+
 }  // namespace
 
 void find_instants(const std::vector<const Move*>& moves, Nanoseconds block_start, RailState& state,
@@ -59,9 +98,11 @@ void find_instants(const std::vector<const Move*>& moves, Nanoseconds block_star
   Ruling ruling;
   std::size_t started = 0;
   const Statement* statement = moves.front()->statement;
+  std::vector<bool> switches;
   for (const Nanoseconds time : times) {
     ruling.read(time, state);
-    RailInstant instant{block_start + time, state.voltage, state.limit, {}, nullptr};
+    const bool was_on = state.on;
+    RailInstant instant{block_start + time, state.voltage, state.limit, state.known, {}, nullptr};
     for (; started < moves.size() && moves[started]->start == time; ++started) {
       const Move& move = *moves[started];
       statement = move.statement;
@@ -70,8 +111,10 @@ void find_instants(const std::vector<const Move*>& moves, Nanoseconds block_star
     ruling.read(time, state);
     instant.after = state;
     instant.statement = statement;
+    switches.push_back(state.on != was_on || state.known != instant.known_before);
     instants.push_back(instant);
   }
+  leave_out_idle(instants, switches);
 }
 
 }  // namespace rampart

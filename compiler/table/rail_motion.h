@@ -12,13 +12,15 @@ struct RailInstant {
   Nanoseconds time{0};  // from the start of the segment
   Rational voltage_before;
   Rational limit_before;
+  KnownSetpoints known_before;
   RailState after;
   const Statement* statement = nullptr;
 
   [[nodiscard]] bool jumps() const { return voltage_before != after.voltage || limit_before != after.limit; }
 };
 
-// The instants of one rail within one block, in order. `moves` are the rail's own moves in the order they start;
+// The instants of one rail within one block, in order; those at which nothing changes are left out, so that a statement
+// without effect cuts no ramp and makes no point. `moves` are the rail's own moves in the order they start;
 // `state` is where the rail stands before the block, and where it stands after it on return.
 void find_instants(const std::vector<const Move*>& moves, Nanoseconds block_start, RailState& state,
                    std::vector<RailInstant>& instants);

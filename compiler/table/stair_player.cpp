@@ -1,6 +1,5 @@
-#include <algorithm>
-
 #include "compiler/table/rail_player.h"
+#include "compiler/table/staircase.h"
 
 namespace rampart {
 namespace {
@@ -13,18 +12,6 @@ struct Staircase {
 
   [[nodiscard]] bool done() const { return next >= stairs; }
 };
-
-std::int64_t count_change(const std::vector<MemberCounts>& from, const std::vector<MemberCounts>& to) {
-  std::int64_t most = 0;
-  for (std::size_t i = 0; i < from.size(); ++i) {
-    most = std::max({most, std::abs(to[i].voltage - from[i].voltage), std::abs(to[i].current - from[i].current)});
-  }
-  return most;
-}
-
-Rational between(const Rational& from, const Rational& to, std::int64_t part, std::int64_t parts) {
-  return from + (to - from) * Rational::fraction(part, parts);
-}
 
 class StairPlayer : public RailPlayer {
  public:
@@ -66,11 +53,7 @@ class StairPlayer : public RailPlayer {
 
   void begin_stairs() {
     stairs_ = {};
-    if (from().after.voltage == to().voltage_before && from().after.limit == to().limit_before) return;
-    output_.set(from().after.voltage, from().after.limit, counts_);
-    first_counts_ = counts_;
-    output_.set(to().voltage_before, to().limit_before, counts_);
-    stairs_.stairs = std::min(length() / output_.grid().minimum_step, count_change(first_counts_, counts_));
+    stairs_.stairs = stair_count(output_, from(), to());
   }
 
   [[nodiscard]] Nanoseconds stair_time() const {
@@ -79,16 +62,13 @@ class StairPlayer : public RailPlayer {
   }
 
   void make_stair(RowQueue& queue) {
-    RailState state = from().after;
-    state.voltage = between(state.voltage, to().voltage_before, stairs_.next, stairs_.stairs);
-    state.limit = between(state.limit, to().limit_before, stairs_.next, stairs_.stairs);
+    const RailState state = on_stair(from(), to(), stairs_.next, stairs_.stairs);
     put_rows(stair_time(), state, from().statement, false, queue, true);
     ++stairs_.next;
   }
 
   std::size_t at_ = 0;  // the instant to come
   Staircase stairs_;
-  std::vector<MemberCounts> first_counts_;
 };
 
 }  // namespace
