@@ -158,17 +158,22 @@ void Auditor::end_segment() {
   end_instant();
   Rational end(0);
   Rational coarsest(0);
+  Rational latest_arrival(0);  // after the end, where a `linear` channel jumps just before it
   for (std::size_t i = 0; i < channels_.size(); ++i) {
     if (!channels_[i].seen) continue;
     end = std::max(end, channels_[i].time);
-    coarsest = std::max(coarsest, to_seconds(bench_.supply_of(id(i)).timing.resolution));
+    const Timing& timing = bench_.supply_of(id(i)).timing;
+    coarsest = std::max(coarsest, to_seconds(timing.resolution));
+    if (timing.interpolation != Interpolation::Linear) continue;
+    latest_arrival = std::max(latest_arrival, to_seconds(timing.minimum_step));
   }
   for (std::size_t i = 0; i < channels_.size(); ++i) {
     const ChannelState& channel = channels_[i];
     if (!channel.seen) continue;
     // Each rounds the end to its own grid, and one of its last steps may fill a minimum step.
     const Timing& timing = bench_.supply_of(id(i)).timing;
-    const Rational slack = std::max(to_seconds(timing.minimum_step), to_seconds(timing.resolution) + coarsest);
+    const Rational slack =
+        std::max(to_seconds(timing.minimum_step), to_seconds(timing.resolution) + coarsest + latest_arrival);
     if (end - channel.time > slack) {
       report_at(channel.place, finding::TableEndMissing, bench_.channels[i].name, Seconds{channel.time}, Seconds{end});
     }
