@@ -214,6 +214,32 @@ run {
   CHECK(judged["too close"].holds_as_written);
 }
 
+TEST_CASE("errors of channels in series add, each of its share of the voltage") {
+  Bench bench = three_channels();
+  SupplySpec stack;
+  stack.channels = {{"low"}, {"high"}};
+  const Bench other = make_bench({stack});
+  for (Channel channel : other.channels) {
+    channel.name = "s1" + channel.name.substr(2);
+    channel.supply = SupplyId{0};
+    bench.supplies[0].channels.push_back(ChannelId{static_cast<std::uint32_t>(bench.channels.size())});
+    bench.channels.push_back(channel);
+  }
+  bench.channels[3].limits.voltage.value.high = Volts{number("12 V")};
+  bench.channels[4].limits.voltage.value.high = Volts{number("24 V")};
+  bench.channels[3].limits.voltage_accuracy = Accuracy<Volts>{number("0.6 %"), Volts{number("20 mV")}};
+  bench.channels[4].limits.voltage_accuracy = Accuracy<Volts>{number("0.3 %"), Volts{number("10 mV")}};
+  bench.combinations.push_back({"both", Arrangement::Series, {ChannelId{3}, ChannelId{4}}, {}});
+  const Judged judged(R"(
+rail d on both
+rule "level" always d <= 18.5 V
+run { on d; step d to 18 V; dwell 1 s; off d })",
+                      bench);
+  // 6 V and 12 V: 36 mV and 36 mV of the voltages, and 30 mV of offsets.
+  CHECK(judged["level"].nominal == about(0.5));
+  CHECK(judged["level"].margin == about(0.5 - 0.102));
+}
+
 TEST_CASE("half a stair is taken away too, and the output switch acts at the worse end of its range") {
   Bench bench = vague_channels();
   bench.supplies[0].timing.interpolation = Interpolation::Hold;

@@ -193,6 +193,35 @@ TEST_CASE("repeat for a time makes as many whole passes as fit") {
   CHECK(timeline->duration() == time("48 h"));
 }
 
+TEST_CASE("repeat for a time counts a first pass that is longer by itself") {
+  const Bench bench = make_bench({{}});
+  Profile profile = make_profile(bench);
+  // First pass: 0 to 2 V and back to 1 V at 1 V/s is 3 s; later ones start at 1 V and take 2 s. 8 s hold 3 s + 2 * 2 s.
+  profile.run = {repeat_for("8 s", {ramp_at(0, "2 V", "1 V/s"), ramp_at(0, "1 V", "1 V/s")})};
+  FindingSink findings;
+  const std::optional<Timeline> timeline = build_timeline(profile, profile.run, TimelineStart::Off, findings);
+  REQUIRE(timeline);
+  CHECK(timeline->duration() == time("7 s"));
+}
+
+TEST_CASE("a rail that follows a follower goes along with the leader") {
+  SupplySpec supply;
+  supply.channels = {{"ch1"}, {"ch2"}, {"ch3"}};
+  const Program inner{statement(Track{RailId{2}, RailId{1}, {step(0, "2 V"), dwell("20 ms")}})};
+  // r2 follows r1 and r3 follows r2: 2 V more of r1 are 2 V more of both.
+  CHECK(rows_of(make_bench({supply}),
+                {step(1, "1 V"), step(2, "0.5 V"), dwell("20 ms"), statement(Track{RailId{1}, RailId{0}, inner})}) ==
+        "0.000000000,s1.ch1,0.00,0.000,0\n"
+        "0.000000000,s1.ch2,1.00,0.000,0\n"
+        "0.000000000,s1.ch3,0.50,0.000,0\n"
+        "0.020000000,s1.ch1,2.00,0.000,0\n"
+        "0.020000000,s1.ch2,3.00,0.000,0\n"
+        "0.020000000,s1.ch3,2.50,0.000,0\n"
+        "0.040000000,s1.ch1,2.00,0.000,0\n"
+        "0.040000000,s1.ch2,3.00,0.000,0\n"
+        "0.040000000,s1.ch3,2.50,0.000,0\n");
+}
+
 TEST_CASE("skipping passes gives the same rows as walking them") {
   const Bench bench = make_bench({{}});
   Profile profile = make_profile(bench);

@@ -18,14 +18,16 @@ struct Audited {
   std::vector<std::string> found;  // "line name"
 };
 
-Audited audited(const std::string& text, const Bench& bench) {
+using Audit = decltype(audit::audit_csv);
+
+Audited audited(const std::string& text, const Bench& bench, Audit& audit = audit::audit_csv) {
   std::FILE* stream = std::tmpfile();
   std::fwrite(text.data(), 1, text.size(), stream);
   std::rewind(stream);
   SourceSet sources;
   FindingSink findings;
   Audited answer;
-  answer.result = audit::audit_csv(stream, "t.csv", bench, nullptr, sources, findings);
+  answer.result = audit(stream, "t", bench, nullptr, sources, findings);
   std::fclose(stream);
   for (const Finding& finding : findings.findings()) {
     const Position place = sources[finding.span.file].position(finding.span.begin);
@@ -131,4 +133,21 @@ TEST_CASE("rows of the stop may leave out what it does not set") {
   const std::string header = "segment,time_s,channel,voltage_V,current_A,output\n";
   const std::string run = "1,0,s1.ch1,1,1,1\n1,1,s1.ch1,1,1,0\n";
   CHECK(audited(header + run + "safe,0,s1.ch1,,,1\nsafe,0.02,s1.ch1,,,0\n", make_bench({{}})).found.empty());
+}
+
+// A last row that is up to a step off the end may be that of another grid; beyond that rows are missing.
+TEST_CASE("what a segment of JSON is said to last is what its rows fill, to a step") {
+  const auto lasting = [](const std::string& seconds) {
+    const std::string rows = R"({"time_s": 0, "channel": "s1.ch1", "voltage_V": 1, "current_A": 1, "output": true},)"
+                             R"({"time_s": 1, "channel": "s1.ch1", "voltage_V": 1, "current_A": 1, "output": false})";
+    return audited(R"({"rows": "changes", "segments": [{"segment": "1", "rows": [)" + rows + R"(], "duration_s": )" +
+                       seconds + R"(, "then": null}]})",
+                   make_bench({{}}), audit::audit_json)
+        .found;
+  };
+  CHECK(lasting("1").empty());
+  CHECK(lasting("1.01").empty());
+  CHECK(lasting("0.99").empty());
+  CHECK(lasting("1.010000001") == Found{"1 table-order"});
+  CHECK(lasting("0.989999999") == Found{"1 table-order"});
 }

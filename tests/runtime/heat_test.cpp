@@ -107,3 +107,41 @@ TEST_CASE("a burn-in of alike passes is as warm as its geometric series") {
   CHECK(simulation.rails[0].trip->time_s ==
         relative(2.0 * (pass - 1) + tau * std::log((60 - start) / (60 - 25)), 1e-9));
 }
+
+// docs/simulation.md, "Overtemperature": each member has its share by its range. One time constant with the power P
+// leaves it R P (1 - 1/e) above ambient.
+TEST_CASE("members warm by their share: of the voltage in series, of the current in parallel") {
+  SupplySpec supply = fine_supply(Interpolation::Hold);
+  supply.channels.push_back(supply.channels[0]);
+  supply.channels[0].name = "small";
+  supply.channels[1].name = "large";
+  supply.channels[0].voltage_high = "10 V";
+  supply.channels[1].voltage_high = "20 V";
+  supply.channels[0].current_high = "1 A";
+  supply.channels[1].current_high = "3 A";
+  const auto rise = [&](Arrangement arrangement, std::string_view owner) {
+    SimulationCase plant({supply});
+    Thermal thermal;
+    thermal.internal_supply = Volts{number("15 V")};
+    thermal.resistance = Rational(2);
+    thermal.time_constant = Seconds{number("120 s")};
+    thermal.ambient = Kelvins{number("298.15 K")};
+    thermal.limit = Kelvins{number("400 K")};
+    for (Channel& channel : plant.bench.channels) channel.thermal = thermal;
+    plant.bench.combinations.push_back({"both", arrangement, {ChannelId{0}, ChannelId{1}}, {}});
+    plant.profile.rails.resize(1);
+    plant.profile.rails[0].output = CombinationId{0};
+    const bool series = arrangement == Arrangement::Series;
+    plant.rail({resistor(series ? 12 : 5)});
+    const Simulation simulation = series ? plant.run({limit(0, "1 A"), on(0), step(0, "9 V"), dwell("120 s")})
+                                         : plant.run({limit(0, "4 A"), on(0), step(0, "10 V"), dwell("120 s")});
+    return 400 - 298.15 - margin_of_owner(simulation, "overtemperature", owner).margin;
+  };
+  const double share = 2 * (1 - std::exp(-1.0));
+  // 9 V are 3 V and 6 V, at 0.75 A.
+  CHECK(rise(Arrangement::Series, "s1.small") == relative(share * 12 * 0.75, 1e-9));
+  CHECK(rise(Arrangement::Series, "s1.large") == relative(share * 9 * 0.75, 1e-9));
+  // 2 A are 0.5 A and 1.5 A, from 15 V to 10 V.
+  CHECK(rise(Arrangement::Parallel, "s1.small") == relative(share * 5 * 0.5, 1e-9));
+  CHECK(rise(Arrangement::Parallel, "s1.large") == relative(share * 5 * 1.5, 1e-9));
+}

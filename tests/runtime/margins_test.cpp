@@ -75,6 +75,31 @@ TEST_CASE("the power of an output and of a supply") {
   CHECK(find(sink, "total-power")->severity == Severity::Error);
 }
 
+// Kirchhoff: in series one current flows through both, so their powers are as their voltages; in parallel they have one
+// voltage, and their powers are as their currents. Both shares are those of the ranges.
+TEST_CASE("a rail on two supplies takes from each what its channel gives") {
+  for (const Arrangement arrangement : {Arrangement::Series, Arrangement::Parallel}) {
+    CAPTURE(static_cast<int>(arrangement));
+    SupplySpec small = fine_supply(Interpolation::Hold);
+    SupplySpec large = small;
+    small.channels[0].voltage_high = "12 V";
+    large.channels[0].voltage_high = "24 V";
+    small.channels[0].current_high = "1 A";
+    large.channels[0].current_high = "2 A";
+    SimulationCase plant({small, large});
+    plant.bench.supplies[0].power = Placed<Watts>{Watts{number("4 W")}, {}};
+    plant.bench.supplies[1].power = Placed<Watts>{Watts{number("8 W")}, {}};
+    plant.bench.combinations.push_back({"both", arrangement, {ChannelId{0}, ChannelId{1}}, {}});
+    plant.profile.rails.resize(1);
+    plant.profile.rails[0].output = CombinationId{0};
+    plant.rail({resistor(9)});
+    const Simulation simulation = plant.run({limit(0, "1 A"), on(0), step(0, "9 V"), dwell("1 s")});
+    // 9 W in all: 3 W and 6 W.
+    CHECK(margin_of_owner(simulation, "total-power", "s1").margin == relative(1, 1e-9));
+    CHECK(margin_of_owner(simulation, "total-power", "s2").margin == relative(2, 1e-9));
+  }
+}
+
 TEST_CASE("time to settle: a capacitor at constant current") {
   SimulationCase plant = on_stairs();
   plant.rail({capacitor(1e-3)});
@@ -144,6 +169,19 @@ TEST_CASE("an output that cannot sink: how long it takes, and the bleeder") {
   bled.rail({capacitor(1e-3), resistor(*missed->bleeder_Ohm * 0.9999)});
   CHECK(!bled.run(program).rails[0].shortfalls.cannot_sink);
   CHECK(margin_of(bled.run(program), "settling").margin == relative(1e-5, 1e-3));
+}
+
+TEST_CASE("the bleeder empties the output capacitance of the supply too") {
+  SimulationCase plant = on_stairs();
+  plant.bench.channels[0].output_capacitance = Farads{number("1 mF")};
+  plant.rail({capacitor(1e-3), resistor(1000)});
+  const Program program = {limit(0, "1 A"), on(0), step(0, "10 V"), dwell("1 s"), step(0, "5 V"), dwell("100 ms")};
+  const Simulation held = plant.run(program);
+  const auto& missed = held.rails[0].shortfalls.cannot_sink;
+  REQUIRE(missed);
+  CHECK(missed->voltage_V == relative(10 * std::exp(-0.05), 1e-9));
+  REQUIRE(missed->bleeder_Ohm);
+  CHECK(*missed->bleeder_Ohm == relative(0.1 / (2e-3 * std::log(10 / 5.05)), 1e-9));
 }
 
 TEST_CASE("at 0 V half a volt is down; a sink pulls down") {

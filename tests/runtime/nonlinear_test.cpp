@@ -268,3 +268,14 @@ TEST_CASE("passes of a lamp fold once they are alike") {
   REQUIRE(!many.folded.empty());
   CHECK(many.folded[0].simulated < 1000);
 }
+
+// docs/simulation.md, "Energy balance": what is left over of delivered = wire + elements + stored, against all that
+// came in. Solved in steps, there is always a little.
+TEST_CASE("the error of a balance is what its own terms leave over") {
+  const RailFigures figures = step_into({capacitor(1e-3, 0.02), lamp()}, "12 V", "5 A", "200 ms", 0.05);
+  const EnergyBalance& balance = figures.balance;
+  double rest = balance.delivered_J - balance.dissipated_wire_J - balance.stored_J;
+  for (const double element : balance.dissipated_elements_J) rest -= element;
+  CHECK(rest != 0);
+  CHECK(balance.relative_error == relative(std::abs(rest) / balance.delivered_J, 1e-3));
+}

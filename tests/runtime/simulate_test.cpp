@@ -212,6 +212,36 @@ TEST_CASE("overvoltage and overpower act strictly above their levels") {
   CHECK_FALSE(plant.run(program).rails[0].trip);
 }
 
+// docs/simulation.md, "Protections": overvoltage, overpower, fuse, overtemperature. All four are due at 50 ms.
+TEST_CASE("of several causes at one instant the first in their order is told") {
+  SimulationCase plant({fine_supply(Interpolation::Hold)});
+  // 5 V drive 0.5 A, the fuse's current, from the start; 10 V exceed 9 V and 9 W.
+  plant.rail({resistor(10)}).fuse("50 ms").overvoltage("9 V").overpower("9 W", "0 s");
+  plant.protection().fuse->current = Placed<Amps>{Amps{number("0.5 A")}, {}};
+  // (15 V - 5 V) * 0.5 A through 12 K/W with 120 s: 298.15 K + 60 K (1 - exp(-0.05 / 120)) at 50 ms. The limit is 0.1
+  // nK above that, nearer than what counts as below it.
+  Thermal thermal;
+  thermal.internal_supply = Volts{number("15 V")};
+  thermal.resistance = Rational(12);
+  thermal.time_constant = Seconds{number("120 s")};
+  thermal.ambient = Kelvins{number("298.15 K")};
+  thermal.limit = Kelvins{number("298.1749947924900 K")};
+  plant.bench.channels[0].thermal = thermal;
+  const Program program = {limit(0, "2 A"), on(0), step(0, "5 V"), dwell("50 ms"), step(0, "10 V"), dwell("50 ms")};
+  const auto cause = [&] {
+    const Simulation simulation = plant.run(program);
+    CHECK(trip_of(simulation).time_s == relative(0.05, 1e-8));
+    return trip_of(simulation).cause;
+  };
+  CHECK(cause() == TripCause::Overvoltage);
+  plant.protection().overvoltage.reset();
+  CHECK(cause() == TripCause::Overpower);
+  plant.protection().overpower.reset();
+  CHECK(cause() == TripCause::Fuse);
+  plant.protection().fuse.reset();
+  CHECK(cause() == TripCause::Overtemperature);
+}
+
 TEST_CASE("overpower on a ramp trips where the power is reached") {
   SimulationCase plant;
   plant.rail({resistor(10)}).overpower("2.5 W", "0 s");

@@ -35,6 +35,19 @@ struct Plant {
   [[nodiscard]] spread::Runner runner() const { return {*table, nullptr, plant.load}; }
 };
 
+// A plant with one rail on two channels.
+Plant on_two(Arrangement arrangement) {
+  SupplySpec supply = fine_supply(Interpolation::Hold);
+  supply.channels.push_back(supply.channels[0]);
+  Plant plant;
+  plant.plant = SimulationCase({supply});
+  plant.plant.bench.combinations.push_back({"both", arrangement, {ChannelId{0}, ChannelId{1}}, {}});
+  plant.plant.profile.rails.resize(1);
+  plant.plant.profile.rails[0].output = CombinationId{0};
+  plant.plant.rail({loose_resistor(10, 0)});
+  return plant;
+}
+
 std::size_t reading(const spread::Runner& runner, std::string_view name) {
   const auto& readings = runner.ledger().readings();
   for (std::size_t i = 0; i < readings.size(); ++i) {
@@ -117,6 +130,33 @@ TEST_CASE("corners: protections are off by what the bench says") {
   CHECK(corners.readings[reading(runner, "overvoltage")].low->value == relative(1.8, 1e-9));
   CHECK(corners.readings[reading(runner, "fuse")].low->value == relative(0.017, 1e-9));
   CHECK(corners.readings[reading(runner, "fuse")].high->value == relative(0.023, 1e-9));
+}
+
+TEST_CASE("corners: thresholds of channels in series are off by the sum of their offsets") {
+  Plant plant = on_two(Arrangement::Series);
+  plant.plant.overvoltage("12 V");
+  plant.plant.bench.channels[0].protection.overvoltage_accuracy =
+      Accuracy<Volts>{number("1 %"), Volts{number("80 mV")}};
+  plant.plant.bench.channels[1].protection.overvoltage_accuracy =
+      Accuracy<Volts>{number("1 %"), Volts{number("50 mV")}};
+  plant.make(kTenVolts);
+  const spread::Runner runner = plant.runner();
+  const spread::Corners corners = spread::try_corners(runner);
+  // 6 V each: 60 mV + 80 mV and 60 mV + 50 mV too low are 250 mV of the 2 V.
+  CHECK(corners.readings[reading(runner, "overvoltage")].low->value == relative(1.75, 1e-9));
+  CHECK(corners.readings[reading(runner, "overvoltage")].high->value == relative(2.25, 1e-9));
+}
+
+TEST_CASE("corners: channels in parallel have the voltage of the first, with its error alone") {
+  Plant plant = on_two(Arrangement::Parallel);
+  plant.plant.bench.channels[0].limits.voltage_accuracy = Accuracy<Volts>{number("1 %"), Volts{}};
+  plant.plant.bench.channels[1].limits.voltage_accuracy = Accuracy<Volts>{number("3 %"), Volts{}};
+  plant.make(kTenVolts);
+  const spread::Runner runner = plant.runner();
+  REQUIRE(runner.tolerances().size() == 1);
+  const spread::Corners corners = spread::try_corners(runner);
+  CHECK(corners.readings[reading(runner, "peak voltage")].high->value == relative(10.1, 1e-9));
+  CHECK(corners.readings[reading(runner, "peak voltage")].low->value == relative(9.9, 1e-9));
 }
 
 TEST_CASE("corners: beyond 4,096 a seeded sample, the same for any number of threads") {

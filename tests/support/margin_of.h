@@ -17,4 +17,13 @@ inline const Margin& margin_of(const Simulation& simulation, std::string_view wh
   return simulation.margins.front();
 }
 
+// The margin of that name that a channel or supply has.
+inline const Margin& margin_of_owner(const Simulation& simulation, std::string_view what, std::string_view owner) {
+  for (const Margin& margin : simulation.margins) {
+    if (margin.what == what && margin.owner == owner) return margin;
+  }
+  FAIL("no such margin");
+  return simulation.margins.front();
+}
+
 }  // namespace rampart::test
