@@ -28,18 +28,17 @@ void join_power(Abilities& abilities) {
   }
 }
 
-// A channel without a slew rate puts none on the combination.
-void join_slew(Abilities& abilities, const Channel& channel) {
-  if (abilities.slew && channel.slew && abilities.series) {
-    abilities.slew->up = abilities.slew->up + channel.slew->up;
-    abilities.slew->down = abilities.slew->down + channel.slew->down;
-  } else if (abilities.slew && channel.slew) {
-    abilities.slew->up = std::min(abilities.slew->up, channel.slew->up);
-    abilities.slew->down = std::min(abilities.slew->down, channel.slew->down);
-  } else if (abilities.series) {
-    abilities.slew.reset();
-  } else if (channel.slew) {
-    abilities.slew = channel.slew;
+// As fast as the combination can go with each member keeping up with its share. A channel without a slew rate does.
+void join_slew(Abilities& abilities) {
+  abilities.slew.reset();
+  for (const Channel* member : abilities.members) {
+    if (!member->slew) continue;
+    const Rational share = abilities.series ? abilities.share_of_voltage(*member) : Rational(1);
+    const Slew whole{VoltsPerSecond{member->slew->up.si / share}, VoltsPerSecond{member->slew->down.si / share},
+                     member->slew->span};
+    if (!abilities.slew) abilities.slew = whole;
+    abilities.slew->up = std::min(abilities.slew->up, whole.up);
+    abilities.slew->down = std::min(abilities.slew->down, whole.down);
   }
 }
 
@@ -63,7 +62,7 @@ Abilities abilities_of(const Table& table, RailId rail) {
                       .current = {},
                       .shares = Shares(bench, setup.members, setup.arrangement),
                       .power = {},
-                      .slew = first.slew,
+                      .slew = {},
                       .timing = bench.timing_of(setup.members)};
   for (const ChannelId member : setup.members) abilities.members.push_back(&bench[member]);
   const Shares& shares = abilities.shares;
@@ -74,7 +73,7 @@ Abilities abilities_of(const Table& table, RailId rail) {
       abilities.current.value, abilities.members, [](const OutputLimits& limits) { return limits.current.value; },
       [&](std::size_t i) { return shares.of_current(i); });
   join_power(abilities);
-  for (std::size_t i = 1; i < abilities.members.size(); ++i) join_slew(abilities, *abilities.members[i]);
+  join_slew(abilities);
   abilities.voltage.span = combination != nullptr ? bench[*combination].span : first.limits.voltage.span;
   abilities.current.span = combination != nullptr ? bench[*combination].span : first.limits.current.span;
   if (combination != nullptr && abilities.power) abilities.power->span = bench[*combination].span;

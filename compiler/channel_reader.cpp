@@ -121,10 +121,9 @@ std::optional<RemoteSense> read_sense(const Field& field, FindingSink& findings)
   const std::optional<Given> given =
       FieldCollector<Given>(section)
           .required("remote", &Given::remote, [&](const Field& flag) { return read_flag(flag, findings); })
-          .optional("headroom", &Given::headroom,
-                    [&](const Field& volts) {
-                      return read_measure<dimension::kVoltage>(volts, Bound::NotNegative, findings);
-                    })
+          .optional(
+              "headroom", &Given::headroom,
+              [&](const Field& volts) { return read_measure<dimension::kVoltage>(volts, Bound::Positive, findings); })
           .result();
   if (!given) return std::nullopt;
   if (given->remote && given->headroom) return RemoteSense{*given->headroom};

@@ -1,7 +1,6 @@
 #include "runtime/discharge.h"
 
 #include "runtime/circuit/roots.h"
-#include "runtime/shortfalls.h"
 
 namespace rampart {
 namespace {
@@ -13,16 +12,17 @@ constexpr int kMostPieces = 1000;
 
 }  // namespace
 
-std::optional<double> time_to_clear(circuit::Circuit& circuit) {
+std::optional<double> time_to_fall(circuit::Circuit& circuit, double volts, bool at_load) {
   double gone = 0;
   for (int piece = 0; piece < kMostPieces && gone < kLongest; ++piece) {
     circuit.plan(kLongest - gone);
-    const circuit::Signal below = circuit.piece().port_voltage.times(-1).plus_line(kChargedVolts, 0);
+    const circuit::Piece& plan = circuit.piece();
+    const circuit::Signal below = (at_load ? plan.port_voltage : plan.terminal_voltage).times(-1).plus_line(volts, 0);
     if (below.value(0) >= 0) return gone;
     if (const auto at = circuit::first_rise(circuit::SignalCurve(below), 1e-13)) {
-      return gone + *at * circuit.piece().length;
+      return gone + *at * plan.length;
     }
-    gone += circuit.piece().length;
+    gone += plan.length;
     const std::optional<circuit::Mode> next = circuit.changes_to();
     circuit.advance();
     if (next) circuit.settle(next);

@@ -6,8 +6,9 @@
 
 namespace rampart {
 
-// How long, in s, a rail whose output is off takes to come down to kChargedVolts by itself. None where it takes more
-// than a day, or has not come down after many changes of its load. The circuit is gone through that time.
-[[nodiscard]] std::optional<double> time_to_clear(circuit::Circuit& circuit);
+// How long, in s, the voltage of the load, or of the terminals, takes to come down to that many volts as the output is
+// set. None where it takes more than a day, or has not come down after many changes of its load. The circuit is gone
+// through that time.
+[[nodiscard]] std::optional<double> time_to_fall(circuit::Circuit& circuit, double volts, bool at_load);
 
 }  // namespace rampart

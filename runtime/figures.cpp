@@ -17,14 +17,14 @@ void Sum::add(double term) {
 
 // In the order of values().
 std::vector<Sum*> RailSums::all() {
-  std::vector<Sum*> sums = {&energy, &returned, &charge, &i2t, &cc_time, &wire, &output_jumps};
+  std::vector<Sum*> sums = {&energy, &returned, &charge, &i2t, &cc_time, &wire};
   for (Sum& element : elements) sums.push_back(&element);
   return sums;
 }
 
 std::vector<double> RailSums::values() const {
   std::vector<double> result;
-  for (const Sum* sum : {&energy, &returned, &charge, &i2t, &cc_time, &wire, &output_jumps}) {
+  for (const Sum* sum : {&energy, &returned, &charge, &i2t, &cc_time, &wire}) {
     result.push_back(sum->value());
   }
   for (const Sum& element : elements) result.push_back(element.value());

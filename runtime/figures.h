@@ -26,7 +26,6 @@ struct RailSums {
   Sum i2t;  // current squared, A^2 s
   Sum cc_time;
   Sum wire;
-  Sum output_jumps;  // charge that an output capacitance was given or lost at once, C, positive
   std::vector<Sum> elements;
 
   explicit RailSums(std::size_t element_count) : elements(element_count) {}

@@ -11,7 +11,6 @@ RailOutput output_of_channel(const Channel& channel, bool remote_sense) {
   if (remote_sense && channel.remote_sense) output.headroom = channel.remote_sense->headroom.to_double();
   output.capacitance = channel.output_capacitance.to_double();
   if (channel.off_resistance) output.off_resistance = channel.off_resistance->to_double();
-  if (channel.slew) output.slew = SetpointSlew{channel.slew->up.to_double(), channel.slew->down.to_double()};
   return output;
 }
 
@@ -25,13 +24,6 @@ void join_series(RailOutput& whole, const RailOutput& part) {
   } else {
     whole.off_resistance.reset();
   }
-  if (whole.slew && part.slew) {
-    whole.slew->up += part.slew->up;
-    whole.slew->down += part.slew->down;
-  } else {
-    // One member that moves at once takes the whole with it.
-    whole.slew.reset();
-  }
 }
 
 void join_parallel(RailOutput& whole, const RailOutput& part) {
@@ -43,10 +35,6 @@ void join_parallel(RailOutput& whole, const RailOutput& part) {
   } else if (part.off_resistance) {
     whole.off_resistance = part.off_resistance;
   }
-  if (!part.slew) return;
-  if (!whole.slew) whole.slew = part.slew;
-  whole.slew->up = std::min(whole.slew->up, part.slew->up);
-  whole.slew->down = std::min(whole.slew->down, part.slew->down);
 }
 
 }  // namespace

@@ -6,22 +6,15 @@
 
 namespace rampart {
 
-// How fast the setpoint itself moves, V/s.
-struct SetpointSlew {
-  double up = 0;
-  double down = 0;
-};
-
 // What stands between a rail's setpoints and its terminals: one channel, or the members of a combination as one.
 //
-// In series voltages, slews and off resistances add and the least current is what all can take; in parallel currents
-// and capacitances add and the slowest slew counts.
+// In series voltages and off resistances add and the least current is what all can take; in parallel currents and
+// capacitances add. How fast they move is the matter of SlewedVoltage.
 struct RailOutput {
   double sink = 0;                       // A
   std::optional<double> headroom;        // V, with remote sense
   double capacitance = 0;                // F
   std::optional<double> off_resistance;  // Ohm
-  std::optional<SetpointSlew> slew;
 };
 
 [[nodiscard]] RailOutput output_of(const Table& table, const RailSetup& setup);

@@ -53,12 +53,12 @@ RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* loa
       events_(&events),
       sign_(table.profile()[setup.rail].reversed ? -1 : 1),
       output_(output_of(table, setup)),
-      setpoint_(table, setup, output_.slew, deviation),
+      setpoint_(table, setup, deviation),
       circuit_(circuit_of(load, output_)),
       protection_(table.profile()[setup.rail].protection, deviation),
       heat_(heat_of(table, setup)),
       sums_(load != nullptr ? load->elements.size() : 0),
-      settling_(rules::voltage_accuracy(table, setup.rail), output_.headroom.has_value(), output_.capacitance) {
+      settling_(rules::voltage_accuracy(table, setup.rail), output_.headroom.has_value()) {
   const Abilities abilities = abilities_of(table, setup.rail);
   output_name_ = abilities.name;
   if (abilities.power) power_envelope_ = abilities.power->value.to_double();
@@ -104,6 +104,7 @@ bool RailRun::close_contact(const Instant& now) {
 void RailRun::take_effect(const Instant& now, const Doing& cause) {
   end_headroom();
   settling_.want(setpoint_.wanted(now), *circuit_, now, cause);
+  if (settling_.has_to_fall()) settling_.falls_from(stored_charge(load_, output_, *circuit_));
   circuit_->set(setpoint_.at(now));
   const bool on = circuit_->setting().on;
   if (on != was_on_ && !stays_off()) log(on ? EventKind::On : EventKind::Off, now, cause);
@@ -189,7 +190,6 @@ double RailRun::quiet_time(const Instant& now) {
 void RailRun::advance(const Instant& from) {
   const double length = circuit_->piece().length;
   add_piece(*circuit_, sums_);
-  watch_output_capacitance();
   update_peaks(from);
   limit_room_.advance(*circuit_, from, doing_);
   settling_.advance(*circuit_, from);
@@ -247,8 +247,6 @@ void RailRun::replace_load(const std::vector<LoadElement>& elements, const Insta
   circuit_->follow(effort_.follow(), effort_.least());
   stored_at_start_ += circuit_->stored_energy() - stored;
   protection_.forget_course();
-  // Without a wire the parts that come share their charge with it.
-  last_terminal_voltage_.reset();
   pending_.reset();
   log(EventKind::Fault, now);
   circuit_->set(setpoint_.at(now));
@@ -286,7 +284,6 @@ void RailRun::repeat_heat(const State& before, double length, std::int64_t times
 }
 
 void RailRun::finish(const Instant& now) {
-  final_voltage_ = sign_ * circuit_->port_voltage();
   protection_.note(now, doing_);
   settling_.finish(*circuit_, now);
   end_headroom();
@@ -298,9 +295,7 @@ void RailRun::finish(const Instant& now) {
 }
 
 void RailRun::drift_to(const std::vector<double>& numbers) {
-  const double before = circuit_->terminal_voltage();
   std::copy(numbers.begin(), numbers.end(), circuit_->affine_state().begin());
-  if (last_terminal_voltage_) *last_terminal_voltage_ += circuit_->terminal_voltage() - before;
 }
 
 std::string RailRun::way() const {

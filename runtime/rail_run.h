@@ -99,6 +99,7 @@ class RailRun {
   [[nodiscard]] RailFigures figures() const;
   // See RailFigures::clears_s. The rail does not come back from there.
   [[nodiscard]] std::optional<double> clear();
+  [[nodiscard]] bool is_left_charged() const;
   void add_margins(std::vector<Margin>& margins) const;
   [[nodiscard]] const std::vector<ModeChatter>& chatter() const { return chatter_; }
 
@@ -125,7 +126,6 @@ class RailRun {
   [[nodiscard]] const Peak& regulator_power() const { return output_.capacitance == 0 ? power_ : regulator_power_; }
   void watch_headroom(const Instant& from);
   void end_headroom();
-  void watch_output_capacitance();
   void end_limited(const Instant& now);
   void log(EventKind kind, const Instant& now) { log(kind, now, doing_); }
   void log(EventKind kind, const Instant& now, const Doing& doing);
@@ -149,7 +149,6 @@ class RailRun {
   std::optional<RailLoad> replaced_;      // what stands there since a fault
   std::vector<double> lost_in_replaced_;  // J, in the elements before it
   double stored_at_start_ = 0;
-  std::optional<double> last_terminal_voltage_;  // at the end of the last piece
   Doing doing_;
   Doing switched_on_by_;  // the last time the rows asked for it
   std::optional<Trip> trip_;
@@ -161,7 +160,6 @@ class RailRun {
   Peak power_;
   Peak regulator_power_;  // with an output capacitance, which gives peaks of its own
   Peak voltage_;
-  double final_voltage_ = 0;
   std::vector<MarkReading> marks_;
   std::vector<ModeChatter> chatter_;
   RailEffort effort_;

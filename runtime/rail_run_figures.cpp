@@ -69,10 +69,14 @@ RailRun::State RailRun::state(const Instant& now) const {
   return state;
 }
 
+bool RailRun::is_left_charged() const {
+  const bool is_charged = std::abs(circuit_->port_voltage()) > kChargedVolts && circuit_->stored_energy() > kHarmlessJoules;
+  return is_charged && !circuit_->setting().on;
+}
+
 std::optional<double> RailRun::clear() {
-  const bool is_charged = std::abs(final_voltage_) > kChargedVolts && circuit_->stored_energy() > kHarmlessJoules;
-  if (!is_charged || circuit_->setting().on) return std::nullopt;
-  return time_to_clear(*circuit_);
+  if (!is_left_charged()) return std::nullopt;
+  return time_to_fall(*circuit_, kChargedVolts, true);
 }
 
 RailFigures RailRun::figures() const {
@@ -86,14 +90,14 @@ RailFigures RailRun::figures() const {
   figures.i2t_A2s = sums_.i2t.value();
   figures.cc_time_s = sums_.cc_time.value();
   figures.longest_cc_s = longest_limited_;
-  figures.final_voltage_V = final_voltage_;
+  // After the rows of the last instant.
+  figures.final_voltage_V = sign_ * circuit_->port_voltage();
   figures.stored_J = circuit_->stored_energy();
   figures.trip = trip_;
   EnergyBalance& balance = figures.balance;
   balance.delivered_J = figures.energy_J;
   balance.dissipated_wire_J = sums_.wire.value();
   balance.stored_J = figures.stored_J - stored_at_start_;
-  balance.output_jumps_C = sums_.output_jumps.value();
   // All that came in: from the supply, the stores and sources of the load.
   double given = std::max(balance.delivered_J + figures.returned_energy_J, 0.0) + std::max(-balance.stored_J, 0.0);
   double rest = balance.delivered_J - balance.dissipated_wire_J - balance.stored_J;
@@ -107,6 +111,7 @@ RailFigures RailRun::figures() const {
   figures.marks = marks_;
   figures.shortfalls = settling_.shortfalls();
   figures.shortfalls.headroom = headroom_;
+  if (is_left_charged()) figures.left = stored_charge(load_, output_, *circuit_);
   for (std::optional<MissedSetpoint>* missed : {&figures.shortfalls.not_settled, &figures.shortfalls.cannot_sink}) {
     if (!*missed) continue;
     (*missed)->setpoint_V *= sign_;

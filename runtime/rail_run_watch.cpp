@@ -20,16 +20,6 @@ void raise_peak(Peak& peak, const circuit::Curve& curve, const Instant& from, do
 
 }  // namespace
 
-// From what the terminals read, not from the circuit's own state of charge: the two must not part unseen.
-void RailRun::watch_output_capacitance() {
-  if (output_.capacitance == 0) return;
-  const circuit::Signal& voltage = circuit_->piece().terminal_voltage;
-  if (last_terminal_voltage_) {
-    sums_.output_jumps.add(output_.capacitance * std::abs(voltage.value(0) - *last_terminal_voltage_));
-  }
-  last_terminal_voltage_ = voltage.value(1);
-}
-
 void RailRun::update_peaks(const Instant& from) {
   const circuit::Piece& piece = circuit_->piece();
   raise_peak(voltage_, circuit::SignalCurve(piece.terminal_voltage), from, piece.length, doing_);
@@ -49,14 +39,8 @@ void RailRun::watch_headroom(const Instant& from) {
   const circuit::Setting& setting = circuit_->setting();
   const double setpoint = setting.voltage + setting.voltage_slope * piece.length;
   const double current = piece.terminal_current.value(1);
-  headroom_now_ = HeadroomSpent{setpoint - piece.port_voltage.value(1),
-                                setpoint,
-                                current * circuit_->wire(),
-                                *output_.headroom,
-                                current,
-                                from.plus_seconds(piece.length).seconds(),
-                                doing_.statement,
-                                doing_.passes};
+  headroom_now_ = HeadroomSpent{setpoint - piece.port_voltage.value(1),    setpoint,         *output_.headroom, current,
+                                from.plus_seconds(piece.length).seconds(), doing_.statement, doing_.passes};
 }
 
 void RailRun::end_headroom() {

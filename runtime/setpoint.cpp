@@ -9,14 +9,8 @@ namespace {
 
 using circuit::Setting;
 
-// Voltages that differ by less are the same.
-constexpr double kSame = 1e-12;
-
 // A value that runs straight between two rows.
-struct Straight {
-  double value = 0;
-  double slope = 0;
-};
+using Straight = StraightVoltage;
 
 Straight line_at(double from, double to, const Instant& begin, Nanoseconds length, const Instant& now) {
   const double whole = static_cast<double>(length.count()) / 1e9;
@@ -35,9 +29,9 @@ Nanoseconds delay_of(const Table& table, const RailSetup& setup, const RailDevia
 
 }  // namespace
 
-Setpoint::Setpoint(const Table& table, const RailSetup& setup, std::optional<SetpointSlew> slew,
-                   const RailDeviation& deviation)
-    : arrangement_(setup.arrangement), slew_(slew), switch_(delay_of(table, setup, deviation)) {
+Setpoint::Setpoint(const Table& table, const RailSetup& setup, const RailDeviation& deviation)
+    : arrangement_(setup.arrangement), switch_(delay_of(table, setup, deviation)) {
+  std::vector<std::optional<SetpointSlew>> slews;
   for (const ChannelId id : setup.members) {
     const OutputLimits& limits = table.bench()[id].limits;
     Member member;
@@ -46,7 +40,12 @@ Setpoint::Setpoint(const Table& table, const RailSetup& setup, std::optional<Set
     member.current_count = limits.current_resolution.to_double();
     if (!deviation.members.empty()) member.off_by = deviation.members[members_.size()];
     members_.push_back(member);
+    const std::optional<Slew>& slew = table.bench()[id].slew;
+    slews.push_back(slew ? std::optional(SetpointSlew{slew->up.to_double(), slew->down.to_double()}) : std::nullopt);
   }
+  const bool moves_at_once =
+      std::none_of(slews.begin(), slews.end(), [](const auto& slew) { return slew.has_value(); });
+  if (!moves_at_once) slewed_.emplace(std::move(slews), arrangement_ != Arrangement::Parallel);
 }
 
 void Setpoint::take(const Row& row, const Instant& base) {
@@ -107,24 +106,22 @@ Setpoint::Wanted Setpoint::wanted(const Instant& now) const {
 void Setpoint::begin(const Instant& now, bool off) {
   const auto asks = [](const Member& member) { return member.row.output; };
   switch_.tell(!off && std::all_of(members_.begin(), members_.end(), asks), now);
-  if (!slew_) return;
-  value_ += slope_ * now.since(since_);
-  since_ = now;
-  meets_.reset();
-  const Setting wanted = target(now);
-  if (!wanted.on) {
-    value_ = slope_ = 0;
-    return;
+  if (slewed_) slewed_->begin(now, aims(now), target(now).on);
+}
+
+// What each member is set to; in parallel all follow the first one.
+SlewedVoltage::Aims Setpoint::aims(const Instant& now) const {
+  SlewedVoltage::Aims result;
+  for (const Member& member : members_) {
+    const Member& own = arrangement_ == Arrangement::Parallel ? members_.front() : member;
+    const Row& row = own.row;
+    const auto volts = [&](std::int64_t counts) {
+      return deviated(own.voltage_count * static_cast<double>(std::abs(counts)), own.off_by.voltage);
+    };
+    result.push_back(
+        line_at(volts(row.voltage), volts(row.voltage_until), own.base.plus(row.time), row.until - row.time, now));
   }
-  const double gap = wanted.voltage - value_;
-  if (std::abs(gap) <= kSame * std::max(1.0, std::abs(wanted.voltage))) {
-    value_ = wanted.voltage;
-    slope_ = std::clamp(wanted.voltage_slope, -slew_->down, slew_->up);
-    return;
-  }
-  slope_ = gap > 0 ? slew_->up : -slew_->down;
-  const double closing = slope_ - wanted.voltage_slope;
-  if (gap / closing > 0) meets_ = gap / closing;
+  return result;
 }
 
 bool Setpoint::close_contact(const Instant& now) {
@@ -135,9 +132,10 @@ bool Setpoint::close_contact(const Instant& now) {
 
 Setting Setpoint::at(const Instant& now) const {
   Setting result = target(now);
-  if (!slew_ || !result.on) return result;
-  result.voltage = value_ + slope_ * now.since(since_);
-  result.voltage_slope = slope_;
+  if (!slewed_ || !result.on) return result;
+  const StraightVoltage voltage = slewed_->at(now, aims(now));
+  result.voltage = voltage.value;
+  result.voltage_slope = voltage.slope;
   return result;
 }
 
@@ -149,14 +147,16 @@ std::optional<Instant> Setpoint::corner(const Instant& now) const {
   for (const Member& member : members_) {
     if (member.row.until > member.row.time) offer(member.base.plus(member.row.until));
   }
-  if (meets_) offer(since_.plus_seconds(*meets_));
+  if (slewed_) {
+    for (const Instant& end : slewed_->corners()) offer(end);
+  }
   if (switch_.due()) offer(*switch_.due());
   return first;
 }
 
 void Setpoint::shift(const Instant& by) {
   for (Member& member : members_) member.base = member.base.plus(by);
-  since_ = since_.plus(by);
+  if (slewed_) slewed_->shift(by);
 }
 
 }  // namespace rampart

@@ -8,7 +8,7 @@
 #include "compiler/table.h"
 #include "runtime/circuit/rail_circuit.h"
 #include "runtime/deviation.h"
-#include "runtime/output_traits.h"
+#include "runtime/slewed_voltage.h"
 
 namespace rampart {
 
@@ -16,8 +16,7 @@ namespace rampart {
 // lines on supplies that interpolate, and no faster than the slew; nothing until the output's switch has closed.
 class Setpoint {
  public:
-  Setpoint(const Table& table, const RailSetup& setup, std::optional<SetpointSlew> slew,
-           const RailDeviation& deviation);
+  Setpoint(const Table& table, const RailSetup& setup, const RailDeviation& deviation);
 
   // Takes a row of one of the channels; `base` is the start of its segment. In effect from begin() on.
   void take(const Row& row, const Instant& base);
@@ -59,16 +58,12 @@ class Setpoint {
     bool given = false;
   };
   [[nodiscard]] circuit::Setting target(const Instant& now) const;
+  [[nodiscard]] SlewedVoltage::Aims aims(const Instant& now) const;
 
   std::vector<Member> members_;
   std::optional<Arrangement> arrangement_;
-  std::optional<SetpointSlew> slew_;
   OutputSwitch switch_;
-  // The moving voltage, where there is a slew.
-  Instant since_;
-  double value_ = 0;
-  double slope_ = 0;
-  std::optional<double> meets_;  // s after since_
+  std::optional<SlewedVoltage> slewed_;  // where any member has a slew
 };
 
 }  // namespace rampart

@@ -58,7 +58,7 @@ void Settling::want(const Setpoint::Wanted& wanted, Circuit& circuit, const Inst
   }
   const bool has_to_come = !switched || wanted.voltage != 0;
   if (!wanted.moves() && has_to_come) {
-    standing_ = Standing{wanted.voltage, band(wanted.voltage), measured(circuit), now, std::nullopt, false, doing};
+    standing_ = Standing{wanted.voltage, band(wanted.voltage), measured(circuit), {}, now, std::nullopt, false, doing};
   }
 }
 
@@ -136,7 +136,9 @@ MissedSetpoint Settling::missed_at(Circuit& circuit, const Instant& now, double 
   missed.was_off = goes_off;
   missed.statement = standing.doing.statement;
   missed.passes = standing.doing.passes;
-  if (missed.voltage_V > standing.band.high) missed.bleeder_Ohm = bleeder(circuit, had);
+  if (missed.voltage_V > standing.band.high) missed.from = standing.from;
+  missed.limit_A = circuit.setting().limit;
+  missed.at_load = sensed_;
   missed.needs_s = time_to_band(circuit);
   return missed;
 }
@@ -153,16 +155,6 @@ std::optional<double> Settling::time_to_band(Circuit& circuit) const {
   circuit.plan(kLongest);
   const std::optional<double> at = entry(measured_in(circuit.piece()), standing_->band);
   return at ? std::optional(*at * circuit.piece().length) : std::nullopt;
-}
-
-// All that is stored, as one capacitance C that comes down from v0 to v1 in the time there was: R = t / (C ln(v0/v1)).
-std::optional<double> Settling::bleeder(const Circuit& circuit, double had) const {
-  const double voltage = measured(circuit);
-  const double ratio = standing_->from_voltage / standing_->band.high;
-  if (had <= 0 || ratio <= 1 || voltage <= 0) return std::nullopt;
-  const double capacitance = 2 * circuit.stored_energy() / (voltage * voltage) + output_capacitance_;
-  if (capacitance <= 0) return std::nullopt;
-  return had / (capacitance * std::log(ratio));
 }
 
 void Settling::note_charged(const Circuit& circuit, const Instant& now, const Doing& doing) {

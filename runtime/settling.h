@@ -28,11 +28,15 @@ struct SpareTime {
 // within the supply's accuracy if that is more; at 0 V anything up to kChargedVolts is down.
 class Settling {
  public:
-  Settling(std::optional<Accuracy<Volts>> accuracy, bool sensed, double output_capacitance)
-      : accuracy_(std::move(accuracy)), sensed_(sensed), output_capacitance_(output_capacitance) {}
+  Settling(std::optional<Accuracy<Volts>> accuracy, bool sensed) : accuracy_(std::move(accuracy)), sensed_(sensed) {}
 
   // What the rows ask for from now on. The circuit still follows what they asked for before, and may be planned anew.
   void want(const Setpoint::Wanted& wanted, circuit::Circuit& circuit, const Instant& now, const Doing& doing);
+  // The rail has to come down to the setpoint that came just now, from what it holds.
+  [[nodiscard]] bool has_to_fall() const {
+    return standing_ && !standing_->from && standing_->from_voltage > standing_->band.high;
+  }
+  void falls_from(StoredCharge charge) { standing_->from = std::move(charge); }
   // The circuit goes through its planned piece.
   void advance(const circuit::Circuit& circuit, const Instant& from);
   // The run ends.
@@ -59,6 +63,7 @@ class Settling {
     double setpoint = 0;
     circuit::Bounds band;
     double from_voltage = 0;
+    std::optional<StoredCharge> from;  // where it has to come down
     Instant since;
     std::optional<Instant> settled;
     bool starved = false;  // remote sense ran out of headroom: that has its own finding
@@ -82,12 +87,10 @@ class Settling {
                                          bool goes_off) const;
   void note_missed(MissedSetpoint missed, bool above);
   [[nodiscard]] std::optional<double> time_to_band(circuit::Circuit& circuit) const;
-  [[nodiscard]] std::optional<double> bleeder(const circuit::Circuit& circuit, double had) const;
   void note_charged(const circuit::Circuit& circuit, const Instant& now, const Doing& doing);
 
   std::optional<Accuracy<Volts>> accuracy_;
   bool sensed_;
-  double output_capacitance_;
   Setpoint::Wanted wanted_;
   std::optional<Standing> standing_;
   std::optional<Left> left_;

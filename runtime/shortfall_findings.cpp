@@ -4,14 +4,13 @@
 #include <cmath>
 
 #include "lang/findings/predicted.h"
+#include "runtime/bleeder.h"
 #include "runtime/margin_findings.h"
 #include "runtime/settling.h"
 
 namespace rampart {
 namespace {
 
-// What a bleeder is asked to take at most, W: a resistor that one has. Common practice, no source.
-constexpr double kBleederWatts = 10;
 // Ends of two runs that differ by less are one.
 constexpr double kSameVolts = 1e-6;
 // What a bleeder is given to clear a rail, s.
@@ -27,12 +26,6 @@ double ample(double seconds) {
   if (wanted <= 0) return 1e-3;
   const double digit = std::pow(10.0, std::floor(std::log10(wanted)));
   return std::ceil(wanted / digit) * digit;
-}
-
-// To two digits, as one buys resistors.
-double two_digits(double value) {
-  const double scale = std::pow(10.0, std::floor(std::log10(value)) - 1);
-  return std::round(value / scale) * scale;
 }
 
 double two_digits_up(double value) {
@@ -96,8 +89,19 @@ class ShortfallReport {
              " more: " + wait_for(to_text(missed.enough_V, "V"), to_text(ample(missed.had_s + *missed.needs_s), "s"));
     }
     text += missed.needs_s ? ", or give the load a bleeder" : ": give the load a bleeder";
-    if (missed.bleeder_Ohm) text += " of " + to_text(*missed.bleeder_Ohm, "Ohm") + " or less";
+    if (const std::optional<Bleeder> found = bleeder_for(missed)) {
+      text += " of " + to_text(found->resistance_Ohm, "Ohm") + " or less";
+    }
     return text;
+  }
+
+  // Voltages in the answer have the rail's sign, those of its circuit have none.
+  [[nodiscard]] static std::optional<Bleeder> bleeder_for(const MissedSetpoint& missed) {
+    if (!missed.from || missed.had_s <= 0) return std::nullopt;
+    const circuit::Setting setting{std::abs(missed.setpoint_V), 0, missed.limit_A, 0, true};
+    const std::optional<Bleeder> found =
+        find_bleeder({*missed.from, setting, std::abs(missed.enough_V), missed.at_load, missed.had_s});
+    return found && found->time_s <= missed.had_s ? found : std::nullopt;
   }
 
   [[nodiscard]] std::string wait_for(const std::string& level, const std::string& time) const {
@@ -117,7 +121,7 @@ class ShortfallReport {
     findings_
         .report(finding::SenseHeadroom, spent.statement, rail_->name, to_text(spent.shortfall_V, "V"),
                 to_text(spent.setpoint_V, "V"), to_text(spent.time_s, "s"), in_pass(spent.passes),
-                to_text(spent.drop_V, "V"), to_text(spent.current_A, "A"), to_text(spent.headroom_V, "V"))
+                to_text(spent.headroom_V, "V"), to_text(spent.current_A, "A"))
         .hint("use thicker or shorter leads, or draw less");
   }
 
@@ -144,18 +148,13 @@ class ShortfallReport {
     return *figures_->clears_s <= kClearingTime ? alone : alone + ", or " + bleeder;
   }
 
-  // All that is stored, as one capacitance: R = t / (C ln(v0 / v1)), beside what discharges it anyway.
   [[nodiscard]] std::string clearing_bleeder() const {
-    const double voltage = std::abs(figures_->final_voltage_V);
-    if (voltage <= kChargedVolts * 1.01) return {};
-    const double capacitance = 2 * figures_->stored_J / (voltage * voltage);
-    const double decay = capacitance * std::log(voltage / kChargedVolts);
-    const double load = figures_->clears_s ? decay / *figures_->clears_s : 0;  // S
-    const double wanted = decay / kClearingTime - load;
-    const double least = voltage * voltage / kBleederWatts;
-    const double resistance = two_digits(wanted > 0 ? std::max(1 / wanted, least) : least);
-    const double time = decay / (1 / resistance + load);
-    return ", of which " + to_text(resistance, "Ohm") + " takes it down in " + to_text(two_digits_up(time), "s");
+    if (!figures_->left) return {};
+    const std::optional<Bleeder> found =
+        find_bleeder({*figures_->left, circuit::Setting{}, kChargedVolts, true, kClearingTime});
+    if (!found) return {};
+    return ", of which " + to_text(found->resistance_Ohm, "Ohm") + " takes it down in " +
+           to_text(two_digits_up(found->time_s), "s");
   }
 
   [[nodiscard]] bool is_fed() const {

@@ -4,6 +4,7 @@
 
 #include "compiler/instant.h"
 #include "lang/source.h"
+#include "runtime/stored_charge.h"
 
 // What a rail fell short of in a run, in SI units.
 namespace rampart {
@@ -17,14 +18,16 @@ inline constexpr double kHarmlessJoules = 1e-9;
 // A setpoint that the rail had not come to when the next change came.
 struct MissedSetpoint {
   double setpoint_V = 0;
-  double voltage_V = 0;               // what it had by then
-  double enough_V = 0;                // from above: what would have been low enough
-  double time_s = 0;                  // when the change came
-  double had_s = 0;                   // how long the setpoint had stood; 0: it was left as soon as it was reached
-  std::optional<double> needs_s;      // how much longer it would take, where that can be told
-  std::optional<double> bleeder_Ohm;  // from above: what across the load would bring it down in time
-  bool was_off = false;               // the change was `off`
-  Span statement;                     // that brought the setpoint
+  double voltage_V = 0;              // what it had by then
+  double enough_V = 0;               // from above: what would have been low enough
+  double time_s = 0;                 // when the change came
+  double had_s = 0;                  // how long the setpoint had stood; 0: it was left as soon as it was reached
+  std::optional<double> needs_s;     // how much longer it would take, where that can be told
+  std::optional<StoredCharge> from;  // from above: what it held when the setpoint came
+  double limit_A = 0;                // meanwhile
+  bool at_load = false;              // it is the load's voltage that is regulated
+  bool was_off = false;              // the change was `off`
+  Span statement;                    // that brought the setpoint
   Passes passes;
 };
 
@@ -40,8 +43,7 @@ struct ChargedAtOn {
 struct HeadroomSpent {
   double shortfall_V = 0;  // of the load, against its setpoint
   double setpoint_V = 0;
-  double drop_V = 0;  // on the wire
-  double headroom_V = 0;
+  double headroom_V = 0;  // all of it on the wire
   double current_A = 0;
   double time_s = 0;
   Span statement;

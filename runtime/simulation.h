@@ -63,9 +63,6 @@ struct EnergyBalance {
   std::vector<double> dissipated_elements_J;  // in the order of the load's elements
   double stored_J = 0;                        // at the end less at the start
   double relative_error = 0;                  // what is left over, against the larger side
-  // Charge in C that the supply's output capacitance was given or lost at once. Not of the load's energy, but what an
-  // ideal regulator does in no time should be seen.
-  double output_jumps_C = 0;
 };
 
 struct Peak {
@@ -99,6 +96,7 @@ struct RailFigures {
   double stored_J = 0;         // in the load at the end
   // How long after the end the load is down to kChargedVolts by itself, where it is off and charged above that.
   std::optional<double> clears_s;
+  std::optional<StoredCharge> left;  // what it holds at the end, where it is off and charged above that
   std::optional<Trip> trip;
   EnergyBalance balance;
   std::vector<MarkReading> marks;

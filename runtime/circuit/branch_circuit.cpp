@@ -172,6 +172,30 @@ BranchCircuit::Point BranchCircuit::point(Mode mode, double drive, double slope,
     }
     return result;
   }
+  if (kind == Drive::WireCurrent) {
+    const double ahead = wire * drive;
+    result.port = port != nullptr ? *port : solve_port(drive, 0, state);
+    const Flow taken = flow(result.port, state);
+    if (port != nullptr) {
+      result.port_rate = (drive - taken.current) / port_capacitance_;
+    } else if (taken.slope > 0) {
+      result.port_rate = -flow_rate(result.port, 0, state) / taken.slope;
+    }
+    result.wire_current = drive;
+    result.terminal = result.port + ahead;
+    result.regulator = drive + parts_.output_capacitance * result.port_rate;
+    return result;
+  }
+  if (kind == Drive::SensedVoltage && compensates()) {
+    const double following = flow(*port, state).current + port_capacitance_ * slope;
+    result.port = *port;
+    result.port_rate = (drive - *port) / (wire * port_capacitance_) + slope;
+    result.wire_current = following + (drive - *port) / wire;
+    result.terminal = drive + wire * following;
+    const double terminal_slope = slope + wire * flow_rate(*port, result.port_rate, state);
+    result.regulator = result.wire_current + parts_.output_capacitance * terminal_slope;
+    return result;
+  }
   if (kind == Drive::SensedVoltage || (kind == Drive::Voltage && wire == 0)) {
     result.port = drive;
     result.port_rate = slope;
@@ -255,7 +279,7 @@ Circuit::Reading BranchCircuit::read(Quantity quantity, Mode mode) const {
 }
 
 std::optional<double> BranchCircuit::held_voltage() const {
-  if (terminal_index_ && !sensed()) return state_[*terminal_index_];
+  if (terminal_index_ && (!sensed() || compensates())) return state_[*terminal_index_];
   if (port_index_ && (sensed() || parts_.wire == 0)) return state_[*port_index_];
   if (held_terminals()) return point(Mode::Holding, 0, 0, state_.data()).port;
   return std::nullopt;
@@ -277,9 +301,8 @@ std::size_t BranchCircuit::first_inductor() const {
 }
 
 std::optional<double> BranchCircuit::held_terminals() const {
-  const std::optional<std::size_t> held = terminal_index_ || parts_.wire > 0 ? terminal_index_ : port_index_;
-  if (!sensed() || !held) return std::nullopt;
-  return state_[*held];
+  if (!sensed() || !terminal_index_) return std::nullopt;
+  return state_[*terminal_index_];
 }
 
 // Voltages are as exact as the method, and what follows from them by a steep characteristic is less so.
@@ -307,7 +330,7 @@ void BranchCircuit::settle(std::optional<Mode> expected) {
   timed_ = false;
   stepper_.restart();
   settle_ways(expected);
-  if (mode_ == Mode::ConstantVoltage && leads_terminals()) state_[*terminal_index_] = terminal_voltage();
+  if (leads_terminals(mode_)) state_[*terminal_index_] = terminal_voltage();
 }
 
 // The output's mode and the branches' ways, until they fit each other.
@@ -379,7 +402,11 @@ void BranchCircuit::fill_piece(double length) {
   piece_.terminal_current = signal([&](std::size_t node) { return points[node].wire_current; });
   piece_.regulator_current = signal([&](std::size_t node) { return points[node].regulator; });
   piece_.port_voltage = signal([&](std::size_t node) { return points[node].port; });
-  piece_.port_current = piece_.terminal_current;
+  const bool shorted = drive_of(mode_) == Drive::OffShorted;
+  piece_.port_current = signal([&](std::size_t node) {
+    if (shorted) return flow(0, stepper_.at_node(node).data()).current;
+    return points[node].wire_current - port_capacitance_ * points[node].port_rate;
+  });
   piece_.drive = piece_.states[count_];
   losses_.clear();
   for (const auto& loss : losses) losses_.push_back(signal([&](std::size_t node) { return loss[node]; }));
@@ -532,8 +559,7 @@ void BranchCircuit::cut(double length) {
 
 void BranchCircuit::advance() {
   for (std::size_t i = 0; i <= count_; ++i) state_[i] = piece_.states[i].value(1);
-  // Where the port is held, the output capacitance follows it.
-  if (mode_ == Mode::ConstantVoltage && leads_terminals()) state_[*terminal_index_] = piece_.terminal_voltage.value(1);
+  if (leads_terminals(mode_)) state_[*terminal_index_] = piece_.terminal_voltage.value(1);
   if (follow_ == Follow::All) {
     for (const auto& branch : parts_.branches) branch->pass_time(piece_.length);
   }

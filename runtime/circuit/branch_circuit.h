@@ -51,6 +51,8 @@ class BranchCircuit final : public Circuit {
   void hold(double voltage) override;
   [[nodiscard]] std::size_t first_inductor() const override;
   [[nodiscard]] std::optional<double> held_terminals() const override;
+  [[nodiscard]] bool compensates() const override { return sensed() && terminal_index_ && port_index_; }
+  [[nodiscard]] double port_capacitance() const override { return port_capacitance_; }
   [[nodiscard]] bool has_inductors() const override { return has_inductors_; }
   [[nodiscard]] double current_noise() const override;
   [[nodiscard]] Mode decide_off(std::optional<Mode> expected) const override;
@@ -98,7 +100,6 @@ class BranchCircuit final : public Circuit {
   void fill_piece(double length);
   void fill_damped_losses(const NodePoints& points, NodeLosses& losses) const;
   void settle_ways(std::optional<Mode> expected);
-  [[nodiscard]] bool leads_terminals() const { return sensed() && terminal_index_.has_value(); }
   void take_step(double longest);
   [[nodiscard]] double corner_noise(double volts, const double* state) const;
   [[nodiscard]] double roughness() const;

@@ -20,9 +20,12 @@ BranchCircuit::PointSlopes BranchCircuit::point_slopes(Mode mode, const Point& a
     result.port_flow[offsets_[i]] = parts_.branches[i]->slopes(at.port, own(state, i)).flow_by_state;
   }
   const double conductance = flow(at.port, state).slope;
-  const bool imposed = kind == Drive::SensedVoltage || (kind == Drive::Voltage && wire == 0);
-  const bool behind_wire = !imposed && (kind == Drive::Voltage || terminal_index_);
-  const std::size_t source = kind == Drive::Voltage ? count_ : terminal_index_.value_or(count_);
+  const bool compensated = kind == Drive::SensedVoltage && compensates();
+  const bool imposed = !compensated && (kind == Drive::SensedVoltage || (kind == Drive::Voltage && wire == 0));
+  const bool through_wire = kind == Drive::WireCurrent;
+  const bool behind_wire = !imposed && !through_wire && (kind == Drive::Voltage || terminal_index_);
+  const bool by_drive = kind == Drive::Voltage || through_wire || compensated;
+  const std::size_t source = by_drive ? count_ : terminal_index_.value_or(count_);
   const double back = behind_wire ? 1 / wire : off_conductance / (1 + off_conductance * wire);
   // What a unit of the voltage behind the wire, or of the imposed current, brings to the port.
   const double brought = behind_wire ? 1 / wire : off ? 0 : 1;
@@ -36,7 +39,7 @@ BranchCircuit::PointSlopes BranchCircuit::point_slopes(Mode mode, const Point& a
   }
   for (std::size_t i = 0; i <= count_; ++i) {
     result.port_flow[i] += conductance * result.port[i];
-    result.wire_current[i] = -back * result.port[i];
+    result.wire_current[i] = (compensated ? result.port_flow[i] : 0) - back * result.port[i];
   }
   result.wire_current[source] += brought;
   return result;
@@ -57,13 +60,13 @@ void BranchCircuit::rate_slopes(Mode mode, double slope, const double* state, do
     for (std::size_t j = 0; j < count; ++j) rate[j] = own_slopes.rate_by_volts * by.port[j];
     rate[offsets_[i]] += own_slopes.rate_by_state;
   }
-  const bool held = kind == Drive::SensedVoltage || (kind == Drive::Voltage && parts_.wire == 0);
+  const bool held = (kind == Drive::SensedVoltage && !compensates()) || (kind == Drive::Voltage && parts_.wire == 0);
   if (port_index_ && !held && !shorted) {
     const double capacitance = port_capacitance_ + (parts_.wire == 0 ? parts_.output_capacitance : 0);
     double* const rate = row(*port_index_);
     for (std::size_t j = 0; j < count; ++j) rate[j] = (by.wire_current[j] - by.port_flow[j]) / capacitance;
   }
-  if (!terminal_index_ || kind == Drive::SensedVoltage || kind == Drive::Voltage) return;
+  if (!terminal_index_ || kind == Drive::SensedVoltage || kind == Drive::Voltage || kind == Drive::WireCurrent) return;
   const bool off = shorted || kind == Drive::Off;
   const double off_conductance = off && parts_.off_resistance ? 1 / *parts_.off_resistance : 0;
   double* const rate = row(*terminal_index_);

@@ -8,6 +8,8 @@ namespace {
 
 // A: too little to tell in which direction it flows.
 constexpr double kNoCurrent = 1e-9;
+// So many times what makes two voltages the same tells them apart for sure.
+constexpr double kClear = 100;
 // How often the state may contradict a change of mode before the change is believed.
 constexpr int kRefusals = 3;
 
@@ -38,6 +40,7 @@ Drive Circuit::drive_of(Mode mode) const {
     case Mode::ConstantVoltage:
       return sensed() ? Drive::SensedVoltage : Drive::Voltage;
     case Mode::HeadroomLimited:
+      return Drive::WireCurrent;
     case Mode::Clamped:
       return Drive::Voltage;
     case Mode::ConstantCurrent:
@@ -53,7 +56,7 @@ Driving Circuit::driving_of(Mode mode) const {
     case Mode::ConstantVoltage:
       return {setting_.voltage, setting_.voltage_slope};
     case Mode::HeadroomLimited:
-      return {setting_.voltage + traits_.headroom.value_or(0), setting_.voltage_slope};
+      return {headroom_current(), 0};
     case Mode::ConstantCurrent:
       return {setting_.limit, setting_.limit_slope};
     case Mode::Sinking:
@@ -84,41 +87,68 @@ Circuit::Side Circuit::compare_current(std::optional<Mode> expected) const {
   return Side::Within;
 }
 
-// Remote sense may bind at the headroom at once, unless an output capacitance has to be charged up to it.
-bool Circuit::reaches_headroom() const {
-  if (!sensed()) return false;
-  const double most = setting_.voltage + *traits_.headroom;
+// How far the terminals stand above the load, against what remote sense may add. Without stored charge at the terminals
+// that is reached at once.
+Circuit::Side Circuit::compare_headroom() const {
   const std::optional<double> held = held_terminals();
-  return !held || *held >= most - same_ * std::abs(most) - kSameVolts;
+  if (!held) return Side::Within;
+  const double excess = *held - read(Quantity::PortVoltage, Mode::Holding).value - *traits_.headroom;
+  const double same = same_ * std::max(std::abs(*held), *traits_.headroom) + kSameVolts;
+  if (excess > same) return Side::Over;
+  return excess < -same ? Side::Under : Side::Within;
+}
+
+// At its headroom the output gives what the wire lets through and what its own capacitance needs to go with the load.
+Mode Circuit::decide_headroom(std::optional<Mode> expected) const {
+  const Reading current = read(Quantity::RegulatorCurrent, Mode::HeadroomLimited);
+  const int over = side_of(current.value - setting_.limit, current.value_noise + kSame * setting_.limit,
+                           current.slope - setting_.limit_slope, current.slope_noise);
+  if (over > 0 || (over == 0 && expected == Mode::ConstantCurrent)) return Mode::ConstantCurrent;
+  const int under = side_of(-traits_.sink - current.value, current.value_noise + kSame * traits_.sink + kSameAmps,
+                            -current.slope, current.slope_noise);
+  return under > 0 || (under == 0 && expected == above()) ? above() : Mode::HeadroomLimited;
 }
 
 // The load would take more than the limit, or is below the setpoint and cannot follow at once.
 Mode Circuit::decide_over(std::optional<Mode> expected) const {
-  if (reaches_headroom()) {
-    const Reading current = read(Quantity::RegulatorCurrent, Mode::HeadroomLimited);
-    const int side = side_of(current.value - setting_.limit, current.value_noise + kSame * setting_.limit,
-                             current.slope - setting_.limit_slope, current.slope_noise);
-    if (side < 0 || (side == 0 && expected != Mode::ConstantCurrent)) return Mode::HeadroomLimited;
+  if (!sensed()) return unless_clamped(Mode::ConstantCurrent, expected);
+  switch (compare_headroom()) {
+    case Side::Over:
+      return unless_clamped(above(), expected);
+    case Side::Within:
+      return unless_clamped(decide_headroom(expected), expected);
+    case Side::Under:
+      break;
   }
-  if (!has_inductors()) return Mode::ConstantCurrent;
-  const Reading voltage = read(Quantity::TerminalVoltage, Mode::ConstantCurrent);
+  return unless_clamped(Mode::ConstantCurrent, expected);
+}
+
+// No output lets its terminals go below 0 V.
+Mode Circuit::unless_clamped(Mode mode, std::optional<Mode> expected) const {
+  if (!has_inductors()) return mode;
+  const Reading voltage = read(Quantity::TerminalVoltage, mode);
   const int side = side_of(voltage.value, voltage.value_noise + kSameVolts, voltage.slope, voltage.slope_noise);
-  if (side < 0 || (side == 0 && expected == Mode::Clamped)) return Mode::Clamped;
-  return Mode::ConstantCurrent;
+  return side < 0 || (side == 0 && expected == Mode::Clamped) ? Mode::Clamped : mode;
+}
+
+Circuit::Ceiling Circuit::ceiling() const {
+  if (sensed() && headroom_current() < setting_.limit) return {Mode::HeadroomLimited, headroom_current(), 0};
+  return {Mode::ConstantCurrent, setting_.limit, setting_.limit_slope};
 }
 
 // Only inductors take current, so it cannot jump to the limit.
 Mode Circuit::decide_inductive(std::optional<Mode> expected) const {
+  const Ceiling most = ceiling();
   const Reading current = read(Quantity::RegulatorCurrent, Mode::ConstantVoltage);
-  const double tolerance = std::max(current.value_noise, kSame * std::abs(setting_.limit)) + kSameAmps;
-  const double excess = current.value - setting_.limit;
+  const double tolerance = std::max(current.value_noise, kSame * std::abs(most.current)) + kSameAmps;
+  const double excess = current.value - most.current;
   if (excess > tolerance) return Mode::Clamped;
   if (excess < -tolerance) return Mode::ConstantVoltage;
-  const double noise = current.slope_noise + kSame * std::abs(setting_.limit_slope);
-  const double rise = current.slope - setting_.limit_slope;
-  if (rise < -noise || (rise <= noise && expected != Mode::ConstantCurrent)) return Mode::ConstantVoltage;
+  const double noise = current.slope_noise + kSame * std::abs(most.slope);
+  const double rise = current.slope - most.slope;
+  if (rise < -noise || (rise <= noise && expected != most.mode)) return Mode::ConstantVoltage;
   const Reading clamped = read(Quantity::RegulatorCurrent, Mode::Clamped);
-  return clamped.slope - setting_.limit_slope > clamped.slope_noise ? Mode::Clamped : Mode::ConstantCurrent;
+  return clamped.slope - most.slope > clamped.slope_noise ? Mode::Clamped : most.mode;
 }
 
 // Rounding in the state may contradict a change that the solution has found. Where it does so again and again at one
@@ -135,29 +165,49 @@ Mode Circuit::decide(std::optional<Mode> expected) {
 Mode Circuit::decide_by_state(std::optional<Mode> expected) {
   if (!setting_.on) return decide_off(expected);
   if (current_is_state()) return decide_inductive(expected);
-  const Mode above = traits_.sink > 0 ? Mode::Sinking : Mode::Holding;
   if (const std::optional<double> held = held_voltage()) {
-    const double same = same_ * std::max(std::abs(*held), std::abs(setting_.voltage)) + kSameVolts;
-    if (*held < setting_.voltage - same) return decide_over(expected);
-    if (*held > setting_.voltage + same) return above;
-    hold(setting_.voltage);
+    const double wanted =
+        compensates() ? read(Quantity::TerminalVoltage, Mode::ConstantVoltage).value : setting_.voltage;
+    const double same = same_ * std::max(std::abs(*held), std::abs(wanted)) + kSameVolts;
+    if (*held < wanted - same) return decide_over(expected);
+    if (*held > wanted + same) return above();
+    if (!compensates()) hold(setting_.voltage);
   }
   switch (compare_current(expected)) {
     case Side::Over:
       return decide_over(expected);
     case Side::Under:
-      return above;
+      return above();
     case Side::Within:
       break;
   }
-  if (sensed()) {
-    const Reading terminal = read(Quantity::TerminalVoltage, Mode::ConstantVoltage);
-    const double excess = terminal.value - setting_.voltage - *traits_.headroom;
-    const int side = side_of(excess, terminal.value_noise + kSameVolts, terminal.slope - setting_.voltage_slope,
-                             terminal.slope_noise);
-    if (side > 0 || (side == 0 && expected == Mode::HeadroomLimited)) return Mode::HeadroomLimited;
-  }
-  return Mode::ConstantVoltage;
+  return sensed() ? decide_sensed(expected) : Mode::ConstantVoltage;
+}
+
+// The load stands at the setpoint, and its current may be more than remote sense can bring there.
+Mode Circuit::decide_sensed(std::optional<Mode> expected) const {
+  const Reading current = read(Quantity::TerminalCurrent, Mode::ConstantVoltage);
+  const double most = headroom_current();
+  const int side = side_of(current.value - most, std::max(current.value_noise, kSame * most) + kSameAmps, current.slope,
+                           current.slope_noise);
+  if (side < 0 || (side == 0 && expected != Mode::HeadroomLimited)) return Mode::ConstantVoltage;
+  if (compare_headroom() == Side::Over) return unless_clamped(above(), expected);
+  return unless_clamped(decide_headroom(expected), expected);
+}
+
+// What the output measures, above what it is set to. Where it compensates, its terminals above where they have to be.
+Signal Circuit::above_setpoint() const {
+  const bool at_load = sensed() && !compensates();
+  const Signal above = (at_load ? piece_.port_voltage : piece_.terminal_voltage)
+                           .plus_line(-setting_.voltage, -setting_.voltage_slope * piece_.length);
+  if (!compensates()) return above;
+  return above.minus(piece_.port_current.times(wire()))
+      .plus_line(-wire() * port_capacitance() * setting_.voltage_slope, 0);
+}
+
+// The drop on the wire, above what remote sense may add.
+Signal Circuit::above_headroom() const {
+  return piece_.terminal_voltage.minus(piece_.port_voltage).plus_line(-*traits_.headroom, 0);
 }
 
 std::vector<Circuit::Watch> Circuit::watches() const {
@@ -181,37 +231,41 @@ std::vector<Circuit::Watch> Circuit::watches() const {
       break;
     case Mode::ConstantVoltage:
       over_limit(Mode::ConstantCurrent);
-      result.push_back(
-          {current.times(-1).plus_line(-traits_.sink, 0), amps, traits_.sink > 0 ? Mode::Sinking : Mode::Holding});
-      if (sensed()) {
-        result.push_back(
-            {piece_.terminal_voltage.plus_line(-top - *traits_.headroom, -top_slope), volts, Mode::HeadroomLimited});
-      }
+      result.push_back({current.times(-1).plus_line(-traits_.sink, 0), amps, above()});
+      if (sensed()) result.push_back({above_headroom(), volts, Mode::HeadroomLimited});
       break;
     case Mode::HeadroomLimited:
       over_limit(Mode::ConstantCurrent);
-      result.push_back({piece_.port_voltage.plus_line(-top, -top_slope), volts, Mode::ConstantVoltage});
+      result.push_back({current.times(-1).plus_line(-traits_.sink, 0), amps, above()});
+      result.push_back({above_setpoint(), volts, Mode::ConstantVoltage});
       break;
     case Mode::ConstantCurrent:
-      if (sensed()) {
-        result.push_back({piece_.port_voltage.plus_line(-top, -top_slope), volts, Mode::ConstantVoltage});
-        result.push_back(
-            {piece_.terminal_voltage.plus_line(-top - *traits_.headroom, -top_slope), volts, Mode::HeadroomLimited});
-      } else {
-        result.push_back({piece_.terminal_voltage.plus_line(-top, -top_slope), volts, Mode::ConstantVoltage});
-      }
-      if (has_inductors()) result.push_back({piece_.terminal_voltage.times(-1), volts, Mode::Clamped});
+      result.push_back({above_setpoint(), volts, Mode::ConstantVoltage});
+      if (sensed()) result.push_back({above_headroom(), volts, Mode::HeadroomLimited});
       break;
-    case Mode::Clamped:
-      result.push_back({current.times(-1).plus_line(setting_.limit, limit_slope), amps, Mode::ConstantCurrent});
+    case Mode::Clamped: {
+      const Ceiling most = ceiling();
+      result.push_back({current.times(-1).plus_line(most.current, most.slope * length), amps, most.mode});
       break;
+    }
     case Mode::Holding:
     case Mode::Sinking: {
-      const Signal& measured = sensed() ? piece_.port_voltage : piece_.terminal_voltage;
-      result.push_back({measured.times(-1).plus_line(top, top_slope), volts, Mode::ConstantVoltage});
+      // Of the two that can make it hold, that which does.
+      const double clear = kClear * same_ * (volts + std::abs(piece_.terminal_voltage.value(0)));
+      const auto goes_over = [&](const Signal& excess) {
+        const double start = excess.value(0);
+        return start > clear || (start >= -clear && excess.derivative().value(0) > 0);
+      };
+      const Signal over = above_setpoint();
+      const bool is_ahead = held_terminals() && goes_over(above_headroom());
+      if (!is_ahead || goes_over(over)) result.push_back({over.times(-1), volts, Mode::ConstantVoltage});
+      if (is_ahead) result.push_back({above_headroom().times(-1), volts, Mode::HeadroomLimited});
       break;
     }
   }
+  const bool may_clamp = mode_ == Mode::ConstantCurrent || mode_ == Mode::HeadroomLimited ||
+                         ((mode_ == Mode::Holding || mode_ == Mode::Sinking) && held_terminals());
+  if (may_clamp && has_inductors()) result.push_back({piece_.terminal_voltage.times(-1), volts, Mode::Clamped});
   return result;
 }
 

@@ -31,11 +31,11 @@ enum class Mode : std::uint8_t {
   Off,              // no current
   OffFreewheel,     // off; an inductor keeps its current going at 0 V
   ConstantVoltage,  // the setpoint holds
-  HeadroomLimited,  // remote sense asks for more than the terminals may rise
+  HeadroomLimited,  // remote sense: the terminals stand as far above the load as they may
   ConstantCurrent,  // the limit holds
   Clamped,          // an inductor carries more than the limit: 0 V until it has come down
-  Holding,          // the load is above the setpoint and the supply cannot take current
-  Sinking           // the load is above the setpoint and the supply takes what it can
+  Holding,          // the load is above the setpoint, or the terminals too far above it: no current
+  Sinking           // the same, and the supply takes what it can
 };
 
 // What the output is set to from an instant on; the slopes a second are those of a supply that interpolates.
@@ -49,7 +49,7 @@ struct Setting {
 
 struct OutputTraits {
   double sink = 0;                 // A that the output can take in
-  std::optional<double> headroom;  // remote sense: V that the terminals may rise above the setpoint
+  std::optional<double> headroom;  // remote sense: V that the terminals may rise above the load
 };
 
 // Numbers that the future depends on, with the size that rounding is measured against, and what is no number.
@@ -158,6 +158,10 @@ class Circuit {
   [[nodiscard]] virtual Reading read(Quantity quantity, Mode mode) const = 0;
   // The voltage that the output measures, where stored charge alone settles it: it cannot jump.
   [[nodiscard]] virtual std::optional<double> held_voltage() const = 0;
+  // See Network::compensates().
+  [[nodiscard]] virtual bool compensates() const = 0;
+  // Of the load, right at its port.
+  [[nodiscard]] virtual double port_capacitance() const = 0;
   // It is the setpoint but for rounding, which this takes away.
   virtual void hold(double voltage) = 0;
   // With remote sense, the voltage of a capacitance that holds the terminals.
@@ -179,7 +183,12 @@ class Circuit {
   [[nodiscard]] double turning_point() const;
   [[nodiscard]] Drive drive_of(Mode mode) const;
   [[nodiscard]] Driving driving_of(Mode mode) const;
-  [[nodiscard]] bool sensed() const { return traits_.headroom.has_value(); }
+  // In this mode an output capacitance goes with the load.
+  [[nodiscard]] bool leads_terminals(Mode mode) const {
+    return held_terminals() && (mode == Mode::ConstantVoltage || mode == Mode::HeadroomLimited);
+  }
+  // Without a wire there is nothing to make up for.
+  [[nodiscard]] bool sensed() const { return traits_.headroom.has_value() && wire() > 0; }
 
   OutputTraits traits_;
   Setting setting_;
@@ -195,7 +204,22 @@ class Circuit {
   [[nodiscard]] Mode decide_by_state(std::optional<Mode> expected);
   [[nodiscard]] Mode decide_over(std::optional<Mode> expected) const;
   [[nodiscard]] Mode decide_inductive(std::optional<Mode> expected) const;
-  [[nodiscard]] bool reaches_headroom() const;
+  [[nodiscard]] Mode above() const { return traits_.sink > 0 ? Mode::Sinking : Mode::Holding; }
+  // What remote sense lets through the wire, A.
+  [[nodiscard]] double headroom_current() const { return *traits_.headroom / wire(); }
+  [[nodiscard]] Side compare_headroom() const;
+  [[nodiscard]] Mode decide_headroom(std::optional<Mode> expected) const;
+  [[nodiscard]] Mode decide_sensed(std::optional<Mode> expected) const;
+  [[nodiscard]] Mode unless_clamped(Mode mode, std::optional<Mode> expected) const;
+  // What bounds the current where nothing is stored at the terminals.
+  struct Ceiling {
+    Mode mode{};
+    double current = 0;
+    double slope = 0;
+  };
+  [[nodiscard]] Ceiling ceiling() const;
+  [[nodiscard]] Signal above_setpoint() const;
+  [[nodiscard]] Signal above_headroom() const;
   [[nodiscard]] Side compare_current(std::optional<Mode> expected) const;
 
   int refused_ = 0;  // changes of mode in a row that the state contradicted

@@ -112,6 +112,8 @@ struct Propagator::Work {
   [[nodiscard]] bool all_fast(double length) const { return slowest * length >= kSlow; }
   void solve_modes(const VectorXd& start, const Driving& driving, double length, ModeSignals& signals) const;
   void add_charging(const Driving& driving, Piece& piece) const;
+  void lead_terminals(const Driving& driving, double a_second, Piece& piece) const;
+  void refine_lead_current(const Driving& driving, const Signal& uncharging, double a_second, Piece& piece) const;
   void solve_decays(const VectorXd& start, const Vector3d& drive, double length, ModeSignals& signals) const;
 };
 
@@ -155,7 +157,8 @@ Propagator::Propagator(const Network& network, Drive drive) : work_(std::make_un
     work.output_following = work.output_inputs;
     return;
   }
-  const bool floats = drive == Drive::Current || (drive == Drive::Off && !network.parts().off_resistance);
+  const bool floats = drive == Drive::Current || drive == Drive::WireCurrent ||
+                      (drive == Drive::Off && !network.parts().off_resistance);
   const std::vector<Fine> stored(rates.data(), rates.data() + rates.size());
   const Eigenbasis basis = eigenbasis_of(stored, storage, floats && network.keeps_charge());
   work.to_states = Eigen::Map<const MatrixXd>(basis.to_states.data(), count, count);
@@ -295,17 +298,64 @@ void Propagator::solve(const std::vector<double>& state, const Driving& driving,
 void Propagator::Work::add_charging(const Driving& driving, Piece& piece) const {
   // A change of mode may come at once; then there is no time for anything to charge.
   const double a_second = piece.length > 0 ? 1 / piece.length : 0;
+  const Signal uncharging = piece.port_current;
   for (const StateEquations::Charging& part : equations->charging) {
     const Signal& own = piece.states[part.state];
     piece.port_current = piece.port_current.plus(own.derivative().times(part.capacitance * a_second));
     if (part.leakage > 0) piece.port_current = piece.port_current.plus(own.times(part.leakage));
   }
+  if (equations->sensed_wire > 0) lead_terminals(driving, a_second, piece);
+  if (equations->lead_conductance > 0) refine_lead_current(driving, uncharging, a_second, piece);
   if (!equations->terminal_at_port) return;
   // A current that is imposed as it stands needs no sum.
   if (drive == Drive::Current && output_capacitance == 0) return;
   const Signal change = piece.port_voltage.derivative().times(a_second);
   piece.terminal_current = piece.port_current.plus(change.times(equations->port_capacitance));
   if (drive == Drive::Voltage || drive == Drive::SensedVoltage) {
+    piece.regulator_current = piece.terminal_current.plus_line(output_capacitance * driving.slope, 0);
+  }
+}
+
+// The load's side settles what the wire brings, and that the terminals.
+void Propagator::Work::lead_terminals(const Driving& driving, double a_second, Piece& piece) const {
+  const double wire = equations->sensed_wire;
+  const Signal filling = piece.port_voltage.derivative().times(a_second * equations->port_capacitance);
+  piece.terminal_current = piece.port_current.plus(filling);
+  if (equations->compensates) {
+    const double following = wire * equations->port_capacitance * driving.slope;
+    piece.terminal_voltage = piece.drive.plus(piece.port_current.times(wire)).plus_line(following, 0);
+  } else {
+    piece.terminal_voltage = piece.port_voltage.plus(piece.terminal_current.times(wire));
+  }
+  const Signal rate = piece.terminal_voltage.derivative().times(a_second * output_capacitance);
+  piece.regulator_current = piece.terminal_current.plus(rate);
+  if (equations->follows_terminal) piece.states[*equations->follows_terminal] = piece.terminal_voltage;
+}
+
+// The wire's current function by function: by the voltage across it, or by what the load takes and stores, whichever
+// loses less to rounding.
+void Propagator::Work::refine_lead_current(const Driving& driving, const Signal& uncharging, double a_second,
+                                           Piece& piece) const {
+  const Signal filling = piece.port_voltage.derivative().times(a_second * equations->port_capacitance);
+  const Signal taken = piece.port_current.plus(filling);
+  std::vector<double> weights = piece.terminal_current.weights();
+  std::vector<double> sizes(weights.size());
+  const auto add_sizes = [&](const Signal& signal, double factor) {
+    for (std::size_t i = 0; i < sizes.size(); ++i) sizes[i] += std::abs(factor * signal.weights()[i]);
+  };
+  add_sizes(uncharging, 1);
+  add_sizes(filling, 1);
+  for (const StateEquations::Charging& part : equations->charging) {
+    add_sizes(piece.states[part.state].derivative(), part.capacitance * a_second);
+    add_sizes(piece.states[part.state], part.leakage);
+  }
+  const double conductance = equations->lead_conductance;
+  for (std::size_t i = 0; i < weights.size(); ++i) {
+    const double across = std::abs(piece.terminal_voltage.weights()[i]) + std::abs(piece.port_voltage.weights()[i]);
+    if (sizes[i] < conductance * across) weights[i] = taken.weights()[i];
+  }
+  piece.terminal_current = Signal(piece.basis, std::move(weights));
+  if (drive == Drive::Voltage) {
     piece.regulator_current = piece.terminal_current.plus_line(output_capacitance * driving.slope, 0);
   }
 }

@@ -171,6 +171,7 @@ struct PortNode {
 // What is imposed, in terms of the port: a leg to a potential, or a current brought in.
 struct Network::Feed {
   bool imposed_port = false;     // the port is held at the driving value
+  bool compensates = false;      // the port closes in on the driving value
   std::optional<Form> terminal;  // a potential behind the wire
   Form current;                  // brought to the port
   Fine ground_conductance = 0;   // the off resistance behind the wire
@@ -179,8 +180,12 @@ struct Network::Feed {
 Network::Feed Network::feed_of(Drive drive) const {
   const Algebra algebra(storage_.size());
   const bool off = drive == Drive::Off || drive == Drive::OffShorted;
-  Feed feed{false, std::nullopt, algebra.zero(), 0};
-  if (drive == Drive::SensedVoltage || (drive == Drive::Voltage && parts_.wire == 0)) {
+  Feed feed{false, false, std::nullopt, algebra.zero(), 0};
+  if (drive == Drive::WireCurrent) {
+    feed.current = algebra.drive();
+  } else if (drive == Drive::SensedVoltage && compensates()) {
+    feed.compensates = true;
+  } else if (drive == Drive::SensedVoltage || (drive == Drive::Voltage && parts_.wire == 0)) {
     feed.imposed_port = true;
   } else if (drive == Drive::Voltage) {
     feed.terminal = algebra.drive();
@@ -197,7 +202,8 @@ Network::Feed Network::feed_of(Drive drive) const {
 // Only inductors: their currents must go on adding up to the imposed one, which fixes the voltage.
 Form Network::inductive_voltage(Drive drive) const {
   const Algebra algebra(storage_.size());
-  Form voltage = drive == Drive::Current ? algebra.slope() : algebra.zero();
+  const bool is_imposed = drive == Drive::Current || drive == Drive::WireCurrent;
+  Form voltage = is_imposed ? algebra.slope() : algebra.zero();
   Fine inverse = 0;
   for (std::size_t i = 0; i < inductor_states_.size(); ++i) {
     const Inductor& inductor = parts_.inductors[i].part;
@@ -245,6 +251,9 @@ StateEquations Network::derive(Drive drive) const {
   result.port_current = result.not_charging = coils;
   result.terminal_at_port = wire == 0 && drive != Drive::OffShorted;
   result.port_capacitance = port_capacitance_;
+  if (drive == Drive::SensedVoltage) result.sensed_wire = parts_.wire;
+  result.compensates = feed.compensates;
+  if (feed.terminal && drive != Drive::OffShorted) result.lead_conductance = static_cast<double>(1 / wire);
   for (const Leg& leg : legs()) {
     const Form current = leg.conductance * above(leg.potential);
     result.port_current = result.port_current + current;
@@ -255,6 +264,8 @@ StateEquations Network::derive(Drive drive) const {
   Form wire_current = algebra.zero();
   if (feed.imposed_port) {
     wire_current = result.port_current + port_capacitance_ * algebra.slope();
+  } else if (feed.compensates) {
+    wire_current = result.port_current + port_capacitance_ * algebra.slope() + (1 / wire) * (algebra.drive() - port);
   } else if (feed.terminal) {
     wire_current = (-1 / wire) * above(*feed.terminal);
   } else if (feed.ground_conductance > 0) {
@@ -263,6 +274,9 @@ StateEquations Network::derive(Drive drive) const {
     wire_current = feed.current;
   }
   result.terminal_voltage = feed.terminal ? *feed.terminal : port + wire * wire_current;
+  if (feed.compensates) {
+    result.terminal_voltage = algebra.drive() + wire * (result.port_current + port_capacitance_ * algebra.slope());
+  }
   result.terminal_current = wire_current;
 
   for (std::size_t i = 0; i < parts_.capacitors.size(); ++i) {
@@ -298,6 +312,8 @@ void Network::derive_nodes(Drive drive, const Feed& feed, const Form& wire_curre
     if (feed.imposed_port) {
       rate = algebra.slope();
       result.imposed = port_state_;
+    } else if (feed.compensates) {
+      rate = (1 / (wire * port_capacitance_)) * (algebra.drive() - algebra.state(*port_state_)) + algebra.slope();
     } else if (drive != Drive::OffShorted) {
       rate = (1 / Fine(storage_[*port_state_])) * (wire_current - result.port_current);
       // Without a wire, the part of the current that the output capacitance gives does come out of the terminals.
@@ -317,7 +333,7 @@ void Network::derive_nodes(Drive drive, const Feed& feed, const Form& wire_curre
     rate = algebra.slope();
     result.imposed = terminal_state_;
     result.regulator_current = wire_current + parts_.output_capacitance * algebra.slope();
-  } else if (drive == Drive::SensedVoltage) {
+  } else if (drive == Drive::SensedVoltage || drive == Drive::WireCurrent) {
     const Form& terminal = result.terminal_voltage;
     Form speed = terminal.drive * algebra.slope();
     for (std::size_t i = 0; i < storage_.size(); ++i) {

@@ -49,13 +49,14 @@ struct Parts {
 
 // What the supply imposes on the network.
 enum class Drive : std::uint8_t {
-  Voltage,       // the terminal voltage
-  Current,       // the regulator's current
-  Off,           // no current, the off resistance across the terminals
-  OffShorted,    // off, and the load's port held at 0 V by the current of an inductor
-  SensedVoltage  // the voltage at the load's port
+  Voltage,        // the terminal voltage
+  Current,        // the regulator's current
+  Off,            // no current, the off resistance across the terminals
+  OffShorted,     // off, and the load's port held at 0 V by the current of an inductor
+  SensedVoltage,  // the voltage at the load's port; see Network::compensates()
+  WireCurrent     // the current through the wire, whatever the output capacitance takes
 };
-inline constexpr std::size_t kDriveCount = 5;
+inline constexpr std::size_t kDriveCount = 6;
 
 // Where a leg conducts a million times better than another, sums of both would keep too few digits of the lesser in
 // double: what a capacitance loses to it, or that it stands still.
@@ -79,7 +80,7 @@ struct StateEquations {
   Form port_current;       // into the elements at the port, a capacitor at the port left out
   // A state that the drive imposes: it equals the driving value.
   std::optional<std::size_t> imposed;
-  // A state that is nothing but the terminal voltage: the output capacitance, where the port is held.
+  // A state that is nothing but the terminal voltage: the output capacitance, where the load's side settles it.
   std::optional<std::size_t> follows_terminal;
 
   // The same current into the elements, for use over a stretch of time: the parts' own changes of charge, which small
@@ -94,6 +95,12 @@ struct StateEquations {
   // Without a wire the terminals' current is that one, what a capacitor at the port takes, and nothing else.
   bool terminal_at_port = false;
   double port_capacitance = 0;  // of the load
+  // Behind a wire it is also the voltage across that over its resistance: of the two sums the one is the more exact
+  // where a capacitance charges through a few mOhm, the other where it hardly moves. 0: there is one way only.
+  double lead_conductance = 0;
+  // With a sensed voltage the terminals follow from that current and this resistance.
+  double sensed_wire = 0;
+  bool compensates = false;
 };
 
 class Network {
@@ -116,8 +123,15 @@ class Network {
   [[nodiscard]] std::optional<std::size_t> port_state() const { return port_state_; }
   // An output capacitance with the wire between it and the port.
   [[nodiscard]] bool separate_terminal() const { return parts_.wire > 0 && terminal_state_.has_value(); }
-  // Only inductors take current: it cannot jump, and a current drive sets the voltage by its slope alone.
-  [[nodiscard]] bool current_is_state() const { return !port_state_ && !terminal_state_ && conductance_ == 0; }
+  // With a capacitance on either side of the wire no output can hold the port at once: a sensed voltage then raises
+  // the terminals by what the wire drops at the load's own current, and the port closes in on it with wire times
+  // capacitance.
+  [[nodiscard]] bool compensates() const { return separate_terminal() && port_state_.has_value(); }
+  [[nodiscard]] double port_capacitance() const { return port_capacitance_; }
+  // Only inductors take current at the port.
+  [[nodiscard]] bool only_inductors() const { return !port_state_ && conductance_ == 0; }
+  // The same at the terminals: it cannot jump, and a current drive sets the voltage by its slope alone.
+  [[nodiscard]] bool current_is_state() const { return only_inductors() && !terminal_state_; }
   [[nodiscard]] bool has_inductors() const { return !parts_.inductors.empty(); }
   // Where the branches' states begin.
   [[nodiscard]] std::optional<std::size_t> capacitor_state(std::size_t capacitor) const {

@@ -55,7 +55,8 @@ Circuit::Reading RailCircuit::read(Quantity quantity, Mode mode) const {
 }
 
 std::optional<double> RailCircuit::held_voltage() const {
-  const std::optional<std::size_t> held = sensed() ? network_.port_state() : network_.terminal_state();
+  const bool at_load = sensed() && !compensates();
+  const std::optional<std::size_t> held = at_load ? network_.port_state() : network_.terminal_state();
   if (held) return state_[*held];
   if (!held_terminals()) return std::nullopt;
   return read(Quantity::PortVoltage, Mode::Holding).value;
@@ -86,7 +87,7 @@ Mode RailCircuit::decide_off(std::optional<Mode> expected) const {
 
 void RailCircuit::settle(std::optional<Mode> expected) {
   mode_ = decide(expected);
-  if (mode_ == Mode::ConstantVoltage && held_terminals()) put(*network_.terminal_state(), terminal_voltage());
+  if (leads_terminals(mode_)) put(*network_.terminal_state(), terminal_voltage());
   if (mode_ == Mode::OffFreewheel && network_.port_state()) {
     const double before = stored_energy();
     put(*network_.port_state(), 0);
@@ -125,10 +126,12 @@ void RailCircuit::plan(double length) {
   if (first <= 1) way.solve(state_, driving, first * piece_.length, piece_);
 }
 
-// Where only inductors take current, their sum is the limit itself; rounding must not let it drift away.
+// Where only inductors take current, their sum is the imposed one itself; rounding must not let it drift away.
 void RailCircuit::keep_limit() {
-  if (mode_ != Mode::ConstantCurrent || !network_.current_is_state()) return;
-  double missing = setting_.limit;
+  const bool is_imposed = (mode_ == Mode::ConstantCurrent && network_.current_is_state()) ||
+                          (mode_ == Mode::HeadroomLimited && network_.only_inductors());
+  if (!is_imposed) return;
+  double missing = driving_of(mode_).value;
   double inverse = 0;
   const auto& inductors = network_.parts().inductors;
   for (std::size_t i = 0; i < inductors.size(); ++i) {

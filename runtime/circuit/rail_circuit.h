@@ -35,6 +35,8 @@ class RailCircuit final : public Circuit {
   [[nodiscard]] std::optional<double> held_voltage() const override;
   void hold(double voltage) override;
   [[nodiscard]] std::optional<double> held_terminals() const override;
+  [[nodiscard]] bool compensates() const override { return sensed() && network_.compensates(); }
+  [[nodiscard]] double port_capacitance() const override { return network_.port_capacitance(); }
   [[nodiscard]] bool current_is_state() const override { return network_.current_is_state(); }
   [[nodiscard]] bool has_inductors() const override { return network_.has_inductors(); }
   [[nodiscard]] std::size_t first_inductor() const override { return network_.parts().inductors.front().element; }

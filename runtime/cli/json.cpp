@@ -131,7 +131,6 @@ class SimulationJson {
             {"dissipated_wire_J", plain(balance.dissipated_wire_J)},
             {"dissipated_elements_J", balance.dissipated_elements_J},
             {"stored_J", plain(balance.stored_J)},
-            {"output_jumps_C", plain(balance.output_jumps_C)},
             {"relative_error", plain(balance.relative_error)}};
   }
 

@@ -39,6 +39,13 @@ struct Diodes final : ReferenceElement {
   double saturation_, scale_, resistance_;
 };
 
+// A diode with nothing in series.
+struct Junction final : ReferenceElement {
+  Junction(double saturation, double scale) : saturation_(saturation), scale_(scale) {}
+  double current(double, double v, const double*) const override { return saturation_ * std::expm1(v / scale_); }
+  double saturation_, scale_;
+};
+
 // In kelvins, 12 V and 30 W, 0.35 Ohm cold.
 struct Filament final : ReferenceElement {
   explicit Filament(double heat_capacity) : heat_capacity_(heat_capacity) {
@@ -221,4 +228,38 @@ TEST_CASE("loads that are not linear agree with CVODE") {
        {{"12 V", "50 ms", "300 ms"}}},
   };
   for (const ReferenceCase& example : cases) compare(example);
+}
+
+// What a junction takes from a capacitor far above its forward voltage is gone within 1e-17 s, so the first steps are
+// damped ones. Their losses are by construction what the capacitor gives: no balance checks them.
+TEST_CASE("where steps are damped loads agree with CVODE") {
+  const double scale = 1.5 * kVoltsAt300K;
+  const std::vector<ReferenceCase> cases = {
+      {"capacitor charged far above the diode beside it",
+       {capacitor(1e-6, 0, 2), diode(1e-12, 1.5, 0, 300)},
+       {reference_capacitor(1e-6, 0, 2), reference<Junction>(1e-12, scale)},
+       50e-3,
+       "400 mA",
+       {{"1 V", "0 s", "1 ms"}, {"200 mV", "0 s", "1 ms"}}},
+      {"small capacitor, a diode and a large capacitor with series resistance",
+       {capacitor(1e-9, 0, 1.6), diode(1e-12, 1.5, 0, 300), capacitor(100e-6, 0.2)},
+       {reference_capacitor(1e-9, 0, 1.6), reference<Junction>(1e-12, scale), reference_capacitor(100e-6, 0.2)},
+       50e-3,
+       "400 mA",
+       {{"1 V", "0 s", "2 ms"}, {"500 mV", "0 s", "2 ms"}}},
+  };
+  for (const ReferenceCase& example : cases) compare(example);
+}
+
+// C dv/dt = -I_s exp(v / s) is solved by exp(-v / s) = exp(-v0 / s) + I_s t / (s C), Shockley's equation without its 1.
+TEST_CASE("a junction takes a capacitor down by the logarithm of time, wherever it began") {
+  const double scale = 1.5 * kVoltsAt300K;
+  for (const double start : {2.0, 3.0, 5.0}) {
+    CAPTURE(start);
+    SimulationCase plant({fine_supply(Interpolation::Hold)});
+    plant.rail({capacitor(1e-6, 0, start), diode(1e-12, 1.5, 0, 300)});
+    const double left = plant.run({dwell("10 us")}).rails[0].final_voltage_V;
+    const double found = -scale * std::log(std::exp(-start / scale) + 1e-12 * 10e-6 / (scale * 1e-6));
+    CHECK(left == doctest::Approx(found).epsilon(1e-6));
+  }
 }
