@@ -41,10 +41,10 @@ std::string_view symbol_of(const Dimension& dimension) {
   return {};
 }
 
-// "%.Ng" without exponent or trailing zeros for the magnitudes that a prefix leaves.
+// "%.Ng" without exponent or trailing zeros for the magnitudes that a prefix leaves. Zero has no sign.
 std::string digits_text(double value, int digits) {
   std::array<char, 64> buffer{};
-  std::snprintf(buffer.data(), buffer.size(), "%.*g", digits, value);
+  std::snprintf(buffer.data(), buffer.size(), "%.*g", digits, value == 0.0 ? 0.0 : value);
   return buffer.data();
 }
 

@@ -48,9 +48,12 @@ struct Settings {
     const double found = std::max(low, std::ceil(time / step - kRounding) * step);
     return found <= high * (1 + kRounding) ? std::optional(found) : std::nullopt;
   }
+  // 0 where none is that short.
   [[nodiscard]] double at_most(double time) const {
-    return std::clamp(std::floor(time / step + kRounding) * step, low, high);
+    const double found = std::min(std::floor(time / step + kRounding) * step, high);
+    return found >= low * (1 - kRounding) ? found : 0;
   }
+  [[nodiscard]] double below(double time) const { return at_most((std::ceil(time / step - kRounding) - 1) * step); }
 };
 
 Settings settings_of(const Channel& channel) {
@@ -108,7 +111,9 @@ FuseDelays delays_of(const Table& table, const Overload& overload, const Simulat
     delays.longest_by = "overtemperature";
   }
   if (other) {
-    delays.longest_s = settings.at_most(*other);
+    // Where both act at once overpower names the cause, and the fuse before the temperature.
+    const bool yields = delays.longest_by == "overpower";
+    delays.longest_s = yields ? settings.below(*other) : settings.at_most(*other);
   } else {
     delays.longest_by = "nothing else acts on an overload or a short";
   }
@@ -146,7 +151,7 @@ std::string delay_advice(const FuseDelays& delays) {
   if (!delays.longest_s) return "`fuse after " + shortest + "` or longer does not trip here";
   const std::string longest = to_text(*delays.longest_s, "s");
   if (*delays.longest_s < *delays.shortest_s) {
-    return "not to trip here it takes `fuse after " + shortest + "`, but from " + longest + " on " + delays.longest_by +
+    return "not to trip here it takes `fuse after " + shortest + "`, but above " + longest + " " + delays.longest_by +
            " acts first";
   }
   return "`fuse after " + shortest + "` or longer does not trip here, and up to " + longest + " it acts before " +

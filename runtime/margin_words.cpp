@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "lang/findings/practice.h"
 #include "lang/quantity.h"
 
 namespace rampart {
@@ -10,19 +11,37 @@ namespace {
 
 // Less of a limit than this is nothing.
 constexpr double kSmallestShownShare = 1e-9;
+
+// A finding says that the protection of this margin can not act.
+bool never_acts(const Profile& profile, const Margin& margin, const FindingSink& findings) {
+  const Protection& protection = profile[margin.rail].protection;
+  const auto is_told = [&](std::string_view name, const Span& span) {
+    return std::any_of(findings.findings().begin(), findings.findings().end(),
+                       [&](const Finding& finding) { return finding.name == name && finding.span == span; });
+  };
+  if (margin.what == "fuse" && protection.fuse) {
+    const std::optional<Placed<Amps>>& current = protection.fuse->current;
+    return is_told(finding::FuseNeverActs.wording.name, protection.fuse->delay.span) ||
+           (current && is_told(finding::FuseNeverActs.wording.name, current->span));
+  }
+  return margin.what.starts_with("overpower") && protection.overpower &&
+         is_told(finding::OverpowerNeverActs.wording.name, protection.overpower->power.span);
+}
+
 }  // namespace
 
 std::optional<double> share_left(std::string_view what, double margin, double limit) {
-  if (what == "current-limit" || what == "settling" || (what == "overpower-level" && margin <= 0)) return std::nullopt;
+  if (what == "current-limit") return std::nullopt;
   return limit != 0 ? margin / limit : 0.0;
 }
 
-const Margin* least_margin(const Simulation& simulation) {
+const Margin* least_margin(const Profile& profile, const Simulation& simulation, const FindingSink& findings) {
   const Margin* least = nullptr;
   double least_share = 0;
   for (const Margin& margin : simulation.margins) {
     const std::optional<double> share = share_left(margin.what, margin.margin, margin.limit);
     if (!share || (least != nullptr && *share >= least_share)) continue;
+    if (never_acts(profile, margin, findings)) continue;
     least = &margin;
     least_share = *share;
   }
@@ -53,6 +72,10 @@ std::string reason_of(const Margin& margin) {
     return "the output gave " + reached + "; the protection acts above " + limit;
   if (margin.what == "overtemperature")
     return "the output stage came to " + reached + " above ambient; it switches off at " + limit + " above";
+  if (margin.what == "settling" && margin.margin >= 0)
+    return "the rail was there after " + reached + "; its setpoint stood for " + limit;
+  if (margin.what == "settling")
+    return "the rail was not there when its setpoint, which stood for " + limit + ", was left";
   return reached + " was drawn; there is no more than " + limit;
 }
 

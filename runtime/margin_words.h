@@ -5,17 +5,19 @@
 #include <string_view>
 
 #include "compiler/profile.h"
+#include "lang/finding.h"
 #include "runtime/simulation.h"
 
 namespace rampart {
 
-// What is left of a limit as a share of it, by which margins of unlike units compare. None for those that are told
-// elsewhere: what comes of a current at its limit is for the fuse, of a setpoint that is nearly missed for its finding,
-// and of a power above a threshold with a delay for its time.
+// What is left of a limit as a share of it, by which margins of unlike units compare. None for a current at its limit:
+// what comes of that is for the fuse.
 [[nodiscard]] std::optional<double> share_left(std::string_view what, double margin, double limit);
 
-// The margin with the least share. None where nothing has one.
-[[nodiscard]] const Margin* least_margin(const Simulation& simulation);
+// The margin with the least share, apart from those of protections that a finding says can not act. None where nothing
+// has one.
+[[nodiscard]] const Margin* least_margin(const Profile& profile, const Simulation& simulation,
+                                         const FindingSink& findings);
 
 // "12.5 ms". What calculating leaves of nothing is nothing.
 [[nodiscard]] std::string left_of(const Margin& margin);

@@ -70,7 +70,8 @@ RailRun::State RailRun::state(const Instant& now) const {
 }
 
 bool RailRun::is_left_charged() const {
-  const bool is_charged = std::abs(circuit_->port_voltage()) > kChargedVolts && circuit_->stored_energy() > kHarmlessJoules;
+  const bool is_charged =
+      std::abs(circuit_->port_voltage()) > kChargedVolts && circuit_->stored_energy() > kHarmlessJoules;
   return is_charged && !circuit_->setting().on;
 }
 

@@ -49,13 +49,30 @@ class SimulationText {
       trips += profile_.rails[i].name + " by " + cause_of(RailId{static_cast<std::uint32_t>(i)}) + " at " +
                to_text(trip->time_s, "s");
     }
-    text_ += compilation_.findings.has_errors() ? "FAILS: " + failures() : "holds: ";
+    const std::string incident = incident_name();
+    text_ += compilation_.findings.has_errors() ? "FAILS: " + failures() : incident.empty() ? "holds: " : "holds; ";
+    if (!incident.empty()) text_ += incident + ": ";
     text_ += trips.empty() ? "no trip" : "trips " + trips;
-    if (const Margin* least = least_margin(simulation_)) {
+    if (const Margin* least = least_margin(profile_, simulation_, compilation_.findings)) {
       text_ += "; least margin " + left_of(*least) + " of " + to_text(least->limit, least->unit) + " (" + least->what +
                " of " + owner_of(profile_, *least) + ")";
     }
+    if (!incident.empty()) text_ += broken_rules();
     text_ += "\n";
+  }
+
+  // What befalls the run that is shown, where that is not the one that the verdict is of.
+  [[nodiscard]] std::string incident_name() const {
+    std::string name = simulation_.fault ? "under `" + *compilation_.fault + "`" : "";
+    if (simulation_.asserted) name += (name.empty() ? "" : " ") + std::string("with an interlock asserted");
+    return name;
+  }
+
+  [[nodiscard]] std::string broken_rules() const {
+    const auto broken = std::count_if(simulation_.rules.begin(), simulation_.rules.end(),
+                                      [](const RuleResult& rule) { return rule.exercised && !rule.holds; });
+    if (broken == 0) return {};
+    return "; " + std::to_string(broken) + (broken == 1 ? " rule does" : " rules do") + " not hold";
   }
 
   void write_title() {

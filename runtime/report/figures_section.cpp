@@ -32,7 +32,7 @@ Markup margin_table(const Subject& subject, bool protections) {
           ? "Protection: what was left before it would have acted"
           : "Limits and settling: what was left of each. A current at its limit counts by what its fuse has left",
       {"of", "margin", "#left", "#of", "#share", "#at", "set last by", "threshold set in"});
-  const Margin* least = least_margin(*subject.simulation);
+  const Margin* least = least_margin(subject.profile, *subject.simulation, subject.compilation.findings);
   std::vector<const Margin*> margins;
   for (const Margin& margin : subject.simulation->margins) {
     if (is_protection(margin) == protections) margins.push_back(&margin);

@@ -43,7 +43,7 @@ Markup errors(const Subject& subject) {
 
 Markup least_words(const Subject& subject) {
   if (subject.simulation == nullptr) return {};
-  const Margin* least = least_margin(*subject.simulation);
+  const Margin* least = least_margin(subject.profile, *subject.simulation, subject.compilation.findings);
   if (least == nullptr) return {};
   const double share = least->limit != 0 ? 100 * least->margin / least->limit : 0;
   Markup words =
@@ -139,6 +139,11 @@ std::string rules_held(const Subject& subject) {
   return held(holding, all) + (idle > 0 ? ", " + std::to_string(idle) + " not exercised" : "");
 }
 
+// What is shown is not the run that the verdict is of.
+bool has_incident(const Subject& subject) {
+  return subject.simulation != nullptr && (subject.simulation->fault || subject.simulation->asserted);
+}
+
 Markup facts(const Subject& subject) {
   Markup list;
   const auto add = [&](std::string_view what, const Markup& value) {
@@ -154,7 +159,7 @@ Markup facts(const Subject& subject) {
   }
   add("rails", text(std::to_string(subject.profile.rails.size())));
   add("findings", text(finding_counts(subject)));
-  add("rule verdicts", text(rules_held(subject)));
+  add(has_incident(subject) ? "rule verdicts, simulated ones of this run" : "rule verdicts", text(rules_held(subject)));
   if (simulation != nullptr) {
     const auto holding = std::count_if(subject.expectations.begin(), subject.expectations.end(),
                                        [](const ExpectationResult& result) { return result.holds; });
@@ -180,6 +185,7 @@ Markup verdict_section(const Subject& subject) {
   const bool fails = subject.fails();
   std::string_view word = fails ? "does not hold" : "holds";
   if (!fails && subject.simulation == nullptr) word = "holds on its setpoints";
+  if (!fails && has_incident(subject)) word = "holds where nothing befalls it";
   Markup inside = element("p", {{"class", fails ? "verdict bad" : "verdict good"}},
                           element("span", {{"aria-hidden", "true"}, {"class", "sign"}}, text(fails ? "✗" : "✓")) +
                               text(" This profile ") + element("strong", text(word)) + warnings(subject));
