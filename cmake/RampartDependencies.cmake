@@ -13,9 +13,16 @@ if(NOT RAMPART_DEPENDENCIES_LINK_ONLY)
   find_package(nlohmann_json REQUIRED)
 endif()
 
-# Debian's package description of yaml-cpp names the shared library alone; the static one starts faster.
-if(NOT TARGET rampart_yaml_cpp)
-  find_library(RAMPART_YAML_CPP NAMES libyaml-cpp.a yaml-cpp REQUIRED)
-  add_library(rampart_yaml_cpp UNKNOWN IMPORTED)
-  set_target_properties(rampart_yaml_cpp PROPERTIES IMPORTED_LOCATION "${RAMPART_YAML_CPP}")
-endif()
+# rampart_library(NAME FILE...): the target NAME for a library by the name of its file. Debian describes those below for
+# CMake not at all, or the shared library alone; the static one starts faster.
+function(rampart_library name)
+  if(TARGET ${name})
+    return()
+  endif()
+  find_library(${name}_FILE NAMES ${ARGN} REQUIRED)
+  add_library(${name} UNKNOWN IMPORTED)
+  set_target_properties(${name} PROPERTIES IMPORTED_LOCATION "${${name}_FILE}")
+endfunction()
+
+rampart_library(rampart_yaml_cpp libyaml-cpp.a yaml-cpp)
+rampart_library(rampart_cryptopp libcryptopp.a cryptopp)

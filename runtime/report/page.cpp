@@ -7,28 +7,6 @@
 namespace rampart::report {
 namespace {
 
-int hex_value(char digit) {
-  return digit <= '9' ? digit - '0' : digit - 'a' + 10;
-}
-
-// RFC 4648 of what 64 hexadecimal digits say.
-std::string base64_of_hex(std::string_view hex) {
-  static constexpr std::string_view kDigits = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-  std::string result;
-  unsigned bits = 0;
-  int count = 0;
-  for (const char digit : hex) {
-    bits = (bits << 4U) | static_cast<unsigned>(hex_value(digit));
-    count += 4;
-    if (count < 6) continue;
-    count -= 6;
-    result += kDigits[(bits >> static_cast<unsigned>(count)) & 63U];
-  }
-  if (count > 0) result += kDigits[(bits << static_cast<unsigned>(6 - count)) & 63U];
-  while (result.size() % 4 != 0) result += '=';
-  return result;
-}
-
 // Nothing but the page's own script and style, and no request at all (W3C, Content Security Policy Level 3).
 std::string policy() {
   return "default-src 'none'; script-src 'sha256-" + base64_of_hex(sha256_of(page_script())) +

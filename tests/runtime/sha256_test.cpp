@@ -22,3 +22,24 @@ TEST_CASE("the pieces that a text comes in do not matter") {
     CHECK(digest.finish() == sha256_of(text));
   }
 }
+
+TEST_CASE("a copy of a digest goes on by itself") {
+  Sha256 digest;
+  digest.add("ab");
+  Sha256 copy = digest;
+  digest.add("c");
+  CHECK(digest.finish() == sha256_of("abc"));
+  copy.add("x");
+  digest = copy;
+  CHECK(copy.finish() == sha256_of("abx"));
+  CHECK(digest.finish() == sha256_of("abx"));
+}
+
+// RFC 4648, section 10: the test vectors "f", "fo", "foo", "foobar", their bytes being the ASCII codes.
+TEST_CASE("base 64 is that of RFC 4648") {
+  CHECK(base64_of_hex("66") == "Zg==");
+  CHECK(base64_of_hex("666f") == "Zm8=");
+  CHECK(base64_of_hex("666f6f") == "Zm9v");
+  CHECK(base64_of_hex("666f6f626172") == "Zm9vYmFy");
+  CHECK(base64_of_hex("").empty());
+}
