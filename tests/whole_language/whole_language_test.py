@@ -68,10 +68,11 @@ class WholeLanguage(unittest.TestCase):
             self.assertIn(words, text)
 
     def test_segment_1_power_up(self):
-        # The first row of a rail that is still off holds no limit.
+        # bias is still off, but its limit stands from the start; heater has none yet.
         self.expect("1", "left.ch1", 0, 0, 0.6)
         self.expect("1", "left.ch2", 0, 0, 0.25)
-        self.expect("1", "right.ch1", 0, 0, 0, output=0)
+        self.expect("1", "right.ch1", 0, 0, 0.1, output=0)
+        self.expect("1", "left.ch3", 0, 0, 0, output=0)
         # 1.2 V over 240 ms in 24 stairs of 10 ms and 50 mV; each holds the ramp's value at its start.
         for k in range(25):
             self.expect("1", "left.ch1", k * 0.010, k * 0.050)
@@ -81,10 +82,9 @@ class WholeLanguage(unittest.TestCase):
             self.expect("1", "left.ch2", 0.300 + k * 0.010, k * 0.100)
 
     def test_segment_1_linear_and_series(self):
-        # bias on a linear supply: the ramp is its two ends, 630 ms and 1830 ms. A jump takes the
-        # minimum step. The rail is negative because the channel is connected the other way round.
-        self.assertEqual(self.table.times("1", "right.ch1"), [0, 0.63, 0.64, 1.83, 2.4])
-        self.expect("1", "right.ch1", 0.63, 0, 0)
+        # bias on a linear supply: the ramp is its two ends, 630 ms and 1830 ms. The rail is negative because the channel is connected the other way round.
+        self.assertEqual(self.table.times("1", "right.ch1"), [0, 0.63, 1.83, 2.4])
+        self.expect("1", "right.ch1", 0.63, 0, 0.1)
         self.expect("1", "right.ch1", 1.83, 5, 0.1)
         # heater: 48 V shared evenly by two equal channels in series, 24 V each.
         for channel in ("left.ch3", "left.ch4"):
