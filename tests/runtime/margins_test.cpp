@@ -211,7 +211,8 @@ TEST_CASE("the bleeder empties the output capacitance of the supply too") {
   SimulationCase plant = on_stairs();
   plant.bench.channels[0].output_capacitance = Farads{number("1 mF")};
   plant.rail({capacitor(1e-3), resistor(1000)});
-  const Program program = {limit(0, "1 A"), on(0), step(0, "10 V"), dwell("1 s"), step(0, "5 V"), dwell("100 ms")};
+  const Program program = {limit(0, "1 A"), on(0),           step(0, "10 V"), dwell("1 s"),
+                           step(0, "5 V"),  dwell("100 ms"), step(0, "10 V"), dwell("1 s")};
   const Simulation held = plant.run(program);
   const auto& missed = held.rails[0].shortfalls.cannot_sink;
   REQUIRE(missed);
