@@ -62,7 +62,12 @@ std::string unreadable_hint(std::string_view text, const Dimension& dimension) {
   const std::size_t number = text.find_first_not_of("+-0123456789.");
   const bool begins_with_digit = !text.empty() && text.front() >= '0' && text.front() <= '9';
   if (begins_with_digit && number != std::string_view::npos) {
-    if (text[number] == ',') return "write a decimal point";
+    if (text[number] == ',') {
+      std::string with_point(text);
+      with_point[number] = '.';
+      if (parse_quantity(with_point)) return "write `" + with_point + "`: the decimal sign is a point, not a comma";
+      return "the decimal sign is a point, not a comma";
+    }
     const bool exponent = (text[number] == 'e' || text[number] == 'E') && number + 1 < text.size();
     if (exponent) return "write the number without an exponent, with a prefix at its unit";
   }
@@ -96,8 +101,10 @@ std::optional<Reading> read_piece(const Piece& piece, std::string_view key, cons
   if (is_percent && percent == Percent::Allowed) return Reading{quantity->value, true};
   if (is_bare && dimension == dimension::kNone) return Reading{quantity->value, false};
   if (is_bare) {
+    const std::string with =
+        percent == Percent::Allowed ? std::string(piece.text) + " %" : with_unit(piece.text, dimension);
     findings.report(finding::MissingUnit, piece.span, shown, key, one_of(dimension))
-        .hint("add the unit, as in `" + with_unit(piece.text, dimension) + "`");
+        .hint("add the unit, as in `" + with + "`");
     return std::nullopt;
   }
   if (dimension == dimension::kNone) {

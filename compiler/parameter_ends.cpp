@@ -6,6 +6,8 @@
 #include <tuple>
 
 #include "compiler/checks/checks.h"
+#include "compiler/rules/rule_findings.h"
+#include "compiler/rules/rules.h"
 #include "compiler/table.h"
 #include "compiler/timeline.h"
 #include "lang/findings/practice.h"
@@ -32,8 +34,9 @@ bool belongs_to_the_value(const Finding& found) {
 std::vector<Finding> compile_with(const SourceSet& sources, const ast::Profile& tree, const Bench& bench,
                                   const ResolveOptions& options) {
   FindingSink findings;
-  const std::optional<Profile> profile = resolve(sources, tree, bench, options, findings);
-  if (!profile) return findings.take();
+  const Resolution resolution = resolve(sources, tree, bench, options, findings);
+  if (!resolution.whole) return findings.take();
+  const Profile* profile = &resolution.profile;
   const auto run = build_timeline(*profile, profile->run, TimelineStart::Off, findings);
   std::optional<Timeline> safe;
   if (profile->safe) safe = build_timeline(*profile, *profile->safe, TimelineStart::Unknown, findings);
@@ -42,6 +45,7 @@ std::vector<Finding> compile_with(const SourceSet& sources, const ast::Profile& 
   std::optional<Table> safe_table;
   if (safe) safe_table.emplace(*profile, bench, *safe);
   run_checks(table, safe_table ? &*safe_table : nullptr, findings);
+  report_broken_rules(*profile, judge_rules(table), findings);
   return findings.take();
 }
 

@@ -16,7 +16,7 @@ inline constexpr std::size_t kMaxParametersAtEnds = 16;
 
 // Compiles the profile with each of its parameters at the lower and at the upper end of its range, the others as they
 // are, and reports what is found there and not at `profile` itself: once, saying at which value. A parameter that was
-// set by the caller stays as it was set. Nothing is simulated.
+// set by the caller stays as it was set. Rules are judged on the setpoints; nothing is simulated.
 void check_parameter_ends(const SourceSet& sources, const ast::Profile& tree, const Bench& bench,
                           const ResolveOptions& options, const Profile& profile, FindingSink& findings);
 

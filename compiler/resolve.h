@@ -36,9 +36,22 @@ struct ResolveOptions {
 inline constexpr std::int64_t kMaxExpandedStatements = 1'000'000;
 inline constexpr int kMaxExpandedNesting = 64;  // blocks and calls, one inside the other
 
+// What became of a profile. Where it is not whole, its statements hold what could be resolved of them, so that these
+// values can still be checked; it cannot be laid out in time.
+struct Resolution {
+  Profile profile;
+  bool whole = false;            // no error was found
+  std::vector<RailId> unplaced;  // rails whose channel is not known
+
+  // Empty where it is not whole.
+  [[nodiscard]] std::optional<Profile> take_whole() && {
+    return whole ? std::optional(std::move(profile)) : std::nullopt;
+  }
+};
+
 // Looks up the names of a profile, calculates its values and expands `do` and `for`. Every mistake is reported, each
-// once and at its place. Empty where one of them is an error.
-[[nodiscard]] std::optional<Profile> resolve(const SourceSet& sources, const ast::Profile& profile, const Bench& bench,
-                                             const ResolveOptions& options, FindingSink& findings);
+// once and at its place.
+[[nodiscard]] Resolution resolve(const SourceSet& sources, const ast::Profile& profile, const Bench& bench,
+                                 const ResolveOptions& options, FindingSink& findings);
 
 }  // namespace rampart

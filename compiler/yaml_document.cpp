@@ -35,6 +35,7 @@ class TreeBuilder : public YAML::EventHandler {
   void OnDocumentEnd() override {}
   void OnNull(const YAML::Mark& mark, YAML::anchor_t anchor) override {
     refuse_decoration(mark, "?", anchor);
+    if (joins_decimal_comma()) return;
     YamlNode node;
     const bool is_value = !open_.empty() && open_.back().has_key;
     node.span = is_value ? open_.back().key_span : span_at(mark, 1);
@@ -90,6 +91,26 @@ class TreeBuilder : public YAML::EventHandler {
       findings_.report(finding::FileTag, span_at(mark, 1)).hint("remove the tag: every key knows what it takes");
       throw Refused{};
     }
+  }
+
+  // `{power: 24,5 W}` reads as a value `24` and a key `5 W`: no key begins with a digit, so a decimal comma is meant.
+  bool joins_decimal_comma() {
+    if (open_.empty() || !open_.back().has_key || !open_.back().flow || open_.back().node.entries.empty()) return false;
+    OpenNode& map = open_.back();
+    YamlNode& value = map.node.entries.back().value;
+    const auto is_digit = [](char c) { return c >= '0' && c <= '9'; };
+    const bool joined = value.kind == YamlKind::Text && value.verbatim && map.key_span.begin == value.span.end + 1 &&
+                        text_[value.span.end] == ',' && is_digit(text_[value.span.end - 1]) &&
+                        is_digit(map.key.front());
+    if (!joined) return false;
+    const std::size_t number = value.text.find_last_not_of("0123456789") + 1;
+    const Span place{file_, value.text_begin + static_cast<std::uint32_t>(number), map.key_span.end};
+    findings_.report(finding::FileDecimalComma, place, shown_text(text_.substr(place.begin, place.end - place.begin)))
+        .hint("the decimal sign is a point: write `" + shown_text(value.text.substr(number) + "." + map.key) + "`");
+    value.text += "." + map.key;
+    value.verbatim = false;
+    map.has_key = false;
+    return true;
   }
 
   YamlNode text_node(const YAML::Mark& mark, const std::string& value, bool quoted) {
@@ -217,17 +238,76 @@ class TreeBuilder : public YAML::EventHandler {
   YamlNode root_;
 };
 
+// A stretch of the text without the blanks around it.
+struct Stretch {
+  std::size_t begin = 0;
+  std::size_t end = 0;
+};
+
+Stretch line_around(std::string_view text, std::size_t at) {
+  Stretch line;
+  line.begin = at == 0 ? 0 : text.rfind('\n', at - 1) + 1;
+  line.end = std::min(text.find('\n', line.begin), text.size());
+  return line;
+}
+
+// The key and value of a line that has both and no `:` between them; empty for all other lines.
+std::optional<Stretch> line_without_colon(std::string_view text, const Stretch& line) {
+  const auto is_blank = [](char c) { return c == ' ' || c == '\t' || c == '\r'; };
+  Stretch words = line;
+  while (words.begin < words.end && is_blank(text[words.begin])) ++words.begin;
+  const std::string_view content = text.substr(words.begin, words.end - words.begin);
+  words.end = words.begin + std::min(content.find(" #"), content.size());
+  const std::size_t key_end = text.find_first_of("{[\"'", words.begin);
+  while (words.end > words.begin && is_blank(text[words.end - 1])) --words.end;
+  const std::string_view written = text.substr(words.begin, words.end - words.begin);
+  const std::string_view before_value = text.substr(words.begin, std::min(key_end, words.end) - words.begin);
+  const bool has_key =
+      !written.empty() && ((written[0] >= 'a' && written[0] <= 'z') || (written[0] >= 'A' && written[0] <= 'Z'));
+  if (!has_key || before_value.find(':') != std::string_view::npos) return std::nullopt;
+  return words;
+}
+
+// The parser stumbles where the text goes on. What is wrong with a line that lacks its `:` or begins with a tab is said
+// at that line: the one where it stumbled, or the last one before that is not empty.
+bool report_line(std::size_t at, std::string_view text, FileId file, FindingSink& findings) {
+  const auto span = [file](std::size_t begin, std::size_t end) {
+    return Span{file, static_cast<std::uint32_t>(begin), static_cast<std::uint32_t>(end)};
+  };
+  Stretch line = line_around(text, std::min(at, text.size()));
+  for (int looked_at = 0; looked_at < 2;) {
+    const std::size_t first = text.find_first_not_of(" \t\r", line.begin);
+    const bool is_empty = first >= line.end || text[first] == '#';
+    const std::size_t tab = text.find_first_not_of(' ', line.begin);
+    if (!is_empty && text[tab] == '\t') {
+      findings.report(finding::FileTabIndent, span(tab, tab + 1)).hint("indent with blanks, not with tabs");
+      return true;
+    }
+    if (const auto words = line_without_colon(text, line); !is_empty && words) {
+      const std::string_view written = text.substr(words->begin, words->end - words->begin);
+      const std::size_t key_end = std::min(written.find(' '), written.size());
+      const std::string value(written.substr(key_end));
+      findings.report(finding::FileNoColon, span(words->begin, words->end))
+          .hint("write `" + shown_text(std::string(written.substr(0, key_end)) + ":" + (value.empty() ? " …" : value)) +
+                "`");
+      return true;
+    }
+    if (!is_empty) ++looked_at;
+    if (line.begin == 0) return false;
+    line = line_around(text, line.begin - 1);
+  }
+  return false;
+}
+
 void report_syntax(const YAML::Exception& error, const TreeBuilder& builder, std::string_view text,
                    FindingSink& findings) {
   const Span place = builder.span_at(error.mark, 1);
+  const bool in_flow = error.msg.find(" flow") != std::string::npos;
+  if (!in_flow && report_line(place.begin, text, place.file, findings)) return;
   FindingSink::Addition finding = findings.report(finding::FileNotYaml, place, error.msg);
-  const std::size_t line = place.begin == 0 ? 0 : text.rfind('\n', place.begin - 1) + 1;
-  const std::size_t first = text.find_first_not_of(' ', line);
-  if (first < text.size() && text[first] == '\t') {
-    finding.hint("indent with blanks, not with tabs");
-  } else if (error.msg == "illegal map value") {
+  if (error.msg == "illegal map value") {
     finding.hint("indent the keys of one level alike, and put a text that holds `: ` in quotes");
-  } else if (error.msg.find(" flow") != std::string::npos) {
+  } else if (in_flow) {
     finding.hint("close the bracket, and write a comma between the parts");
   } else if (error.msg.starts_with("end of")) {
     finding.hint("indent the keys of one level alike");

@@ -43,6 +43,7 @@ bool is_prefix(Operator op) {
 void ExpressionBuilder::start(FileId file) {
   file_ = file;
   nesting_ = 0;
+  spoilt_ = false;
   pending_.clear();
   values_.clear();
   nodes_.clear();
@@ -124,6 +125,7 @@ void ExpressionBuilder::emit(const Pending& pending, std::uint32_t begin, std::u
 ast::Expression ExpressionBuilder::finish() {
   reduce_above(0);
   const Span span{file_, values_.back().begin, values_.back().end};
+  if (spoilt_) return {span, {{Operator::Literal, 0, span, {Rational::overflow(), {}}, {}}}};
   return {span, {nodes_.begin(), nodes_.end()}};
 }
 

@@ -34,6 +34,9 @@ class ExpressionBuilder {
   // False: a comparison of a comparison, as in `a < b < c`.
   [[nodiscard]] bool binary(ast::Operator op);
 
+  // What has been read makes no sense, which has been reported: the whole expression is an overflowed number.
+  void spoil() { spoilt_ = true; }
+
   [[nodiscard]] ast::Expression finish();
 
  private:
@@ -54,6 +57,7 @@ class ExpressionBuilder {
 
   FileId file_{};
   int nesting_ = 0;
+  bool spoilt_ = false;
   std::vector<Pending> pending_;
   std::vector<Value> values_;
   std::vector<ast::ExpressionNode> nodes_;

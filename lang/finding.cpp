@@ -1,6 +1,7 @@
 #include "lang/finding.h"
 
 #include <algorithm>
+#include <tuple>
 
 #include "lang/findings/practice.h"
 
@@ -44,14 +45,40 @@ std::string fill_words(std::string_view words, std::span<const std::string> argu
   return text;
 }
 
+namespace {
+
+bool is_before(const Finding& left, const Finding& right) {
+  const auto key = [](const Finding& finding) {
+    return std::tie(finding.family, finding.span.file, finding.span.begin, finding.span.end, finding.name);
+  };
+  return key(left) < key(right);
+}
+
+}  // namespace
+
+const std::vector<Finding>& FindingSink::findings() const {
+  if (!in_order_) std::stable_sort(findings_.begin(), findings_.end(), is_before);
+  in_order_ = true;
+  return findings_;
+}
+
+std::vector<Finding> FindingSink::take() {
+  std::vector<Finding> taken = findings();
+  findings_.clear();
+  errors_ = 0;
+  return taken;
+}
+
 FindingSink::Addition FindingSink::add(const Wording& wording, const Span& span, std::vector<std::string> arguments) {
   if (wording.severity == Severity::Error) ++errors_;
+  in_order_ = false;
   findings_.push_back(
       {wording.name, wording.severity, wording.family, span, fill_words(wording.words, arguments), {}, {}, {}});
-  return Addition(&findings_.back());
+  return Addition(&findings_.back(), this);
 }
 
 void FindingSink::append(std::vector<Finding> findings) {
+  in_order_ = false;
   for (Finding& finding : findings) {
     if (finding.severity == Severity::Error) ++errors_;
     findings_.push_back(std::move(finding));
@@ -69,12 +96,11 @@ FindingSink::Addition& FindingSink::Addition::hint(std::string text) {
   return *this;
 }
 
-void FindingSink::accept_last(const Span& span, std::string_view reason) {
-  Finding& finding = findings_.back();
-  if (finding.severity == Severity::Error) --errors_;
-  finding.severity = Severity::Note;
-  finding.accepted = std::string(reason);
-  Addition(&finding).note(finding::AcceptedHere, span, reason);
+FindingSink::Addition& FindingSink::Addition::accept(const Span& span, std::string_view reason) {
+  if (sink_ != nullptr && finding_->severity == Severity::Error) --sink_->errors_;
+  finding_->severity = Severity::Note;
+  finding_->accepted = std::string(reason);
+  return note(finding::AcceptedHere, span, reason);
 }
 
 namespace {

@@ -83,23 +83,28 @@ struct Finding {
   std::optional<std::string> accepted;  // why the profile accepts it: it is a note then, whatever its wording says
 };
 
-// Collects the findings of a run in the order they are reported.
+// Collects the findings of a run and gives them in one order, whatever the order of the work that found them: by
+// family, then by place (files as they were read, then first and last byte), then by name; what is equal in all of
+// these stays as it was reported.
 class FindingSink {
  public:
-  // Adds notes and a hint to the finding just reported.
+  // Adds to the finding just reported, until the next one is.
   class Addition {
    public:
-    explicit Addition(Finding* finding) : finding_(finding) {}
+    explicit Addition(Finding* finding, FindingSink* sink = nullptr) : finding_(finding), sink_(sink) {}
     template <class... Arguments>
     Addition& note(const FindingKind<Arguments...>& kind, const Span& span,
                    const std::type_identity_t<Arguments>&... arguments) {
       return add_note(kind.wording, span, {argument_text(arguments)...});
     }
     Addition& hint(std::string text);
+    // The profile accepts the finding, at `span` and for the reason that it gives there.
+    Addition& accept(const Span& span, std::string_view reason);
 
    private:
     Addition& add_note(const Wording& wording, const Span& span, std::vector<std::string> arguments);
     Finding* finding_;
+    FindingSink* sink_;
   };
 
   template <class... Arguments>
@@ -108,20 +113,20 @@ class FindingSink {
     return add(kind.wording, span, {argument_text(arguments)...});
   }
 
-  // The profile accepts the finding reported last, at `span` and for the reason that it gives there.
-  void accept_last(const Span& span, std::string_view reason);
   // Adds what another sink collected.
   void append(std::vector<Finding> findings);
 
-  [[nodiscard]] const std::vector<Finding>& findings() const { return findings_; }
-  [[nodiscard]] std::vector<Finding> take() { return std::move(findings_); }
+  // In their order.
+  [[nodiscard]] const std::vector<Finding>& findings() const;
+  [[nodiscard]] std::vector<Finding> take();
   [[nodiscard]] bool has_errors() const { return errors_ > 0; }
   [[nodiscard]] std::size_t error_count() const { return errors_; }
 
  private:
   Addition add(const Wording& wording, const Span& span, std::vector<std::string> arguments);
 
-  std::vector<Finding> findings_;
+  mutable std::vector<Finding> findings_;  // put in order when they are asked for
+  mutable bool in_order_ = true;
   std::size_t errors_ = 0;
 };
 

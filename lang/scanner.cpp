@@ -50,6 +50,18 @@ bool is_odd_space(std::string_view text) {
                      [text](std::string_view space) { return text.starts_with(space); });
 }
 
+bool first_of_line(const char* begin, const char* at) {
+  while (at != begin && is_blank(at[-1])) --at;
+  return at == begin || at[-1] == '\n';
+}
+
+std::size_t indentation(const char* begin, const char* at) {
+  while (at != begin && at[-1] != '\n') --at;
+  std::size_t blanks = 0;
+  while (is_blank(at[blanks])) ++blanks;
+  return blanks;
+}
+
 std::string_view word_at(const char* at, const char* end) {
   if (at == end || !is_word_start(*at)) return {};
   const char* stop = at + 1;
@@ -95,15 +107,12 @@ Number number_at(const char* at, const char* end) {
   }
   number.digits = view(at, stop);
   number.end = stop;
-  if (number.bare_point) {
-    ++number.end;
-    return number;
-  }
+  if (number.bare_point) number.end = ++stop;
   while (stop != end && is_blank(*stop)) ++stop;
   const std::string_view word = unit_word_at(stop, end);
   if (word.empty()) return number;
   if (longest_unit_prefix(word) != word.size()) {
-    if (!is_reserved(word) && !contains(kFollowNumbers, word)) {
+    if (!number.bare_point && !is_reserved(word) && !contains(kFollowNumbers, word)) {
       number.wrong_unit = word;
       number.end = word.data() + word.size();
     }

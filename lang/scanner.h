@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <string_view>
 
 // The words of the language: what a name, a number, a text and a comment look like. The parser and the formatter share
@@ -27,6 +28,11 @@ namespace rampart::scan {
 // A character that looks like a blank and is none, such as the no-break space of a text processor.
 [[nodiscard]] bool is_odd_space(std::string_view text);
 
+// Whether nothing but blanks stands before `at` on its line.
+[[nodiscard]] bool first_of_line(const char* begin, const char* at);
+// The blanks that the line of `at` begins with.
+[[nodiscard]] std::size_t indentation(const char* begin, const char* at);
+
 // The word at `at`: letters, digits and `_`, no digit first. Empty if there is none.
 [[nodiscard]] std::string_view word_at(const char* at, const char* end);
 // The end of the comment at `at`, which is `#`: its newline or the end of the text, a carriage return left out.
@@ -49,7 +55,7 @@ struct Number {
   const char* end = nullptr;
 };
 
-// The number at `at`, which is a digit, with its unit.
+// The number at `at`, which is a digit, with its unit; behind a bare point only what is a unit belongs to it.
 [[nodiscard]] Number number_at(const char* at, const char* end);
 
 enum class TokenKind { Word, Number, Text, Symbol, Comment, LineEnd, End };

@@ -13,10 +13,25 @@ Span join(const Span& first, const Span& last) {
   return {first.file, first.begin, last.end};
 }
 
+namespace {
+
+constexpr std::uint32_t kBlock = 256;
+
+bool begins_code_point(char byte) {
+  return (static_cast<unsigned char>(byte) & 0xC0U) != 0x80U;
+}
+
+}  // namespace
+
 SourceFile::SourceFile(std::string name, std::string text, std::uint32_t first_line)
     : name_(std::move(name)), text_(std::move(text)), first_line_(first_line) {
   line_starts_.push_back(0);
+  code_points_.reserve(1 + text_.size() / kBlock);
+  std::uint32_t code_points = 0;
+  code_points_.push_back(code_points);
   for (std::size_t i = 0; i < text_.size(); ++i) {
+    if (begins_code_point(text_[i])) ++code_points;
+    if ((i + 1) % kBlock == 0) code_points_.push_back(code_points);
     if (text_[i] == '\n') line_starts_.push_back(static_cast<std::uint32_t>(i + 1));
   }
 }
@@ -25,12 +40,14 @@ Position SourceFile::position(std::uint32_t offset) const {
   offset = std::min(offset, static_cast<std::uint32_t>(text_.size()));
   const auto after = std::upper_bound(line_starts_.begin(), line_starts_.end(), offset);
   const auto line = static_cast<std::uint32_t>(after - line_starts_.begin());
-  std::uint32_t column = 1;
-  for (std::uint32_t i = line_starts_[line - 1]; i < offset; ++i) {
-    const bool continuation = (static_cast<unsigned char>(text_[i]) & 0xC0U) == 0x80U;
-    column += continuation ? 0 : 1;
-  }
-  return {first_line_ + line - 1, column};
+  return {first_line_ + line - 1, 1 + code_points_before(offset) - code_points_before(line_starts_[line - 1])};
+}
+
+std::uint32_t SourceFile::code_points_before(std::uint32_t offset) const {
+  const std::uint32_t block = offset / kBlock;
+  const auto begin = text_.begin() + static_cast<std::ptrdiff_t>(block) * kBlock;
+  return code_points_[block] +
+         static_cast<std::uint32_t>(std::count_if(begin, text_.begin() + offset, begins_code_point));
 }
 
 std::string_view SourceFile::line(std::uint32_t number) const {

@@ -45,7 +45,12 @@ class SourceFile {
   std::string name_;
   std::string text_;
   std::uint32_t first_line_;
+  // The code points before `offset`.
+  [[nodiscard]] std::uint32_t code_points_before(std::uint32_t offset) const;
+
   std::vector<std::uint32_t> line_starts_;
+  std::vector<std::uint32_t>
+      code_points_;  // before each block of the text, so that a column costs no walk over its line
 };
 
 // Every text of one run. Files are never removed, so spans and views stay valid.

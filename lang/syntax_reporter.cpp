@@ -74,13 +74,23 @@ std::vector<std::string> candidates_for(std::string_view expected) {
   return expected_words(expected);
 }
 
-// Words that people from elsewhere try first, with the verb to write instead.
+// Words that people from elsewhere try first, with the one to write instead.
 struct Stranger {
   std::string_view word;
-  std::string_view verb;
+  std::string_view meant;
 };
 constexpr Stranger kStrangers[] = {{"delay", "dwell"}, {"disable", "off"}, {"enable", "on"},   {"loop", "repeat"},
                                    {"pause", "dwell"}, {"set", "step"},    {"sleep", "dwell"}, {"wait", "dwell"}};
+// Likewise before the time of a ramp.
+constexpr Stranger kStrangersBeforeTime[] = {{"during", "over"}, {"for", "over"}, {"in", "over"}, {"within", "over"}};
+
+template <std::size_t kSize>
+std::string meant_for(const Stranger (&strangers)[kSize], std::string_view word) {
+  for (const Stranger& stranger : strangers) {
+    if (stranger.word == word) return "write `" + std::string(stranger.meant) + "`";
+  }
+  return {};
+}
 
 std::string in_small_letters(std::string_view word) {
   std::string small(word);
@@ -114,9 +124,10 @@ std::string word_hint(std::string_view expected, std::string_view word) {
   if (small != word && std::find(candidates.begin(), candidates.end(), small) != candidates.end()) {
     return "words of the language are in small letters: write `" + small + "`";
   }
-  for (const Stranger& stranger : kStrangers) {
-    if (expected == "a statement" && stranger.word == small) return "write `" + std::string(stranger.verb) + "`";
-  }
+  std::string meant;
+  if (expected == "a statement") meant = meant_for(kStrangers, small);
+  if (expected.starts_with("`over`")) meant = meant_for(kStrangersBeforeTime, small);
+  if (!meant.empty()) return meant;
   const std::string nearest = nearest_name(word, candidates);
   if (!nearest.empty() && nearest != word) return "did you mean `" + nearest + "`?";
   if (scan::is_reserved(word) && expected.substr(0, expected.find(" after ")).find("name") != std::string_view::npos) {
@@ -163,7 +174,7 @@ std::string hint_for(std::string_view expected, const Token& token, const char* 
 }  // namespace
 
 bool SyntaxReporter::admits(const char* at) {
-  if (stopped_ || (last_ != nullptr && at <= last_)) return false;
+  if (stopped_ || muted_ || (last_ != nullptr && at <= last_)) return false;
   last_ = at;
   return true;
 }
@@ -171,7 +182,7 @@ bool SyntaxReporter::admits(const char* at) {
 void SyntaxReporter::stop_if_full(const char* at) {
   if (++count_ < kMaxSyntaxFindings) return;
   stopped_ = true;
-  sink_.report(finding::TooManyErrors, span(at, at), kMaxSyntaxFindings);
+  sink_.report(finding::TooManyErrors, span(at, text_.data() + text_.size()), kMaxSyntaxFindings);
 }
 
 void SyntaxReporter::expected(const char* at, std::string_view expected, const char* opened) {
@@ -199,8 +210,22 @@ void SyntaxReporter::excuse_word_after(const char* at) {
 
 void SyntaxReporter::unclosed_block(const char* at, const char* opened) {
   if (std::exchange(unclosed_, true) || !admits(at)) return;
-  sink_.report(finding::Syntax, span(at, at), "`}`", "the end of the file")
-      .note(finding::OpenedHere, span(opened, opened + 1));
+  sink_.report(finding::UnclosedBlock, span(opened, opened + 1)).hint("put a `}` where its block ends");
+  stop_if_full(at);
+}
+
+void SyntaxReporter::stray(const char* at, const char* closed) {
+  if (!admits(at)) return;
+  const char* end = text_.data() + text_.size();
+  const Token token = next_token(at, end);
+  const Span place = span(token.text.data(), token.text.data() + token.text.size());
+  if (*at == '}') {
+    sink_.report(finding::StrayBrace, place).hint("remove it, or put the `{` where its block begins");
+  } else {
+    FindingSink::Addition addition = sink_.report(finding::Syntax, place, "a declaration", found_text(token));
+    if (closed != nullptr) addition.note(finding::BlockEndsHere, span(closed, closed + 1));
+    addition.hint(word_hint("a declaration", token.text));
+  }
   stop_if_full(at);
 }
 

@@ -19,8 +19,13 @@ class SyntaxReporter {
   // `opened`, if given, is the bracket that is not closed.
   void expected(const char* at, std::string_view expected, const char* opened = nullptr);
 
-  // The text ends at `at` inside the block that begins at `opened`. Of several such blocks only the first is told.
+  // At `at` the text ends, or goes on outside of blocks, and the block that begins at `opened` was not closed. Of
+  // several such blocks only the first is told.
   void unclosed_block(const char* at, const char* opened);
+  // Blocks before this place were told about.
+  void leave_blocks() { unclosed_ = false; }
+  // A `}` or a statement stands at `at`, outside of every block; `closed` is the `}` of the last one, if there was any.
+  void stray(const char* at, const char* closed);
 
   // A number was read at `at`: its place serves a hint.
   void number_read(const char* at) { number_ = at; }
@@ -34,6 +39,9 @@ class SyntaxReporter {
     sink_.report(kind, span(begin, end), arguments...).hint(hint);
     stop_if_full(begin);
   }
+
+  // What is read while muted belongs to a mistake that has been told.
+  void mute(bool muted) { muted_ = muted; }
 
   [[nodiscard]] bool stopped() const { return stopped_; }
   [[nodiscard]] std::uint32_t offset(const char* at) const { return static_cast<std::uint32_t>(at - text_.data()); }
@@ -53,6 +61,7 @@ class SyntaxReporter {
   int count_ = 0;
   bool stopped_ = false;
   bool unclosed_ = false;
+  bool muted_ = false;
 };
 
 }  // namespace rampart

@@ -8,12 +8,13 @@
 #include "compiler/file_values.h"
 #include "compiler/parameter_ends.h"
 #include "compiler/resolve.h"
+#include "compiler/rules/rule_findings.h"
+#include "compiler/timeline/branch_conflicts.h"
 #include "lang/findings/files.h"
 #include "lang/findings/resolve.h"
 #include "lang/parse.h"
 #include "runtime/expectations.h"
 #include "runtime/prediction_runs.h"
-#include "runtime/rule_findings.h"
 
 namespace rampart {
 namespace {
@@ -55,12 +56,12 @@ class Compiler {
     report_import_cycles(*tree);
     read_bench_file(*tree);
     read_load_file(*tree);
+    report_unknown_faults(*tree);
     resolve_profile(*tree);
     if (!work_.profile || !work_.bench) return;
     lay_out();
     if (!work_.run) return;
     run_checks(*work_.run, work_.safe ? &*work_.safe : nullptr, work_.findings);
-    check_parameter_ends(work_.sources, *tree, *work_.bench, resolve_options_, *work_.profile, work_.findings);
     work_.rules = judge_rules(*work_.run);
     PredictionRuns runs(work_, options_);
     if (work_.load) {
@@ -70,7 +71,8 @@ class Compiler {
           .hint("write `load \"FILE.load.yaml\"` or give one with --load FILE");
     }
     if (options_.waveforms) runs.record();
-    report_rules(*work_.profile, work_.rules, work_.simulation ? &*work_.simulation : nullptr, work_.findings);
+    report_rules(*work_.profile, work_.rules, work_.simulation ? &work_.simulation->rules : nullptr, work_.findings);
+    check_parameter_ends(work_.sources, *tree, *work_.bench, resolve_options_, *work_.profile, work_.findings);
   }
 
  private:
@@ -190,9 +192,39 @@ class Compiler {
       options.settings.push_back(work_.sources.add("--set " + setting, setting));
     }
     options.parsed_whole = parse_errors_ == 0;
-    work_.profile = resolve(work_.sources, tree, work_.bench.value_or(Bench{}), options, work_.findings);
+    Resolution resolution = resolve(work_.sources, tree, work_.bench.value_or(Bench{}), options, work_.findings);
     // A tree with holes resolves to a profile with holes.
-    if (parse_errors_ > 0) work_.profile.reset();
+    if (parse_errors_ == 0 && resolution.whole) {
+      work_.profile = std::move(resolution.profile);
+    } else if (work_.bench) {
+      check_parts(resolution);
+    }
+  }
+
+  // One mistake hides no other: what was understood is checked by itself.
+  void check_parts(const Resolution& resolution) {
+    const Profile& profile = resolution.profile;
+    for (const Program* program : programs_of(profile)) check_branches(profile, *program, work_.findings);
+    check_values(profile, programs_of(profile), resolution.unplaced, *work_.bench, work_.findings);
+    check_settings(profile, resolution.unplaced, *work_.bench, work_.findings);
+  }
+
+  static std::vector<const Program*> programs_of(const Profile& profile) {
+    std::vector<const Program*> programs{&profile.run};
+    if (profile.safe) programs.push_back(&*profile.safe);
+    return programs;
+  }
+
+  // They stand in the text and the load alone, so no other mistake hides them.
+  void report_unknown_faults(const ast::Profile& tree) {
+    if (!work_.load) return;
+    std::vector<std::string> known;
+    for (const Fault& fault : work_.load->faults) known.push_back(fault.name);
+    for (const ast::Declaration& declaration : tree.declarations) {
+      const auto* expect = std::get_if<ast::Expect>(&declaration.what);
+      if (expect == nullptr || !expect->under || work_.load->find_fault(expect->under->text) != nullptr) continue;
+      report_unknown_name("fault in the load", expect->under->text, expect->under->span, known, work_.findings);
+    }
   }
 
   void lay_out() {
@@ -200,6 +232,12 @@ class Compiler {
     work_.run_timeline = build_timeline(profile, profile.run, TimelineStart::Off, work_.findings);
     if (profile.safe) {
       work_.safe_timeline = build_timeline(profile, *profile.safe, TimelineStart::Unknown, work_.findings);
+    }
+    if (!work_.run_timeline) {
+      check_values(profile, programs_of(profile), {}, *work_.bench, work_.findings);
+      check_settings(profile, {}, *work_.bench, work_.findings);
+    } else if (profile.safe && !work_.safe_timeline) {
+      check_values(profile, {&*profile.safe}, {}, *work_.bench, work_.findings);
     }
     if (work_.run_timeline) work_.run.emplace(profile, *work_.bench, *work_.run_timeline);
     if (work_.safe_timeline) work_.safe.emplace(profile, *work_.bench, *work_.safe_timeline);

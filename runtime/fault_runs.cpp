@@ -69,7 +69,7 @@ std::optional<Injection> place_fault(const Fault& fault, const Profile& profile,
         std::vector<std::string> names;
         for (const MarkTime& known : plain.first_marks) names.push_back(known.mark);
         const std::string nearest = nearest_name(*fault.mark, names);
-        auto addition = findings.report(finding::UnknownMark, fault.span, *fault.mark);
+        auto addition = findings.report(finding::UnknownMark, fault.mark_span, *fault.mark);
         if (!nearest.empty()) addition.hint("did you mean `" + nearest + "`?");
       }
       return std::nullopt;

@@ -117,6 +117,7 @@ struct Fault {
   std::optional<std::string> mark;  // none: counted from the start of the run
   Nanoseconds after{0};
   std::vector<LoadElement> becomes;
+  Span mark_span;  // of the mark's name, where there is one
 };
 
 struct Load {

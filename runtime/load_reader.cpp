@@ -27,6 +27,7 @@ YamlNode text_part(const YamlNode& node, std::size_t begin, std::size_t end) {
 struct FaultInstant {
   std::optional<std::string> mark;
   Nanoseconds after{0};
+  Span mark_span;
 };
 
 // The keys of one fault.
@@ -92,7 +93,7 @@ class LoadReader {
               .result();
       if (!fault) continue;
       load_.faults.push_back({entry.key, entry.key_span, std::move(fault->rail), std::move(fault->at.mark),
-                              fault->at.after, std::move(fault->becomes)});
+                              fault->at.after, std::move(fault->becomes), fault->at.mark_span});
     }
   }
 
@@ -117,7 +118,7 @@ class LoadReader {
     if (!is_text || !node.text.starts_with(kMark)) {
       const std::optional<Nanoseconds> time = read_nanoseconds(field, Bound::NotNegative, findings_);
       if (!time) return std::nullopt;
-      return FaultInstant{std::nullopt, *time};
+      return FaultInstant{std::nullopt, *time, {}};
     }
     Nanoseconds after{0};
     std::string_view name = std::string_view(node.text).substr(kMark.size());
@@ -141,7 +142,8 @@ class LoadReader {
           .hint("write the mark's name, as in `mark nominal + 5 s`");
       return std::nullopt;
     }
-    return FaultInstant{std::string(name), after};
+    return FaultInstant{std::string(name), after,
+                        node.part(static_cast<std::size_t>(name.data() - node.text.data()), name.size())};
   }
 
   FindingSink& findings_;

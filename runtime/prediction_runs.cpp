@@ -47,7 +47,8 @@ void PredictionRuns::predict() {
       fuse_delays(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load, *work_.simulation, overloads);
   report_predictions(*work_.profile, *work_.load, *work_.simulation, work_.findings, work_.fuse_delays);
   for (const Expectation& expectation : work_.profile->expectations) {
-    if (expectation.fault) run_fault(*expectation.fault, expectation.fault_span);
+    const bool is_known = expectation.fault && work_.load->find_fault(*expectation.fault) != nullptr;
+    if (is_known) run_fault(*expectation.fault, expectation.fault_span);
   }
   if (options_.fault) run_fault(*options_.fault, place_of_option("--fault", *options_.fault));
   if (options_.assert_line) run_assertion(*options_.assert_line);

@@ -134,11 +134,11 @@ class Predictor {
       if (one.finding == finding::LeadDrop.wording.name && one.rail == id) acceptance = &one;
     }
     if (lost) {
-      findings_
-          .report(finding::LeadDrop, rail.span, rail.name, to_text(drop, "V"), to_text(figures.voltage_V.value, "V"),
-                  to_text(figures.current_A.value, "A"))
-          .hint("use remote sense or thicker leads, or accept it with the reason");
-      if (acceptance != nullptr) findings_.accept_last(acceptance->span, acceptance->reason);
+      FindingSink::Addition dropped =
+          findings_.report(finding::LeadDrop, rail.span, rail.name, to_text(drop, "V"),
+                           to_text(figures.voltage_V.value, "V"), to_text(figures.current_A.value, "A"));
+      dropped.hint("use remote sense or thicker leads, or accept it with the reason");
+      if (acceptance != nullptr) dropped.accept(acceptance->span, acceptance->reason);
     } else if (acceptance != nullptr) {
       findings_.report(finding::AcceptUnused, acceptance->span, acceptance->finding).hint("remove it");
     }

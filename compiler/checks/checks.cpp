@@ -1,7 +1,5 @@
 #include "compiler/checks/checks.h"
 
-#include <algorithm>
-
 #include "compiler/checks/families.h"
 
 namespace rampart {
@@ -27,15 +25,9 @@ constexpr void (*kChecks[])(const checks::Context&) = {
 }  // namespace
 
 void run_checks(const Table& run, const Table* safe, FindingSink& findings) {
-  FindingSink found;
-  const checks::Context context(run, safe, found);
+  const checks::Context context(run, safe, findings);
   for (const auto& check : kChecks) check(context);
   context.report_unused_acceptances();
-  std::vector<Finding> sorted = found.take();
-  std::stable_sort(sorted.begin(), sorted.end(), [](const Finding& a, const Finding& b) {
-    return a.span.file != b.span.file ? a.span.file < b.span.file : a.span.begin < b.span.begin;
-  });
-  findings.append(std::move(sorted));
 }
 
 }  // namespace rampart

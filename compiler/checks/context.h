@@ -48,7 +48,7 @@ struct Context {
                                  const std::type_identity_t<Arguments>&... arguments) const {
     FindingSink::Addition addition = report(kind, span, statement, arguments...);
     if (const Acceptance* acceptance = find_acceptance(kind.wording.name, rail)) {
-      findings_.accept_last(acceptance->span, acceptance->reason);
+      addition.accept(acceptance->span, acceptance->reason);
     }
     return addition;
   }

@@ -86,7 +86,7 @@ Rational highest_of(const Context& context, bool reversed) {
 void check_safe_state(const Context& context) {
   const auto used =
       std::count_if(context.usage.begin(), context.usage.end(), [](const Usage& usage) { return usage.switched_on; });
-  if (used < 2 || context.safe != nullptr) return;
+  if (used < 2 || context.profile.safe) return;
   context
       .practice(finding::NoSafeState, std::nullopt, word(context.profile.run_span, 3), nullptr,
                 static_cast<std::int64_t>(used))

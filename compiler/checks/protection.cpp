@@ -176,16 +176,6 @@ void check_overpower_setting(const Context& context) {
 }
 
 void check_bench_features(const Context& context) {
-  for (std::size_t i = 0; i < context.profile.rails.size(); ++i) {
-    const Rail& rail = context.profile.rails[i];
-    for (const Channel* member : context.abilities[i].members) {
-      if (!rail.remote_sense || member->remote_sense) continue;
-      context.report(finding::SenseUnsupported, rail.channel_span, nullptr, member->name)
-          .note(finding::ChannelDescribedHere, member->span)
-          .hint("leave out `sense remote`, and account for the drop of the leads");
-      break;
-    }
-  }
   const auto visit = [&context](const Track& track, const Statement& statement) {
     check_tracking(context, track, statement);
   };

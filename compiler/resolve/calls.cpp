@@ -137,7 +137,10 @@ std::optional<Frame> Expander::call_frame(const ast::Do& call, const Definition&
   }
   Frame inner{sequence.home, {}};
   for (std::size_t i = 0; i < parameters.size(); ++i) {
-    work_.scopes.add_local(inner, parameters[i], argument(call.arguments[i], frame));
+    Value value = argument(call.arguments[i], frame);
+    std::vector<Span> origins = work_.reporter.origins();
+    if (origins.empty()) origins.push_back(call.arguments[i].span);
+    work_.scopes.add_local(inner, parameters[i], std::move(value), std::move(origins));
   }
   return inner;
 }

@@ -99,6 +99,7 @@ std::string kind_of(const Value& value) {
 }
 
 Value Evaluator::evaluate(const ast::Expression& expression, const Frame& frame) {
+  reporter_.begin_value();
   std::vector<Operand> stack;
   for (const ast::ExpressionNode& node : expression.nodes) {
     if (node.op == Operator::Name) {
@@ -115,7 +116,10 @@ Value Evaluator::evaluate(const ast::Expression& expression, const Frame& frame)
 
 Value Evaluator::name_value(const ast::ExpressionNode& node, const Frame& frame) {
   const Found found = scopes_.find(node.name, frame);
-  if (found.local != nullptr) return found.local->value;
+  if (found.local != nullptr) {
+    reporter_.add_origins(found.local->origins);
+    return found.local->value;
+  }
   if (found.definition == nullptr) {
     scopes_.report_unknown(kind_name(DefinitionKind::Let), {node.span, node.name}, frame);
     return {};
@@ -169,7 +173,8 @@ Value Evaluator::apply(const ast::ExpressionNode& node, std::span<Operand> opera
 }
 
 Value Evaluator::literal(const ast::ExpressionNode& node) {
-  return checked(Value::of(node.literal), node.span);
+  // A number that the parser could not make sense of has been reported.
+  return node.literal.value.overflowed() ? Value{} : Value::of(node.literal);
 }
 
 Value Evaluator::measure(const ast::ExpressionNode& node, const Operand& operand) {
@@ -210,10 +215,13 @@ bool Evaluator::become_form(Operand& operand, std::string_view operation) {
 bool Evaluator::require_truth(const Operand& operand) {
   if (operand.value.kind == ValueKind::Truth) return true;
   const bool is_voltage = operand.value.kind == ValueKind::Rail;
+  const std::string text(sources_.text(operand.span));
   reporter_
       .report_value(finding::NotACondition, operand.span, quoted(operand.span),
                     is_voltage ? "a voltage" : kind_of(operand.value))
-      .hint("compare it: `" + std::string(sources_.text(operand.span)) + " >= 1 V`");
+      .hint(operand.value.kind == ValueKind::Line
+                ? "say which level is awaited: `" + text + " high` or `" + text + " low`"
+                : "compare it: `" + text + " >= 1 V`");
   return false;
 }
 

@@ -12,6 +12,13 @@
 
 namespace rampart::resolving {
 
+// Another kind of value that people write in its place, and the words it stands behind: a rate after `over` belongs
+// behind `at`.
+struct Instead {
+  Dimension dimension;
+  std::string_view words;
+};
+
 // Calculates expressions exactly and checks their dimensions. What comes out as unknown or empty has been reported.
 class Evaluator {
  public:
@@ -22,11 +29,13 @@ class Evaluator {
 
   // A number of the dimension that is wanted, in SI units.
   [[nodiscard]] std::optional<Rational> quantity(const ast::Expression& expression, const Frame& frame,
-                                                 Dimension wanted);
+                                                 Dimension wanted, const Instead& instead = {});
   // A number of any dimension.
   [[nodiscard]] std::optional<Quantity> any_quantity(const ast::Expression& expression, const Frame& frame);
-  [[nodiscard]] std::optional<Nanoseconds> time(const ast::Expression& expression, const Frame& frame);
-  [[nodiscard]] std::optional<Nanoseconds> nonnegative_time(const ast::Expression& expression, const Frame& frame);
+  [[nodiscard]] std::optional<Nanoseconds> time(const ast::Expression& expression, const Frame& frame,
+                                                const Instead& instead = {});
+  [[nodiscard]] std::optional<Nanoseconds> nonnegative_time(const ast::Expression& expression, const Frame& frame,
+                                                            const Instead& instead = {});
   [[nodiscard]] std::optional<Condition> condition(const ast::Expression& expression, const Frame& frame);
 
   [[nodiscard]] std::optional<RailId> rail(const ast::Name& name, const Frame& frame);

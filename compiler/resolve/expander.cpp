@@ -2,6 +2,8 @@
 #include "lang/findings/resolve.h"
 #include "lang/findings/syntax.h"
 
+#include <algorithm>
+#include <iterator>
 #include <limits>
 #include <tuple>
 #include <utility>
@@ -9,13 +11,24 @@
 namespace rampart::resolving {
 namespace {
 
-// A step that no decimal gives exactly is written as what it is part of.
-std::string exact_text(const Quantity& step, const Quantity& first, const Rational& last, Int128 parts) {
-  const std::string text = to_text(step);
+// The whole divided into so many parts, where a short decimal gives that exactly; else empty.
+std::string part_text(const Quantity& whole, Int128 parts) {
+  const Quantity part{whole.value / Rational::fraction(parts, 1), whole.dimension};
+  const std::string text = to_text(part);
   const std::optional<Quantity> read = parse_quantity(text);
-  if (read && *read == step) return text;
-  return to_text(Quantity{last - first.value, first.dimension}) + " / " +
-         to_text(Quantity{Rational::fraction(parts, 1), dimension::kNone});
+  return read && *read == part ? text : std::string();
+}
+
+// The steps nearest to whole / parts, above and below it, that reach the end and are written in few digits.
+std::string fitting_steps(const Quantity& whole, Int128 parts) {
+  constexpr Int128 kMostTried = 1000;
+  std::string larger;
+  std::string smaller;
+  for (Int128 n = parts; n > 0 && n + kMostTried > parts && larger.empty(); --n) larger = part_text(whole, n);
+  if (part_text(whole, parts) == larger && !larger.empty()) return larger;
+  for (Int128 n = parts + 1; n < parts + kMostTried && smaller.empty(); ++n) smaller = part_text(whole, n);
+  if (larger.empty() || smaller.empty()) return larger + smaller;
+  return smaller + " or " + larger;
 }
 
 }  // namespace
@@ -85,7 +98,8 @@ void Expander::expand_one(const ast::Group& group, Frame& frame, Program& out) {
 }
 
 std::optional<std::int64_t> Expander::pass_count(const ast::Expression& count, const Frame& frame) {
-  const std::optional<Rational> passes = work_.evaluator.quantity(count, frame, dimension::kNone);
+  const std::optional<Rational> passes =
+      work_.evaluator.quantity(count, frame, dimension::kNone, {dimension::kTime, "repeat for"});
   if (!passes) return std::nullopt;
   if (!passes->is_whole() || passes->sign() <= 0) {
     work_.reporter.report_value(finding::PassesNotWhole, count.span, Quantity{*passes, dimension::kNone})
@@ -101,18 +115,13 @@ std::optional<std::int64_t> Expander::pass_count(const ast::Expression& count, c
 
 void Expander::expand_one(const ast::Repeat& repeat, Frame& frame, Program& out) {
   Repeat result;
-  bool known = true;
   if (repeat.is_time) {
-    const auto time = work_.evaluator.nonnegative_time(repeat.count, frame);
-    known = time.has_value();
-    if (time) result.extent = *time;
-  } else {
-    const auto passes = pass_count(repeat.count, frame);
-    known = passes.has_value();
-    if (passes) result.extent = *passes;
+    if (const auto time = work_.evaluator.nonnegative_time(repeat.count, frame)) result.extent = *time;
+  } else if (const auto passes = pass_count(repeat.count, frame)) {
+    result.extent = *passes;
   }
   nested(repeat.body, frame, result.body);
-  if (known) emit(std::move(result), out);
+  emit(std::move(result), out);
 }
 
 std::optional<std::int64_t> Expander::steps_of(const ast::ForRange& loop, const Quantity& first, const Rational& last,
@@ -128,11 +137,12 @@ std::optional<std::int64_t> Expander::steps_of(const ast::ForRange& loop, const 
   }
   if (!steps.is_whole() || steps.sign() < 0) {
     const Int128 nearest = std::max<Int128>(1, abs(steps).rounded());
-    const Quantity fitting{(last - first.value) / Rational::fraction(nearest, 1), first.dimension};
+    const std::string fitting = fitting_steps({last - first.value, first.dimension}, nearest);
     FindingSink::Addition addition =
         work_.reporter.report_value(finding::StepDoesNotFit, loop.step.span, Quantity{step, first.dimension}, first,
                                     Quantity{last, first.dimension});
-    addition.hint("the nearest step that fits is " + exact_text(fitting, first, last, nearest));
+    addition.hint(fitting.empty() ? "choose a step that divides the range into whole parts"
+                                  : "a step that fits is " + fitting);
     return std::nullopt;
   }
   if (steps.numerator() >= kMaxExpandedStatements) {
@@ -205,7 +215,10 @@ void Expander::expand_one(const ast::Track& track, Frame& frame, Program& out) {
   const auto leader = work_.evaluator.rail(track.leader, frame);
   Track result;
   nested(track.body, frame, result.body);
-  if (!follower || !leader) return;
+  if (!follower || !leader) {
+    std::move(result.body.begin(), result.body.end(), std::back_inserter(out));
+    return;
+  }
   result.follower = *follower;
   result.leader = *leader;
   emit(std::move(result), out);

@@ -60,7 +60,8 @@ class Expander {
   void expand_one(const ast::SetLine& action, Frame& frame, Program& out);
   void expand_one(const ast::Pulse& pulse, Frame& frame, Program& out);
   void expand_one(const ast::Await& await, Frame& frame, Program& out);
-  std::optional<std::vector<Motion>> motions(const std::vector<ast::Target>& targets, Drive drive, const Frame& frame);
+  // Those whose rail and values are known.
+  std::vector<Motion> motions(const std::vector<ast::Target>& targets, Drive drive, const Frame& frame);
   std::optional<Rational> rate(const ast::Expression& expression, const Frame& frame);
   bool check_limit(const ast::Target& target, const Motion& motion);
   std::optional<LineId> output_line(const ast::Name& name, const Frame& frame);

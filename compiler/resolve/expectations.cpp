@@ -115,6 +115,11 @@ class ExpectationResolver {
     const bool well_formed = expect.of.has_value() == (row->of != FigureOf::Nothing) &&
                              expect.at_mark.has_value() == (row->of == FigureOf::RailAtMark);
     if (well_formed) return row;
+    if (row->of == FigureOf::Nothing && expect.of) {
+      work_.reporter.report(finding::FigureTakesNothing, join(expect.figure.span, expect.of->span), row->name)
+          .hint("write `" + std::string(row->name) + "` alone");
+      return nullptr;
+    }
     work_.reporter.report(finding::FigureForm, expect.figure.span, row->form);
     return nullptr;
   }

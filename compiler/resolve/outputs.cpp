@@ -2,9 +2,11 @@
 
 #include "compiler/resolve/work.h"
 #include "lang/findings/files.h"
+#include "lang/findings/limits.h"
 #include "lang/findings/resolve.h"
 #include "lang/findings/syntax.h"
 #include "lang/overloaded.h"
+#include "lang/scanner.h"
 
 // Rails and lines: what they stand for on the bench.
 namespace rampart::resolving {
@@ -38,20 +40,30 @@ class Outputs {
     rail.channel_span = declared.channel.span;
     rail.remote_sense = declared.remote_sense;
     rail.reversed = declared.reversed;
-    find_output(declared.channel, rail);
-    definition.value = Value::of(RailId{static_cast<std::uint32_t>(work_.profile.rails.size())});
+    const RailId id{static_cast<std::uint32_t>(work_.profile.rails.size())};
+    if (!find_output(declared.channel, rail)) {
+      work_.unplaced.push_back(id);
+    } else if (declared.remote_sense) {
+      check_sense(declared, rail);
+    }
+    definition.value = Value::of(id);
     work_.profile.rails.push_back(std::move(rail));
   }
 
-  void find_output(const ast::Name& channel, Rail& rail) {
+  // False: the bench has no such output.
+  bool find_output(const ast::Name& channel, Rail& rail) {
     const Bench& bench = work_.bench;
     if (const auto id = bench.find_channel(channel.text)) {
       rail.output = *id;
       take(*id, channel);
-    } else if (const auto combination = bench.find_combination(channel.text)) {
+      return true;
+    }
+    if (const auto combination = bench.find_combination(channel.text)) {
       rail.output = *combination;
       for (const ChannelId member : bench[*combination].members) take(member, channel);
-    } else if (work_.options.bench_known) {
+      return true;
+    }
+    if (work_.options.bench_known) {
       FindingSink::Addition addition =
           work_.reporter.report(finding::UnknownName, channel.span, "channel", channel.text);
       const std::vector<std::string> names = bench.output_names();
@@ -62,6 +74,37 @@ class Outputs {
         addition.hint("the bench has " + listed(names));
       }
     }
+    return false;
+  }
+
+  // That leaves the profile whole: all else can still be said of it.
+  void check_sense(const ast::Rail& declared, const Rail& rail) {
+    const Bench& bench = work_.bench;
+    const auto* combination = std::get_if<CombinationId>(&rail.output);
+    const std::vector<ChannelId> members =
+        combination != nullptr ? bench[*combination].members : std::vector{std::get<ChannelId>(rail.output)};
+    for (const ChannelId id : members) {
+      const Channel& member = bench[id];
+      if (member.remote_sense) continue;
+      work_.reporter.report_beside(finding::SenseUnsupported, sense_place(declared), member.name)
+          .note(finding::ChannelDescribedHere, member.span)
+          .hint("leave out `sense remote`, and account for the drop of the leads");
+      return;
+    }
+  }
+
+  // From `sense` to `remote`, behind the channel.
+  [[nodiscard]] Span sense_place(const ast::Rail& declared) const {
+    const std::string_view text = work_.sources[declared.channel.span.file].text();
+    const char* const end = text.data() + text.size();
+    const auto offset = [&](const char* at) { return static_cast<std::uint32_t>(at - text.data()); };
+    Span place = declared.channel.span;
+    scan::Token token = scan::token_at(text.data() + place.end, end);
+    for (; token.kind == scan::TokenKind::Word; token = scan::token_at(token.text.data() + token.text.size(), end)) {
+      if (token.text == "sense") place.begin = offset(token.text.data());
+      if (token.text == "remote") place.end = offset(token.text.data() + token.text.size());
+    }
+    return place;
   }
 
   static std::string listed(const std::vector<std::string>& names) {

@@ -1,7 +1,7 @@
 #include "compiler/resolve.h"
 
-#include <algorithm>
 #include <map>
+#include <utility>
 
 #include "compiler/resolve/work.h"
 #include "lang/findings/resolve.h"
@@ -37,20 +37,11 @@ void check_single_declarations(resolving::Work& work) {
   }
 }
 
-// By place: several steps look at one file, one after the other.
-std::vector<Finding> in_order(std::vector<Finding> findings) {
-  std::stable_sort(findings.begin(), findings.end(), [](const Finding& a, const Finding& b) {
-    return a.span.file != b.span.file ? a.span.file < b.span.file : a.span.begin < b.span.begin;
-  });
-  return findings;
-}
-
 }  // namespace
 
-std::optional<Profile> resolve(const SourceSet& sources, const ast::Profile& profile, const Bench& bench,
-                               const ResolveOptions& options, FindingSink& findings) {
-  FindingSink found;
-  resolving::Work work(sources, profile, bench, options, found);
+Resolution resolve(const SourceSet& sources, const ast::Profile& profile, const Bench& bench,
+                   const ResolveOptions& options, FindingSink& findings) {
+  resolving::Work work(sources, profile, bench, options, findings);
   check_single_declarations(work);
   resolving::declare_outputs(work);
   resolving::calculate_values(work);
@@ -60,9 +51,7 @@ std::optional<Profile> resolve(const SourceSet& sources, const ast::Profile& pro
   resolving::resolve_expectations(work);
   resolving::resolve_acceptances(work);
   if (options.parsed_whole) work.scopes.report_unused();
-  findings.append(in_order(found.take()));
-  if (work.reporter.failed()) return std::nullopt;
-  return std::move(work.profile);
+  return {std::move(work.profile), !work.reporter.failed(), std::move(work.unplaced)};
 }
 
 }  // namespace rampart

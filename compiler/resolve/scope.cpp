@@ -7,6 +7,7 @@
 #include "lang/findings/resolve.h"
 #include "lang/findings/syntax.h"
 #include "lang/overloaded.h"
+#include "lang/scanner.h"
 
 namespace rampart::resolving {
 
@@ -39,10 +40,13 @@ std::string cycle_text(const std::vector<std::string_view>& names) {
 
 namespace {
 
-// True unless the text of a declaration that could not be read begins with a word that defines no name.
+// True unless the text of a declaration that could not be read begins with a word that defines no name, as a statement
+// does.
 bool may_define(std::string_view text) {
   constexpr std::string_view kDefineNothing[] = {"accept",  "bench", "expect", "load", "profile",
                                                  "protect", "rule",  "run",    "safe"};
+  const std::string_view first = scan::word_at(text.data(), text.data() + text.size());
+  if (first.empty() || scan::is_verb(first)) return false;
   return std::none_of(std::begin(kDefineNothing), std::end(kDefineNothing),
                       [text](std::string_view word) { return text.starts_with(word); });
 }
@@ -50,7 +54,7 @@ bool may_define(std::string_view text) {
 }  // namespace
 
 Scopes::Scopes(const SourceSet& sources, const ast::Profile& profile, const ResolveOptions& options, Reporter& reporter)
-    : sources_(sources), options_(options), reporter_(reporter) {
+    : sources_(sources), reporter_(reporter) {
   FileScope& main = scope_of(profile);
   for (const ImportedFile& import : options.imports) {
     if (import.profile != nullptr) scope_of(*import.profile).main = &main;
@@ -215,7 +219,7 @@ void Scopes::report_unknown(std::string_view kind, const ast::Name& name, const 
   if (meant != frame.scope->names.end()) meant->second->used = true;
 }
 
-void Scopes::add_local(Frame& frame, const ast::Name& name, Value value) {
+void Scopes::add_local(Frame& frame, const ast::Name& name, Value value, std::vector<Span> origins) {
   Span hidden;
   bool hides = false;
   for (const Local& local : frame.locals) {
@@ -235,7 +239,7 @@ void Scopes::add_local(Frame& frame, const ast::Name& name, Value value) {
         .hint("give it another name: arguments and `for` names hide no other name");
   }
   // Which of the two is meant cannot be told, so nothing more is said about its value.
-  frame.locals.push_back({name, hides ? Value{} : std::move(value)});
+  frame.locals.push_back({name, hides ? Value{} : std::move(value), std::move(origins)});
 }
 
 void Scopes::report_unused() {

@@ -49,6 +49,7 @@ struct FileScope {
 struct Local {
   ast::Name name;
   Value value;
+  std::vector<Span> origins;  // what a call hands over: where it was written
 };
 
 // Where an expression stands: its file and the names around it.
@@ -75,7 +76,7 @@ class Scopes {
   // Reports a name that is not there, with the nearest one that is.
   void report_unknown(std::string_view kind, const ast::Name& name, const Frame& frame);
   // Adds a name to the frame; reports it where it hides another one.
-  void add_local(Frame& frame, const ast::Name& name, Value value);
+  void add_local(Frame& frame, const ast::Name& name, Value value, std::vector<Span> origins = {});
   void report_unused();
 
  private:
@@ -90,7 +91,6 @@ class Scopes {
   [[nodiscard]] std::vector<FileScope*> innermost_first();
 
   const SourceSet& sources_;
-  const ResolveOptions& options_;
   Reporter& reporter_;
   std::deque<FileScope> files_;
   std::map<const ast::Profile*, FileScope*> by_profile_;

@@ -40,12 +40,10 @@ bool Expander::check_limit(const ast::Target& target, const Motion& motion) {
   return false;
 }
 
-std::optional<std::vector<Motion>> Expander::motions(const std::vector<ast::Target>& targets, Drive drive,
-                                                     const Frame& frame) {
+std::vector<Motion> Expander::motions(const std::vector<ast::Target>& targets, Drive drive, const Frame& frame) {
   const Dimension wanted = drive == Drive::Voltage ? dimension::kVoltage : dimension::kCurrent;
   std::vector<Motion> result;
   std::vector<std::pair<RailId, Span>> seen;
-  bool all_known = true;
   for (const ast::Target& target : targets) {
     Motion motion;
     motion.drive = drive;
@@ -55,26 +53,21 @@ std::optional<std::vector<Motion>> Expander::motions(const std::vector<ast::Targ
     if (target.from) motion.from = work_.evaluator.quantity(*target.from, frame, wanted);
     const auto value = work_.evaluator.quantity(target.value, frame, wanted);
     const bool known = rail && value && (!target.from || motion.from);
-    if (rail && !is_new_rail(work_, target.rail, *rail, seen)) all_known = false;
-    if (!known) {
-      all_known = false;
-      continue;
-    }
+    if ((rail && !is_new_rail(work_, target.rail, *rail, seen)) || !known) continue;
     motion.rail = *rail;
     motion.value = *value;
-    if (drive == Drive::Limit && !check_limit(target, motion)) all_known = false;
+    if (drive == Drive::Limit && !check_limit(target, motion)) continue;
     result.push_back(std::move(motion));
   }
-  if (!all_known) return std::nullopt;
   return result;
 }
 
 void Expander::expand_one(const ast::Step& step, Frame& frame, Program& out) {
-  if (auto found = motions(step.targets, Drive::Voltage, frame)) emit(Jump{std::move(*found)}, out);
+  emit(Jump{motions(step.targets, Drive::Voltage, frame)}, out);
 }
 
 std::optional<Rational> Expander::rate(const ast::Expression& expression, const Frame& frame) {
-  const auto found = work_.evaluator.quantity(expression, frame, dimension::kVoltageRate);
+  const auto found = work_.evaluator.quantity(expression, frame, dimension::kVoltageRate, {dimension::kTime, "over"});
   if (!found || found->sign() > 0) return found;
   work_.reporter.report_value(finding::RateNotPositive, expression.span, Quantity{*found, dimension::kVoltageRate})
       .hint("write a rate above 0 V/s: the target gives the direction");
@@ -82,30 +75,25 @@ std::optional<Rational> Expander::rate(const ast::Expression& expression, const 
 }
 
 void Expander::expand_one(const ast::Ramp& ramp, Frame& frame, Program& out) {
-  auto found = motions(ramp.targets, Drive::Voltage, frame);
   Ramp result;
+  result.motions = motions(ramp.targets, Drive::Voltage, frame);
   if (ramp.is_rate) {
-    const auto per_second = rate(ramp.pace, frame);
-    if (!per_second) return;
-    result.pace = *per_second;
+    if (const auto per_second = rate(ramp.pace, frame)) result.pace = *per_second;
   } else {
-    const auto time = work_.evaluator.nonnegative_time(ramp.pace, frame);
-    if (!time) return;
-    result.pace = *time;
+    const Instead as_rate{dimension::kVoltageRate, "at"};
+    if (const auto time = work_.evaluator.nonnegative_time(ramp.pace, frame, as_rate)) result.pace = *time;
   }
-  if (!found) return;
-  result.motions = std::move(*found);
   emit(std::move(result), out);
 }
 
 void Expander::expand_one(const ast::Limit& limit, Frame& frame, Program& out) {
-  auto found = motions(limit.targets, Drive::Limit, frame);
+  std::vector<Motion> found = motions(limit.targets, Drive::Limit, frame);
   if (!limit.over) {
-    if (found) emit(Jump{std::move(*found)}, out);
+    emit(Jump{std::move(found)}, out);
     return;
   }
   const auto time = work_.evaluator.nonnegative_time(*limit.over, frame);
-  if (found && time) emit(Ramp{std::move(*found), *time}, out);
+  emit(Ramp{std::move(found), time.value_or(Nanoseconds{0})}, out);
 }
 
 void Expander::expand_one(const ast::Dwell& dwell, Frame& frame, Program& out) {
@@ -189,22 +177,19 @@ void Expander::expand_one(const ast::Await& await, Frame& frame, Program& out) {
   std::optional<Nanoseconds> assume;
   if (await.assume) {
     assume = work_.evaluator.nonnegative_time(*await.assume, frame);
-    if (!assume) return;
   } else if (!std::holds_alternative<ast::AwaitCondition>(await.what)) {
     work_.reporter.report_value(finding::AssumeMissing, statement_)
         .hint("add how long it usually takes: `assume 10 s`");
-    return;
   }
-  if (!result || !within) return;
-  if (assume && *assume > *within) {
+  if (assume && within && *assume > *within) {
     work_.reporter.report_value(finding::AssumeTooLong, await.assume->span, *assume, *within)
         .note(finding::LongestWaitHere, await.within.span)
         .hint("assume " + to_text(*within) + " or less");
-    return;
   }
-  result->within = *within;
-  result->assume = assume;
-  emit(std::move(*result), out);
+  Await known = std::move(result).value_or(Await{});
+  known.within = within.value_or(Nanoseconds{0});
+  known.assume = assume;
+  emit(std::move(known), out);
 }
 
 }  // namespace rampart::resolving

@@ -17,27 +17,33 @@ std::optional<Quantity> Evaluator::any_quantity(const ast::Expression& expressio
   return std::nullopt;
 }
 
-std::optional<Rational> Evaluator::quantity(const ast::Expression& expression, const Frame& frame, Dimension wanted) {
+std::optional<Rational> Evaluator::quantity(const ast::Expression& expression, const Frame& frame, Dimension wanted,
+                                            const Instead& instead) {
   const std::optional<Quantity> found = any_quantity(expression, frame);
   if (!found) return std::nullopt;
   if (found->dimension == wanted) return found->value;
   FindingSink::Addition addition = reporter_.report_value(finding::WrongUnit, expression.span, quoted(expression.span),
                                                           with_article(found->dimension), with_article(wanted));
-  if (found->dimension == dimension::kNone)
+  if (!instead.words.empty() && found->dimension == instead.dimension) {
+    addition.hint("write `" + std::string(instead.words) + " " + std::string(sources_.text(expression.span)) + "`");
+  } else if (found->dimension == dimension::kNone) {
     addition.hint("every number that has a dimension carries its unit, as in `3.3 V` or `20 ms`");
+  }
   return std::nullopt;
 }
 
-std::optional<Nanoseconds> Evaluator::time(const ast::Expression& expression, const Frame& frame) {
-  const std::optional<Rational> seconds = quantity(expression, frame, dimension::kTime);
+std::optional<Nanoseconds> Evaluator::time(const ast::Expression& expression, const Frame& frame,
+                                           const Instead& instead) {
+  const std::optional<Rational> seconds = quantity(expression, frame, dimension::kTime, instead);
   if (!seconds) return std::nullopt;
   const std::optional<Nanoseconds> time = to_nanoseconds(*seconds);
   if (!time) reporter_.report_value(finding::TimeTooLong, expression.span, quoted(expression.span));
   return time;
 }
 
-std::optional<Nanoseconds> Evaluator::nonnegative_time(const ast::Expression& expression, const Frame& frame) {
-  const std::optional<Nanoseconds> time = this->time(expression, frame);
+std::optional<Nanoseconds> Evaluator::nonnegative_time(const ast::Expression& expression, const Frame& frame,
+                                                       const Instead& instead) {
+  const std::optional<Nanoseconds> time = this->time(expression, frame, instead);
   if (!time || time->count() >= 0) return time;
   reporter_.report_value(finding::NegativeTime, expression.span, quoted(expression.span), *time);
   return std::nullopt;
@@ -51,6 +57,8 @@ std::optional<Condition> Evaluator::condition(const ast::Expression& expression,
 
 const Value* Evaluator::named(const ast::Name& name, const Frame& frame, DefinitionKind wanted) {
   const Found found = scopes_.find(name.text, frame);
+  reporter_.begin_value();
+  if (found.local != nullptr) reporter_.add_origins(found.local->origins);
   if (found.local == nullptr && found.definition == nullptr) {
     scopes_.report_unknown(kind_name(wanted), name, frame);
     return nullptr;

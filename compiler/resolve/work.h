@@ -32,6 +32,7 @@ struct Work {
   const Bench& bench;
   const ResolveOptions& options;
   Profile profile;
+  std::vector<RailId> unplaced;  // rails whose channel is not known
   Reporter reporter;
   Scopes scopes;
   Evaluator evaluator;

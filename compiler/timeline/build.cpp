@@ -51,7 +51,7 @@ std::optional<Timeline> build_timeline(const Profile& profile, const Program& pr
   collect(program, timeline.loops_, timeline.has_segments_);
   std::sort(timeline.loops_.begin(), timeline.loops_.end());
 
-  LoopMeter meter;
+  LoopMeter meter(profile);
   const Setpoints entry{timeline.initial_, std::vector<bool>(profile.lines.size()), {}};
   const ProgramMeasure total = meter.measure(program, entry);
   findings.append(meter.findings().take());

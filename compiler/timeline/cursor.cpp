@@ -28,13 +28,15 @@ struct Frame {
 class TimelineCursor::Work {
  public:
   explicit Work(const Timeline& timeline)
-      : timeline_(&timeline), setpoints_{timeline.initial(), std::vector<bool>(timeline.profile().lines.size()), {}} {
+      : timeline_(&timeline),
+        setpoints_{timeline.initial(), std::vector<bool>(timeline.profile().lines.size()), {}},
+        meter_(timeline.profile()) {
     frames_.emplace_back(timeline.program());
   }
 
   // A branch of a `together`, on its own from the setpoints given.
   Work(const Timeline& timeline, const Program& branch, Setpoints entry)
-      : timeline_(&timeline), setpoints_(std::move(entry)) {
+      : timeline_(&timeline), setpoints_(std::move(entry)), meter_(timeline.profile()) {
     frames_.emplace_back(branch);
   }
 
@@ -130,7 +132,7 @@ class TimelineCursor::Work {
     Frame frame(track.body);
     frame.tracks = setpoints_.tracks.size();
     frames_.push_back(std::move(frame));
-    setpoints_.tracks.push_back({track.follower, track.leader});
+    setpoints_.tracks.push_back(tracking_of(track, timeline_->profile()));
     return std::nullopt;
   }
 

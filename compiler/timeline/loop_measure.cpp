@@ -50,8 +50,12 @@ void LoopMeter::report_too_large(const Statement& statement) {
 void LoopMeter::report_unknown_start(const Statement& statement, const Setpoints& setpoints) {
   const std::optional<RailId> rail = goes_on_from_unknown(statement, setpoints);
   if (!rail || !unknown_.insert(&statement).second) return;
-  findings_.report(finding::StartUnknown, statement.span)
-      .hint("a trip can leave the rail anywhere: give the ramp a `from`, or `step` first");
+  const std::string& name = (*profile_)[*rail].name;
+  const bool is_ramp = std::holds_alternative<Ramp>(statement.what);
+  findings_.report(finding::StartUnknown, statement.span, name)
+      .hint("a trip can leave it anywhere: " + (is_ramp
+                                                    ? "give the ramp a `from`, or write `step " + name + " to …` first"
+                                                    : "say the value itself, as in `step " + name + " to …`"));
 }
 
 ProgramMeasure LoopMeter::measure(const Program& program, const Setpoints& entry) {
@@ -78,7 +82,7 @@ void LoopMeter::add_statement(const Statement& statement, Setpoints& setpoints, 
   } else if (std::holds_alternative<Together>(statement.what)) {
     add_together(statement, setpoints, total);
   } else if (const auto* track = std::get_if<Track>(&statement.what)) {
-    setpoints.tracks.push_back({track->follower, track->leader});
+    setpoints.tracks.push_back(tracking_of(*track, *profile_));
     const ProgramMeasure inside = measure(track->body, setpoints);
     setpoints.tracks.pop_back();
     append(total, inside, 1);

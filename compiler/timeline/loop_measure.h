@@ -32,6 +32,8 @@ struct LoopMeasure {
 // Measures programs and loops, each loop once for each set of setpoints it is entered with.
 class LoopMeter {
  public:
+  explicit LoopMeter(const Profile& profile) : profile_(&profile) {}
+
   // `entry` holds the tracking that is in force; its setpoints are those before the first statement.
   [[nodiscard]] ProgramMeasure measure(const Program& program, const Setpoints& entry);
   [[nodiscard]] const LoopMeasure& measure_loop(const Statement& repeat, const Setpoints& entry);
@@ -48,6 +50,7 @@ class LoopMeter {
   void report_too_large(const Statement& statement);
   void report_unknown_start(const Statement& statement, const Setpoints& setpoints);
 
+  const Profile* profile_;
   FindingSink findings_;
   bool too_large_ = false;
   bool given_up_ = false;               // past a bound, which has been reported: what remains is not measured

@@ -94,8 +94,9 @@ class Player {
     for (std::size_t i = setpoints_.tracks.size(); i-- > 0;) {
       const Tracking track = setpoints_.tracks[i];
       if (track.leader != leader) continue;
-      shift(track.follower, Drive::Voltage, change, length);
-      shift_followers(track.follower, change, length);
+      const Rational followed = track.mirrored ? -change : change;
+      shift(track.follower, Drive::Voltage, followed, length);
+      shift_followers(track.follower, followed, length);
     }
   }
 
@@ -111,6 +112,10 @@ class Player {
 };
 
 }  // namespace
+
+Tracking tracking_of(const Track& track, const Profile& profile) {
+  return {track.follower, track.leader, profile[track.follower].reversed != profile[track.leader].reversed};
+}
 
 bool is_settable(const Rational& value) {
   return !value.overflowed() && fits_int64(value.numerator()) && fits_int64(value.denominator());

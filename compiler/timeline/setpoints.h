@@ -8,10 +8,14 @@
 
 namespace rampart {
 
+// A rail that follows another by magnitude: where one of the two is reversed, what raises the leader lowers the
+// follower.
 struct Tracking {
   RailId follower{};
   RailId leader{};
+  bool mirrored = false;  // one of the two is reversed
 };
+[[nodiscard]] Tracking tracking_of(const Track& track, const Profile& profile);
 
 // Where every setpoint and line stands, and which rails follow which.
 struct Setpoints {

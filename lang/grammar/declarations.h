@@ -152,8 +152,38 @@ const auto any_declaration =
     as<ast::Run>(run) | as<ast::Safe>(safe) | as<ast::Expect>(expect) | as<ast::Title>(title) |
     as<ast::BenchPath>(bench_path) | as<ast::LoadPath>(load_path) | as<ast::Import>(import_path);
 
-const auto declaration = object<ast::Declaration>(recovering<DeclarationPlace>(
-    any_declaration >> need("the end of the statement", end_of_statement), block, settings));
+// Statements at the top of a file: most often a `}` too many has ended their block. They are told once, and read on for
+// their own mistakes up to the `}` that this leaves over.
+struct StrayStatements : Filling<StrayStatements> {
+  template <class Context, class Attribute>
+  bool parse(Iterator& first, Iterator const& last, Context const& context, ast::Declaration& node, Attribute&) const {
+    State& state = state_of(context);
+    const Iterator start = state.skip_separators(first);
+    if (start == last || (*start != '}' && !scan::is_verb(scan::word_at(start, last)))) return false;
+    state.reporter.stray(start, state.last_close);
+    for (first = start; first != last;) {
+      const Iterator at = state.skip_separators(first);
+      if (at != last && *at == '}') {
+        first = at + 1;
+        break;
+      }
+      if (at == last || scan::is_declaration_word(scan::word_at(at, last))) break;
+      ast::Statement dropped;
+      // The first one is the mistake that has been told.
+      state.reporter.mute(at == start);
+      const bool read = statement.parse(first, last, context, x3::unused, dropped);
+      state.reporter.mute(false);
+      if (!read) break;
+    }
+    node = {};
+    node.span = state.span(start, first);
+    return true;
+  }
+};
+
+const auto declaration = object<ast::Declaration>(
+    StrayStatements() | recovering<DeclarationPlace>(
+                            any_declaration >> need("the end of the statement", end_of_statement), block, settings));
 
 // file = { declaration }
 const auto file = object<ast::Profile>(*push<&ast::Profile::declarations>(declaration));

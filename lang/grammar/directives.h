@@ -256,11 +256,15 @@ struct Braces : Filling<Braces<Subject>> {
     first = at + 1;
     subject.parse(first, last, context, around, x3::unused);
     const Iterator closing = state.skip_separators(first);
-    if (closing == last) {
-      state.reporter.unclosed_block(first, at);
-      first = last;
+    if (closing == last || *closing != '}') {
+      state.reporter.unclosed_block(closing, state.suspect != nullptr && state.suspect > at ? state.suspect : at);
+      if (closing == last) first = last;
       return true;
     }
+    const bool further_left = scan::first_of_line(state.begin, closing) &&
+                              scan::indentation(state.begin, closing) < scan::indentation(state.begin, at);
+    if (further_left && state.suspect == nullptr) state.suspect = at;
+    state.last_close = closing;
     first = closing + 1;
     return true;
   }

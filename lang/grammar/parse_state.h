@@ -33,13 +33,15 @@ struct State {
   SyntaxReporter reporter;
   ExpressionBuilder builder;
   std::vector<ast::Comment> comments;
-  int brackets = 0;           // open ( and [ around the current place: newlines do not count in them
-  int blocks = 0;             // open { around the current place
-  Iterator joined = nullptr;  // the end of the last token after which a newline does not count
-  int failed_brackets = 0;    // `brackets` where the current failure was found
-  Iterator opened = nullptr;  // the bracket that is not closed, if that is the failure
-  bool drop = false;          // what was just read is no good and is not kept
-  bool skip_braces = false;   // the failure lies too deep to look inside what follows
+  int brackets = 0;               // open ( and [ around the current place: newlines do not count in them
+  int blocks = 0;                 // open { around the current place
+  Iterator joined = nullptr;      // the end of the last token after which a newline does not count
+  int failed_brackets = 0;        // `brackets` where the current failure was found
+  Iterator opened = nullptr;      // the bracket that is not closed, if that is the failure
+  bool drop = false;              // what was just read is no good and is not kept
+  Iterator suspect = nullptr;     // the first `{` whose `}` stands further left than its line: probably that of another
+  Iterator last_close = nullptr;  // the `}` read last
+  bool skip_braces = false;       // the failure lies too deep to look inside what follows
 
   [[nodiscard]] Span span(Iterator from, Iterator to) const { return reporter.span(from, to); }
   [[nodiscard]] std::uint32_t offset(Iterator at) const { return reporter.offset(at); }

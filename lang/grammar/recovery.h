@@ -39,7 +39,7 @@ class Resync {
   [[nodiscard]] Iterator from(Iterator at) {
     if (state_.reporter.stopped()) return state_.end;
     // The failed word may begin the next statement, where a bracket or a joining word swallowed the newline.
-    if (at != start_ && first_of_line(state_.begin, at) && begins_something(at, state_.end)) return at;
+    if (at != start_ && scan::first_of_line(state_.begin, at) && begins_something(at, state_.end)) return at;
     while (true) {
       const scan::Token token = scan::token_at(at, state_.end);
       const Iterator stop = token.text.data() + token.text.size();
@@ -89,6 +89,16 @@ inline Iterator brace_on_next_line(const State& state, Iterator at, std::string_
   return next != state.end && *next == '{' ? next : at;
 }
 
+// A declaration in the first column: every block before it was meant to be over.
+inline bool ends_all_blocks(const State& state, Iterator at) {
+  const std::string_view word = scan::word_at(at, state.end);
+  if (!scan::is_declaration_word(word) || !scan::first_of_line(state.begin, at)) return false;
+  if (scan::indentation(state.begin, at) > 0) return false;
+  const scan::Token next = scan::token_at(at + word.size(), state.end);
+  return next.text == "{" || next.kind == scan::TokenKind::Text ||
+         (next.kind == scan::TokenKind::Word && !scan::is_reserved(next.text));
+}
+
 // One statement, setting or declaration. Always succeeds unless the list ends here: what cannot be read is reported,
 // skipped, and left as the node's bad alternative. The block of a failed statement is still searched for errors.
 template <class Place, class Subject, class StatementBlock, class SettingBlock>
@@ -103,7 +113,8 @@ struct Recovering : Filling<Recovering<Place, Subject, StatementBlock, SettingBl
   bool parse(Iterator& first, Iterator const& last, Context const& context, Node& node, Attribute&) const {
     State& state = state_of(context);
     const Iterator start = state.skip_separators(first);
-    if (start == last || (*start == '}' && !Place::kTop)) return false;
+    if (start == last || (!Place::kTop && (*start == '}' || ends_all_blocks(state, start)))) return false;
+    if (Place::kTop) state.reporter.leave_blocks();
     first = start;
     const bool good =
         attempt(state, start, first, [&] { return subject.parse(first, last, context, node, x3::unused); });

@@ -49,14 +49,9 @@ struct Symbol : x3::parser<Symbol> {
   }
 };
 
-inline bool first_of_line(Iterator begin, Iterator at) {
-  while (at != begin && scan::is_blank(at[-1])) --at;
-  return at == begin || at[-1] == '\n';
-}
-
 // A line that a bracket or a joining word continues, but that plainly begins a declaration: `let x`, `rule "x"`.
 inline bool begins_declaration(const State& state, Iterator at, std::string_view first) {
-  if (!scan::is_declaration_word(first) || !first_of_line(state.begin, at)) return false;
+  if (!scan::is_declaration_word(first) || !scan::first_of_line(state.begin, at)) return false;
   const scan::Token next = scan::token_at(at + first.size(), state.end);
   if (next.kind == scan::TokenKind::Text) return true;
   return next.kind == scan::TokenKind::Word && !scan::is_reserved(next.text);
@@ -183,21 +178,40 @@ struct NumberWord : Filling<NumberWord> {
     if (!scan::is_digit(*at)) return false;
     const scan::Number number = scan::number_at(at, last);
     first = number.end;
+    // In brackets a comma may stand between two numbers.
+    const bool comma = state.brackets == 0 && number.unit.empty() && number.end != last && *number.end == ',' &&
+                       number.end + 1 != last && scan::is_digit(number.end[1]);
+    if (comma) first = after_comma(state, at, number);
     state.reporter.number_read(at);
-    state.builder.literal(state.offset(at), state.offset(first), value_of(state, at, number));
+    state.builder.literal(state.offset(at), state.offset(first), comma ? spoilt() : value_of(state, at, number));
     return true;
+  }
+
+  // A value that nothing more is said about.
+  static Quantity spoilt() { return {Rational::overflow(), dimension::kNone}; }
+
+  // Reports a number with a decimal comma and gives its end.
+  static Iterator after_comma(State& state, Iterator at, const scan::Number& whole) {
+    const scan::Number part = scan::number_at(whole.end + 1, state.end);
+    const std::string_view written(at, static_cast<std::size_t>(part.end - at));
+    std::string with_point(written);
+    with_point[static_cast<std::size_t>(whole.end - at)] = '.';
+    state.reporter.report(finding::DecimalComma, at, part.end,
+                          "the decimal sign is a point: write `" + with_point + "`", written);
+    return part.end;
   }
 
   static Quantity value_of(State& state, Iterator at, const scan::Number& number) {
     Quantity quantity{parse_decimal(number.digits).value_or(Rational{}), dimension::kNone};
     if (number.bare_point) {
-      state.reporter.report(finding::BarePoint, number.end - 1, number.end,
-                            "write a digit behind the point or leave it out");
+      const Iterator point = at + number.digits.size();
+      state.reporter.report(finding::BarePoint, point, point + 1, "write a digit behind the point or leave it out");
     }
     if (!number.wrong_unit.empty()) {
       state.reporter.report(finding::UnknownUnit, number.wrong_unit.data(), number.end, unit_hint(number.wrong_unit),
                             number.wrong_unit);
       state.reporter.excuse_word_after(number.end);
+      return spoilt();
     }
     if (!number.unit.empty()) quantity = with_unit(state, quantity.value, number.unit);
     if (quantity.value.overflowed()) {
@@ -212,7 +226,7 @@ struct NumberWord : Filling<NumberWord> {
     if (foreign) {
       state.reporter.report(finding::ForeignUnit, text.data(), text.data() + text.size(),
                             "temperatures of a profile are in `K`", text);
-      return {value, dimension::kTemperature};
+      return spoilt();
     }
     return {value * unit->factor, unit->dimension};
   }
@@ -243,6 +257,7 @@ struct MeasureName : Filling<MeasureName> {
     first = at + text.size();
     if (text != "current" && text != "power" && text != "slew") {
       state.reporter.report(finding::UnknownName, at, first, function_hint(text), "function", text);
+      state.builder.spoil();
     }
     state.builder.name_measure(text);
     return true;
@@ -308,6 +323,7 @@ struct Binary : Filling<Binary<kSize>> {
     state.joined = first;
     if (!state.builder.binary(found->op)) {
       state.reporter.report(finding::ChainedComparison, token.text.data(), first, "join two comparisons with `and`");
+      state.builder.spoil();
     }
     return true;
   }

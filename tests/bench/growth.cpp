@@ -51,7 +51,7 @@ struct Checked {
   explicit Checked(const std::string& text) {
     bench = *read_bench(sources, sources.add("one.bench.yaml", kBench), findings);
     const ast::Profile tree = parse(sources, sources.add("p.ramp", text), findings);
-    profile = resolve(sources, tree, bench, {}, findings);
+    profile = resolve(sources, tree, bench, {}, findings).take_whole();
     timeline = build_timeline(*profile, profile->run, TimelineStart::Off, findings);
     table.emplace(*profile, bench, *timeline);
     run_checks(*table, nullptr, findings);

@@ -283,7 +283,11 @@ TEST_CASE("bench: texts that are no values") {
         "7:51 bad-value: `.inf` is no voltage | write a number with its unit, as in `5 V`");
   CHECK(changed(kSmall, "10 mV", "1e-2 V") ==
         "7:51 bad-value: `1e-2 V` is no voltage | write the number without an exponent, with a prefix at its unit");
-  CHECK(changed(kSmall, "10 mV", "'0,01 V'") == "7:52 bad-value: `0,01 V` is no voltage | write a decimal point");
+  CHECK(changed(kSmall, "10 mV", "'0,01 V'") ==
+        "7:52 bad-value: `0,01 V` is no voltage | write `0.01 V`: the decimal sign is a point, not a comma");
+  // Between braces the comma would begin another key.
+  CHECK(changed(kSmall, "10 mV", "0,01 V") ==
+        "7:51 bad-value: `0,01 V` has a decimal comma | the decimal sign is a point: write `0.01 V`");
   CHECK(changed(kSmall, "10 mV", "10 mv") ==
         "7:51 bad-value: `10 mv` is no voltage | write a number with its unit, as in `5 V`");
   CHECK(changed(kSmall, "10 mV", "''") ==
@@ -458,8 +462,10 @@ TEST_CASE("bench: files that are no benches") {
   CHECK(read("bench: x\nsupplies: {a: [}\n")
             .findings.at(0)
             .starts_with("2:16 syntax: this is no valid YAML: illegal flow end"));
-  CHECK(read("bench: x\nsupplies:\n\ta: 1\n").findings.at(0).find("indent with blanks, not with tabs") !=
-        std::string::npos);
+  CHECK(read("bench: x\nsupplies:\n\ta: 1\n").findings ==
+        std::vector<std::string>{"3:1 syntax: this line is indented with a tab | indent with blanks, not with tabs"});
+  CHECK(read("bench x\nsupplies: {}\n").findings ==
+        std::vector<std::string>{"1:1 syntax: this line has no `:` after its key | write `bench: x`"});
   CHECK(read("bench: 'a\nsupplies: {}\n").findings ==
         std::vector<std::string>{"1:8 syntax: this is no valid YAML: end of quoted text not found | close the quotes"});
   CHECK(read("bench: a: b\n").findings.at(0).starts_with("1:9 syntax: this is no valid YAML: illegal map value"));

@@ -150,3 +150,25 @@ TEST_CASE("a profile does something") {
   CHECK(Resolved("rail a on s1.ch1").places() == "no-run 1:1, unused-name 1:6");
   CHECK(Resolved("run { }").places().empty());
 }
+
+TEST_CASE("a value that a call hands over wrongly is told for each call, a mistake of the sequence once") {
+  const std::string sequence = "sequence s(level) { step a to level; dwell 1 s }\n";
+  CHECK(places_of(sequence + "run {\ndo s(1 A)\ndo s(2 s)\ndo s(1 V)\nstep b to 1 V\n}") ==
+        "unit-mismatch 3:31, unit-mismatch 3:31");
+  CHECK(places_of("sequence s(level) { step a to 1 A; step b to level }\nrun {\ndo s(1 V)\ndo s(2 V)\n}") ==
+        "unit-mismatch 3:31");
+  // Handed on, the value is still that of the outer call.
+  CHECK(places_of(sequence + "sequence t(x) { do s(x) }\nrun {\ndo t(1 A)\ndo t(2 A)\nstep b to 1 V\n}") ==
+        "unit-mismatch 3:31, unit-mismatch 3:31");
+  CHECK(places_of(sequence + "sequence t(x) { do s(1 A); step b to x }\nrun {\ndo t(1 V)\ndo t(2 V)\n}") ==
+        "unit-mismatch 3:31");
+}
+
+TEST_CASE("one mistake gives one finding") {
+  CHECK(places_in_run("step a to 1 Volt + 1 V") == "syntax 5:13");
+  CHECK(places_in_run("step a to 5. V") == "syntax 5:12");
+  CHECK(places_in_run("step a to 0,5 V") == "syntax 5:11");
+  CHECK(places_in_run("await 1 V < a < 6 V within 1 s") == "syntax 5:15");
+  CHECK(places_in_run("dwell 20 degC") == "syntax 5:10");
+  CHECK(places_in_run("await voltage(a) > 1 A within 1 s") == "unknown-name 5:7");
+}

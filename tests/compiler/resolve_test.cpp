@@ -82,7 +82,7 @@ TEST_CASE("for may count down, and needs steps that fit") {
   CHECK(error_of("for v in 0 V .. 1 V step 0 V { step a to v }") == "wrong-arguments");
   const Resolved wrong("rail a on s1.ch1\nrun { for v in 0 V .. 1 V step 0.3 V { step a to v } }");
   REQUIRE(wrong.findings.findings().size() == 1);
-  CHECK(wrong.findings.findings()[0].hint == "the nearest step that fits is 1 V / 3");
+  CHECK(wrong.findings.findings()[0].hint == "a step that fits is 250 mV or 500 mV");
 }
 
 TEST_CASE("sequences take values, rails and lines") {

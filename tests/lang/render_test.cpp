@@ -2,10 +2,12 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <chrono>
 
 #include "lang/character.h"
 #include "lang/findings/files.h"
+#include "lang/findings/syntax.h"
 #include "tests/support/parsed.h"
 
 namespace {
@@ -112,4 +114,49 @@ TEST_CASE("colour adds escape sequences and nothing else") {
   }
   CHECK(coloured != plain);
   CHECK(plain == rampart::render_text(finding, parsed.sources));
+}
+
+TEST_CASE("findings come in one order, whatever the order they were found in") {
+  const rampart::FileId profile{0};
+  const rampart::FileId bench{1};
+  using rampart::Span;
+  // Family, file, place, name; what is equal in all of these in the order of the reports.
+  const auto report = [&](rampart::FindingSink& sink, int which) {
+    namespace finding = rampart::finding;
+    if (which == 0) sink.report(finding::NoBench, Span{profile, 9, 12});
+    if (which == 1) sink.report(finding::BarePoint, Span{bench, 0, 1});
+    if (which == 2) sink.report(finding::BarePoint, Span{profile, 5, 7});
+    if (which == 3) sink.report(finding::UnclosedText, Span{profile, 5, 6});
+    if (which == 4) sink.report(finding::DuplicateName, Span{profile, 5, 7}, "x");
+    if (which == 5) sink.report(finding::DuplicateName, Span{profile, 5, 7}, "y");
+  };
+  std::vector<int> order{0, 1, 2, 3, 4, 5};
+  do {
+    rampart::FindingSink sink;
+    for (const int which : order) report(sink, which);
+    std::string found;
+    for (const rampart::Finding& one : sink.findings()) found += one.message + "\n";
+    const bool x_first = std::find(order.begin(), order.end(), 4) < std::find(order.begin(), order.end(), 5);
+    CHECK(found ==
+          "this text has no closing quote\n" + std::string(x_first ? "`x`" : "`y`") + " is defined twice\n" +
+              (x_first ? "`y`" : "`x`") +
+              " is defined twice\na decimal point needs a digit on both sides\na decimal point needs a digit on "
+              "both sides\nno bench is named\n");
+    CHECK(sink.error_count() == 6);
+  } while (std::next_permutation(order.begin(), order.end()));
+}
+
+TEST_CASE("the column of a place costs nothing for the length of its line") {
+  // Two bytes and one byte by turns: the column is the number of characters before, plus one.
+  std::string line;
+  for (int i = 0; i < 2'000'000; ++i) line += i % 2 == 0 ? "\u00E9" : "x";
+  const rampart::SourceFile file("one line", "first\n" + line);
+  const auto start = std::chrono::steady_clock::now();
+  for (std::uint32_t i = 0; i < 100'000; ++i) {
+    const std::uint32_t pairs = i * 10;
+    REQUIRE(file.position(6 + pairs * 3).column == 1 + pairs * 2);
+  }
+  // A walk over the line each time would take 10^11 steps, which is minutes.
+  CHECK(std::chrono::steady_clock::now() - start < std::chrono::seconds(10));
+  CHECK(rampart::SourceFile("empty", "").position(7).column == 1);
 }

@@ -70,11 +70,26 @@ TEST_CASE("an open bracket does not swallow the next line") {
 
 TEST_CASE("unclosed and surplus braces are one error each") {
   const Parsed parsed("run {\n  repeat 2 {\n    on a\n");
-  CHECK(parsed.findings() == "3:9 expected `}`, found the end of the file\n");
-  REQUIRE(parsed.sink.findings()[0].notes.size() == 1);
-  CHECK(parsed.sources[parsed.file].position(parsed.sink.findings()[0].notes[0].span.begin).line == 2);
+  CHECK(parsed.findings() == "2:12 this `{` is never closed\n");
   CHECK(findings("run { }\n}\nlet a = ") ==
-        "2:1 expected a declaration, found `}`\n3:8 expected a value after `=`, found the end of the file\n");
+        "2:1 this `}` closes no block\n3:8 expected a value after `=`, found the end of the file\n");
+  // What follows is read: its own mistakes are found, and nothing is said about where it stands.
+  CHECK(findings("run {\n  repeat 2 {\n    on a\n}\nsafe {\n  off a\n}\nlet b = ]\n") ==
+        "2:12 this `{` is never closed\n8:9 expected a value after `=`, found `]`\n");
+  CHECK(findings("sequence s {\n  on a\nrun {\n  do s\n}\nsafe {\n  off a\n") ==
+        "1:12 this `{` is never closed\n6:6 this `{` is never closed\n");
+  CHECK(findings("run {\n  repeat 2 {\n    on a } }\n  dwell 1 s\n  dwel 1 s\n  off a\n}\nsafe { off a b }\n") ==
+        "4:3 expected a declaration, found `dwell`\n5:3 expected a statement, found `dwel`\n"
+        "8:14 expected the end of the statement, found `b`\n");
+  // Indented, a declaration in a block is only out of its place.
+  CHECK(findings("run {\n  let a = 1\n  on b\n}") == "2:3 expected a statement, found `let`\n");
+}
+
+TEST_CASE("a number that is written wrongly is one mistake") {
+  CHECK(findings("let x = 5. V\nlet y = 3,3 V + 1 V\nrun { limit a to 1,5 A, b to 2 A; dwel 1 s }") ==
+        "1:10 a decimal point needs a digit on both sides\n2:9 `3,3 V` has a decimal comma\n"
+        "3:18 `1,5 A` has a decimal comma\n3:35 expected a statement, found `dwel`\n");
+  CHECK(findings("let x = max(1,2)\nrun { for k in [1,2] { do f(1,2) } }") == "");
 }
 
 TEST_CASE("hints name what was probably meant") {
@@ -98,7 +113,9 @@ TEST_CASE("hints name what was probably meant") {
   CHECK(first_hint("RUN { }") == "words of the language are in small letters: write `run`");
   CHECK(first_hint("run { wait 5 s }") == "write `dwell`");
   CHECK(first_hint("let x = 5 k") == "`k` is a prefix and needs a unit, as in `kV`");
-  CHECK(first_hint("let x = 3,3 V") == "the decimal sign is a point");
+  CHECK(first_hint("let x = 3,3 V") == "the decimal sign is a point: write `3.3 V`");
+  CHECK(first_hint("run { ramp a to 1 V in 1 s }") == "write `over`");
+  CHECK(first_hint("run { limit a ramp to 1 A within 1 s }") == "write `over`");
   CHECK(first_hint("let x = 3 V/min(1, 2)") == "to divide by the function, put blanks around `/`");
 }
 

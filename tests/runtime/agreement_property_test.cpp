@@ -226,7 +226,7 @@ struct Case {
     bench = read_bench(sources, sources.add("b.yaml", bench_text), findings);
     const ast::Profile tree = parse(sources, sources.add("p.ramp", profile_text), findings);
     REQUIRE_MESSAGE(!findings.has_errors(), (bench_text + profile_text));
-    const std::optional<Profile> profile = resolve(sources, tree, *bench, {}, findings);
+    const std::optional<Profile> profile = resolve(sources, tree, *bench, {}, findings).take_whole();
     if (!profile) return;
     const auto timeline = build_timeline(*profile, profile->run, TimelineStart::Off, findings);
     if (!timeline) return;

@@ -30,7 +30,7 @@ class Resolved {
     for (const std::string& setting : settings) options.settings.push_back(sources.add("--set " + setting, setting));
     for (std::size_t i = 0; i < trees_.size(); ++i) read_imports(trees_[i], files, options);
     options.parsed_whole = findings.findings().empty();
-    profile = resolve(sources, tree, bench, options, findings);
+    profile = resolve(sources, tree, bench, options, findings).take_whole();
   }
 
   // The names of the findings in their order, without warnings.

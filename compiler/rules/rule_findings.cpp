@@ -1,4 +1,4 @@
-#include "runtime/rule_findings.h"
+#include "compiler/rules/rule_findings.h"
 
 #include <algorithm>
 
@@ -62,7 +62,6 @@ class RuleReporter {
     }
   }
 
- private:
   void report_broken(const Rule& rule, const RuleResult& result) {
     const std::string_view side = side_text(result.side);
     const std::string at = to_text(result.time_s, "s");
@@ -89,6 +88,7 @@ class RuleReporter {
     }
   }
 
+ private:
   const Profile& profile_;
   FindingSink& findings_;
 };
@@ -101,12 +101,19 @@ const RuleResult* result_of(const std::vector<RuleResult>& results, std::size_t 
 
 }  // namespace
 
-void report_rules(const Profile& profile, const std::vector<RuleResult>& setpoints, const Simulation* simulation,
-                  FindingSink& findings) {
+void report_rules(const Profile& profile, const std::vector<RuleResult>& setpoints,
+                  const std::vector<RuleResult>* simulated, FindingSink& findings) {
   RuleReporter reporter(profile, findings);
   for (std::size_t i = 0; i < profile.rules.size(); ++i) {
     reporter.report(profile.rules[i], result_of(setpoints, i),
-                    simulation != nullptr ? result_of(simulation->rules, i) : nullptr);
+                    simulated != nullptr ? result_of(*simulated, i) : nullptr);
+  }
+}
+
+void report_broken_rules(const Profile& profile, const std::vector<RuleResult>& setpoints, FindingSink& findings) {
+  RuleReporter reporter(profile, findings);
+  for (const RuleResult& result : setpoints) {
+    if (!result.holds) reporter.report_broken(profile.rules[result.rule], result);
   }
 }
 
