@@ -7,7 +7,7 @@
 namespace rampart::circuit {
 
 RailCircuit::RailCircuit(Parts parts, OutputTraits traits)
-    : Circuit(traits), network_(std::move(parts)), state_(network_.initial_state()) {}
+    : Circuit(traits), network_(std::make_shared<const Network>(std::move(parts))), state_(network_->initial_state()) {}
 
 std::unique_ptr<Circuit> RailCircuit::copy() const {
   auto result = std::make_unique<RailCircuit>(*this);
@@ -40,7 +40,7 @@ Circuit::Reading RailCircuit::read(const Form& form, const StateEquations& equat
 }
 
 Circuit::Reading RailCircuit::read(Quantity quantity, Mode mode) const {
-  const StateEquations& equations = network_.equations(drive_of(mode));
+  const StateEquations& equations = network_->equations(drive_of(mode));
   switch (quantity) {
     case Quantity::TerminalVoltage:
       return read(equations.terminal_voltage, equations, driving_of(mode));
@@ -56,27 +56,27 @@ Circuit::Reading RailCircuit::read(Quantity quantity, Mode mode) const {
 
 std::optional<double> RailCircuit::held_voltage() const {
   const bool at_load = sensed() && !compensates();
-  const std::optional<std::size_t> held = at_load ? network_.port_state() : network_.terminal_state();
+  const std::optional<std::size_t> held = at_load ? network_->port_state() : network_->terminal_state();
   if (held) return state_[*held];
   if (!held_terminals()) return std::nullopt;
   return read(Quantity::PortVoltage, Mode::Holding).value;
 }
 
 void RailCircuit::hold(double voltage) {
-  const std::optional<std::size_t> held = sensed() ? network_.port_state() : network_.terminal_state();
+  const std::optional<std::size_t> held = sensed() ? network_->port_state() : network_->terminal_state();
   if (held) put(*held, voltage);
 }
 
 std::optional<double> RailCircuit::held_terminals() const {
-  if (!sensed() || !network_.terminal_state()) return std::nullopt;
-  return state_[*network_.terminal_state()];
+  if (!sensed() || !network_->terminal_state()) return std::nullopt;
+  return state_[*network_->terminal_state()];
 }
 
 Mode RailCircuit::decide_off(std::optional<Mode> expected) const {
-  if (!network_.has_inductors()) return Mode::Off;
-  if (network_.current_is_state() && !network_.parts().off_resistance) {
+  if (!network_->has_inductors()) return Mode::Off;
+  if (network_->current_is_state() && !network_->parts().off_resistance) {
     double current = 0;
-    for (std::size_t i = 0; i < network_.parts().inductors.size(); ++i) current += state_[network_.inductor_state(i)];
+    for (std::size_t i = 0; i < network_->parts().inductors.size(); ++i) current += state_[network_->inductor_state(i)];
     return current > kSameAmps ? Mode::OffFreewheel : Mode::Off;
   }
   const Reading voltage = read(Quantity::PortVoltage, Mode::Off);
@@ -87,10 +87,10 @@ Mode RailCircuit::decide_off(std::optional<Mode> expected) const {
 
 void RailCircuit::settle(std::optional<Mode> expected) {
   mode_ = decide(expected);
-  if (leads_terminals(mode_)) put(*network_.terminal_state(), terminal_voltage());
-  if (mode_ == Mode::OffFreewheel && network_.port_state()) {
+  if (leads_terminals(mode_)) put(*network_->terminal_state(), terminal_voltage());
+  if (mode_ == Mode::OffFreewheel && network_->port_state()) {
     const double before = stored_energy();
-    put(*network_.port_state(), 0);
+    put(*network_->port_state(), 0);
     note_jump(before - stored_energy());
   }
   change_.reset();
@@ -99,7 +99,7 @@ void RailCircuit::settle(std::optional<Mode> expected) {
 const Propagator& RailCircuit::propagator(Mode mode) {
   const Drive drive = drive_of(mode);
   std::shared_ptr<const Propagator>& place = propagators_[static_cast<std::size_t>(drive)];
-  if (!place) place = std::make_shared<Propagator>(network_, drive);
+  if (!place) place = std::make_shared<Propagator>(*network_, drive);
   return *place;
 }
 
@@ -128,18 +128,18 @@ void RailCircuit::plan(double length) {
 
 // Where only inductors take current, their sum is the imposed one itself; rounding must not let it drift away.
 void RailCircuit::keep_limit() {
-  const bool is_imposed = (mode_ == Mode::ConstantCurrent && network_.current_is_state()) ||
-                          (mode_ == Mode::HeadroomLimited && network_.only_inductors());
+  const bool is_imposed = (mode_ == Mode::ConstantCurrent && network_->current_is_state()) ||
+                          (mode_ == Mode::HeadroomLimited && network_->only_inductors());
   if (!is_imposed) return;
   double missing = driving_of(mode_).value;
   double inverse = 0;
-  const auto& inductors = network_.parts().inductors;
+  const auto& inductors = network_->parts().inductors;
   for (std::size_t i = 0; i < inductors.size(); ++i) {
-    missing -= state_[network_.inductor_state(i)];
+    missing -= state_[network_->inductor_state(i)];
     inverse += 1 / inductors[i].part.inductance;
   }
   for (std::size_t i = 0; i < inductors.size(); ++i) {
-    const std::size_t place = network_.inductor_state(i);
+    const std::size_t place = network_->inductor_state(i);
     put(place, state_[place] + missing / inverse / inductors[i].part.inductance);
   }
 }
@@ -171,12 +171,12 @@ void RailCircuit::advance() {
 
 double RailCircuit::stored_energy() const {
   double sum = 0;
-  for (std::size_t i = 0; i < state_.size(); ++i) sum += network_.load_storage()[i] * state_[i] * state_[i] / 2;
+  for (std::size_t i = 0; i < state_.size(); ++i) sum += network_->load_storage()[i] * state_[i] * state_[i] / 2;
   return sum;
 }
 
 void RailCircuit::add_losses(std::vector<double>& elements) const {
-  const Parts& parts = network_.parts();
+  const Parts& parts = network_->parts();
   const double length = piece_.length;
   const Signal& port = piece_.port_voltage;
   if (parts.elements == 0) return;
@@ -184,7 +184,7 @@ void RailCircuit::add_losses(std::vector<double>& elements) const {
   for (const auto& [resistor, element] : parts.resistors) elements[element] += squared / resistor.resistance;
   for (std::size_t i = 0; i < parts.capacitors.size(); ++i) {
     const auto& [capacitor, element] = parts.capacitors[i];
-    const auto state = network_.capacitor_state(i);
+    const auto state = network_->capacitor_state(i);
     if (state) {
       const Signal& own = piece_.states[*state];
       const Signal across = port.minus(own);
@@ -198,7 +198,7 @@ void RailCircuit::add_losses(std::vector<double>& elements) const {
   }
   for (std::size_t i = 0; i < parts.inductors.size(); ++i) {
     const auto& [inductor, element] = parts.inductors[i];
-    const Signal& current = piece_.states[network_.inductor_state(i)];
+    const Signal& current = piece_.states[network_->inductor_state(i)];
     elements[element] += length * inductor.resistance * integral_of_product(current, current);
   }
   for (const auto& [source, element] : parts.sources) {
@@ -208,13 +208,13 @@ void RailCircuit::add_losses(std::vector<double>& elements) const {
 }
 
 double RailCircuit::held_by(std::size_t element) const {
-  const Parts& parts = network_.parts();
+  const Parts& parts = network_->parts();
   for (std::size_t i = 0; i < parts.capacitors.size(); ++i) {
-    const std::optional<std::size_t> state = network_.capacitor_state(i);
+    const std::optional<std::size_t> state = network_->capacitor_state(i);
     if (parts.capacitors[i].element == element && state) return state_[*state];
   }
   for (std::size_t i = 0; i < parts.inductors.size(); ++i) {
-    if (parts.inductors[i].element == element) return state_[network_.inductor_state(i)];
+    if (parts.inductors[i].element == element) return state_[network_->inductor_state(i)];
   }
   return port_voltage();
 }
@@ -223,7 +223,8 @@ Snapshot RailCircuit::snapshot(double volts, double amps) const {
   Snapshot result;
   result.numbers = state_;
   result.scales.assign(result.numbers.size(), volts);
-  for (std::size_t i = 0; i < network_.parts().inductors.size(); ++i) result.scales[network_.inductor_state(i)] = amps;
+  for (std::size_t i = 0; i < network_->parts().inductors.size(); ++i)
+    result.scales[network_->inductor_state(i)] = amps;
   return result;
 }
 

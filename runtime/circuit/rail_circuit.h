@@ -23,11 +23,11 @@ class RailCircuit final : public Circuit {
   void advance() override;
 
   [[nodiscard]] const std::vector<double>& state() const { return state_; }
-  [[nodiscard]] const Network& network() const { return network_; }
+  [[nodiscard]] const Network& network() const { return *network_; }
   [[nodiscard]] double stored_energy() const override;
   void add_losses(std::vector<double>& elements) const override;
   [[nodiscard]] double held_by(std::size_t element) const override;
-  [[nodiscard]] double wire() const override { return network_.parts().wire; }
+  [[nodiscard]] double wire() const override { return network_->parts().wire; }
   [[nodiscard]] Snapshot snapshot(double volts, double amps) const override;
 
  protected:
@@ -35,11 +35,11 @@ class RailCircuit final : public Circuit {
   [[nodiscard]] std::optional<double> held_voltage() const override;
   void hold(double voltage) override;
   [[nodiscard]] std::optional<double> held_terminals() const override;
-  [[nodiscard]] bool compensates() const override { return sensed() && network_.compensates(); }
-  [[nodiscard]] double port_capacitance() const override { return network_.port_capacitance(); }
-  [[nodiscard]] bool current_is_state() const override { return network_.current_is_state(); }
-  [[nodiscard]] bool has_inductors() const override { return network_.has_inductors(); }
-  [[nodiscard]] std::size_t first_inductor() const override { return network_.parts().inductors.front().element; }
+  [[nodiscard]] bool compensates() const override { return sensed() && network_->compensates(); }
+  [[nodiscard]] double port_capacitance() const override { return network_->port_capacitance(); }
+  [[nodiscard]] bool current_is_state() const override { return network_->current_is_state(); }
+  [[nodiscard]] bool has_inductors() const override { return network_->has_inductors(); }
+  [[nodiscard]] std::size_t first_inductor() const override { return network_->parts().inductors.front().element; }
   [[nodiscard]] Mode decide_off(std::optional<Mode> expected) const override;
 
  private:
@@ -49,8 +49,8 @@ class RailCircuit final : public Circuit {
   void put(std::size_t place, double value, double change = 0);
   [[nodiscard]] const Propagator& propagator(Mode mode);
 
-  Network network_;
-  std::array<std::shared_ptr<const Propagator>, kDriveCount> propagators_;  // those of copies are the same
+  std::shared_ptr<const Network> network_;                                  // of copies too, as the ways through it are
+  std::array<std::shared_ptr<const Propagator>, kDriveCount> propagators_;  // likewise
   std::vector<double> state_;
   std::vector<StateGain> gains_;  // of a copy
 };
