@@ -70,6 +70,14 @@ struct SegmentEnded {
 
 using TableItem = std::variant<Row, LineRow, MarkReached, PassEnded, SegmentEnded>;
 
+// How far a pass may begin earlier or later and still put the same rows on the grid.
+struct PhaseRoom {
+  Nanoseconds back = Nanoseconds::max();
+  Nanoseconds ahead = Nanoseconds::max();
+
+  void meet(const PhaseRoom& other);
+};
+
 class Table;
 
 // Gives a table's items in order: by time, then the bench's order of channels, then lines. A copy goes on by itself.
@@ -92,8 +100,21 @@ class RowCursor {
   // with as many passes between them as `unit` says, give the same rows from then on, shifted in time.
   [[nodiscard]] std::string state() const;
 
+  // The setpoints after the last item.
+  [[nodiscard]] const std::vector<RailState>& setpoints() const;
   // The 1-based passes of the loops around the last item, outermost first.
   [[nodiscard]] std::span<const std::int64_t> passes() const;
+
+  // The time after which all supplies' grids meet again; none where that is out of reach.
+  [[nodiscard]] std::optional<Nanoseconds> common_grid() const;
+  // Right after a PassEnded with `remaining` >= passes whose loop's passes are all alike before the grid: goes to the
+  // end of the pass that comes so many later, whatever its phase.
+  void go_to_pass(std::int64_t passes);
+  // Right after a PassEnded with more passes to come: goes through the next one, and tells from where else it would
+  // have put the same rows on the grid.
+  [[nodiscard]] PhaseRoom go_through_pass();
+  // As state(), but with times of rows counted from `origin`, a common time of all grids, and without the phase.
+  [[nodiscard]] std::string state_on_grid(Nanoseconds origin) const;
 
  private:
   class Work;

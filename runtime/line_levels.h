@@ -17,6 +17,8 @@ class LineLevels {
   void set(LineId line, bool high, const Instant& now, const Doing& doing);
   // Lines that act by themselves take the level that their rails give them now.
   void follow(const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& now, const Passes& passes);
+  // Stands as another does.
+  void continue_as(const LineLevels& other) { levels_ = other.levels_; }
 
  private:
   const Profile* profile_;

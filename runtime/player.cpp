@@ -141,6 +141,7 @@ bool Player::assert_line() {
   asserted_ = true;
   assertion_ = nullptr;
   pass_states_.clear();
+  phase_loops_.clear();
   lines_.follow(rails_, now_, passes_);
   if (safe_ == nullptr || safe_playing_) return true;
   play_safe();
@@ -158,11 +159,13 @@ void Player::inject() {
   pulses_since_.reset();
   fault_ = nullptr;
   pass_states_.clear();
+  phase_loops_.clear();
 }
 
 void Player::trip(std::size_t index, TripCause cause) {
   rails_[index]->trip(cause, now_);
   ++trips_;
+  phase_loops_.clear();
   const Protection& protection = table_->profile().rails[index].protection;
   // A link is the fuse's: what another protection or a link switches off takes nothing along.
   if (!protection.fuse || cause != TripCause::Fuse) return;
@@ -179,6 +182,7 @@ void Player::play_safe() {
   cursor_ = safe_->rows();
   base_ = now_;
   pass_states_.clear();
+  phase_loops_.clear();
   rows_came_.assign(rails_.size(), false);
 }
 

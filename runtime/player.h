@@ -10,6 +10,7 @@
 #include "runtime/drift.h"
 #include "runtime/fold.h"
 #include "runtime/line_levels.h"
+#include "runtime/phase_loop.h"
 #include "runtime/rail_run.h"
 #include "runtime/rule_watch.h"
 #include "runtime/simulation.h"
@@ -62,6 +63,8 @@ class Player {
   void fold(const PassEnded& pass, const PassState& before, const PassState& after);
   // None where nothing was added yet.
   FoldedLoop* record_of(const PassEnded& pass);
+  // Tells of passes that are added, and lets their time go by. Gives the loop's record.
+  FoldedLoop& note_added(const PassEnded& pass, std::int64_t count, const Instant& added, bool drifting);
   // The table goes on as if `count` passes had been given, and the time with it. Gives the loop's record.
   FoldedLoop& skip(const PassEnded& pass, std::int64_t count, const Instant& added, bool new_segments, bool drifting);
 
@@ -77,6 +80,20 @@ class Player {
   [[nodiscard]] std::optional<Apart> drifting(const PassState& before, const PassState& after) const;
   // Gives how many passes were added.
   std::int64_t add_drifting(const PassEnded& unit, const PassState& before, const PassState& after);
+
+  // Passes that are no whole multiple of the grid. Each kind of pass is gone through once, where it comes first, and
+  // the others are added.
+  class PhaseTrials;
+  Player(const Player& other, LoopId trial_of, const Instant& by);
+  [[nodiscard]] bool can_go_by_phases(const PassEnded& pass) const;
+  // True where passes were added.
+  bool go_by_phases(const PassEnded& pass);
+  [[nodiscard]] PhaseState end_of(const PassEnded& pass, const Instant& began, Nanoseconds grid) const;
+  bool find_phases(const PassEnded& pass, PhaseLoop& loop, const PhaseState& end, Nanoseconds grid);
+  bool add_phases(const PassEnded& pass, PhaseLoop& loop, const PhaseState& end);
+  static void plan_walk(PhaseLoop& loop, std::int64_t at);
+  // Adds the passes between two, counted as in the loop's map.
+  bool jump(const PassEnded& pass, PhaseLoop& loop, std::int64_t from, std::int64_t to);
 
   // Pulses of loads. Between two rows they go on by themselves: once all stands as it did a period ago, whole periods
   // are added.
@@ -126,6 +143,7 @@ class Player {
   std::map<LoopId, PassState> pass_states_;
   std::vector<FoldedLoop> folded_;
   std::map<LoopId, DriftWatch> drift_watches_;
+  std::map<LoopId, std::shared_ptr<PhaseLoop>> phase_loops_;
   std::int64_t drifts_ = 0;
   std::optional<Nanoseconds> period_;  // of the loads' pulses
   std::int64_t clocks_ = 0;            // rails with such loads, as far as followed

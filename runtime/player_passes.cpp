@@ -8,12 +8,14 @@
 namespace rampart {
 
 void Player::take(const PassEnded& pass) {
-  if (is_on_grid(pass.time) && !go_to(pass.time)) return;
+  // Where passes put their rows on the grid in different ways, the last row of each is the common end.
+  if (pass.unit == 1 && is_on_grid(pass.time) && !go_to(pass.time)) return;
   apply_rows();
   passes_ = passes();
   if (trial_ && trial_->loop == pass.loop) return;
   if (FoldedLoop* loop = record_of(pass)) ++loop->simulated;
   if (recorder_ != nullptr) recorder_->split();
+  if (go_by_phases(pass)) return;
   PassState state = state_at(pass);
   const auto known = pass_states_.find(pass.loop);
   if (known == pass_states_.end() || known->second.outer != state.outer || known->second.pass >= pass.pass) {
@@ -86,6 +88,10 @@ FoldedLoop& Player::skip(const PassEnded& pass, std::int64_t count, const Instan
   cursor_.skip_passes(count);
   // Within one segment the table's own clock has moved; a pass of several segments starts each at 0.
   if (new_segments) base_ = base_.plus(added);
+  return note_added(pass, count, added, drifting);
+}
+
+FoldedLoop& Player::note_added(const PassEnded& pass, std::int64_t count, const Instant& added, bool drifting) {
   Event event;
   event.time_s = now_.seconds();
   event.kind = EventKind::Passes;

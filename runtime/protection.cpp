@@ -202,6 +202,18 @@ void RailProtection::shift(const Instant& by) {
   if (overpower_) overpower_->shift(by);
 }
 
+void RailProtection::continue_as(const RailProtection& other, const Instant& by) {
+  if (fuse_) fuse_->continue_as(*other.fuse_, by);
+  if (overpower_) overpower_->continue_as(*other.overpower_, by);
+  over_voltage_ = other.over_voltage_;
+  fuse_change_ = other.fuse_change_;
+  overpower_change_ = other.overpower_change_;
+  overvoltage_change_ = other.overvoltage_change_;
+  fuse_next_ = other.fuse_next_;
+  overpower_next_ = other.overpower_next_;
+  overvoltage_next_ = other.overvoltage_next_;
+}
+
 void RailProtection::note(const Instant& now, const Doing& doing) {
   if (fuse_) fuse_->note(now, doing);
   if (overpower_) overpower_->note(now, doing);

@@ -19,6 +19,16 @@ struct Doing {
   Passes passes;
 };
 
+// How much later passes of the loop that lies `depth` loops deep are.
+struct PassShift {
+  std::size_t depth = 0;
+  std::int64_t by = 0;
+
+  void apply(Passes& passes) const {
+    if (passes.size() > depth) passes[depth] += by;
+  }
+};
+
 // A condition that trips once it has held for its delay.
 class DelayedTrip {
  public:
@@ -38,6 +48,11 @@ class DelayedTrip {
   void note(const Instant& now, const Doing& doing);
   // The same condition, as if its beginning were later.
   void shift(const Instant& by) { since_ = since_.plus(by); }
+  // Goes on as another would, `by` later; the longest time is its own.
+  void continue_as(const DelayedTrip& other, const Instant& by) {
+    holds_ = other.holds_;
+    since_ = other.since_.plus(by);
+  }
 
  private:
   TripCause cause_;
@@ -65,6 +80,8 @@ class RailProtection {
   // The output is off: no condition holds.
   void clear(const Instant& now, const Doing& doing);
   void shift(const Instant& by);
+  // Goes on as another would, `by` later.
+  void continue_as(const RailProtection& other, const Instant& by);
 
   [[nodiscard]] const std::optional<DelayedTrip>& fuse() const { return fuse_; }
   [[nodiscard]] const std::optional<DelayedTrip>& overpower() const { return overpower_; }

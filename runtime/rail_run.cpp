@@ -72,7 +72,43 @@ std::unique_ptr<RailRun> RailRun::trial(EventLog& events) const {
   if (replaced_) result->load_ = &*result->replaced_;
   result->sums_ = RailSums(sums_.elements.size());
   result->current_ = result->power_ = result->voltage_ = {};
+  result->marks_.clear();
   return result;
+}
+
+void RailRun::continue_as(const RailRun& other, const Instant& by, const Instant& pass_began, const PassShift& passes) {
+  setpoint_ = other.setpoint_;
+  setpoint_.shift(by);
+  setpoint_.put_off_contact(by);
+  circuit_ = circuit::OwnedCircuit(other.circuit_);
+  protection_.continue_as(other.protection_, by);
+  settling_.continue_as(other.settling_, by, pass_began, passes);
+  const bool is_limited = limited_since_ && other.limited_since_ && other.limited_since_->since(pass_began) < 0;
+  if (!is_limited) {
+    limited_since_ = other.limited_since_;
+    if (limited_since_) limited_since_ = limited_since_->plus(by);
+  }
+  headroom_now_ = other.headroom_now_;
+  if (headroom_now_) {
+    headroom_now_->time_s += by.seconds();
+    passes.apply(headroom_now_->passes);
+  }
+  const auto take = [&passes](Doing& own, const Doing& from) {
+    if (own.statement == from.statement && own.passes == from.passes) return;
+    own = from;
+    passes.apply(own.passes);
+  };
+  take(doing_, other.doing_);
+  take(switched_on_by_, other.switched_on_by_);
+  was_on_ = other.was_on_;
+  pending_ = other.pending_;
+}
+
+std::vector<double> RailRun::ages(const Instant& now, const Instant& pass_began) const {
+  std::vector<double> ages;
+  settling_.add_ages(now, pass_began, ages);
+  if (limited_since_) ages.push_back(limited_since_->since(pass_began) < 0 ? -1 : now.since(*limited_since_));
+  return ages;
 }
 
 void RailRun::log(EventKind kind, const Instant& now, const Doing& doing) {

@@ -40,6 +40,13 @@ class RailRun {
   // One at the same instant whose figures are those from now on, to see what it does; see can_be_tried().
   [[nodiscard]] std::unique_ptr<RailRun> trial(EventLog& events) const;
   [[nodiscard]] bool can_be_tried() const { return heat_.empty() && circuit_->is_affine(); }
+  // Goes on as another of the same rail would, `by` later, which is `passes` of a loop; see can_be_tried(). What it has
+  // found so far, and what began before the other's last pass did, is its own.
+  void continue_as(const RailRun& other, const Instant& by, const Instant& pass_began, const PassShift& passes);
+  // What the setpoint still does without another row.
+  void add_course(const Instant& now, std::vector<double>& course) const { setpoint_.add_course(now, course); }
+  // How long ago what it is in began, s; less than 0 for what began before the pass.
+  [[nodiscard]] std::vector<double> ages(const Instant& now, const Instant& pass_began) const;
 
   // Takes a row of one of the rail's channels; `base` is the start of its segment. In effect from apply() on.
   void take(const Row& row, const Instant& base) { setpoint_.take(row, base); }
@@ -69,6 +76,9 @@ class RailRun {
   // Remembers what the rail reads now under this name.
   void read_mark(std::string_view mark, const Instant& now);
   [[nodiscard]] std::vector<std::int64_t> marks_reached() const;
+  // Reached as often as another rail's, times `times`, more.
+  void add_marks(const std::vector<MarkReading>& marks, std::int64_t times);
+  [[nodiscard]] const std::vector<MarkReading>& marks() const { return marks_; }
   // Counts what was added to the marks since `then` so many times more.
   void repeat_marks(const std::vector<std::int64_t>& then, std::int64_t times);
   // A straight run of the setpoint has ended: its slope jumps.

@@ -29,6 +29,14 @@ void RailRun::read_mark(std::string_view mark, const Instant& now) {
   marks_.push_back({std::string(mark), voltage, voltage, current, current, 1});
 }
 
+void RailRun::add_marks(const std::vector<MarkReading>& marks, std::int64_t times) {
+  for (const MarkReading& mark : marks) {
+    for (MarkReading& reading : marks_) {
+      if (reading.mark == mark.mark) reading.reached += times * mark.reached;
+    }
+  }
+}
+
 std::vector<std::int64_t> RailRun::marks_reached() const {
   std::vector<std::int64_t> result;
   for (const MarkReading& reading : marks_) result.push_back(reading.reached);

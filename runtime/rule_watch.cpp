@@ -31,6 +31,28 @@ RuleWatch RuleWatch::without_rules() const {
   return result;
 }
 
+RuleWatch RuleWatch::clone() const {
+  RuleWatch result = without_rules();
+  for (const auto& monitor : monitors_) result.monitors_.push_back(monitor->clone());
+  result.signs_ = signs_;
+  result.voltage_accuracies_ = voltage_accuracies_;
+  result.current_accuracies_ = current_accuracies_;
+  return result;
+}
+
+void RuleWatch::continue_as(const RuleWatch& other, const Instant& by, const Instant& pass_began) {
+  for (std::size_t i = 0; i < monitors_.size(); ++i) monitors_[i]->continue_as(*other.monitors_[i], by, pass_began);
+  for (std::size_t i = 0; i < doing_.size(); ++i) {
+    rules::RailDoing& own = doing_[i];
+    const rules::RailDoing& next = other.doing_[i];
+    if (next.since.since(pass_began) >= 0) {
+      own.statement = next.statement;
+      own.call = next.call;
+      own.since = next.since.plus(by);
+    }
+  }
+}
+
 bool RuleWatch::look_at_instants(RailId rail) const {
   return std::all_of(monitors_.begin(), monitors_.end(), [&](const auto& monitor) {
     const rules::RulePlan& plan = monitor->plan();

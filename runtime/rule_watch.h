@@ -16,6 +16,10 @@ class RuleWatch {
 
   // The same without its rules.
   [[nodiscard]] RuleWatch without_rules() const;
+  // The same, going on by itself for as long as this one is there.
+  [[nodiscard]] RuleWatch clone() const;
+  // Goes on as another would, `by` later; what began before the other's last pass did, and what was found, is its own.
+  void continue_as(const RuleWatch& other, const Instant& by, const Instant& pass_began);
   // What is asked of this rail is asked of each instant by itself, in one comparison.
   [[nodiscard]] bool look_at_instants(RailId rail) const;
 

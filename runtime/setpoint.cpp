@@ -154,6 +154,20 @@ std::optional<Instant> Setpoint::corner(const Instant& now) const {
   return first;
 }
 
+void Setpoint::add_course(const Instant& now, std::vector<double>& course) const {
+  for (const Member& member : members_) {
+    const double left = member.base.plus(member.row.until).since(now);
+    const bool runs = member.row.until > member.row.time && left > 0;
+    course.push_back(runs ? left : 0);
+    course.push_back(static_cast<double>(member.row.voltage_until));
+    course.push_back(static_cast<double>(member.row.current_until));
+    course.push_back(runs ? to_seconds(member.row.until - member.row.time).to_double() : 0);
+  }
+  course.push_back(switch_.told_on() ? 1 : 0);
+  course.push_back(switch_.due() ? switch_.due()->since(now) : 0);
+  if (slewed_) slewed_->add_course(now, course);
+}
+
 void Setpoint::shift(const Instant& by) {
   for (Member& member : members_) member.base = member.base.plus(by);
   if (slewed_) slewed_->shift(by);

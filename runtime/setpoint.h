@@ -46,6 +46,8 @@ class Setpoint {
   [[nodiscard]] std::optional<Instant> corner(const Instant& now) const;
   void shift(const Instant& by);
   void put_off_contact(const Instant& by) { switch_.put_off(by); }
+  // What is still to come of it without another row: times in s from now, and where it leads.
+  void add_course(const Instant& now, std::vector<double>& course) const;
 
  private:
   struct Member {

@@ -164,6 +164,41 @@ void Settling::note_charged(const Circuit& circuit, const Instant& now, const Do
   worst = ChargedAtOn{voltage, now.seconds(), doing.statement, doing.passes};
 }
 
+void Settling::continue_as(const Settling& other, const Instant& by, const Instant& pass_began,
+                           const PassShift& passes) {
+  wanted_ = other.wanted_;
+  if (!other.standing_ || !standing_ || other.standing_->since.since(pass_began) >= 0) {
+    standing_ = other.standing_;
+    if (standing_) {
+      standing_->since = standing_->since.plus(by);
+      if (standing_->settled) standing_->settled = standing_->settled->plus(by);
+      passes.apply(standing_->doing.passes);
+    }
+  }
+  if (other.left_ && left_ && other.left_->at.since(pass_began) < 0) return;
+  left_ = other.left_;
+  if (!left_) return;
+  left_->at = left_->at.plus(by);
+  if (left_->spare) {
+    left_->spare->time_s += by.seconds();
+    passes.apply(left_->spare->passes);
+  }
+  if (left_->missed) {
+    left_->missed->time_s += by.seconds();
+    passes.apply(left_->missed->passes);
+  }
+}
+
+void Settling::add_ages(const Instant& now, const Instant& pass_began, std::vector<double>& ages) const {
+  const auto add = [&](const Instant& since) { ages.push_back(since.since(pass_began) < 0 ? -1 : now.since(since)); };
+  if (standing_) add(standing_->since);
+  if (standing_ && standing_->settled) add(*standing_->settled);
+  if (!left_) return;
+  add(left_->at);
+  ages.push_back(left_->at.since(pass_began) < 0 ? -1 : left_->had);
+  if (left_->spare) ages.push_back(left_->spare->spare_s);
+}
+
 void Settling::shift(const Instant& by, const Instant& pass_began) {
   if (left_ && left_->at.since(pass_began) >= 0) left_->at = left_->at.plus(by);
   if (!standing_ || standing_->since.since(pass_began) < 0) return;

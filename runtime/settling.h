@@ -48,6 +48,11 @@ class Settling {
   }
   // Passes were added: what has begun since `pass_began` began later.
   void shift(const Instant& by, const Instant& pass_began);
+  // Goes on as another would, `by` and `passes` of the loop at `depth` later. What began before the other's last pass
+  // did, and what was found, is its own.
+  void continue_as(const Settling& other, const Instant& by, const Instant& pass_began, const PassShift& passes);
+  // How long ago what it follows began, s; less than 0 for what began before the pass.
+  void add_ages(const Instant& now, const Instant& pass_began, std::vector<double>& ages) const;
   // For comparing passes: -, w(aiting), s(ettled).
   [[nodiscard]] char state() const { return !standing_ ? '-' : standing_->settled ? 's' : 'w'; }
 

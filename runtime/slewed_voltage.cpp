@@ -89,6 +89,14 @@ std::optional<double> SlewedVoltage::overtaken() const {
   return first;
 }
 
+void SlewedVoltage::add_course(const Instant& now, std::vector<double>& course) const {
+  for (const Member& member : members_) {
+    course.push_back(member.course.value + member.course.slope * now.since(since_));
+    course.push_back(member.course.slope);
+    course.push_back(member.meets ? std::max(since_.plus_seconds(*member.meets).since(now), 0.0) : 0);
+  }
+}
+
 std::vector<Instant> SlewedVoltage::corners() const {
   std::vector<Instant> result;
   for (const Member& member : members_) {

@@ -34,6 +34,8 @@ class SlewedVoltage {
   // When a member meets its aim, or another one takes the lead, after the last begin().
   [[nodiscard]] std::vector<Instant> corners() const;
   void shift(const Instant& by) { since_ = since_.plus(by); }
+  // Where each member is, how fast it moves and for how long, s from now.
+  void add_course(const Instant& now, std::vector<double>& course) const;
 
  private:
   struct Member {

@@ -48,6 +48,18 @@ class EdgeMonitor final : public Monitor {
     shift_if_since(owed_, by, pass_began);
   }
 
+  [[nodiscard]] std::unique_ptr<Monitor> clone() const override { return std::make_unique<EdgeMonitor>(*this); }
+  void continue_as(const Monitor& other, const Instant& by, const Instant& pass_began) override {
+    const auto& from = static_cast<const EdgeMonitor&>(other);
+    if (written_.continue_as(from.written_, by, pass_began)) {
+      peak_ = from.peak_;
+      fall_ = from.fall_;
+      fell_ = from.fell_.plus(by);
+    }
+    worst_.continue_as(from.worst_, by, pass_began);
+    take_if_since(owed_, from.owed_, by, pass_began);
+  }
+
   [[nodiscard]] RuleResult result() const override {
     RuleResult result;
     if (falls_.met()) {
@@ -71,6 +83,12 @@ class EdgeMonitor final : public Monitor {
     bool has_left = false;
     bool has_reached = false;
 
+    bool continue_as(const Follow& other, const Instant& by, const Instant& pass_began) {
+      armed = other.armed;
+      has_left = other.has_left;
+      has_reached = other.has_reached;
+      return take_if_since(left, other.left, by, pass_began);
+    }
     [[nodiscard]] Reading reading(std::size_t condition) const {
       return condition == 0 ? left_reading : reached_reading;
     }

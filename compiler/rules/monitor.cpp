@@ -124,6 +124,22 @@ void shift_if_since(std::optional<Place>& place, const Instant& by, const Instan
   if (place && place->at.since(began) >= 0) place->at = place->at.plus(by);
 }
 
+bool take_if_since(std::optional<Instant>& own, const std::optional<Instant>& other, const Instant& by,
+                   const Instant& began) {
+  if (own && other && other->since(began) < 0) return false;
+  own = other;
+  if (own) own = own->plus(by);
+  return true;
+}
+
+bool take_if_since(std::optional<Place>& own, const std::optional<Place>& other, const Instant& by,
+                   const Instant& began) {
+  if (own && other && other->at.since(began) < 0) return false;
+  own = other;
+  if (own) own->at = own->at.plus(by);
+  return true;
+}
+
 void tidy_times(std::vector<double>& times, double length) {
   const double same = kRounding * length;
   std::sort(times.begin(), times.end());

@@ -71,8 +71,9 @@ class Monitor {
  public:
   explicit Monitor(const RulePlan& plan) : plan_(plan) {}
   virtual ~Monitor() = default;
-  Monitor(const Monitor&) = delete;
   Monitor& operator=(const Monitor&) = delete;
+  // One that goes on by itself, for as long as this one's plan is there.
+  [[nodiscard]] virtual std::unique_ptr<Monitor> clone() const = 0;
 
   virtual void take(const Courses& courses, const Scene& scene) = 0;
   // The run is over; nothing comes after `scene.start`.
@@ -80,6 +81,9 @@ class Monitor {
   virtual void add_state(const Instant& now, MonitorState& state) const = 0;
   // Passes were added without being walked: what has begun since `pass_began` began later.
   virtual void shift(const Instant& by, const Instant& pass_began) = 0;
+  // Goes on as another of the same rule would, `by` later. Its tallies, and what began before the other's last pass
+  // did, are its own.
+  virtual void continue_as(const Monitor& other, const Instant& by, const Instant& pass_began) = 0;
   [[nodiscard]] virtual RuleResult result() const = 0;
 
   [[nodiscard]] const RulePlan& plan() const { return plan_; }
@@ -87,6 +91,8 @@ class Monitor {
  protected:
   // From the least distances as written and at worst.
   [[nodiscard]] RuleResult result_of(const Tally& written, const Tally& worst) const;
+
+  Monitor(const Monitor&) = default;
 
   const RulePlan& plan_;
 };
@@ -104,6 +110,11 @@ class Monitor {
 [[nodiscard]] double seconds_between(const Instant& from, const Instant& to, Nanoseconds less);
 void shift_if_since(std::optional<Instant>& instant, const Instant& by, const Instant& began);
 void shift_if_since(std::optional<Place>& place, const Instant& by, const Instant& began);
+// Another's, `by` later, but where both began before `began`. True if it was taken.
+bool take_if_since(std::optional<Instant>& own, const std::optional<Instant>& other, const Instant& by,
+                   const Instant& began);
+bool take_if_since(std::optional<Place>& own, const std::optional<Place>& other, const Instant& by,
+                   const Instant& began);
 
 // Sorts times, and makes one of those that differ by rounding only.
 void tidy_times(std::vector<double>& times, double length);

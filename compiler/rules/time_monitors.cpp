@@ -65,6 +65,12 @@ class BeforeMonitor final : public TimeMonitor {
       shift_if_since(follow->late_since, by, pass_began);
     }
   }
+  [[nodiscard]] std::unique_ptr<Monitor> clone() const override { return std::make_unique<BeforeMonitor>(*this); }
+  void continue_as(const Monitor& other, const Instant& by, const Instant& pass_began) override {
+    const auto& from = static_cast<const BeforeMonitor&>(other);
+    written_.continue_as(from.written_, by, pass_began);
+    worst_.continue_as(from.worst_, by, pass_began);
+  }
   [[nodiscard]] RuleResult result() const override { return result_of(written_.tally, worst_.tally); }
 
  protected:
@@ -88,6 +94,11 @@ class BeforeMonitor final : public TimeMonitor {
     Tally tally;  // one occurrence: the first
     std::optional<Instant> first_since;
     std::optional<Place> late_since;  // B has come, and A has not
+
+    void continue_as(const Follow& other, const Instant& by, const Instant& pass_began) {
+      take_if_since(first_since, other.first_since, by, pass_began);
+      take_if_since(late_since, other.late_since, by, pass_began);
+    }
   };
 
   Nanoseconds by_;
@@ -117,6 +128,12 @@ class WithinMonitor final : public TimeMonitor {
   void shift(const Instant& by, const Instant& pass_began) override {
     for (Follow* follow : {&written_, &worst_}) shift_if_since(follow->open, by, pass_began);
   }
+  [[nodiscard]] std::unique_ptr<Monitor> clone() const override { return std::make_unique<WithinMonitor>(*this); }
+  void continue_as(const Monitor& other, const Instant& by, const Instant& pass_began) override {
+    const auto& from = static_cast<const WithinMonitor&>(other);
+    written_.continue_as(from.written_, by, pass_began);
+    worst_.continue_as(from.worst_, by, pass_began);
+  }
   [[nodiscard]] RuleResult result() const override { return result_of(written_.tally, worst_.tally); }
 
  protected:
@@ -135,6 +152,11 @@ class WithinMonitor final : public TimeMonitor {
     Tally tally;
     bool called = false;          // B holds
     std::optional<Instant> open;  // the first call that is not answered: the one with the least time left
+
+    void continue_as(const Follow& other, const Instant& by, const Instant& pass_began) {
+      called = other.called;
+      take_if_since(open, other.open, by, pass_began);
+    }
   };
 
   Nanoseconds time_;

@@ -24,6 +24,14 @@ bool same(const LastGiven& last, const Row& row) {
          last.known == row.known;
 }
 
+// None where it is out of reach. Nothing is measured in 0.
+std::optional<Nanoseconds> common_multiple(Nanoseconds a, Nanoseconds b) {
+  if (b == Nanoseconds{0}) return a;
+  const Int128 multiple = Int128{a.count()} / std::gcd(a.count(), b.count()) * b.count();
+  if (!fits_int64(multiple)) return std::nullopt;
+  return Nanoseconds{static_cast<std::int64_t>(multiple)};
+}
+
 }  // namespace
 
 class RowCursor::Work {
@@ -41,6 +49,9 @@ class RowCursor::Work {
       resolutions_.insert(players_.back()->output().grid().resolution.count());
     }
     coarsest_.resolution = Nanoseconds{resolutions_.empty() ? 1 : *resolutions_.rbegin()};
+    for (const std::int64_t resolution : resolutions_) {
+      if (common_grid_) common_grid_ = common_multiple(*common_grid_, Nanoseconds{resolution});
+    }
     begin_segment();
   }
 
@@ -54,6 +65,9 @@ class RowCursor::Work {
         resolutions_(other.resolutions_),
         coarsest_(other.coarsest_),
         due_(other.due_),
+        common_grid_(other.common_grid_),
+        room_(other.room_),
+        last_loop_(other.last_loop_),
         in_block_(other.in_block_),
         block_end_(other.block_end_),
         bound_(other.bound_),
@@ -89,22 +103,46 @@ class RowCursor::Work {
     for (const auto& player : players_) player->skip(by);
   }
 
+  [[nodiscard]] std::optional<Nanoseconds> common_grid() const { return common_grid_; }
+
+  void go_to_pass(std::int64_t passes) {
+    if (passes == 0) return;
+    skip_passes(passes - 1);
+    go_through_pass();
+  }
+
+  // What has been queued is given first. What skip_passes() has moved off the grid is among it, and soon gone.
+  PhaseRoom go_through_pass() {
+    room_ = PhaseRoom{};
+    for (const auto& player : players_) player->keep_room();
+    const LoopId loop = *last_loop_;
+    while (const std::optional<TableItem> item = next()) {
+      const auto* pass = std::get_if<PassEnded>(&*item);
+      if (pass != nullptr && pass->loop == loop) break;
+    }
+    PhaseRoom room = *std::exchange(room_, std::nullopt);
+    for (const auto& player : players_) room.meet(player->take_room());
+    return room;
+  }
+
   [[nodiscard]] std::string state() const {
     std::string text;
     for (const auto& player : players_) {
       player->append_state(timeline_.now(), text);
     }
     for (const std::int64_t resolution : resolutions_) append_bytes(timeline_.now().count() % resolution, text);
-    for (const std::optional<LastGiven>& last : last_) {
-      if (!last) continue;
-      for (const std::int64_t number : {last->voltage, last->current, std::int64_t{last->output}}) {
-        append_bytes(number, text);
-      }
-    }
-    for (const bool high : timeline_.lines()) text += high ? '1' : '0';
-    queue_.append_state(timeline_.now(), text);
+    append_given(timeline_.now(), text);
     return text;
   }
+
+  [[nodiscard]] std::string state_on_grid(Nanoseconds origin) const {
+    std::string text;
+    for (const auto& player : players_) player->append_pass_state(timeline_.now(), text);
+    append_given(origin, text);
+    return text;
+  }
+
+  [[nodiscard]] const std::vector<RailState>& setpoints() const { return timeline_.rails(); }
 
   // Of the item given last: rows are made ahead of the time at which they are given.
   [[nodiscard]] std::span<const std::int64_t> passes() const { return passes_ ? *passes_ : timeline_.passes(); }
@@ -134,6 +172,18 @@ class RowCursor::Work {
                           [](const auto&) { return true; },
                       },
                       entry.item);
+  }
+
+  // What was given of each channel and line, and what is to come, times counted from `origin`.
+  void append_given(Nanoseconds origin, std::string& text) const {
+    for (const std::optional<LastGiven>& last : last_) {
+      if (!last) continue;
+      for (const std::int64_t number : {last->voltage, last->current, std::int64_t{last->output}}) {
+        append_bytes(number, text);
+      }
+    }
+    for (const bool high : timeline_.lines()) text += high ? '1' : '0';
+    queue_.append_state(origin, text);
   }
 
   // Everything queued before a boundary has been given: now the boundary itself.
@@ -167,9 +217,11 @@ class RowCursor::Work {
     for (const LineMove& line : block.lines) {
       const Timing& timing = table_->bench()[table_->profile()[line.line].supply].timing;
       const TimeGrid grid{timing.minimum_step, timing.resolution, timing.interpolation};
+      if (room_) room_->meet(grid.room((block.start + line.start).count()));
       queue_.put(LineRow{grid.nearest(block.start + line.start), line.line, line.high, line.statement->span});
     }
     for (const MarkMove& mark : block.marks) {
+      if (room_) room_->meet(coarsest_.room((block.start + mark.start).count()));
       queue_.put(MarkReached{coarsest_.nearest(block.start + mark.start), mark.mark->name, mark.statement->span});
     }
     block_end_ = block.start + block.length;
@@ -200,6 +252,12 @@ class RowCursor::Work {
 
   void end_pass(const TimelinePassEnded& pass) {
     bound_ = bound_at(pass.time);
+    if (room_) {
+      for (const std::int64_t resolution : resolutions_) {
+        room_->meet(TimeGrid{{}, Nanoseconds{resolution}, {}}.room(pass.time.count()));
+      }
+    }
+    last_loop_ = pass.loop;
     boundary_ = PassEnded{pass.loop, pass.pass,   pass.remaining,      pass.segments ? 1 : unit_of(pass.length),
                           pass.time, pass.length, pass.statement->span};
   }
@@ -236,6 +294,9 @@ class RowCursor::Work {
   std::set<std::int64_t> resolutions_;           // of the rails' grids, in ns
   TimeGrid coarsest_;
   std::set<std::pair<Nanoseconds, std::size_t>> due_;  // players with rows to make in the block, by their time
+  std::optional<Nanoseconds> common_grid_ = Nanoseconds{1};
+  std::optional<PhaseRoom> room_;    // of what is no player's, while it is kept
+  std::optional<LoopId> last_loop_;  // of the pass that ended last
   bool in_block_ = false;
   Nanoseconds block_end_{0};
   Nanoseconds bound_{0};  // everything queued before it is complete
@@ -258,8 +319,23 @@ void RowCursor::skip_passes(std::int64_t passes) {
 std::string RowCursor::state() const {
   return work_->state();
 }
+const std::vector<RailState>& RowCursor::setpoints() const {
+  return work_->setpoints();
+}
 std::span<const std::int64_t> RowCursor::passes() const {
   return work_->passes();
+}
+std::optional<Nanoseconds> RowCursor::common_grid() const {
+  return work_->common_grid();
+}
+void RowCursor::go_to_pass(std::int64_t passes) {
+  work_->go_to_pass(passes);
+}
+PhaseRoom RowCursor::go_through_pass() {
+  return work_->go_through_pass();
+}
+std::string RowCursor::state_on_grid(Nanoseconds origin) const {
+  return work_->state_on_grid(origin);
 }
 
 }  // namespace rampart

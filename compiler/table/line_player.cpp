@@ -34,7 +34,7 @@ class LinePlayer : public RailPlayer {
     const bool starts = instant.time == Nanoseconds{0};
     if (starts || !now_->known_before.voltage) voltage = instant.after.voltage;
     if (starts || !now_->known_before.limit) limit = instant.after.limit;
-    put_point(output_.grid().nearest(instant.time), with(instant.after, voltage, limit), instant.statement, queue);
+    put_point(on_grid(instant.time), with(instant.after, voltage, limit), instant.statement, queue);
     jump_.reset();
     if (voltage != instant.after.voltage || limit != instant.after.limit) {
       jump_ = Jump{instant.time, voltage, limit, instant.after, instant.statement};
@@ -64,6 +64,10 @@ class LinePlayer : public RailPlayer {
   void append_state(Nanoseconds origin, std::string& state) const override {
     RailPlayer::append_state(origin, state);
     append_bytes(std::max(last_point_ - origin, Nanoseconds{0}).count(), state);
+  }
+
+  void append_pass_state(Nanoseconds origin, std::string& state) const override {
+    RailPlayer::append_pass_state(origin, state);
     if (!jump_) return;
     append_bytes((jump_->time - origin).count(), state);
     append_bytes(jump_->voltage_before, state);
@@ -94,9 +98,7 @@ class LinePlayer : public RailPlayer {
     KnownSetpoints known_before;
   };
 
-  [[nodiscard]] Nanoseconds landing_time() const {
-    return output_.grid().nearest(jump_->time) + output_.grid().minimum_step;
-  }
+  [[nodiscard]] Nanoseconds landing_time() { return on_grid(jump_->time) + output_.grid().minimum_step; }
 
   void put_point(Nanoseconds time, const RailState& state, const Statement* statement, RowQueue& queue) {
     put_rows(time, state, statement, true, queue);
@@ -109,19 +111,23 @@ class LinePlayer : public RailPlayer {
     const Nanoseconds time = landing_time();
     const Jump jump = *jump_;
     jump_.reset();
-    aim(output_.grid().nearest(jump.time), time, jump.after.voltage, jump.after.limit, queue);
+    aim(on_grid(jump.time), time, jump.after.voltage, jump.after.limit, queue);
     put_point(time, jump.after, jump.statement, queue);
   }
 
   // The rail runs from `from` straight to `to`, after a jump's own run where there is one.
   void run_to(const RailInstant& to, const RailInstant& from, RowQueue& queue) {
-    Nanoseconds start = output_.grid().nearest(from.time);
-    const Nanoseconds end = output_.grid().nearest(to.time);
+    Nanoseconds start = on_grid(from.time);
+    const Nanoseconds end = on_grid(to.time);
     if (jump_ && landing_time() < end) {
       const Nanoseconds landing = landing_time();
       const Rational part = Rational::fraction((landing - from.time).count(), (to.time - from.time).count());
       const Rational voltage = from.after.voltage + (to.voltage_before - from.after.voltage) * part;
       const Rational limit = from.after.limit + (to.limit_before - from.after.limit) * part;
+      const double length = static_cast<double>((to.time - from.time).count());
+      if (room_)
+        room_->meet(output_.room(voltage, (from.after.voltage - to.voltage_before).to_double() / length, limit,
+                                 (from.after.limit - to.limit_before).to_double() / length));
       aim(start, landing, voltage, limit, queue);
       put_point(landing, with(from.after, voltage, limit), from.statement, queue);
       start = landing;

@@ -17,6 +17,8 @@ struct TimeGrid {
   // The grid time nearest to `numerator / denominator` ns, ties away from zero; denominator > 0.
   [[nodiscard]] Nanoseconds nearest(Int128 numerator, Int128 denominator = 1) const;
   [[nodiscard]] Nanoseconds nearest(Nanoseconds time) const { return nearest(time.count()); }
+  // How far such a time may move and still round to the same grid time.
+  [[nodiscard]] PhaseRoom room(Int128 numerator, Int128 denominator = 1) const;
 };
 
 // Turns the setpoints of a rail into counts of each of its channels.
@@ -28,6 +30,10 @@ class RailOutput {
   [[nodiscard]] const TimeGrid& grid() const { return grid_; }
   // Counts of each member, in the order of members().
   void set(const Rational& voltage, const Rational& limit, std::vector<MemberCounts>& counts) const;
+  // How far setpoints that run straight through these values, by so much a nanosecond, may be read earlier or later and
+  // still give the same counts; or less. Members that share them leave no room.
+  [[nodiscard]] PhaseRoom room(const Rational& voltage, double voltage_slope, const Rational& limit,
+                               double limit_slope) const;
 
  private:
   std::vector<ChannelId> members_;

@@ -12,11 +12,16 @@ void RailPlayer::begin_segment(RowQueue& queue) {
   put_rows(Nanoseconds{0}, state_, last_statement_, true, queue);
 }
 
-void RailPlayer::append_state(Nanoseconds /*origin*/, std::string& state) const {
+void RailPlayer::append_pass_state(Nanoseconds /*origin*/, std::string& state) const {
   append_bytes(state_.voltage, state);
   append_bytes(state_.limit, state);
   append_bytes(state_.on ? 1 : 0, state);
   append_bytes(state_.known.voltage + 2 * state_.known.limit + 4 * state_.known.output, state);
+}
+
+Nanoseconds RailPlayer::on_grid(Int128 numerator, Int128 denominator) {
+  if (room_) room_->meet(output_.grid().room(numerator, denominator));
+  return output_.grid().nearest(numerator, denominator);
 }
 
 void RailPlayer::put_rows(Nanoseconds time, const RailState& state, const Statement* statement, bool forced,

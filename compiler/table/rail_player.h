@@ -2,6 +2,7 @@
 
 #include <memory>
 #include <optional>
+#include <utility>
 #include <vector>
 
 #include "compiler/table/rail_motion.h"
@@ -31,7 +32,13 @@ class RailPlayer {
   // Passes of this length were left out.
   virtual void skip(Nanoseconds /*by*/) {}
   // Appends what the coming rows depend on, times counted from `origin`.
-  virtual void append_state(Nanoseconds origin, std::string& state) const;
+  virtual void append_state(Nanoseconds origin, std::string& state) const { append_pass_state(origin, state); }
+  // The same for rows before the end of the segment.
+  virtual void append_pass_state(Nanoseconds origin, std::string& state) const;
+
+  // How far rows that are made between the two calls may move; see RowCursor::go_through_pass().
+  void keep_room() { room_ = PhaseRoom{}; }
+  [[nodiscard]] PhaseRoom take_room() { return std::exchange(room_, std::nullopt).value_or(PhaseRoom{}); }
 
   [[nodiscard]] const RailOutput& output() const { return output_; }
   [[nodiscard]] const RailState& state() const { return state_; }
@@ -44,8 +51,13 @@ class RailPlayer {
   void put_rows(Nanoseconds time, const RailState& state, const Statement* statement, bool forced, RowQueue& queue,
                 bool is_stair = false);
 
+  // The grid time nearest to an exact one, which is remembered in the room.
+  [[nodiscard]] Nanoseconds on_grid(Int128 numerator, Int128 denominator = 1);
+  [[nodiscard]] Nanoseconds on_grid(Nanoseconds time) { return on_grid(time.count()); }
+
   RailOutput output_;
   RailState state_;
+  std::optional<PhaseRoom> room_;  // while it is kept
   const Statement* last_statement_ = nullptr;
   std::vector<RailInstant> instants_;
   std::vector<MemberCounts> counts_;

@@ -20,7 +20,7 @@ class StairPlayer : public RailPlayer {
 
   [[nodiscard]] std::optional<Nanoseconds> next_time() const override {
     if (at_ < instants_.size() && stairs_.done()) return output_.grid().nearest(instants_[at_].time);
-    if (!stairs_.done()) return stair_time();
+    if (!stairs_.done()) return output_.grid().nearest(stair_numerator(), stairs_.stairs);
     return std::nullopt;
   }
 
@@ -30,7 +30,7 @@ class StairPlayer : public RailPlayer {
       return;
     }
     const RailInstant& instant = instants_[at_++];
-    put_rows(output_.grid().nearest(instant.time), instant.after, instant.statement, false, queue);
+    put_rows(on_grid(instant.time), instant.after, instant.statement, false, queue);
     if (at_ < instants_.size()) begin_stairs();
   }
 
@@ -56,14 +56,14 @@ class StairPlayer : public RailPlayer {
     stairs_.stairs = stair_count(output_, from(), to());
   }
 
-  [[nodiscard]] Nanoseconds stair_time() const {
-    const Int128 stairs = stairs_.stairs;
-    return output_.grid().nearest(stairs * from().time.count() + Int128{stairs_.next} * length().count(), stairs);
+  // The time of the next stair, ns times the number of stairs.
+  [[nodiscard]] Int128 stair_numerator() const {
+    return Int128{stairs_.stairs} * from().time.count() + Int128{stairs_.next} * length().count();
   }
 
   void make_stair(RowQueue& queue) {
     const RailState state = on_stair(from(), to(), stairs_.next, stairs_.stairs);
-    put_rows(stair_time(), state, from().statement, false, queue, true);
+    put_rows(on_grid(stair_numerator(), stairs_.stairs), state, from().statement, false, queue, true);
     ++stairs_.next;
   }
 
