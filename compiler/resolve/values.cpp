@@ -184,32 +184,35 @@ class Calculation {
       }
     }
     ParameterValue result{std::string(definition.name.text), *initial, false, range, definition.name.span};
-    check_range(definition, *initial, range, parameter.value.span);
+    bool in_range = check_range(definition, *initial, range, parameter.value.span);
     const bool is_main = definition.home == &work_.scopes.main();
-    if (is_main) apply_setting(definition, result);
-    definition.value = Value::of(result.value);
+    if (is_main) in_range = apply_setting(definition, result) && in_range;
+    // What such a value leads to is no mistake of its own.
+    if (in_range) definition.value = Value::of(result.value);
     if (is_main) work_.profile.parameters.push_back(std::move(result));
   }
 
-  void apply_setting(const Definition& definition, ParameterValue& result) {
+  // False: the value that the caller gave cannot be taken.
+  bool apply_setting(const Definition& definition, ParameterValue& result) {
     const auto place = settings_.find(result.name);
-    if (place == settings_.end()) return;
+    if (place == settings_.end()) return true;
     const Setting& setting = place->second;
     if (setting.value.dimension != result.value.dimension) {
       work_.reporter
           .report(finding::WrongUnit, setting.text, work_.evaluator.quoted(setting.text),
                   with_article(setting.value.dimension), with_article(result.value.dimension))
           .note(finding::ParameterHere, definition.name.span);
-      return;
+      return false;
     }
-    check_range(definition, setting.value, result.range, setting.text);
     result.value = setting.value;
     result.set = true;
+    return check_range(definition, setting.value, result.range, setting.text);
   }
 
-  void check_range(const Definition& definition, const Quantity& value, const std::optional<Range<Quantity>>& range,
+  // False, with a finding, for a value outside of the range.
+  bool check_range(const Definition& definition, const Quantity& value, const std::optional<Range<Quantity>>& range,
                    const Span& place) {
-    if (!range || (range->low.value <= value.value && value.value <= range->high.value)) return;
+    if (!range || (range->low.value <= value.value && value.value <= range->high.value)) return true;
     const Quantity& nearest = value.value < range->low.value ? range->low : range->high;
     const auto shown = [&range](const Quantity& quantity) { return parameter_text(quantity, *range); };
     work_.reporter
@@ -217,6 +220,7 @@ class Calculation {
                 shown(range->high))
         .note(finding::ParameterHere, definition.name.span)
         .hint("the nearest value in range is " + shown(nearest));
+    return false;
   }
 
   Work& work_;

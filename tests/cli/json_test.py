@@ -83,7 +83,7 @@ safe { off core, io }
         self.assertEqual(times["cc-enter"], 0)
         self.assertAlmostEqual(times["cc-exit"], 0.12, delta=1e-9)
         self.assertEqual([finding["name"] for finding in answer["findings"]],
-                         ["overpower-never-acts", "current-limited", "left-charged"])
+                         ["overpower-never-acts", "left-charged", "current-limited"])
 
     def test_trip(self):
         self.write("one.ramp", PROFILE.replace("to 1 A", "to 100 mA"))

@@ -212,8 +212,8 @@ TEST_CASE("load: unknown kinds and keys") {
         "`initial_voltage`");
   CHECK(changed("wire:", "wires:") == "4:5 unknown-key: rail `logic` has no key `wires` | write `wire`");
   CHECK(changed("at: 30 s", "when: 30 s") ==
-        "21:25 unknown-key: fault `opened` has no key `when` | its keys are `rail`, `at`, `becomes`\n21:3 bad-value: "
-        "fault `opened` lacks the key `at`");
+        "21:3 bad-value: fault `opened` lacks the key `at`\n21:25 unknown-key: fault `opened` has no key `when` | its "
+        "keys are `rail`, `at`, `becomes`");
 }
 
 TEST_CASE("load: misspelt keys are told, whichever two they are, and nothing is made of what is missing") {
@@ -258,7 +258,7 @@ TEST_CASE("load: units and tolerances") {
   CHECK(element("{kind: resistor, resistance: 24 +- 5 %}") ==
         "4:45 missing-unit: `24` has no unit, but `resistance` is a resistance | add the unit, as in `24 Ohm`");
   CHECK(element("{kind: resistor, resistance: 24 Ohm +- 5}") ==
-        "4:55 missing-unit: `5` has no unit, but `resistance` is a resistance | add the unit, as in `5 Ohm`");
+        "4:55 missing-unit: `5` has no unit, but `resistance` is a resistance | add the unit, as in `5 %`");
   CHECK(element("{kind: resistor, resistance: 24 V +- 5 %}") ==
         "4:45 unit-mismatch: `24 V` is a voltage, but `resistance` must be a resistance | write it as in `5 Ohm`");
   CHECK(element("{kind: resistor, resistance: 24 Ohm +- 3 V}") ==
@@ -268,7 +268,7 @@ TEST_CASE("load: units and tolerances") {
   CHECK(element("{kind: resistor, resistance: 24 Ohm +/- 5 %}") == "");
   CHECK(element("{kind: resistor, resistance: \"24 Ohm \\u00b1 5 %\"}") == "");
   CHECK(element("{kind: resistor, resistance: 24 Ω ± 5}") ==
-        "4:52 missing-unit: `5` has no unit, but `resistance` is a resistance | add the unit, as in `5 Ohm`");
+        "4:52 missing-unit: `5` has no unit, but `resistance` is a resistance | add the unit, as in `5 %`");
   CHECK(element("{kind: resistor, resistance: 24 Ohm +- -5 %}") ==
         "4:55 bad-value: `tolerance` is -5 %, but must be 0 or more");
   CHECK(element("{kind: resistor, resistance: 24 Ohm +- 100 %}") ==
