@@ -291,8 +291,11 @@ class BenchReader {
     const Section section(field_of(entry), "combination `" + shown + "`", bench_keys::of("combination"), findings_);
     const bool series = section.has("series");
     if (entry.value.kind == YamlKind::Map && series == section.has("parallel")) {
-      findings_.report(finding::ValueImpossible, entry.key_span, shown, series ? "both" : "neither",
-                       "either `series` or `parallel`");
+      // A key that is not known was meant to be one of the two.
+      if (series || section.is_sound()) {
+        findings_.report(finding::ValueImpossible, entry.key_span, shown, series ? "both" : "neither",
+                         "either `series` or `parallel`");
+      }
       return;
     }
     section.read(series ? "series" : "parallel", [&](const Field& members) {

@@ -285,6 +285,7 @@ TEST_CASE("bench: texts that are no values") {
         "7:51 bad-value: `1e-2 V` is no voltage | write the number without an exponent, with a prefix at its unit");
   CHECK(changed(kSmall, "10 mV", "'0,01 V'") ==
         "7:52 bad-value: `0,01 V` is no voltage | write `0.01 V`: the decimal sign is a point, not a comma");
+  CHECK(read(std::string(kSmall) + "combine:\n  big: {paralel: [s.ch1, s.ch1]}\n").findings.size() == 1);
   // Between braces the comma would begin another key.
   CHECK(changed(kSmall, "10 mV", "0,01 V") ==
         "7:51 bad-value: `0,01 V` has a decimal comma | the decimal sign is a point: write `0.01 V`");
