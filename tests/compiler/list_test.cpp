@@ -221,6 +221,12 @@ TEST_CASE("a supply that runs straight gets the point that its last ramp runs to
   REQUIRE(three.lists);
   CHECK(three.lists->front().passes == 1);
   CHECK(three.lists->front().points.size() == 7);
+  // Nor has one that ends at rest elsewhere: between passes it would jump, and the table runs.
+  const Planned ends_high(bench,
+                          {limit(0, "1 A"), on(0), repeat(2, triangle), ramp(0, "24 V", "1 s"), dwell("1 s"), off(0)});
+  REQUIRE(ends_high.lists);
+  CHECK(ends_high.lists->front().passes == 1);
+  CHECK(ends_high.lists->front().points.size() == 6);
   // A pass that ends at rest where it began has.
   const Planned rests(bench, {limit(0, "1 A"), on(0),
                               repeat(3, {ramp(0, "24 V", "1 s"), ramp(0, "0 V", "1 s"), dwell("1 s")}), off(0)});

@@ -162,6 +162,22 @@ TEST_CASE("`within` judges each call, and leaves out those that the run is too s
   CHECK(answered_before["r"].margin == about(0.050));
 }
 
+TEST_CASE("an answer has to come in time for the first call that is open") {
+  const Judged judged(R"(
+rule "answer" a >= 1 V within 25 ms after b >= 1 V
+run {
+  on a, b
+  step b to 2 V; dwell 10 ms
+  step b to 0 V; dwell 10 ms
+  step b to 2 V; dwell 10 ms
+  step a to 2 V; dwell 100 ms
+  off a, b
+})");
+  // Called at 0 s and at 20 ms, answered at 30 ms.
+  CHECK(judged["answer"].nominal == about(0.025 - 0.030));
+  CHECK_FALSE(judged["answer"].holds);
+}
+
 TEST_CASE("a clean rise without a time has no measure, a fall has one") {
   const std::string rule = "rule \"r\" a falls from 4 V to 1 V\n";
   const Judged clean(rule + "run { on a; step a to 5 V; dwell 1 s; ramp a to 0 V over 1 s }");

@@ -144,6 +144,22 @@ TEST_CASE("a linear supply gets the points that its straight runs connect") {
         "0.300000000,s1.ch1,0.00,1.000,1\n");
 }
 
+TEST_CASE("a jump on a linear supply takes a minimum step, whatever comes after it") {
+  const Bench bench = make_bench({{.interpolation = Interpolation::Linear}});
+  // The jump lands on the ramp that follows it: 1 V and 10 ms at 1 V/s.
+  CHECK(rows_of(bench, {dwell("100 ms"), step(0, "1 V"), ramp(0, "2 V", "1 s")}) ==
+        "0.000000000,s1.ch1,0.00,0.000,0\n"
+        "0.100000000,s1.ch1,0.00,0.000,0\n"
+        "0.110000000,s1.ch1,1.01,0.000,0\n"
+        "1.100000000,s1.ch1,2.00,0.000,0\n");
+  // Voltage and limit jump as one.
+  CHECK(rows_of(bench, {limit(0, "1 A"), dwell("100 ms"), step(0, "1 V"), limit(0, "2 A"), dwell("100 ms")}) ==
+        "0.000000000,s1.ch1,0.00,1.000,0\n"
+        "0.100000000,s1.ch1,0.00,1.000,0\n"
+        "0.110000000,s1.ch1,1.00,2.000,0\n"
+        "0.200000000,s1.ch1,1.00,2.000,0\n");
+}
+
 TEST_CASE("a linear row says where its straight run leads") {
   SupplySpec supply;
   supply.interpolation = Interpolation::Linear;
@@ -220,6 +236,57 @@ TEST_CASE("a rail that follows a follower goes along with the leader") {
         "0.040000000,s1.ch1,2.00,0.000,0\n"
         "0.040000000,s1.ch2,3.00,0.000,0\n"
         "0.040000000,s1.ch3,2.50,0.000,0\n");
+}
+
+TEST_CASE("a follower stays once the leader has let it go") {
+  SupplySpec supply;
+  supply.channels = {{"ch1"}, {"ch2"}};
+  const Program together_up{step(0, "1 V"), dwell("20 ms")};
+  CHECK(rows_of(make_bench({supply}),
+                {statement(Track{RailId{1}, RailId{0}, together_up}), step(0, "3 V"), dwell("20 ms")}) ==
+        "0.000000000,s1.ch1,1.00,0.000,0\n"
+        "0.000000000,s1.ch2,1.00,0.000,0\n"
+        "0.020000000,s1.ch1,3.00,0.000,0\n"
+        "0.040000000,s1.ch1,3.00,0.000,0\n"
+        "0.040000000,s1.ch2,1.00,0.000,0\n");
+}
+
+TEST_CASE("a statement lasts as long as the longest of its moves, and goes on from where a loop has led") {
+  SupplySpec supply;
+  supply.channels = {{"ch1"}, {"ch2"}};
+  const Bench bench = make_bench({supply});
+  Profile profile = make_profile(bench);
+  const auto duration_of = [&](Program run) {
+    profile.run = std::move(run);
+    FindingSink findings;
+    const std::optional<Timeline> timeline = build_timeline(profile, profile.run, TimelineStart::Off, findings);
+    REQUIRE(timeline);
+    return timeline->duration();
+  };
+  // 3 V and 1 V at 1 V/s.
+  CHECK(duration_of({statement(Ramp{{motion(0, "3 V"), motion(1, "1 V")}, number("1 V/s")})}) == time("3 s"));
+  // Four passes lead to 4 V: 4 s, and 6 s from there to 10 V.
+  CHECK(duration_of({repeat(4, {step_by(0, "1 V"), dwell("1 s")}), ramp_at(0, "10 V", "1 V/s")}) == time("10 s"));
+}
+
+TEST_CASE("a row that would say what a channel holds already is left out") {
+  // In steps of 10 mV both are 1 V.
+  CHECK(rows_of(make_bench({{}}), {step(0, "1.001 V"), dwell("20 ms"), step(0, "1.002 V"), dwell("20 ms")}) ==
+        "0.000000000,s1.ch1,1.00,0.000,0\n"
+        "0.040000000,s1.ch1,1.00,0.000,0\n");
+}
+
+TEST_CASE("a limit that is set to what it is does not cut a ramp") {
+  SupplySpec coarse;
+  coarse.minimum_step = "300 ms";
+  // 1 V in 1 s: three stairs of 333 ms. Cut in half it would be two of 500 ms.
+  const Program ramps{ramp(0, "1 V", "1 s")};
+  const Program sets{dwell("500 ms"), limit(0, "1 A"), dwell("500 ms")};
+  CHECK(rows_of(make_bench({coarse}), {limit(0, "1 A"), together({ramps, sets})}) ==
+        "0.000000000,s1.ch1,0.00,1.000,0\n"
+        "0.333000000,s1.ch1,0.33,1.000,0\n"
+        "0.667000000,s1.ch1,0.67,1.000,0\n"
+        "1.000000000,s1.ch1,1.00,1.000,0\n");
 }
 
 TEST_CASE("skipping passes gives the same rows as walking them") {

@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "runtime/audit/recorded_setup.h"
 #include "tests/support/program_builder.h"
 
 using namespace rampart;
@@ -20,14 +21,15 @@ struct Audited {
 
 using Audit = decltype(audit::audit_csv);
 
-Audited audited(const std::string& text, const Bench& bench, Audit& audit = audit::audit_csv) {
+Audited audited(const std::string& text, const Bench& bench, Audit& audit = audit::audit_csv,
+                const audit::Record* beside = nullptr) {
   std::FILE* stream = std::tmpfile();
   std::fwrite(text.data(), 1, text.size(), stream);
   std::rewind(stream);
   SourceSet sources;
   FindingSink findings;
   Audited answer;
-  answer.result = audit(stream, "t", bench, nullptr, sources, findings);
+  answer.result = audit(stream, "t", bench, beside, sources, findings);
   std::fclose(stream);
   for (const Finding& finding : findings.findings()) {
     const Position place = sources[finding.span.file].position(finding.span.begin);
@@ -89,6 +91,15 @@ TEST_CASE("rows lie on the grid, in order, and no closer than the minimum step")
   CHECK(found(begin + "0.029,s1.ch1,1,1,1\n").empty());
 }
 
+TEST_CASE("rows of one instant come in the order of the bench") {
+  SupplySpec supply;
+  supply.channels = {{"ch1"}, {"ch2"}};
+  const std::string first = "0,s1.ch1,0,1,1\n";
+  const std::string second = "0,s1.ch2,0,1,1\n";
+  CHECK(audited(kHeader + first + second, make_bench({supply})).found.empty());
+  CHECK(audited(kHeader + second + first, make_bench({supply})).found == Found{"3 table-order"});
+}
+
 TEST_CASE("every channel has a row at the end of its segment") {
   SupplySpec supply;
   supply.channels = {{"ch1"}, {"ch2"}};
@@ -107,6 +118,42 @@ TEST_CASE("power is held against the channel's envelope and the supply's budget"
   CHECK(audited(kHeader + fits, bench).found.empty());
   CHECK(audited(kHeader + "0,s1.ch1,11.01,3,1\n0,s1.ch2,11,3,0\n", bench).found == Found{"2 power-envelope"});
   CHECK(audited(kHeader + "0,s1.ch1,11,3,1\n0,s1.ch2,11.01,3,1\n", bench).found == Found{"3 total-power"});
+}
+
+TEST_CASE("the recorded ceiling of a rail bounds the sum of its channels in series, and each in parallel") {
+  SupplySpec supply;
+  supply.channels = {{"ch1"}, {"ch2"}};
+  const auto held_to = [&](bool in_series, int volts) {
+    audit::Record record;
+    record.rails = {{"r", {"s1.ch1", "s1.ch2"}, in_series, Rational(volts)}};
+    return audited(kHeader + "0,s1.ch1,10,1,1\n0,s1.ch2,10,1,1\n1,s1.ch1,10,1,0\n1,s1.ch2,10,1,0\n",
+                   make_bench({supply}), audit::audit_csv, &record)
+        .found;
+  };
+  CHECK(held_to(true, 20).empty());
+  CHECK(held_to(true, 19) == Found{"3 above-ceiling"});
+  CHECK(held_to(false, 10).empty());
+  CHECK(held_to(false, 9) == Found{"3 above-ceiling"});
+}
+
+TEST_CASE("a recorded delay has to be one of the steps that the channel has") {
+  Bench bench = make_bench({{}});
+  ProtectionAbilities& able = bench.channels[0].protection;
+  able.fuse_by = FuseBy::CurrentLimit;
+  able.fuse_delay = Placed<SteppedRange<Seconds>>{{{Seconds{0}, Seconds{number("8 s")}}, Seconds{number("5 ms")}}, {}};
+  const auto errors_of = [&](std::string_view delay) {
+    audit::Record record;
+    audit::RecordedChannel channel;
+    channel.channel = "s1.ch1";
+    channel.fuse = audit::RecordedFuse{number(delay), {}, {}};
+    record.channels = {channel};
+    FindingSink findings;
+    audit::check_setup(record, bench, {}, findings);
+    return findings.error_count();
+  };
+  CHECK(errors_of("15 ms") == 0);
+  CHECK(errors_of("12.5 ms") == 1);
+  CHECK(errors_of("8.005 s") == 1);
 }
 
 TEST_CASE("a flood of mistakes is bounded, and the rest counted") {

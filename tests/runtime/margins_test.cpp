@@ -103,6 +103,32 @@ TEST_CASE("a rail on two supplies takes from each what its channel gives") {
   }
 }
 
+// Less than 2 % of a limit is thin: common practice, no source.
+TEST_CASE("a margin is thin below two percent of its limit") {
+  const auto is_thin = [](std::string_view threshold) {
+    SimulationCase plant = on_stairs();
+    plant.rail({resistor(10)}).overvoltage(threshold);
+    const FindingSink sink =
+        predictions(plant, plant.run({limit(0, "2 A"), on(0), step(0, "10 V"), dwell("1 s"), off(0)}));
+    return find(sink, "thin-margin") != nullptr;
+  };
+  // 200 mV of 10.2 V are 1.96 %, 210 mV of 10.21 V 2.06 %.
+  CHECK(is_thin("10.2 V"));
+  CHECK_FALSE(is_thin("10.21 V"));
+}
+
+// At its limit of 1 A the regulator charges its own 1 mF to 10 V, 10 W in the end, of which nothing leaves the
+// terminals.
+TEST_CASE("the power of a supply is that of its regulators") {
+  SimulationCase plant = on_stairs();
+  plant.bench.channels[0].output_capacitance = Farads{number("1 mF")};
+  plant.bench.supplies[0].power = Placed<Watts>{Watts{number("12 W")}, {}};
+  plant.rail({});
+  const Simulation simulation = plant.run({limit(0, "1 A"), on(0), step(0, "10 V"), dwell("1 s")});
+  CHECK(margin_of(simulation, "total-power").margin == relative(2, 1e-9));
+  CHECK(simulation.total_power_W.value == absolute(0, 1e-9));
+}
+
 TEST_CASE("time to settle: a capacitor at constant current") {
   SimulationCase plant = on_stairs();
   plant.rail({capacitor(1e-3)});
@@ -339,6 +365,40 @@ TEST_CASE("the delays of a fuse: from what the run takes up to what else would a
 
 // i = V / R exp(-t / RC): the table of Kuphaldt, Vol. I, "Capacitor transient response". Solved for t by hand: a
 // current of I lasts R C ln(V / (R I)).
+// A dead short lets 4 A flow, 3 A of it through the larger of two members in parallel: 15 V * 3 A * 12 K/W are 540 K,
+// of which 45 K are there after 120 s ln(540 / 495) = 10.4413 s. In steps of 4 ms that is 10.440 s.
+TEST_CASE("the delay of a fuse ends before its share of a short overheats a member") {
+  SupplySpec supply = fine_supply(Interpolation::Hold);
+  supply.channels.push_back(supply.channels[0]);
+  supply.channels[0].current_high = "1 A";
+  supply.channels[1].current_high = "3 A";
+  SimulationCase plant({supply});
+  plant.bench.combinations.push_back({"both", Arrangement::Parallel, {ChannelId{0}, ChannelId{1}}, {}});
+  plant.profile.rails.resize(1);
+  plant.profile.rails[0].output = CombinationId{0};
+  for (Channel& channel : plant.bench.channels) {
+    channel.protection.fuse_delay =
+        Placed<SteppedRange<Seconds>>{{{Seconds{}, Seconds{number("100 s")}}, Seconds{number("4 ms")}}, {}};
+  }
+  Thermal thermal;
+  thermal.internal_supply = Volts{number("15 V")};
+  thermal.resistance = Rational(12);
+  thermal.time_constant = Seconds{number("120 s")};
+  thermal.ambient = Kelvins{number("298.15 K")};
+  thermal.limit = Kelvins{number("343.15 K")};
+  plant.bench.channels[1].thermal = thermal;
+  plant.rail({}).fuse("5 ms");
+  plant.profile.run = {limit(0, "4 A"), on(0), step(0, "10 V"), dwell("1 s")};
+  FindingSink findings;
+  const std::optional<Timeline> timeline =
+      build_timeline(plant.profile, plant.profile.run, TimelineStart::Off, findings);
+  const Table table(plant.profile, plant.bench, *timeline);
+  const Simulation plain = simulate(table, nullptr, plant.load);
+  const FuseDelays delays = fuse_delays(table, nullptr, plant.load, plain, {{4, 40}}).at(0);
+  CHECK(delays.longest_by == "overtemperature");
+  CHECK(delays.longest_s.value_or(0) == relative(10.440, 1e-9));
+}
+
 TEST_CASE("the delays of a fuse with a current of its own") {
   SimulationCase plant({fine_supply(Interpolation::Linear)});
   ProtectionAbilities& can = plant.bench.channels[0].protection;

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "runtime/output_traits.h"
 #include "tests/support/near.h"
 #include "tests/support/simulation_case.h"
 
@@ -134,6 +135,38 @@ TEST_CASE("channels in series and in parallel act as one") {
     CHECK(simulation.rails[0].current_A.value == relative(2, 1e-12));
     CHECK(simulation.rails[0].cc_time_s == relative(1, 1e-9));
   }
+}
+
+// Kirchhoff: capacitors and resistors in series and in parallel; in series the least sink bounds the one current.
+TEST_CASE("what a combination is at its terminals follows from its members") {
+  const auto joined = [](Arrangement arrangement) {
+    SupplySpec supply = fine_supply(Interpolation::Hold);
+    supply.channels.push_back(supply.channels[0]);
+    SimulationCase plant({supply});
+    plant.bench.combinations.push_back({"both", arrangement, {ChannelId{0}, ChannelId{1}}, {}});
+    plant.profile.rails.resize(1);
+    plant.profile.rails[0].output = CombinationId{0};
+    const char* const values[][3] = {{"100 mA", "100 uF", "10 kOhm"}, {"300 mA", "300 uF", "30 kOhm"}};
+    for (std::size_t i = 0; i < 2; ++i) {
+      plant.bench.channels[i].sink = Amps{number(values[i][0])};
+      plant.bench.channels[i].output_capacitance = Farads{number(values[i][1])};
+      plant.bench.channels[i].off_resistance = Ohms{number(values[i][2])};
+    }
+    plant.profile.run = {dwell("1 s")};
+    FindingSink findings;
+    const std::optional<Timeline> timeline =
+        build_timeline(plant.profile, plant.profile.run, TimelineStart::Off, findings);
+    const Table table(plant.profile, plant.bench, *timeline);
+    return output_of(table, table.rails()[0]);
+  };
+  const RailOutput series = joined(Arrangement::Series);
+  CHECK(series.sink == relative(0.1, 1e-12));
+  CHECK(series.capacitance == relative(75e-6, 1e-12));
+  CHECK(series.off_resistance.value_or(0) == relative(40e3, 1e-12));
+  const RailOutput parallel = joined(Arrangement::Parallel);
+  CHECK(parallel.sink == relative(0.4, 1e-12));
+  CHECK(parallel.capacitance == relative(400e-6, 1e-12));
+  CHECK(parallel.off_resistance.value_or(0) == relative(7.5e3, 1e-12));
 }
 
 TEST_CASE("a reversed rail is the same with the other sign") {

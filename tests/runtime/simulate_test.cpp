@@ -156,6 +156,24 @@ TEST_CASE("a limit that is raised as the delay ends does not trip") {
   CHECK(trip_of(late).time_s == relative(0.05, 1e-12));
 }
 
+TEST_CASE("a fuse counts anew once the output was off") {
+  SimulationCase plant({fine_supply(Interpolation::Hold)});
+  plant.rail({resistor(10)}).fuse("100 ms");
+  const Program spell = {on(0), dwell("60 ms"), off(0), dwell("60 ms")};
+  const Simulation twice = plant.run(joined({{limit(0, "0.5 A"), step(0, "10 V")}, spell, spell}));
+  CHECK_FALSE(twice.rails[0].trip);
+  CHECK(twice.rails[0].longest_cc_s.value == relative(0.06, 1e-9));
+}
+
+// 1 H at 5 A falls to 2 A in 1 s ln(5 / 2) = 916 ms, through an output that can not bring it down.
+TEST_CASE("a coil above a lowered limit counts for the fuse at once") {
+  SimulationCase plant({fine_supply(Interpolation::Hold)});
+  plant.rail({inductor(1, 1)}).fuse("500 ms");
+  const Simulation simulation =
+      plant.run({limit(0, "6 A"), on(0), step(0, "5 V"), dwell("40 s"), limit(0, "2 A"), dwell("5 s")});
+  CHECK(trip_of(simulation).time_s == relative(40.5, 1e-9));
+}
+
 TEST_CASE("row boundaries do not disturb the fuse, and leaving the limit does") {
   SimulationCase plant({fine_supply(Interpolation::Hold)});
   plant.rail({resistor(1)}).fuse("100 ms");

@@ -3,6 +3,7 @@
 #include <cmath>
 #include <numeric>
 
+#include "runtime/deviation.h"
 #include "runtime/spread/corners.h"
 #include "runtime/spread/sample.h"
 #include "runtime/spread/spread_findings.h"
@@ -145,6 +146,34 @@ TEST_CASE("corners: thresholds of channels in series are off by the sum of their
   // 6 V each: 60 mV + 80 mV and 60 mV + 50 mV too low are 250 mV of the 2 V.
   CHECK(corners.readings[reading(runner, "overvoltage")].low->value == relative(1.75, 1e-9));
   CHECK(corners.readings[reading(runner, "overvoltage")].high->value == relative(2.25, 1e-9));
+}
+
+TEST_CASE("corners: of fuses in parallel the one that is off most counts") {
+  Plant plant = on_two(Arrangement::Parallel);
+  plant.plant.fuse("20 ms");
+  plant.plant.bench.channels[0].protection.fuse_delay_accuracy =
+      Accuracy<Seconds>{Rational(0), Seconds{number("1 ms")}};
+  plant.plant.bench.channels[1].protection.fuse_delay_accuracy =
+      Accuracy<Seconds>{Rational(0), Seconds{number("2 ms")}};
+  plant.make(kTenVolts);
+  const spread::Runner runner = plant.runner();
+  const spread::Corners corners = spread::try_corners(runner);
+  CHECK(corners.readings[reading(runner, "fuse")].low->value == relative(0.018, 1e-9));
+  CHECK(corners.readings[reading(runner, "fuse")].high->value == relative(0.022, 1e-9));
+}
+
+TEST_CASE("corners: a tolerance may be wider on one side, and an error is no larger than what it is of") {
+  Plant plant;
+  plant.plant.rail({{{}, "resistor", ResistorElement{{10, 8, 10.5}}}});
+  plant.make(kTenVolts);
+  const spread::Runner runner = plant.runner();
+  const spread::Corners corners = spread::try_corners(runner);
+  CHECK(corners.readings[reading(runner, "peak current")].high->value == relative(10 / 8.0, 1e-9));
+  CHECK(corners.readings[reading(runner, "peak current")].low->value == relative(10 / 10.5, 1e-9));
+  // 5 mV with an error of 10 mV are 0 V to 10 mV, and 0 V stays 0 V.
+  CHECK(deviated(5e-3, {0, -10e-3}) == 0);
+  CHECK(deviated(5e-3, {0, 10e-3}) == relative(10e-3, 1e-12));
+  CHECK(deviated(0, {0.01, 10e-3}) == 0);
 }
 
 TEST_CASE("corners: channels in parallel have the voltage of the first, with its error alone") {
