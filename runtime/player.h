@@ -121,7 +121,7 @@ class Player {
   // A straight run of a setpoint has ended: its slope jumps.
   void turn_corners();
   // Plans every rail, lets protections act, and gives the length of the step that all can take.
-  double plan_all(double longest);
+  double plan_all(double longest, double to_row);
 
   // The answer.
   void finish();

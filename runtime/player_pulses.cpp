@@ -14,7 +14,8 @@ constexpr double kFewestPeriods = 3;
 
 void Player::follow_pulses(const Instant& target) {
   if (period_ && clocks() != clocks_) read_clocks();
-  if (!period_) {
+  const auto runs = [](const auto& rail) { return rail->clock_runs(); };
+  if (!period_ || std::none_of(rails_.begin(), rails_.end(), runs)) {
     pulse_check_.reset();
     return;
   }

@@ -49,7 +49,7 @@ bool Player::advance_to(const Instant& target) {
     const std::int64_t trips = trips_;
     const Instant corner = next_corner(target);
     const double step = std::min(left, corner.since(now_));
-    const double planned = plan_all(step);
+    const double planned = plan_all(step, left);
     lines_.follow(rails_, now_, passes_);
     if (trips_ != trips && safe_ != nullptr && !safe_playing_) {
       play_safe();
@@ -120,12 +120,12 @@ void Player::turn_corners() {
   for (const auto& rail : rails_) rail->turn_corner(now_);
 }
 
-double Player::plan_all(double longest) {
+double Player::plan_all(double longest, double to_row) {
   // A trip changes what the others may do only by switching them off, so each rail trips at most once here.
   for (std::size_t guard = 0; guard <= rails_.size(); ++guard) {
     bool tripped = false;
     for (std::size_t i = 0; i < rails_.size(); ++i) {
-      const std::optional<TripCause> cause = rails_[i]->plan(now_, longest);
+      const std::optional<TripCause> cause = rails_[i]->plan(now_, longest, to_row);
       if (!cause) continue;
       trip(i, *cause);
       tripped = true;

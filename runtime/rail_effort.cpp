@@ -42,14 +42,14 @@ RailEffort::GivenUp RailEffort::what_is_spent() const {
   return {ChatterKind::Course, pieces_};
 }
 
-std::optional<RailEffort::GivenUp> RailEffort::prepare(double asked) {
+std::optional<RailEffort::GivenUp> RailEffort::prepare(double asked, double to_row) {
   asked_ = asked;
   std::optional<GivenUp> given_up;
   if (level_ != Follow::Nothing && spent()) {
     if (level_ == Follow::All) given_up = what_is_spent();
     lower();
   }
-  if (level_ == Follow::Nothing) least_ = std::max(least_, asked / kRoughPieces);
+  if (level_ == Follow::Nothing) least_ = std::max(least_, to_row / kRoughPieces);
   return given_up;
 }
 

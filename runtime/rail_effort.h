@@ -21,8 +21,9 @@ class RailEffort {
   // From now on the load goes on by time alone, or does not.
   void set_clock(bool has_clock) { has_clock_ = has_clock; }
   void take_row();
-  // A piece of up to `asked` s will be planned. Tells what has to be given up for it the first time.
-  [[nodiscard]] std::optional<GivenUp> prepare(double asked);
+  // A piece of up to `asked` s will be planned, `to_row` s before the next row. Tells what has to be given up for it
+  // the first time.
+  [[nodiscard]] std::optional<GivenUp> prepare(double asked, double to_row);
   void planned(double length) { planned_ = length; }
   // The planned piece, or its first `length` s, was gone through. `changes`: in its end the output or the load changes,
   // by time alone if `timed`.
@@ -33,6 +34,8 @@ class RailEffort {
   [[nodiscard]] double least() const { return least_; }
   // The load goes on by time alone, and is followed in that.
   [[nodiscard]] bool follows_clock() const { return has_clock_ && !clock_lost_; }
+  // It is so until the next row at least.
+  [[nodiscard]] bool clock_runs() const { return follows_clock() && level_ == circuit::Follow::All; }
 
  private:
   [[nodiscard]] bool spent() const { return changes_left_ <= 0 || pieces_left_ <= 0; }

@@ -194,10 +194,10 @@ void RailRun::end_limited(const Instant& now) {
   limited_since_.reset();
 }
 
-std::optional<TripCause> RailRun::plan(const Instant& now, double length) {
+std::optional<TripCause> RailRun::plan(const Instant& now, double length, double to_row) {
   settle_pending(now);
   circuit_->set(setpoint_.at(now));
-  bound_effort(now, length);
+  bound_effort(now, length, to_row);
   circuit_->plan(length);
   effort_.planned(circuit_->piece().length);
   protection_.update(*circuit_, now, doing_);
@@ -207,8 +207,8 @@ std::optional<TripCause> RailRun::plan(const Instant& now, double length) {
   return hot ? std::optional(TripCause::Overtemperature) : std::nullopt;
 }
 
-void RailRun::bound_effort(const Instant& now, double length) {
-  const std::optional<RailEffort::GivenUp> given_up = effort_.prepare(length);
+void RailRun::bound_effort(const Instant& now, double length, double to_row) {
+  const std::optional<RailEffort::GivenUp> given_up = effort_.prepare(length, to_row);
   circuit_->follow(effort_.follow(), effort_.least());
   if (!given_up) return;
   settle(std::nullopt, now);

@@ -57,8 +57,9 @@ class RailRun {
   // The instant after `now` at which a straight run of the setpoint ends or the switch closes, if it comes first.
   [[nodiscard]] std::optional<Instant> corner(const Instant& now) const { return setpoint_.corner(now); }
 
-  // Solves up to `length` s and reads the protections. A cause: the rail trips now.
-  [[nodiscard]] std::optional<TripCause> plan(const Instant& now, double length);
+  // Solves up to `length` s, with `to_row` s until the next row comes, and reads the protections. A cause: the rail
+  // trips now.
+  [[nodiscard]] std::optional<TripCause> plan(const Instant& now, double length, double to_row);
   [[nodiscard]] double quiet_time(const Instant& now);
   // Shortens the planned piece to the step that all rails take.
   void cut(double length) { circuit_->cut(length); }
@@ -102,6 +103,7 @@ class RailRun {
   [[nodiscard]] bool tripped() const { return trip_.has_value(); }
   // The load goes on by time alone, and is followed in that.
   [[nodiscard]] bool has_clock() const { return effort_.follows_clock(); }
+  [[nodiscard]] bool clock_runs() const { return effort_.clock_runs(); }
   // The setpoint stands still until the next row, and the output's switch waits for nothing.
   [[nodiscard]] bool rests(const Instant& now) const;
   [[nodiscard]] bool limited() const { return limited_since_.has_value(); }
@@ -130,7 +132,7 @@ class RailRun {
   void switch_off(const Instant& now);
   [[nodiscard]] bool stays_off() const { return tripped() || cut_off_; }
   void note_modes(circuit::Mode before, const Instant& now);
-  void bound_effort(const Instant& now, double length);
+  void bound_effort(const Instant& now, double length, double to_row);
   void update_peaks(const Instant& from);
   // What the output itself gives, apart from its capacitance.
   [[nodiscard]] const Peak& regulator_power() const { return output_.capacitance == 0 ? power_ : regulator_power_; }

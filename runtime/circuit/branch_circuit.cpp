@@ -11,6 +11,8 @@ constexpr double kRelative = 1e-9;
 constexpr double kAbsolute = 1e-11;
 // Of a voltage: steps of Newton's method that are rounding alone.
 constexpr double kRoundingSteps = 1e-13;
+// Of a sum of currents: the rounding of its terms.
+constexpr double kSumRounding = 2e-16;
 // States that differ by less are the same: a tenth of a step's error, or passes that are alike would never agree.
 constexpr double kSameState = 1e-10;
 constexpr double kSameTime = 1e-12;
@@ -112,6 +114,11 @@ double BranchCircuit::untaken_voltage(double current) const {
   return sensed() ? past : past - parts_.wire * current;
 }
 
+// Likewise where the load gives more than the output lets in. Only what drives a current can.
+double BranchCircuit::ungiven_voltage() const {
+  return has_inductors_ ? -kMostVolts : 0;
+}
+
 double BranchCircuit::solve_port(double current, double conductance, const double* state) const {
   const auto excess = [&](double volts) {
     Flow result = flow(volts, state);
@@ -125,20 +132,26 @@ double BranchCircuit::solve_port(double current, double conductance, const doubl
   if (std::abs(at_zero.current) <= kNoVolts * at_zero.slope) return -at_zero.current / at_zero.slope;
   const double direction = at_zero.current > 0 ? -1 : 1;
   double inner = 0;
+  Flow at_inner = at_zero;
   double outer = direction * std::max(std::abs(port_guess_) * (1 + 1e-6), 1e-3);
-  while (excess(outer).current * direction < 0) {
+  for (Flow at = excess(outer); at.current * direction < 0; at = excess(outer)) {
     inner = outer;
+    at_inner = at;
     outer *= 4;
     // Nothing takes that current: the caller's mode will not last.
-    if (std::abs(outer) > kMostVolts) return direction > 0 ? untaken_voltage(current) : 0;
+    if (std::abs(outer) > kMostVolts) return direction > 0 ? untaken_voltage(current) : ungiven_voltage();
   }
   double low = std::min(inner, outer);
   double high = std::max(inner, outer);
-  double volts = port_guess_ > low && port_guess_ < high ? port_guess_ : (low + high) / 2;
+  // A voltage that has moved on a little is near the guess, and not in the middle of the bracket.
+  double volts = port_guess_ > low && port_guess_ < high ? port_guess_ : inner - at_inner.current / at_inner.slope;
+  if (!(volts > low && volts < high)) volts = (low + high) / 2;
   double before = high - low;
+  // Where a coil takes nearly all of a current, what is left for the others is no more exact than the whole.
+  const double size = std::abs(current) + std::abs(at_zero.current);
   for (int step = 0; step < 200; ++step) {
     const Flow at = excess(volts);
-    if (at.current == 0) break;
+    if (std::abs(at.current) <= kSumRounding * (size + std::abs(conductance * volts))) break;
     (at.current > 0 ? high : low) = volts;
     double next = at.slope > 0 ? volts - at.current / at.slope : low;
     const double change = std::abs(next - volts);

@@ -87,6 +87,7 @@ class BranchCircuit final : public Circuit {
   // How fast that current changes where the voltage does so at a given rate, A/s.
   [[nodiscard]] double flow_rate(double volts, double volts_rate, const double* state) const;
   [[nodiscard]] double untaken_voltage(double current) const;
+  [[nodiscard]] double ungiven_voltage() const;
   // The port's voltage where flow(v) + conductance * v = current.
   [[nodiscard]] double solve_port(double current, double conductance, const double* state) const;
   // `drive` is the imposed voltage or current.
@@ -102,6 +103,7 @@ class BranchCircuit final : public Circuit {
   void settle_ways(std::optional<Mode> expected);
   void take_step(double longest);
   [[nodiscard]] double corner_noise(double volts, const double* state) const;
+  [[nodiscard]] bool gives_current() const;
   [[nodiscard]] double roughness() const;
   [[nodiscard]] double misfit() const;
   [[nodiscard]] double misfit_at(double share, const Scales& scales) const;

@@ -30,6 +30,13 @@ double BranchCircuit::corner_noise(double volts, const double* state) const {
   return reach * slope;
 }
 
+// Nothing holds the port's voltage: it is what lets a given current flow.
+bool BranchCircuit::gives_current() const {
+  if (port_index_) return false;
+  const Drive kind = drive_of(mode_);
+  return kind == Drive::WireCurrent || (!terminal_index_ && (kind == Drive::Current || kind == Drive::Off));
+}
+
 double BranchCircuit::roughness() const {
   return follow_ == Follow::All ? 1 : kRough;
 }
@@ -65,13 +72,16 @@ double BranchCircuit::misfit_at(double share, const Scales& scales) const {
   for (std::size_t i = 0; i <= count_; ++i) state[i] = piece_.states[i].value(share);
   const Point at = point(mode_, state[count_], driving_of(mode_).slope, state.data());
   // Currents are differences of voltages over small resistances: their rounding is no misfit.
-  const double conductance = flow(at.port, state.data()).slope + (parts_.wire > 0 ? 1 / parts_.wire : 0);
+  const double conductance =
+      flow(at.port, state.data()).slope + (parts_.wire > 0 && !gives_current() ? 1 / parts_.wire : 0);
   const double rounding = kRounding * volts * std::abs(conductance) + corner_noise(at.port, state.data());
   const double noise = kFit * roughness() * amps + rounding;
-  const double volt_noise = kFit * roughness() * volts + (conductance > 0 ? kRounding * amps / conductance : 0);
+  const double volts_by_amps = conductance > 0 ? amps / conductance : 0;
+  const double volt_noise = kFit * roughness() * volts + kRounding * volts_by_amps;
   const double watts = kUnbalanced * roughness() * power;
-  const double watts_noise = volts * corner_noise(at.port, state.data()) +
-                             kStateRounding * (volts * volts * std::abs(conductance) + stored / piece_.length);
+  const double watts_noise =
+      volts * corner_noise(at.port, state.data()) +
+      kStateRounding * (volts * volts * std::abs(conductance) + amps * volts_by_amps + stored / piece_.length);
   return std::max({std::abs(at.port - piece_.port_voltage.value(share)) / volt_noise,
                    std::abs(at.terminal - piece_.terminal_voltage.value(share)) / volt_noise,
                    std::abs(at.regulator - piece_.regulator_current.value(share)) / noise,

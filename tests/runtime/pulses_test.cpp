@@ -112,3 +112,28 @@ TEST_CASE("a capacitance that comes to rest where the load stops drawing") {
     CHECK(simulation.rails[0].energy_J == relative(energy, 1e-5));
   }
 }
+
+// A diode that blocks takes nothing of a coil's current: the coil keeps it through the output, and it fades as
+// exp(-t R / L).
+TEST_CASE("a coil that is switched off beside a diode fades by its own resistance") {
+  SimulationCase simulated({fine_supply(Interpolation::Hold)});
+  simulated.rail({inductor(0.01, 5), diode(1e-9, 1.8, 0.1, 300, 10), pulses(0.2, 1e-3, 7e-3)});
+  const Simulation simulation =
+      simulated.run({limit(0, "2 A"), on(0), step(0, "5 V"), dwell("1 s"), off(0), dwell("4 ms")});
+  CHECK(simulation.chatter.empty());
+  CHECK(simulation.rails[0].balance.stored_J == relative(0.01 / 2 * std::exp(-2 * 0.004 * 5 / 0.01), 1e-7));
+}
+
+// In the pulses the coil gives what the limit does not, so the voltage falls to nothing and comes back along the
+// exponential of the diodes. What flows is the limit throughout.
+TEST_CASE("a coil, diodes, a current and pulses at the limit, and nothing that holds the voltage") {
+  SimulationCase simulated({fine_supply(Interpolation::Hold)});
+  simulated.rail({inductor(0.01, 5), diode(1e-9, 1.8, 0.1, 300, 10), constant_current(0.2), pulses(0.5, 1e-3, 7e-3)},
+                 0.1);
+  const Simulation simulation =
+      simulated.run({limit(0, "2400 mA"), on(0), step(0, "12 V"), dwell("10 s"), off(0), dwell("1 s")});
+  CHECK(simulation.chatter.empty());
+  CHECK(simulation.rails[0].cc_time_s == relative(10, 1e-9));
+  CHECK(simulation.rails[0].charge_C == relative(24, 1e-9));
+  CHECK(simulation.rails[0].balance.relative_error < 1e-6);
+}

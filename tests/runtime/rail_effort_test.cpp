@@ -17,11 +17,11 @@ constexpr double kPiece = 1e-5;  // s
 std::optional<RailEffort::GivenUp> take_pieces(RailEffort& effort, std::int64_t most, bool changes,
                                                bool timed = false) {
   for (std::int64_t i = 0; i < most; ++i) {
-    if (const auto given_up = effort.prepare(kAsked)) return given_up;
+    if (const auto given_up = effort.prepare(kAsked, kAsked)) return given_up;
     effort.planned(kPiece);
     effort.advance(kPiece, changes, timed);
   }
-  return effort.prepare(kAsked);
+  return effort.prepare(kAsked, kAsked);
 }
 
 }  // namespace
@@ -52,7 +52,7 @@ TEST_CASE("changes of mode, pieces and pulses without end are given up by their 
 TEST_CASE("pieces that others cut short cost nothing, and rows give a little back") {
   RailEffort effort;
   for (std::int64_t i = 0; i < 2 * kMaxOwnPieces; ++i) {
-    REQUIRE(!effort.prepare(kAsked));
+    REQUIRE(!effort.prepare(kAsked, kAsked));
     effort.planned(kPiece);
     effort.advance(kPiece / 2, false, false);
   }
@@ -74,4 +74,25 @@ TEST_CASE("what is given up goes in two steps and comes back with a row") {
   effort.take_row();
   CHECK(effort.follow() == Follow::All);
   CHECK(effort.least() == 0);
+}
+
+TEST_CASE("where the load is not followed its clock stands until the next row") {
+  RailEffort effort;
+  effort.set_clock(true);
+  CHECK(effort.clock_runs());
+  REQUIRE(take_pieces(effort, 10 * kMaxModeChanges, true));
+  // What was spent are changes of mode: the clock is taken up again with the next row.
+  CHECK(effort.follows_clock());
+  CHECK(!effort.clock_runs());
+  effort.take_row();
+  CHECK(effort.clock_runs());
+}
+
+TEST_CASE("where nothing is followed, pieces go by the time to the next row, whatever else cuts it") {
+  RailEffort effort;
+  REQUIRE(take_pieces(effort, 10 * kMaxOwnPieces, false));
+  CHECK(!take_pieces(effort, 1000, false));
+  REQUIRE(effort.follow() == Follow::Nothing);
+  static_cast<void>(effort.prepare(kAsked / 100, 10 * kAsked));
+  CHECK(effort.least() == relative(10 * kAsked / 1000, 1e-9));
 }
