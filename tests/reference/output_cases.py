@@ -25,7 +25,7 @@ CASES = (
     Case("sink takes the charge back", (Rail((capacitor(1e-3, 0.02), resistor(200)), 1, 0.1),),
          (Leg((12,), 0, 0.05), Leg((3,), 0, 0.2)), step=1e-5, within=2e-6, sink=0.1, because=STEPS),
     Case("remote sense and its headroom", (Rail((resistor(5), capacitor(220e-6, 0.1)), 3, 0.5),),
-         (Leg((8,), 0.01, 0.03), Leg((12,), 0.01, 0.03)), step=2e-6, within=5e-5, headroom=1,
+         (Leg((8,), 0.01, 0.03), Leg((12,), 0.01, 0.03), Leg((6,), 0.02, 0.02)), step=2e-6, within=5e-5, headroom=1,
          because="the netlist's sense is short of the setpoint by 0.1 mOhm times the current"),
     Case("off resistance and output capacitance drain the load", (Rail((capacitor(100e-6, 1), resistor(1e5)), 1, 0.1),),
          (Leg((10,), 0, 0.05), Leg((10,), 0, 0.5, on=False)), step=2e-5, within=2e-4, off_resistance=1e4,

@@ -48,7 +48,7 @@ class Case:
     slew: tuple | None = None  # V/s up, down
     output_capacitance: float = 0
     sink: float = 0
-    headroom: float | None = None  # V; remote sense
+    headroom: float | None = None  # V; remote sense, whose leads drop so much at the most
     off_resistance: float | None = None
     combine: str | None = None  # "series" or "parallel": of two channels
 
@@ -174,7 +174,8 @@ def regulator(case, top, bottom, volts, amps, wire):
     across = f"(v({top})-v({bottom}))" if bottom != "0" else f"v({top})"
     wanted = f"({volts}-{across})*{1 / wire}"
     if case.headroom is not None:
-        wanted = f"min(({volts}-{across})*{1 / BARE}, ({volts}+{case.headroom}-{across})*{1 / wire})"
+        # The amplifier closes in on the load; the terminals stand above it by the headroom at the most.
+        wanted = f"min(({volts}-{across})*{1 / BARE}, {case.headroom / wire})"
     return f"i=min({amps}, max({-case.sink}, {wanted}))", wanted
 
 
@@ -217,8 +218,8 @@ def meter_netlist(case, k, rail, at):
     if at == f"p{k}":
         through = f"min({rail.limit}, max({-case.sink}, (v(set{k})-v(p{k}))*{1 / (rail.wire or BARE)}))*v(live{k})"
         if case.headroom is not None:
-            through = (f"min({rail.limit}, max(0, min((v(set{k})-v(p{k}))*{1 / BARE}, "
-                       f"(v(set{k})+{case.headroom}-v(p{k}))*{1 / rail.wire})))*v(live{k})")
+            most = min(rail.limit, case.headroom / rail.wire)
+            through = f"min({most}, max(0, (v(set{k})-v(p{k}))*{1 / BARE}))*v(live{k})"
         return [f"Bamps{k} amps{k} 0 v={through}", f"Bvolts{k} volts{k} 0 v=v(p{k})+{rail.wire}*v(amps{k})"]
     lines = [f"Vm{k} reg{k} t{k} 0", f"Rwire{k} t{k} p{k} {rail.wire or BARE}", f"Bamps{k} amps{k} 0 v=i(Vm{k})",
              f"Bvolts{k} volts{k} 0 v=v(reg{k})"]
