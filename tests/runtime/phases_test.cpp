@@ -5,6 +5,7 @@
 #include <stdexcept>
 
 #include "tests/support/load_elements.h"
+#include "tests/support/near.h"
 #include "tests/support/resolved.h"
 
 // Passes that are no whole multiple of the supplies' grids, in a loop, against the same passes written out one by one,
@@ -55,7 +56,7 @@ struct PhaseCase {
 };
 
 void same(double a, double b) {
-  CHECK(a == doctest::Approx(b).epsilon(1e-10));
+  CHECK(a == relative(b, 1e-10));
 }
 
 void same_peak(const Peak& a, const Peak& b) {
@@ -226,5 +227,5 @@ TEST_CASE("what passes that never come round cost") {
   const Simulation days = test.play(false);
   CHECK(days.folded[0].simulated <= hour.folded[0].simulated + 100);
   CHECK(days.folded[0].simulated + days.folded[0].added == 150'000);
-  CHECK(days.rails[0].energy_J == doctest::Approx(50 * hour.rails[0].energy_J).epsilon(1e-4));
+  CHECK(days.rails[0].energy_J == relative(50 * hour.rails[0].energy_J, 1e-4));
 }
