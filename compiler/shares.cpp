@@ -142,18 +142,12 @@ Int128 Shares::within(Int128 count, const Rational& total, const Scale& scale, s
   return count;
 }
 
-void Shares::copy(Int128 steps, const Scale& scale, std::vector<MemberCounts>& counts) {
-  for (std::size_t i = 0; i < counts.size(); ++i) {
-    counts[i].*scale.quantity = static_cast<std::int64_t>(steps * scale.counts_of_step[i]);
-  }
-}
-
 void Shares::set_voltage(const Rational& total, std::vector<MemberCounts>& counts) const {
   if (series_) {
     spread(total, voltage_, counts);
   } else {
     const bool settable = !voltage_.step.overflowed();
-    copy(settable ? (total / voltage_.step).rounded() : 0, voltage_, counts);
+    copy(settable ? static_cast<std::int64_t>((total / voltage_.step).rounded()) : 0, voltage_, counts);
   }
 }
 
@@ -165,8 +159,19 @@ void Shares::set_current(const Rational& total, std::vector<MemberCounts>& count
     copy(0, current_, counts);
   } else {
     const Rational steps = total / current_.step;
-    copy(series_ ? steps.floor() : steps.rounded(), current_, counts);
+    copy(static_cast<std::int64_t>(series_ ? steps.floor() : steps.rounded()), current_, counts);
   }
+}
+
+std::optional<RoundedLine> Shares::voltage_way(const Rational& from, const Rational& to, std::int64_t parts) const {
+  if (series_) return std::nullopt;
+  return RoundedLine::between(from / voltage_.step, to / voltage_.step, parts);
+}
+
+std::optional<RoundedLine> Shares::current_way(const Rational& from, const Rational& to, std::int64_t parts) const {
+  if (parallel_) return std::nullopt;
+  return RoundedLine::between(from / current_.step, to / current_.step, parts,
+                              series_ ? RoundedLine::To::Down : RoundedLine::To::Nearest);
 }
 
 Rational Shares::settable_voltage(const Rational& total) const {

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "compiler/bench.h"
+#include "lang/rounded_line.h"
 
 namespace rampart {
 
@@ -32,6 +33,16 @@ class Shares {
   // Counts of each member for what the channels are to give together, by magnitude. `counts` has one entry a member.
   void set_voltage(const Rational& total, std::vector<MemberCounts>& counts) const;
   void set_current(const Rational& total, std::vector<MemberCounts>& counts) const;
+
+  // Whole steps of the rail on the straight way from one total to another in equal parts, where its members are alike
+  // and need no sharing out; empty where they do, or where the numbers are too large for it.
+  [[nodiscard]] std::optional<RoundedLine> voltage_way(const Rational& from, const Rational& to,
+                                                       std::int64_t parts) const;
+  [[nodiscard]] std::optional<RoundedLine> current_way(const Rational& from, const Rational& to,
+                                                       std::int64_t parts) const;
+  // Counts of each member for whole steps of such a way.
+  void set_voltage_steps(std::int64_t steps, std::vector<MemberCounts>& counts) const { copy(steps, voltage_, counts); }
+  void set_current_steps(std::int64_t steps, std::vector<MemberCounts>& counts) const { copy(steps, current_, counts); }
 
   // What the rail is set to where it is asked for `total`: the members' counts together.
   [[nodiscard]] Rational settable_voltage(const Rational& total) const;
@@ -75,7 +86,9 @@ class Shares {
                                 std::vector<MemberCounts>& counts) const;
   [[nodiscard]] static Int128 within(Int128 count, const Rational& total, const Scale& scale, std::size_t member);
   void spread(const Rational& total, const Scale& scale, std::vector<MemberCounts>& counts) const;
-  static void copy(Int128 steps, const Scale& scale, std::vector<MemberCounts>& counts);
+  static void copy(std::int64_t steps, const Scale& scale, std::vector<MemberCounts>& counts) {
+    for (std::size_t i = 0; i < counts.size(); ++i) counts[i].*scale.quantity = steps * scale.counts_of_step[i];
+  }
   [[nodiscard]] Rational together(const Scale& scale, const std::vector<MemberCounts>& counts) const;
 
   std::vector<Rational> shares_;

@@ -92,6 +92,10 @@ class RowCursor {
   // Empty after the last SegmentEnded.
   [[nodiscard]] std::optional<TableItem> next();
 
+  // Many of the rows that come next, where they are those of ramps alone: the same as next() would give one by one. May
+  // be none. Valid until the next call.
+  [[nodiscard]] std::span<const Row> next_rows();
+
   // Right after a PassEnded with `remaining` >= passes, passes a multiple of `unit`: goes on as if that many passes
   // had been given. Only meaningful where a pass ends as it began, see `state()`.
   void skip_passes(std::int64_t passes);

@@ -65,6 +65,8 @@ void walk_segments(const Table& run, const Table* safe, Visitor& visitor) {
     bool begun = false;
     RowCursor cursor = table.rows();
     while (visitor.keep_going()) {
+      // A segment starts with rows of its own, so what comes in numbers is within one.
+      for (const Row& row : cursor.next_rows()) visitor.row(row);
       const std::optional<TableItem> item = cursor.next();
       if (!item) return;
       if (!begun) visitor.begin_segment(is_safe ? std::string(kSafeSegment) : std::to_string(number));

@@ -1,4 +1,6 @@
 #include <algorithm>
+#include <functional>
+#include <limits>
 #include <numeric>
 #include <set>
 #include <utility>
@@ -64,10 +66,12 @@ class RowCursor::Work {
         moves_(other.moves_.size()),
         resolutions_(other.resolutions_),
         coarsest_(other.coarsest_),
-        due_(other.due_),
         common_grid_(other.common_grid_),
         room_(other.room_),
         last_loop_(other.last_loop_),
+        due_(other.due_),
+        rows_(other.rows_),
+        given_(other.given_),
         in_block_(other.in_block_),
         block_end_(other.block_end_),
         bound_(other.bound_),
@@ -79,6 +83,7 @@ class RowCursor::Work {
 
   std::optional<TableItem> next() {
     while (true) {
+      if (given_ < rows_.size()) return rows_[given_++];
       while (queue_.has_before(bound_)) {
         const RowQueue::Entry entry = queue_.take();
         if (!is_news(entry)) continue;
@@ -92,6 +97,13 @@ class RowCursor::Work {
         return std::nullopt;
       }
     }
+  }
+
+  std::span<const Row> next_rows() {
+    while (given_ == rows_.size() && in_block_ && !boundary_ && !queue_.has_before(bound_)) advance_block();
+    const std::span<const Row> rows = std::span(rows_).subspan(given_);
+    given_ = rows_.size();
+    return rows;
   }
 
   void skip_passes(std::int64_t passes) {
@@ -155,14 +167,16 @@ class RowCursor::Work {
 
   // Rows and line rows that change nothing are left out. The first of each is always news: how a channel or a line
   // stood before it, nobody knows.
+  bool is_news(const Row& row, bool forced) {
+    std::optional<LastGiven>& last = last_[static_cast<std::size_t>(row.channel)];
+    if (last && same(*last, row) && !forced) return false;
+    last = LastGiven{row.voltage, row.current, row.output, row.known};
+    return true;
+  }
+
   bool is_news(const RowQueue::Entry& entry) {
     return std::visit(Overloaded{
-                          [&](const Row& row) {
-                            std::optional<LastGiven>& last = last_[static_cast<std::size_t>(row.channel)];
-                            if (last && same(*last, row) && !entry.forced) return false;
-                            last = LastGiven{row.voltage, row.current, row.output, row.known};
-                            return true;
-                          },
+                          [&](const Row& row) { return is_news(row, entry.forced); },
                           [&](const LineRow& row) {
                             std::optional<bool>& last = last_lines_[static_cast<std::size_t>(row.line)];
                             if (last == row.high) return false;
@@ -212,7 +226,7 @@ class RowCursor::Work {
     queue_.set_passes(timeline_.passes());
     for (std::size_t i = 0; i < players_.size(); ++i) {
       players_[i]->begin(block, moves_[i], queue_);
-      if (const std::optional<Nanoseconds> next = players_[i]->next_time()) due_.emplace(*next, i);
+      note_due(i);
     }
     for (const LineMove& line : block.lines) {
       const Timing& timing = table_->bench()[table_->profile()[line.line].supply].timing;
@@ -234,11 +248,63 @@ class RowCursor::Work {
       in_block_ = false;
       return;
     }
-    const auto [time, player] = *due_.begin();
-    due_.erase(due_.begin());
-    players_[player]->make_next(queue_);
-    if (const std::optional<Nanoseconds> next = players_[player]->next_time()) due_.emplace(*next, player);
+    const Nanoseconds time = due_.front().first;
     bound_ = std::max(bound_, std::min(time, bound_at(block_end_)));
+    // What comes before them is given first.
+    if (queue_.has_before(bound_) || make_stairs()) return;
+    const std::size_t player = take_due();
+    players_[player]->make_next(queue_);
+    note_due(player);
+  }
+
+  // Rows of stairs that nothing queued or still to be made comes between need not be queued. False if there are none.
+  bool make_stairs() {
+    Nanoseconds end = queue_.has_any() ? std::min(queue_.first_time(), bound_at(block_end_)) : bound_at(block_end_);
+    for (const Due& due : due_) {
+      if (!players_[due.second]->is_on_stairs()) end = std::min(end, due.first);
+    }
+    rows_.clear();
+    given_ = 0;
+    while (!due_.empty() && due_.front().first < end && rows_.size() < kMostRows) make_stairs_before(end);
+    std::erase_if(rows_, [this](const Row& row) { return !is_news(row, false); });
+    passes_ = queue_.passes();
+    return !rows_.empty();
+  }
+
+  // The rows of the earliest stair, and those of its player that come before any other's. Stairs of one time stand in
+  // the order of their channels. Whoever leaves its stairs brings `end` forward.
+  void make_stairs_before(Nanoseconds& end) {
+    const Nanoseconds time = due_.front().first;
+    const std::size_t first_row = rows_.size();
+    std::size_t players = 0;
+    while (!due_.empty() && due_.front().first == time) {
+      const std::size_t player = take_due();
+      const bool is_alone = players++ == 0 && (due_.empty() || due_.front().first > time);
+      const Nanoseconds before = !is_alone      ? time + Nanoseconds{1}
+                                 : due_.empty() ? end
+                                                : std::min(end, due_.front().first);
+      players_[player]->make_stairs(before, is_alone ? kMostRows : kNoLimit, rows_);
+      const std::optional<Nanoseconds> next = note_due(player);
+      if (next && !players_[player]->is_on_stairs()) end = std::min(end, *next);
+    }
+    if (players == 1) return;
+    std::sort(rows_.begin() + static_cast<std::ptrdiff_t>(first_row), rows_.end(),
+              [](const Row& a, const Row& b) { return a.channel < b.channel; });
+  }
+
+  // The heap of `due_` has the earliest in front, of those the first in the order of the rails.
+  std::optional<Nanoseconds> note_due(std::size_t player) {
+    const std::optional<Nanoseconds> next = players_[player]->next_time();
+    if (!next) return next;
+    due_.emplace_back(*next, player);
+    std::push_heap(due_.begin(), due_.end(), std::greater<>());
+    return next;
+  }
+  std::size_t take_due() {
+    std::pop_heap(due_.begin(), due_.end(), std::greater<>());
+    const std::size_t player = due_.back().second;
+    due_.pop_back();
+    return player;
   }
 
   // No row still to be made from `now` on lies before this.
@@ -284,6 +350,9 @@ class RowCursor::Work {
     boundary_ = SegmentEnded{end, await, segment.statement != nullptr ? segment.statement->span : Span{}};
   }
 
+  static constexpr std::size_t kMostRows = 128;
+  static constexpr std::size_t kNoLimit = std::numeric_limits<std::size_t>::max();
+
   const Table* table_;
   TimelineCursor timeline_;
   std::vector<std::unique_ptr<RailPlayer>> players_;
@@ -293,10 +362,13 @@ class RowCursor::Work {
   std::vector<std::vector<const Move*>> moves_;  // of the current block, by rail
   std::set<std::int64_t> resolutions_;           // of the rails' grids, in ns
   TimeGrid coarsest_;
-  std::set<std::pair<Nanoseconds, std::size_t>> due_;  // players with rows to make in the block, by their time
   std::optional<Nanoseconds> common_grid_ = Nanoseconds{1};
   std::optional<PhaseRoom> room_;    // of what is no player's, while it is kept
   std::optional<LoopId> last_loop_;  // of the pass that ended last
+  using Due = std::pair<Nanoseconds, std::size_t>;
+  std::vector<Due> due_;   // players with rows to make in the block and their times, a heap
+  std::vector<Row> rows_;  // of stairs, made at once; those from given_ on are still to be given
+  std::size_t given_ = 0;
   bool in_block_ = false;
   Nanoseconds block_end_{0};
   Nanoseconds bound_{0};  // everything queued before it is complete
@@ -312,6 +384,9 @@ RowCursor::~RowCursor() = default;
 
 std::optional<TableItem> RowCursor::next() {
   return work_->next();
+}
+std::span<const Row> RowCursor::next_rows() {
+  return work_->next_rows();
 }
 void RowCursor::skip_passes(std::int64_t passes) {
   work_->skip_passes(passes);

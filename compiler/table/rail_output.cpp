@@ -54,8 +54,7 @@ RailOutput::RailOutput(const Table& table, RailId rail)
 
 void RailOutput::set(const Rational& voltage, const Rational& limit, std::vector<MemberCounts>& counts) const {
   counts.resize(members_.size());
-  // Connected the other way round, the channels themselves are set to what the rail is below zero.
-  shares_.set_voltage(reversed_ ? -voltage : voltage, counts);
+  shares_.set_voltage(of_channels(voltage), counts);
   shares_.set_current(limit, counts);
 }
 

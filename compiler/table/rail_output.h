@@ -28,6 +28,10 @@ class RailOutput {
 
   [[nodiscard]] const std::vector<ChannelId>& members() const { return members_; }
   [[nodiscard]] const TimeGrid& grid() const { return grid_; }
+  [[nodiscard]] const Shares& shares() const { return shares_; }
+  // The voltage of the channels together where the rail has this one: below zero for a rail connected the other way
+  // round.
+  [[nodiscard]] Rational of_channels(const Rational& voltage) const { return reversed_ ? -voltage : voltage; }
   // Counts of each member, in the order of members().
   void set(const Rational& voltage, const Rational& limit, std::vector<MemberCounts>& counts) const;
   // How far setpoints that run straight through these values, by so much a nanosecond, may be read earlier or later and

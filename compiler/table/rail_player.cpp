@@ -25,21 +25,30 @@ Nanoseconds RailPlayer::on_grid(Int128 numerator, Int128 denominator) {
 }
 
 void RailPlayer::put_rows(Nanoseconds time, const RailState& state, const Statement* statement, bool forced,
-                          RowQueue& queue, bool is_stair) {
+                          RowQueue& queue) {
   if (!state.known.any()) return;
   output_.set(state.voltage, state.limit, counts_);
-  for (std::size_t i = 0; i < counts_.size(); ++i) {
-    Row row;
-    row.time = row.until = time;
-    row.channel = output_.members()[i];
-    row.voltage = row.voltage_until = counts_[i].voltage;
-    row.current = row.current_until = counts_[i].current;
-    row.output = state.on;
-    row.is_stair = is_stair;
-    row.known = state.known;
-    if (statement != nullptr) row.statement = statement->span;
-    queue.put(row, forced);
-  }
+  put_counts(time, state, statement, forced, queue, false);
+}
+
+void RailPlayer::put_counts(Nanoseconds time, const RailState& state, const Statement* statement, bool forced,
+                            RowQueue& queue, bool is_stair) {
+  if (!state.known.any()) return;
+  for (std::size_t i = 0; i < counts_.size(); ++i) queue.put(row_of(i, time, state, statement, is_stair), forced);
+}
+
+Row RailPlayer::row_of(std::size_t member, Nanoseconds time, const RailState& state, const Statement* statement,
+                       bool is_stair) const {
+  Row row;
+  row.time = row.until = time;
+  row.channel = output_.members()[member];
+  row.voltage = row.voltage_until = counts_[member].voltage;
+  row.current = row.current_until = counts_[member].current;
+  row.output = state.on;
+  row.is_stair = is_stair;
+  row.known = state.known;
+  if (statement != nullptr) row.statement = statement->span;
+  return row;
 }
 
 }  // namespace rampart

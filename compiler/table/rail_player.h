@@ -25,6 +25,11 @@ class RailPlayer {
   [[nodiscard]] virtual std::optional<Nanoseconds> next_time() const = 0;
   virtual void make_next(RowQueue& queue) = 0;
 
+  // The next rows are those of a staircase.
+  [[nodiscard]] virtual bool is_on_stairs() const { return false; }
+  // On stairs: makes the rows of those that start before `before`, as long as there are fewer than `most`.
+  virtual void make_stairs(Nanoseconds /*before*/, std::size_t /*most*/, std::vector<Row>& /*rows*/) {}
+
   // A segment starts at 0: a full row of each channel.
   void begin_segment(RowQueue& queue);
   // A segment ends: a last row of each channel. Gives the time of that row.
@@ -48,8 +53,12 @@ class RailPlayer {
   virtual void start(const Block& block, RowQueue& queue) = 0;
 
   // A row of each channel at `time` that holds the given setpoints; none if nothing of them is known.
-  void put_rows(Nanoseconds time, const RailState& state, const Statement* statement, bool forced, RowQueue& queue,
-                bool is_stair = false);
+  void put_rows(Nanoseconds time, const RailState& state, const Statement* statement, bool forced, RowQueue& queue);
+  // The same with the setpoints as they are in counts_.
+  void put_counts(Nanoseconds time, const RailState& state, const Statement* statement, bool forced, RowQueue& queue,
+                  bool is_stair);
+  [[nodiscard]] Row row_of(std::size_t member, Nanoseconds time, const RailState& state, const Statement* statement,
+                           bool is_stair) const;
 
   // The grid time nearest to an exact one, which is remembered in the room.
   [[nodiscard]] Nanoseconds on_grid(Int128 numerator, Int128 denominator = 1);

@@ -27,8 +27,12 @@ class RowQueue {
 
   // What is put from now on belongs to these passes.
   void set_passes(std::span<const std::int64_t> passes);
+  [[nodiscard]] const SharedPasses& passes() const { return passes_; }
 
   [[nodiscard]] bool has_before(Nanoseconds bound) const { return !entries_.empty() && entries_.front().time < bound; }
+
+  [[nodiscard]] bool has_any() const { return !entries_.empty(); }
+  [[nodiscard]] Nanoseconds first_time() const { return entries_.front().time; }
 
   struct Entry {
     Nanoseconds time{0};

@@ -4,34 +4,49 @@
 namespace rampart {
 namespace {
 
-// A piece between two instants in which something ramps, cut into `stairs` equal intervals. Each holds the value at
-// its start, so the staircase is never early; the end value comes with the next instant.
-struct Staircase {
-  std::int64_t stairs = 0;
-  std::int64_t next = 1;  // the interval whose start comes next; the instant itself starts the first
-
-  [[nodiscard]] bool done() const { return next >= stairs; }
-};
-
 class StairPlayer : public RailPlayer {
  public:
   using RailPlayer::RailPlayer;
   [[nodiscard]] std::unique_ptr<RailPlayer> clone() const override { return std::make_unique<StairPlayer>(*this); }
 
   [[nodiscard]] std::optional<Nanoseconds> next_time() const override {
-    if (at_ < instants_.size() && stairs_.done()) return output_.grid().nearest(instants_[at_].time);
-    if (!stairs_.done()) return output_.grid().nearest(stair_numerator(), stairs_.stairs);
+    if (!stairs_.done()) return stairs_.time(output_, from(), to());
+    if (at_ < instants_.size()) return output_.grid().nearest(instants_[at_].time);
     return std::nullopt;
   }
 
   void make_next(RowQueue& queue) override {
     if (!stairs_.done()) {
-      make_stair(queue);
+      counts_.resize(output_.members().size());
+      stairs_.set(output_, from(), to(), counts_);
+      put_counts(stair_time(), from().after, from().statement, false, queue, true);
+      stairs_.advance();
       return;
     }
     const RailInstant& instant = instants_[at_++];
     put_rows(on_grid(instant.time), instant.after, instant.statement, false, queue);
-    if (at_ < instants_.size()) begin_stairs();
+    if (at_ < instants_.size()) stairs_ = Staircase(output_, from(), to());
+  }
+
+  // Times that are remembered in the room are made one by one.
+  [[nodiscard]] bool is_on_stairs() const override { return !stairs_.done() && from().after.known.any() && !room_; }
+
+  void make_stairs(Nanoseconds before, std::size_t most, std::vector<Row>& rows) override {
+    const RailInstant& start = from();
+    const RailInstant& end = to();
+    counts_.resize(output_.members().size());
+    Row row = row_of(0, {}, start.after, start.statement, true);
+    for (; !stairs_.done() && rows.size() < most; stairs_.advance()) {
+      row.time = row.until = stairs_.time(output_, start, end);
+      if (row.time >= before) return;
+      stairs_.set(output_, start, end, counts_);
+      for (std::size_t i = 0; i < counts_.size(); ++i) {
+        row.channel = output_.members()[i];
+        row.voltage = row.voltage_until = counts_[i].voltage;
+        row.current = row.current_until = counts_[i].current;
+        rows.push_back(row);
+      }
+    }
   }
 
   Nanoseconds end_segment(Nanoseconds time, RowQueue& queue) override {
@@ -49,22 +64,9 @@ class StairPlayer : public RailPlayer {
  private:
   [[nodiscard]] const RailInstant& from() const { return instants_[at_ - 1]; }
   [[nodiscard]] const RailInstant& to() const { return instants_[at_]; }
-  [[nodiscard]] Nanoseconds length() const { return to().time - from().time; }
 
-  void begin_stairs() {
-    stairs_ = {};
-    stairs_.stairs = stair_count(output_, from(), to());
-  }
-
-  // The time of the next stair, ns times the number of stairs.
-  [[nodiscard]] Int128 stair_numerator() const {
-    return Int128{stairs_.stairs} * from().time.count() + Int128{stairs_.next} * length().count();
-  }
-
-  void make_stair(RowQueue& queue) {
-    const RailState state = on_stair(from(), to(), stairs_.next, stairs_.stairs);
-    put_rows(on_grid(stair_numerator(), stairs_.stairs), state, from().statement, false, queue, true);
-    ++stairs_.next;
+  [[nodiscard]] Nanoseconds stair_time() {
+    return room_ ? on_grid(stairs_.time_numerator(from(), to()), stairs_.count()) : stairs_.time(output_, from(), to());
   }
 
   std::size_t at_ = 0;  // the instant to come

@@ -38,4 +38,28 @@ RailState on_stair(const RailInstant& from, const RailInstant& to, std::int64_t 
   return state;
 }
 
+Staircase::Staircase(const RailOutput& output, const RailInstant& from, const RailInstant& to)
+    : stairs_(stair_count(output, from, to)) {
+  if (done()) return;
+  const Shares& shares = output.shares();
+  const std::int64_t grid = output.grid().resolution.count();
+  time_ = RoundedLine::between(Rational::fraction(from.time.count(), grid), Rational::fraction(to.time.count(), grid),
+                               stairs_);
+  voltage_ = shares.voltage_way(output.of_channels(from.after.voltage), output.of_channels(to.voltage_before), stairs_);
+  current_ = shares.current_way(from.after.limit, to.limit_before, stairs_);
+  stair_ = 0;
+  advance();
+}
+
+Nanoseconds Staircase::time_by_fractions(const RailOutput& output, const RailInstant& from,
+                                         const RailInstant& to) const {
+  return output.grid().nearest(time_numerator(from, to), stairs_);
+}
+
+void Staircase::set_by_fractions(const RailOutput& output, const RailInstant& from, const RailInstant& to,
+                                 std::vector<MemberCounts>& counts) const {
+  const RailState state = on_stair(from, to, stair_, stairs_);
+  output.set(state.voltage, state.limit, counts);
+}
+
 }  // namespace rampart

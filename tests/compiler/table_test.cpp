@@ -3,8 +3,10 @@
 #include <doctest/doctest.h>
 #include <sys/resource.h>
 
+#include <algorithm>
 #include <map>
 #include <string>
+#include <tuple>
 #include <variant>
 
 #include "compiler/export/csv.h"
@@ -321,6 +323,49 @@ TEST_CASE("skipping passes gives the same rows as walking them") {
     return std::vector(rows.end() - 3, rows.end());
   };
   CHECK(tail(true) == tail(false));
+}
+
+// Two channels of one grid whose stairs fall together now and then, and one of another grid, which steps among them.
+TEST_CASE("rows given in numbers are those given one by one, in order") {
+  SupplySpec two;
+  two.channels = {ChannelSpec{"ch1"}, ChannelSpec{"ch2"}};
+  SupplySpec fine;
+  fine.minimum_step = "7 ms";
+  const Bench bench = make_bench({two, fine});
+  Profile profile = make_profile(bench);
+  profile.run = {repeat(3, {together({{ramp(1, "1 V", "200 ms"), ramp(1, "0 V", "1 s")},
+                                      {ramp(0, "500 mV", "400 ms"), ramp(0, "0 V", "300 ms")},
+                                      {ramp(2, "2 V", "350 ms"), step(2, "1 V"), dwell("90 ms"), step(2, "0 V")}})})};
+  FindingSink findings;
+  const std::optional<Timeline> timeline = build_timeline(profile, profile.run, TimelineStart::Off, findings);
+  REQUIRE(timeline);
+  const Table table(profile, bench, *timeline);
+  using Short = std::tuple<std::int64_t, ChannelId, std::int64_t, bool>;
+  const auto shortened = [](const Row& row) { return Short{row.time.count(), row.channel, row.voltage, row.is_stair}; };
+  const auto walk = [&](bool in_numbers) {
+    std::vector<Short> rows;
+    std::size_t numbers = 0;
+    RowCursor cursor = table.rows();
+    while (true) {
+      if (in_numbers) {
+        for (const Row& row : cursor.next_rows()) {
+          rows.push_back(shortened(row));
+          ++numbers;
+        }
+      }
+      const std::optional<TableItem> item = cursor.next();
+      if (!item) break;
+      if (const auto* row = std::get_if<Row>(&*item)) rows.push_back(shortened(*row));
+    }
+    CHECK((numbers > 100) == in_numbers);
+    return rows;
+  };
+  const std::vector<Short> rows = walk(false);
+  CHECK(rows == walk(true));
+  CHECK(std::is_sorted(rows.begin(), rows.end(), [](const Short& a, const Short& b) {
+    return std::tie(std::get<0>(a), std::get<1>(a)) < std::tie(std::get<0>(b), std::get<1>(b));
+  }));
+  CHECK(rows.size() > 300);
 }
 
 TEST_CASE("passes that take no time and change nothing are not walked") {
