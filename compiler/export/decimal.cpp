@@ -1,8 +1,26 @@
 #include "compiler/export/decimal.h"
 
+#include <algorithm>
 #include <array>
 
 namespace rampart {
+namespace {
+
+// The digits of 00 to 99, one pair after another.
+constexpr std::array<char, 200> kPairs = [] {
+  std::array<char, 200> pairs{};
+  for (std::size_t i = 0; i < pairs.size(); ++i) {
+    pairs[i] = static_cast<char>('0' + (i % 2 == 0 ? i / 20 : i / 2 % 10));
+  }
+  return pairs;
+}();
+
+char* put_pair(std::size_t number, char* at) {
+  std::copy_n(kPairs.begin() + static_cast<std::ptrdiff_t>(2 * number), 2, at);
+  return at;
+}
+
+}  // namespace
 
 DecimalScale decimal_scale(const Rational& resolution) {
   constexpr int kMostDecimals = 9;
@@ -16,24 +34,50 @@ DecimalScale decimal_scale(const Rational& resolution) {
   return scale;
 }
 
-void append_decimal(std::int64_t number, int decimals, std::string& text) {
-  std::array<char, 32> digits{};
-  std::size_t at = digits.size();
+char* write_decimal(std::int64_t number, int decimals, char* at) {
+  std::array<char, kLongestDecimal> digits{};
+  char* const end = digits.data() + digits.size();
+  char* begin = end;
   auto rest = number < 0 ? std::uint64_t{0} - static_cast<std::uint64_t>(number) : static_cast<std::uint64_t>(number);
-  int written = 0;
-  do {
-    if (written == decimals && decimals > 0) digits[--at] = '.';
-    digits[--at] = static_cast<char>('0' + rest % 10);
-    rest /= 10;
-    ++written;
-  } while (rest != 0 || written <= decimals);
-  if (number < 0) digits[--at] = '-';
-  text.append(digits.data() + at, digits.size() - at);
+  for (; rest >= 100; rest /= 100) begin = put_pair(static_cast<std::size_t>(rest % 100), begin - 2);
+  if (rest >= 10) {
+    begin = put_pair(static_cast<std::size_t>(rest), begin - 2);
+  } else {
+    *--begin = static_cast<char>('0' + rest);
+  }
+  while (end - begin <= decimals) *--begin = '0';
+  if (number < 0) *at++ = '-';
+  at = std::copy(begin, end - decimals, at);
+  if (decimals == 0) return at;
+  *at++ = '.';
+  return std::copy(end - decimals, end, at);
+}
+
+char* write_nine_digits(std::uint32_t number, char* at) {
+  const std::uint32_t high = number / 10'000;
+  const std::uint32_t low = number % 10'000;
+  *at = static_cast<char>('0' + high / 10'000);
+  put_pair(high / 100 % 100, at + 1);
+  put_pair(high % 100, at + 3);
+  put_pair(low / 100, at + 5);
+  put_pair(low % 100, at + 7);
+  return at + 9;
+}
+
+char* without_zeros(char* end) {
+  while (end[-1] == '0') --end;
+  return end[-1] == '.' ? end - 1 : end;
+}
+
+void append_decimal(std::int64_t number, int decimals, std::string& text) {
+  std::array<char, kLongestDecimal> digits{};
+  text.append(digits.data(), write_decimal(number, decimals, digits.data()));
 }
 
 void append_short_decimal(std::int64_t number, int decimals, std::string& text) {
-  for (; decimals > 0 && number % 10 == 0; --decimals) number /= 10;
-  append_decimal(number, decimals, text);
+  std::array<char, kLongestDecimal> digits{};
+  char* const end = write_decimal(number, decimals, digits.data());
+  text.append(digits.data(), decimals > 0 ? without_zeros(end) : end);
 }
 
 std::optional<std::string> exact_decimal(const Rational& value) {

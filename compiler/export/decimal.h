@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -17,6 +18,17 @@ struct DecimalScale {
 
 // Resolutions come from bench files, which allow at most nine decimals.
 [[nodiscard]] DecimalScale decimal_scale(const Rational& resolution);
+
+// Room for any number of write_decimal().
+inline constexpr std::size_t kLongestDecimal = 32;
+
+// Writes `number` with its point `decimals` digits from the right to `at`, where there is room for kLongestDecimal
+// characters: (-1234, 3) gives "-1.234". Never "-0". `decimals` is at most 18. Gives the end.
+[[nodiscard]] char* write_decimal(std::int64_t number, int decimals, char* at);
+// Writes a number below 10^9 with its zeros in front.
+[[nodiscard]] char* write_nine_digits(std::uint32_t number, char* at);
+// The end of a decimal that has a point, without the zeros at the end of its fraction, and without a point at the end.
+[[nodiscard]] char* without_zeros(char* end);
 
 // Appends `number` with its point `decimals` digits from the right: (-1234, 3) gives "-1.234". Never "-0".
 void append_decimal(std::int64_t number, int decimals, std::string& text);

@@ -2,9 +2,9 @@
 
 #include <string>
 
+#include "compiler/export/row_text.h"
 #include "compiler/export/segments.h"
 #include "compiler/export/setup_json.h"
-#include "compiler/export/sha256.h"
 #include "compiler/setup.h"
 #include "lang/overloaded.h"
 
@@ -13,86 +13,82 @@ namespace {
 
 constexpr int kTimeDecimals = 9;
 
-// Takes the digest of what goes on to another sink.
-class DigestSink : public TextSink {
- public:
-  explicit DigestSink(TextSink& sink) : sink_(sink) {}
-  void write(std::string_view text) override {
-    digest_.add(text);
-    sink_.write(text);
-  }
-  [[nodiscard]] bool failed() const override { return sink_.failed(); }
-  [[nodiscard]] std::string sha256() { return digest_.finish(); }
-
- private:
-  TextSink& sink_;
-  Sha256 digest_;
+// What stays the same about the rows of a channel.
+struct ChannelMembers {
+  std::string name;
+  NumberField voltage;
+  NumberField current;
 };
 
 // What both forms of rows have in common.
 class JsonWriter {
  public:
-  JsonWriter(const Table& table, const Origin& origin, std::string_view form, TextSink& sink)
-      : table_(table), channels_(channel_scales(table.bench())), digest_(sink), buffer_(digest_) {
-    for (const ChannelScale& channel : channels_) channel_texts_.push_back(json_text(channel.name));
+  JsonWriter(const Table& table, const Origin& origin, std::string_view form, DigestSink& sink)
+      : table_(table), sink_(sink), buffer_(sink) {
+    for (const ChannelScale& channel : channel_scales(table.bench())) {
+      channels_.push_back({json_text(channel.name),
+                           {channel.voltage, NumberField::Zeros::LeftOut},
+                           {channel.current, NumberField::Zeros::LeftOut}});
+    }
     for (const std::string& line : line_names(table)) line_texts_.push_back(json_text(line));
-    text() += "{\n" + setup_members(table, origin) + ",\n  \"rows\": \"";
-    text() += form;
-    text() += "\",\n  \"segments\": [";
+    add("{\n" + setup_members(table, origin) + ",\n  \"rows\": \"");
+    add(form);
+    add("\",\n  \"segments\": [");
   }
 
-  [[nodiscard]] bool keep_going() { return buffer_.keep_going(); }
+  [[nodiscard]] bool keep_going() const { return buffer_.keep_going(); }
 
   void begin_segment(const std::string& name) {
-    text() += first_segment_ ? "\n    {\"segment\": " : ",\n    {\"segment\": ";
-    text() += json_text(name) + ", \"rows\": [";
+    add(first_segment_ ? "\n    {\"segment\": " : ",\n    {\"segment\": ");
+    add(json_text(name) + ", \"rows\": [");
     first_segment_ = false;
     first_row_ = true;
   }
 
   void end_segment(const SegmentEnded& end) {
-    text() += "\n    ], \"duration_s\": ";
-    append_short_decimal(end.time.count(), kTimeDecimals, text());
-    text() += ", \"then\": " + wait_text(end.await) + "}";
+    std::string text = "\n    ], \"duration_s\": ";
+    append_short_decimal(end.time.count(), kTimeDecimals, text);
+    add(text + ", \"then\": " + wait_text(end.await) + "}");
   }
 
   // The digest covers every line above its own.
   void finish() {
-    text() += "\n  ],\n";
+    add("\n  ],\n");
     buffer_.flush();
-    text() += "  \"above_sha256\": \"" + digest_.sha256() + "\"\n}\n";
+    add("  \"above_sha256\": \"" + sink_.sha256() + "\"\n}\n");
   }
 
  protected:
-  [[nodiscard]] std::string& text() { return buffer_.text(); }
   [[nodiscard]] const Bench& bench() const { return table_.bench(); }
+  void add(std::string_view text) { buffer_.add(text); }
 
-  void begin_row(Nanoseconds time) {
-    text() += first_row_ ? "\n      {\"time_s\": " : ",\n      {\"time_s\": ";
-    append_short_decimal(time.count(), kTimeDecimals, text());
+  // Room for the time, `names` characters of names, and the setpoints of so many channels.
+  [[nodiscard]] char* begin_row(Nanoseconds time, std::size_t names, std::size_t channels) {
+    constexpr std::size_t kWordsOfRow = 64;
+    constexpr std::size_t kWordsOfChannel = 64;
+    const std::size_t bytes = names + kWordsOfRow + channels * kWordsOfChannel + (1 + 2 * channels) * kLongestDecimal;
+    char* const at = put(first_row_ ? "\n      {\"time_s\": " : ",\n      {\"time_s\": ", buffer_.room(bytes));
     first_row_ = false;
+    return time_.write(time, at);
   }
-
-  void add_setpoints(const Row& row) {
-    const ChannelScale& channel = channels_[static_cast<std::size_t>(row.channel)];
-    add_setpoint("\"voltage_V\": ", row.known.voltage, row.voltage, channel.voltage);
-    add_setpoint(", \"current_A\": ", row.known.limit, row.current, channel.current);
-    text() += !row.known.output ? ", \"output\": null" : row.output ? ", \"output\": true" : ", \"output\": false";
+  [[nodiscard]] static char* put(std::string_view text, char* at) { return at + text.copy(at, text.size()); }
+  [[nodiscard]] char* put_setpoints(const Row& row, char* at) {
+    ChannelMembers& channel = channels_[static_cast<std::size_t>(row.channel)];
+    at = put("\"voltage_V\": ", at);
+    at = row.known.voltage ? channel.voltage.write(row.voltage, at) : put("null", at);
+    at = put(", \"current_A\": ", at);
+    at = row.known.limit ? channel.current.write(row.current, at) : put("null", at);
+    return put(!row.known.output ? ", \"output\": null"
+               : row.output      ? ", \"output\": true"
+                                 : ", \"output\": false",
+               at);
   }
+  void end_row(std::string_view brackets, char* at) { buffer_.take(put(brackets, at)); }
 
-  std::vector<std::string> channel_texts_;
+  std::vector<ChannelMembers> channels_;
   std::vector<std::string> line_texts_;
 
  private:
-  void add_setpoint(std::string_view key, bool known, std::int64_t counts, const DecimalScale& scale) {
-    text() += key;
-    if (known) {
-      append_short_decimal(counts * scale.factor, scale.decimals, text());
-    } else {
-      text() += "null";
-    }
-  }
-
   [[nodiscard]] std::string wait_text(const Await* await) const {
     if (await == nullptr) return "null";
     std::string text = "{\"await\": ";
@@ -120,66 +116,77 @@ class JsonWriter {
   }
 
   const Table& table_;
-  std::vector<ChannelScale> channels_;
   bool first_segment_ = true;
   bool first_row_ = true;
-  DigestSink digest_;
-  TextBuffer buffer_;
+  TimeField time_{NumberField::Zeros::LeftOut};
+  DigestSink& sink_;
+  PieceBuffer buffer_;
 };
 
 class ChangesWriter : public JsonWriter {
  public:
-  using JsonWriter::JsonWriter;
+  ChangesWriter(const Table& table, const Origin& origin, std::string_view form, DigestSink& sink)
+      : JsonWriter(table, origin, form, sink) {
+    for (ChannelMembers& channel : channels_) channel.name = ", \"channel\": " + channel.name + ", ";
+    for (const std::string& line : line_texts_) {
+      line_members_.push_back(", \"channel\": " + line + ", \"voltage_V\": null, \"current_A\": null, \"output\": ");
+    }
+  }
 
   void row(const Row& row) {
-    begin_row(row.time);
-    text() += ", \"channel\": " + channel_texts_[static_cast<std::size_t>(row.channel)] + ", ";
-    add_setpoints(row);
-    text() += '}';
+    const std::string& name = channels_[static_cast<std::size_t>(row.channel)].name;
+    end_row("}", put_setpoints(row, put(name, begin_row(row.time, name.size(), 1))));
   }
 
   void row(const LineRow& row) {
-    begin_row(row.time);
-    text() += ", \"channel\": " + line_texts_[static_cast<std::size_t>(row.line)];
-    text() += ", \"voltage_V\": null, \"current_A\": null, \"output\": ";
-    text() += row.high ? "true}" : "false}";
+    const std::string& members = line_members_[static_cast<std::size_t>(row.line)];
+    end_row(row.high ? "true}" : "false}", put(members, begin_row(row.time, members.size(), 0)));
   }
+
+ private:
+  std::vector<std::string> line_members_;
 };
 
 class InstantsWriter : public JsonWriter {
  public:
-  InstantsWriter(const Table& table, const Origin& origin, std::string_view form, TextSink& sink)
-      : JsonWriter(table, origin, form, sink), driven_(driven_channels(table)) {}
+  InstantsWriter(const Table& table, const Origin& origin, std::string_view form, DigestSink& sink)
+      : JsonWriter(table, origin, form, sink), driven_(driven_channels(table)) {
+    constexpr std::size_t kAround = 16;
+    for (const ChannelId channel : driven_)
+      names_ += channels_[static_cast<std::size_t>(channel)].name.size() + kAround;
+    for (const std::string& line : line_texts_) names_ += line.size() + kAround;
+  }
 
   void instant(const InstantRows& instant) {
-    begin_row(instant.time);
-    text() += ", \"channels\": {";
+    char* at = put(", \"channels\": {", begin_row(instant.time, names_, driven_.size()));
     bool first = true;
     for (const ChannelId channel : driven_) {
       const Row* row = instant.shown(bench(), channel);
       if (row == nullptr) continue;
-      text() += (first ? "" : ", ") + channel_texts_[static_cast<std::size_t>(channel)] + ": {";
-      add_setpoints(*row);
-      text() += '}';
+      at = put(first ? "" : ", ", at);
+      at = put(": {", put(channels_[static_cast<std::size_t>(channel)].name, at));
+      at = put("}", put_setpoints(*row, at));
       first = false;
     }
-    text() += "}, \"lines\": {";
+    at = put("}, \"lines\": {", at);
     first = true;
     for (std::size_t i = 0; i < instant.lines.size(); ++i) {
       if (!instant.lines[i]) continue;
-      text() += (first ? "" : ", ") + line_texts_[i] + (*instant.lines[i] ? ": true" : ": false");
+      at = put(line_texts_[i], put(first ? "" : ", ", at));
+      at = put(*instant.lines[i] ? ": true" : ": false", at);
       first = false;
     }
-    text() += "}}";
+    end_row("}}", at);
   }
 
  private:
   std::vector<ChannelId> driven_;
+  std::size_t names_ = 0;  // room for all names and what stands around them
 };
 
 }  // namespace
 
-void write_json(const Table& run, const Table* safe, const Origin& origin, RowForm form, TextSink& sink) {
+void write_json(const Table& run, const Table* safe, const Origin& origin, RowForm form, DigestSink& sink) {
   if (form == RowForm::Changes) {
     ChangesWriter writer(run, origin, "changes", sink);
     walk_segments(run, safe, writer);

@@ -10,6 +10,6 @@ namespace rampart {
 // Writes the table as one JSON document: origin, set-up, and the segments with their rows, a row a line; last the
 // SHA-256 digest of all lines above it. Numbers are exact decimals without trailing zeros. docs/table.schema.json
 // describes it. Memory does not grow with the table.
-void write_json(const Table& run, const Table* safe, const Origin& origin, RowForm form, TextSink& sink);
+void write_json(const Table& run, const Table* safe, const Origin& origin, RowForm form, DigestSink& sink);
 
 }  // namespace rampart

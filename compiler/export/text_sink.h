@@ -1,5 +1,6 @@
 #pragma once
 
+#include <string>
 #include <string_view>
 
 namespace rampart {
@@ -11,6 +12,13 @@ class TextSink {
   virtual void write(std::string_view text) = 0;
   // True once nothing more needs to be written, because what was written before was lost.
   [[nodiscard]] virtual bool failed() const = 0;
+};
+
+// One that can tell the digest of what it was given.
+class DigestSink : public TextSink {
+ public:
+  // SHA-256 of what was written so far, 64 lower-case hexadecimal digits.
+  [[nodiscard]] virtual std::string sha256() = 0;
 };
 
 }  // namespace rampart

@@ -12,6 +12,7 @@
 #include "runtime/cli/choice.h"
 #include "runtime/cli/commands.h"
 #include "runtime/cli/common.h"
+#include "runtime/cli/file_sink.h"
 #include "runtime/cli/list_choice.h"
 #include "runtime/cli/template_file.h"
 #include "runtime/cli/written_file.h"
@@ -43,7 +44,7 @@ struct Content {
   TableTemplate text;  // with --as template
 };
 
-void write_table(const Content& content, const BuildOptions& options, TextSink& sink) {
+void write_table(const Content& content, const BuildOptions& options, DigestSink& sink) {
   const Table& run = *content.compilation.run;
   const Table* safe = content.compilation.safe ? &*content.compilation.safe : nullptr;
   switch (options.as) {
@@ -66,8 +67,10 @@ void write_table(const Content& content, const BuildOptions& options, TextSink& 
 // Neither takes its place before both are whole.
 int write_files(const Content& content, const BuildOptions& options) {
   OutputFile file(options.output);
-  FileSink sink(file);
+  const bool has_digest = options.as == TableFormat::Json || file.is_replaced();
+  FileSink sink(file, has_digest ? FileSink::Digest::Taken : FileSink::Digest::None);
   write_table(content, options, sink);
+  sink.finish();
   if (!file.flush()) return could_not_write(options.output, file.failure());
   if (options.as != TableFormat::Json && file.is_replaced()) {
     const std::string path = setup_path(options.output);

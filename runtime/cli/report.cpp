@@ -5,6 +5,7 @@
 #include "runtime/cli/commands.h"
 #include "runtime/cli/common.h"
 #include "runtime/cli/written_file.h"
+#include "runtime/output_file.h"
 #include "runtime/report/page.h"
 
 namespace rampart::cli {

@@ -5,6 +5,7 @@
 #include "runtime/cli/commands.h"
 #include "runtime/cli/common.h"
 #include "runtime/cli/every_fault_text.h"
+#include "runtime/cli/file_sink.h"
 #include "runtime/cli/json.h"
 #include "runtime/cli/sarif.h"
 #include "runtime/cli/simulation_text.h"
@@ -33,6 +34,7 @@ bool write_waveforms(const Compilation& compilation, const std::string& path) {
   OutputFile file(path);
   FileSink sink(file);
   const std::optional<double> left_out_from = write_waveform_csv(*compilation.profile, *compilation.waveforms, sink);
+  sink.finish();
   if (!file.commit()) {
     could_not_write(path, file.failure());
     return false;
