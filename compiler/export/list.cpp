@@ -4,6 +4,7 @@
 #include <string>
 
 #include "compiler/abilities.h"
+#include "compiler/export/decimal.h"
 #include "compiler/export/segments.h"
 #include "compiler/setup.h"
 
@@ -84,13 +85,8 @@ class ListWriter {
     append_short_decimal(time.count(), kTimeDecimals, text);
     return text;
   }
-  // A value of the profile to the microvolt or microwatt.
-  static std::string micro(const Rational& value) {
-    constexpr int kDecimals = 6;
-    std::string text;
-    append_short_decimal(static_cast<std::int64_t>((value * Rational(1'000'000)).rounded()), kDecimals, text);
-    return text;
-  }
+  // A value of the profile. Lists are only planned where each of them is a decimal number.
+  static std::string level(const Rational& value) { return exact_decimal(value).value(); }
 
   [[nodiscard]] std::string number(const ChannelList& list) const {
     const std::vector<ChannelId>& channels = run_.bench().supply_of(list.channel).channels;
@@ -104,21 +100,21 @@ class ListWriter {
                                     [&](const ChannelSetup& one) { return one.channel == list.channel; });
     const std::string root = source(list);
     if (setup->overvoltage) {
-      messages_.command(root + "VOLTage:PROTection:LEVel " + micro(setup->overvoltage->si));
+      messages_.command(root + "VOLTage:PROTection:LEVel " + level(setup->overvoltage->si));
       messages_.command(root + "VOLTage:PROTection:STATe ON");
     }
     if (setup->fuse) {
       if (setup->fuse->current) {
-        messages_.command(root + "CURRent:PROTection:LEVel " + micro(setup->fuse->current->si));
+        messages_.command(root + "CURRent:PROTection:LEVel " + level(setup->fuse->current->si));
       }
       messages_.command(root + "CURRent:PROTection:STATe ON");
     }
     if (setup->overpower) {
-      messages_.command(root + "POWer:PROTection:LEVel " + micro(setup->overpower->si));
+      messages_.command(root + "POWer:PROTection:LEVel " + level(setup->overpower->si));
       messages_.command(root + "POWer:PROTection:STATe ON");
     }
     if (const auto& ceiling = run_.profile()[setup->rail].protection.ceiling) {
-      messages_.command(root + "VOLTage:LIMit:AMPLitude " + micro(own_ceiling(list, setup->rail, ceiling->value)));
+      messages_.command(root + "VOLTage:LIMit:AMPLitude " + level(own_ceiling(list, setup->rail, ceiling->value)));
       messages_.command(root + "VOLTage:LIMit:STATe ON");
     }
     const ListPoint first = list.points.empty() ? ListPoint{list.last.voltage, list.last.current, {}} : list.points[0];

@@ -4,8 +4,10 @@
 #include <map>
 
 #include "compiler/abilities.h"
+#include "compiler/export/decimal.h"
 #include "compiler/export/list_fold.h"
 #include "compiler/export/segments.h"
+#include "compiler/setup.h"
 #include "lang/findings/limits.h"
 
 namespace rampart {
@@ -76,6 +78,7 @@ class ListPlanner {
     check_supplies();
     if (findings_.error_count() > errors) return std::nullopt;
     check_rows();
+    check_levels();
     if (findings_.error_count() > errors) return std::nullopt;
     std::vector<ChannelList> lists;
     for (const ChannelId channel : channels_) {
@@ -127,14 +130,57 @@ class ListPlanner {
         const auto [output, is_first] = outputs.try_emplace(row->channel, row->output);
         if (is_first || output->second == row->output) continue;
         output->second = row->output;
-        if (row->output) return report_beyond(row->statement, "switches an output on");
+        if (row->output) return report_beyond(switch_of(*row), "switches an output on");
         if (!first_off) first_off = *row;
       } else if (const auto* line = std::get_if<LineRow>(&*item)) {
         return report_beyond(line->statement, "drives a line");
       } else if (const auto* end = std::get_if<SegmentEnded>(&*item)) {
         if (end->await != nullptr) return report_beyond(end->statement, "waits");
-        if (first_off && first_off->time != end->time) report_beyond(first_off->statement, "switches an output off");
+        if (first_off && first_off->time != end->time) report_beyond(switch_of(*first_off), "switches an output off");
       }
+    }
+  }
+
+  // Of a row that switches its output, in the first segment. The statements of one instant are one row, which tells of
+  // the last of them; the one that switches may be another.
+  [[nodiscard]] Span switch_of(const Row& row) const {
+    const Nanoseconds grid = bench_.supply_of(row.channel).timing.resolution;
+    const RailId rail = rail_id_of(row.channel);
+    Span place = row.statement;
+    TimelineCursor cursor(run_.timeline());
+    while (const std::optional<TimelineItem> item = cursor.next()) {
+      if (std::holds_alternative<TimelineSegmentEnded>(*item)) break;
+      const auto* block = std::get_if<const Block*>(&*item);
+      if (block == nullptr) continue;
+      if ((*block)->start > row.time + grid) break;
+      for (const Move& move : (*block)->moves) {
+        const Nanoseconds apart = (*block)->start + move.start - row.time;
+        const bool is_it = move.kind == MoveKind::Output && move.rail == rail && (move.to.sign() != 0) == row.output;
+        if (is_it && 2 * std::abs(apart.count()) <= grid.count()) place = move.statement->span;
+      }
+    }
+    return place;
+  }
+
+  // What is set before the list is written in decimals, and has to be what the profile says.
+  void check_levels() {
+    for (const ChannelSetup& setup : channel_setups(run_)) {
+      const Protection& protection = run_.profile()[setup.rail].protection;
+      const auto check = [&](const Span& place, const Rational& value, const std::string& text) {
+        if (exact_decimal(value)) return;
+        findings_
+            .report(finding::BeyondList, place,
+                    "sets `" + bench_[setup.channel].name + "` to " + text + " and more digits than fit")
+            .hint("choose a value of which each channel's share is a decimal number");
+      };
+      if (setup.overvoltage) check(protection.overvoltage->span, setup.overvoltage->si, to_text(*setup.overvoltage));
+      if (setup.fuse && setup.fuse->current)
+        check(protection.fuse->span, setup.fuse->current->si, to_text(*setup.fuse->current));
+      if (setup.overpower) check(protection.overpower->span, setup.overpower->si, to_text(*setup.overpower));
+      if (!protection.ceiling) continue;
+      const Volts ceiling{abs(protection.ceiling->value.si) *
+                          abilities_of(run_, setup.rail).share_of_voltage(bench_[setup.channel])};
+      check(protection.ceiling->span, ceiling.si, to_text(ceiling));
     }
   }
 
