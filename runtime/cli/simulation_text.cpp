@@ -5,6 +5,7 @@
 
 #include "runtime/cli/event_lines.h"
 #include "runtime/cli/text_table.h"
+#include "runtime/drift.h"
 #include "runtime/loop_text.h"
 #include "runtime/margin_words.h"
 
@@ -15,6 +16,9 @@ namespace {
 constexpr std::size_t kMaxEventsShown = 20;
 // Less is what calculating leaves behind, not something to measure.
 constexpr double kSmallestShownVolts = 1e-6;
+// A balance that leaves over more than this share, and more than this many joules, breaks what is promised.
+constexpr double kBalanceTold = 1e-6;
+constexpr double kNothingLeftOver = 1e-12;
 
 class SimulationText {
  public:
@@ -31,6 +35,7 @@ class SimulationText {
     if (!drawing.empty()) text_ += drawing + "\n";
     write_rails();
     write_events();
+    write_balances();
     write_margins();
     write_rules();
     write_expectations();
@@ -119,6 +124,21 @@ class SimulationText {
 
   static std::string final_voltage(const RailFigures& rail) {
     return to_text(std::abs(rail.final_voltage_V) < kSmallestShownVolts ? 0.0 : rail.final_voltage_V, "V");
+  }
+
+  // Figures of a rail are no better than its balance.
+  void write_balances() {
+    std::string lines;
+    for (std::size_t i = 0; i < profile_.rails.size(); ++i) {
+      const EnergyBalance& balance = simulation_.rails[i].balance;
+      const double error = balance.relative_error;
+      double left_over = balance.delivered_J - balance.dissipated_wire_J - balance.stored_J;
+      for (const double element : balance.dissipated_elements_J) left_over -= element;
+      if (error <= kBalanceTold || std::abs(left_over) <= kNothingLeftOver) continue;
+      lines += "energy of `" + profile_.rails[i].name + "`: right to " + to_text(100 * told_error(error), "%") +
+               " of what flows only, since its parts are too far apart in size or not followed\n";
+    }
+    if (!lines.empty()) text_ += "\n" + lines;
   }
 
   void write_events() {
