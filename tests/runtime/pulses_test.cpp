@@ -124,6 +124,18 @@ TEST_CASE("a coil that is switched off beside a diode fades by its own resistanc
   CHECK(simulation.rails[0].balance.stored_J == relative(0.01 / 2 * std::exp(-2 * 0.004 * 5 / 0.01), 1e-7));
 }
 
+// The same out of the current limit, by a current that the pulses leave over.
+TEST_CASE("a coil that is switched off at the limit, beside what blocks and pulses, comes to rest") {
+  SimulationCase simulated({fine_supply(Interpolation::Hold)});
+  simulated.rail({inductor(0.01, 5), diode(1e-9, 1.8, 0.1, 300, 10), constant_current(0.2), pulses(0.5, 1e-3, 7e-3)},
+                 0.1);
+  const Simulation simulation =
+      simulated.run({limit(0, "2500 mA"), on(0), step(0, "12 V"), dwell("50 ms"), off(0), dwell("250 ms")});
+  CHECK(simulation.chatter.empty());
+  CHECK(simulation.rails[0].charge_C == relative(0.125, 1e-9));
+  CHECK(simulation.rails[0].balance.relative_error < 1e-6);
+}
+
 // In the pulses the coil gives what the limit does not, so the voltage falls to nothing and comes back along the
 // exponential of the diodes. What flows is the limit throughout.
 TEST_CASE("a coil, diodes, a current and pulses at the limit, and nothing that holds the voltage") {
