@@ -1,9 +1,12 @@
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <csignal>
 #include <cstdio>
+#include <iterator>
 #include <new>
 #include <sstream>
 #include <string>
+#include <string_view>
 
 #include "lang/character.h"
 #include "lang/version.h"
@@ -28,6 +31,27 @@ constexpr const char* kFooter =
     "Exit codes: 0 nothing at error level, 1 findings at error level, 2 could not run.\n"
     "A profile that passes is no substitute for an emergency stop, for local rules, or for qualified people.";
 
+struct Command {
+  std::string_view name;
+  void (*add)(CLI::App& program, int& result);
+};
+
+constexpr Command kCommands[] = {{"check", rampart::cli::add_check},       {"build", rampart::cli::add_build},
+                                 {"simulate", rampart::cli::add_simulate}, {"report", rampart::cli::add_report},
+                                 {"audit", rampart::cli::add_audit},       {"diff", rampart::cli::add_diff},
+                                 {"format", rampart::cli::add_format},     {"explain", rampart::cli::add_explain}};
+
+// To describe all commands takes longer than to run a short one: where the first argument names one, only that is
+// there. The version is told without any.
+void add_commands(CLI::App& program, std::string_view first, int& result) {
+  if (first == "--version") return;
+  const auto* named = std::find_if(std::begin(kCommands), std::end(kCommands),
+                                   [first](const Command& command) { return command.name == first; });
+  for (const Command& command : kCommands) {
+    if (named == std::end(kCommands) || named == &command) command.add(program, result);
+  }
+}
+
 int run_program(int argc, char** argv) {
   CLI::App program("Checks, compiles and simulates what each channel of a DC bench supply does over time.", "rampart");
   program.set_version_flag("--version", "rampart " + std::string(rampart::version()), "print the version");
@@ -35,14 +59,7 @@ int run_program(int argc, char** argv) {
   program.footer(kFooter);
   program.require_subcommand(1);
   int result = rampart::cli::kDone;
-  rampart::cli::add_check(program, result);
-  rampart::cli::add_build(program, result);
-  rampart::cli::add_simulate(program, result);
-  rampart::cli::add_report(program, result);
-  rampart::cli::add_audit(program, result);
-  rampart::cli::add_diff(program, result);
-  rampart::cli::add_format(program, result);
-  rampart::cli::add_explain(program, result);
+  add_commands(program, argc > 1 ? argv[1] : "", result);
   try {
     program.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
