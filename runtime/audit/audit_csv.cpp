@@ -11,7 +11,7 @@ bool read_first_line(CsvReader& reader, Auditor& auditor, Columns& columns) {
     auditor.report(finding::TableEmpty);
     return false;
   }
-  auditor.at({reader.number(), reader.text()});
+  auditor.at(reader.number(), reader.text());
   const std::optional<Columns> read = reader.mistake().empty() ? read_header(reader.fields()) : std::nullopt;
   if (!read) {
     auditor.report(finding::TableHeader);
@@ -21,27 +21,39 @@ bool read_first_line(CsvReader& reader, Auditor& auditor, Columns& columns) {
   return true;
 }
 
-void take(const CsvReader& reader, const Columns& columns, Auditor& auditor) {
-  if (reader.text().empty()) {
-    auditor.report(finding::TableBlankLine);
-    return;
+// Takes the records of a table one by one.
+class RecordTaker {
+ public:
+  RecordTaker(const Columns& columns, Auditor& auditor) : columns_(columns), auditor_(auditor) {}
+
+  void take(const CsvReader& reader) {
+    if (reader.text().empty()) {
+      auditor_.report(finding::TableBlankLine);
+      return;
+    }
+    if (!reader.mistake().empty()) {
+      auditor_.report(finding::TableRowBroken, reader.mistake());
+      return;
+    }
+    if (reader.fields().size() != columns_.count()) {
+      auditor_.report(finding::TableFields, static_cast<std::int64_t>(reader.fields().size()),
+                      static_cast<std::int64_t>(columns_.count()));
+      return;
+    }
+    rows_.clear();
+    if (const std::optional<FieldMistake> mistake = read_rows(reader.fields(), columns_, known_, rows_)) {
+      auditor_.report(finding::TableField, mistake->text, mistake->column, mistake->wanted);
+      return;
+    }
+    for (const TableRow& row : rows_) auditor_.take(row);
   }
-  if (!reader.mistake().empty()) {
-    auditor.report(finding::TableRowBroken, reader.mistake());
-    return;
-  }
-  if (reader.fields().size() != columns.count()) {
-    auditor.report(finding::TableFields, static_cast<std::int64_t>(reader.fields().size()),
-                   static_cast<std::int64_t>(columns.count()));
-    return;
-  }
-  std::vector<TableRow> rows;
-  if (const std::optional<FieldMistake> mistake = read_rows(reader.fields(), columns, rows)) {
-    auditor.report(finding::TableField, mistake->text, mistake->column, mistake->wanted);
-    return;
-  }
-  for (const TableRow& row : rows) auditor.take(row);
-}
+
+ private:
+  const Columns& columns_;
+  Auditor& auditor_;
+  KnownNumbers known_;
+  std::vector<TableRow> rows_;
+};
 
 }  // namespace
 
@@ -52,11 +64,12 @@ AuditResult audit_csv(std::FILE* stream, const std::string& name, const Bench& b
   if (beside != nullptr) auditor.hold_to_ceilings(*beside);
   Columns columns;
   if (read_first_line(reader, auditor, columns)) {
+    RecordTaker taker(columns, auditor);
     while (reader.next()) {
       // A line is only shown with its number where it has text.
-      auditor.at({reader.number(), reader.text().empty() ? " " : reader.text()});
+      auditor.at(reader.number(), reader.text().empty() ? " " : reader.text());
       auditor.count_row();
-      take(reader, columns, auditor);
+      taker.take(reader);
     }
     auditor.end_table();
   }

@@ -15,6 +15,17 @@ ChannelId id(std::size_t index) {
   return ChannelId{static_cast<std::uint32_t>(index)};
 }
 
+// Whether value / step is a whole number, without its lowest terms where the products fit.
+bool is_multiple(const Rational& value, const Rational& step) {
+  Int128 above = 0;
+  Int128 below = 0;
+  if (__builtin_mul_overflow(value.numerator(), step.denominator(), &above) ||
+      __builtin_mul_overflow(value.denominator(), step.numerator(), &below)) {
+    return (value / step).is_whole();
+  }
+  return below != 0 && above % below == 0;
+}
+
 // A time as a table writes it: rounded, one that is just off the grid would seem to be on it.
 std::string exact_text(const Rational& time) {
   const std::optional<std::string> text = exact_decimal(time);
@@ -233,7 +244,7 @@ void Auditor::take_channel_row(const TableRow& row, std::size_t index) {
 
 void Auditor::check_grid(const TableRow& row, const Supply& supply) {
   const Rational resolution = to_seconds(supply.timing.resolution);
-  if ((row.time / resolution).is_whole()) return;
+  if (is_multiple(row.time, resolution)) return;
   report(finding::TableOffGrid, exact_text(row.time), supply.timing.resolution);
 }
 
@@ -249,7 +260,7 @@ void Auditor::check_voltage(const Rational& value, const OutputLimits& limits) {
   const Volts voltage{value};
   if (!limits.voltage.value.contains(voltage)) {
     report(finding::TableVoltageRange, Volts{value}, limits.voltage.value.low, limits.voltage.value.high);
-  } else if (!(voltage.si / limits.voltage_resolution.si).is_whole()) {
+  } else if (!is_multiple(voltage.si, limits.voltage_resolution.si)) {
     report(finding::TableOffCount, voltage.quantity(), limits.voltage_resolution.quantity());
   }
 }
@@ -259,7 +270,7 @@ void Auditor::check_current(const Rational& value, const OutputLimits& limits) {
   const Amps current{value};
   if (value.sign() != 0 && !limits.current.value.contains(current)) {
     report(finding::TableCurrentRange, current, limits.current.value.low, limits.current.value.high);
-  } else if (!(current.si / limits.current_resolution.si).is_whole()) {
+  } else if (!is_multiple(current.si, limits.current_resolution.si)) {
     report(finding::TableOffCount, current.quantity(), limits.current_resolution.quantity());
   }
 }

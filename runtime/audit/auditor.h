@@ -4,6 +4,7 @@
 #include <optional>
 #include <set>
 #include <string>
+#include <string_view>
 #include <type_traits>
 #include <vector>
 
@@ -29,6 +30,10 @@ class Auditor {
   [[nodiscard]] std::size_t order_of(const std::string& channel) const;
   // The place of what comes next.
   void at(RowPlace place) { place_ = std::move(place); }
+  void at(std::uint32_t line, std::string_view text) {
+    place_.line = line;
+    place_.text = text;
+  }
   void count_row() { ++result_.rows; }
   void take(const TableRow& row);
   // Where the table says so itself: a segment begins, or is over with what it says of itself.

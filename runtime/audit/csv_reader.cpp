@@ -1,5 +1,7 @@
 #include "runtime/audit/csv_reader.h"
 
+#include <cstring>
+
 namespace rampart::audit {
 
 bool CsvReader::next() {
@@ -10,28 +12,63 @@ bool CsvReader::next() {
   return true;
 }
 
+// The line lies whole in the piece, or its first part where it is too long.
 bool CsvReader::read_line() {
-  line_.clear();
-  int c = 0;
-  bool any = false;
-  while ((c = std::getc(stream_)) != EOF) {
-    any = true;
-    if (c == '\n') break;
-    if (line_.size() < kMaxLineBytes) {
-      line_ += static_cast<char>(c);
-    } else {
-      mistake_ = "the line is longer than 4096 bytes";
+  std::size_t searched = begin_;
+  std::size_t kept = 0;  // of a line that is too long
+  const char* line_end = nullptr;
+  while (line_end == nullptr) {
+    const std::size_t left = end_ - searched;
+    line_end = static_cast<const char*>(std::memchr(piece_.data() + searched, '\n', left));
+    if (line_end != nullptr) break;
+    if (end_ - begin_ > kMaxLineBytes) {
+      kept = kMaxLineBytes;
+      end_ = begin_ + kept;
     }
+    const std::size_t length = end_ - begin_;
+    if (!read_piece()) break;
+    searched = length;
   }
-  if (!any) return false;
-  if (!line_.empty() && line_.back() == '\r') line_.pop_back();
+  const bool any = end_ > begin_;
+  if (!any && line_end == nullptr) return false;
+  const std::size_t after = line_end == nullptr ? end_ : static_cast<std::size_t>(line_end - piece_.data());
+  if (after - begin_ > kMaxLineBytes) kept = kMaxLineBytes;
+  line_ = std::string_view(piece_).substr(begin_, kept > 0 ? kept : after - begin_);
+  if (kept > 0) mistake_ = "the line is longer than 4096 bytes";
+  begin_ = line_end == nullptr ? end_ : after + 1;
+  if (line_.ends_with('\r')) line_.remove_suffix(1);
   ++number_;
-  if (line_.find('\0') != std::string::npos) mistake_ = "the line holds a NUL character";
+  if (line_.find('\0') != std::string_view::npos) mistake_ = "the line holds a NUL character";
   return true;
 }
 
-// A field is bare text without quotes, or text between quotes in which a doubled quote stands for one.
+// Moves what has not been taken to the front and reads on behind it. False at the end of the text.
+bool CsvReader::read_piece() {
+  std::memmove(piece_.data(), piece_.data() + begin_, end_ - begin_);
+  end_ -= begin_;
+  begin_ = 0;
+  const std::size_t got = std::fread(piece_.data() + end_, 1, piece_.size() - end_, stream_);
+  end_ += got;
+  return got > 0;
+}
+
 void CsvReader::split() {
+  if (line_.find('"') != std::string_view::npos) {
+    split_quoted();
+    return;
+  }
+  std::size_t start = 0;
+  for (std::size_t i = 0; i < line_.size(); ++i) {
+    if (line_[i] != ',') continue;
+    fields_.push_back(line_.substr(start, i - start));
+    start = i + 1;
+  }
+  fields_.push_back(line_.substr(start));
+}
+
+// A field is bare text without quotes, or text between quotes in which a doubled quote stands for one.
+void CsvReader::split_quoted() {
+  unquoted_.clear();
   std::string field;
   bool quoted = false;
   bool closed = false;
@@ -48,7 +85,7 @@ void CsvReader::split() {
         closed = true;
       }
     } else if (c == ',') {
-      fields_.push_back(std::move(field));
+      unquoted_.push_back(std::move(field));
       field.clear();
       closed = false;
     } else if (c == '"' && field.empty() && !closed) {
@@ -64,7 +101,8 @@ void CsvReader::split() {
     mistake_ = "a quote is not closed on its line";
     return;
   }
-  fields_.push_back(std::move(field));
+  unquoted_.push_back(std::move(field));
+  fields_.assign(unquoted_.begin(), unquoted_.end());
 }
 
 }  // namespace rampart::audit

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <cstdio>
 #include <string>
@@ -11,17 +12,17 @@ namespace rampart::audit {
 // Longer lines are no rows of a setpoint table.
 inline constexpr std::size_t kMaxLineBytes = 4096;
 
-// Reads a table record by record, after RFC 4180; LF and CRLF both end a line. Takes the memory of one line.
+// Reads a table record by record, after RFC 4180; LF and CRLF both end a line. Takes the memory of one piece of it.
 class CsvReader {
  public:
-  explicit CsvReader(std::FILE* stream) : stream_(stream) {}
+  explicit CsvReader(std::FILE* stream) : stream_(stream), piece_(kPieceBytes, '\0') {}
 
   // The next record into fields(). False at the end of the text.
   [[nodiscard]] bool next();
 
-  [[nodiscard]] const std::vector<std::string>& fields() const { return fields_; }
-  // The line as it stands, without its end; the part of a line that is too long.
-  [[nodiscard]] const std::string& text() const { return line_; }
+  [[nodiscard]] const std::vector<std::string_view>& fields() const { return fields_; }
+  // The line as it stands, without its end; the part of a line that is too long. Valid until the next call, as fields.
+  [[nodiscard]] std::string_view text() const { return line_; }
   // Of the line, from 1.
   [[nodiscard]] std::uint32_t number() const { return number_; }
   // Why the line is no record; empty if it is one.
@@ -30,12 +31,20 @@ class CsvReader {
   [[nodiscard]] bool failed() const { return std::ferror(stream_) != 0; }
 
  private:
+  static constexpr std::size_t kPieceBytes = std::size_t{1} << 16;
+
   bool read_line();
+  bool read_piece();
   void split();
+  void split_quoted();
 
   std::FILE* stream_;
-  std::string line_;
-  std::vector<std::string> fields_;
+  std::string piece_;  // its text is from begin_ to end_
+  std::size_t begin_ = 0;
+  std::size_t end_ = 0;
+  std::string_view line_;
+  std::vector<std::string_view> fields_;
+  std::vector<std::string> unquoted_;  // what fields of a line with quotes come to
   std::string_view mistake_;
   std::uint32_t number_ = 0;
 };

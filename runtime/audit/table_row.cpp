@@ -1,7 +1,10 @@
 #include "runtime/audit/table_row.h"
 
+#include <algorithm>
+#include <cstdint>
 #include <cstdlib>
 #include <span>
+#include <utility>
 
 #include "lang/quantity.h"
 
@@ -14,12 +17,12 @@ constexpr std::int64_t kLargest = 1'000'000'000'000;
 constexpr std::string_view kSetpointEndings[] = {"_voltage_V", "_current_A", "_output"};
 
 // `text` without the ending; empty if it ends otherwise.
-std::string before(const std::string& text, std::string_view ending) {
-  return text.ends_with(ending) ? text.substr(0, text.size() - ending.size()) : std::string();
+std::string before(std::string_view text, std::string_view ending) {
+  return std::string(text.ends_with(ending) ? text.substr(0, text.size() - ending.size()) : "");
 }
 
 // The columns after the time: three a channel, then one a line.
-std::optional<Columns> read_instant_columns(std::span<const std::string> fields) {
+std::optional<Columns> read_instant_columns(std::span<const std::string_view> fields) {
   Columns columns;
   columns.instants = true;
   for (std::size_t i = 0; i < fields.size();) {
@@ -40,31 +43,31 @@ std::optional<Columns> read_instant_columns(std::span<const std::string> fields)
 }
 
 // Voltage, current and output of `row` from three fields; `before_name` stands before the names of their columns.
-std::optional<FieldMistake> read_setpoints(std::span<const std::string> fields, const std::string& before_name,
-                                           TableRow& row) {
-  row.voltage = read_number(fields[0]);
+std::optional<FieldMistake> read_setpoints(std::span<const std::string_view> fields, const std::string& before_name,
+                                           KnownNumbers& known, TableRow& row) {
+  row.voltage = known.read(fields[0]);
   if (!row.voltage && !fields[0].empty()) {
-    return FieldMistake{before_name + "voltage_V", fields[0], "a voltage in volts"};
+    return FieldMistake{before_name + "voltage_V", std::string(fields[0]), "a voltage in volts"};
   }
-  row.current = read_number(fields[1]);
+  row.current = known.read(fields[1]);
   if (!row.current && !fields[1].empty()) {
-    return FieldMistake{before_name + "current_A", fields[1], "a current in amperes"};
+    return FieldMistake{before_name + "current_A", std::string(fields[1]), "a current in amperes"};
   }
-  const std::string& output = fields[2];
+  const std::string_view output = fields[2];
   row.output.reset();
   if (!output.empty() && output != "0" && output != "1") {
-    return FieldMistake{before_name + "output", output, "0 or 1"};
+    return FieldMistake{before_name + "output", std::string(output), "0 or 1"};
   }
   if (!output.empty()) row.output = output == "1";
   return std::nullopt;
 }
 
-std::optional<FieldMistake> read_instant(std::span<const std::string> fields, const Columns& columns, TableRow row,
-                                         std::vector<TableRow>& rows) {
+std::optional<FieldMistake> read_instant(std::span<const std::string_view> fields, const Columns& columns,
+                                         KnownNumbers& known, TableRow row, std::vector<TableRow>& rows) {
   row.of_instant = true;
   for (const std::string& channel : columns.channels) {
     row.channel = channel;
-    if (auto mistake = read_setpoints(fields.first(3), channel + "_", row)) return mistake;
+    if (auto mistake = read_setpoints(fields.first(3), channel + "_", known, row)) return mistake;
     if (row.voltage || row.current || row.output) rows.push_back(row);
     fields = fields.subspan(3);
   }
@@ -72,7 +75,8 @@ std::optional<FieldMistake> read_instant(std::span<const std::string> fields, co
   row.current.reset();
   for (std::size_t i = 0; i < columns.lines.size(); ++i) {
     if (fields[i].empty()) continue;
-    if (fields[i] != "0" && fields[i] != "1") return FieldMistake{columns.lines[i] + "_output", fields[i], "0 or 1"};
+    if (fields[i] != "0" && fields[i] != "1")
+      return FieldMistake{columns.lines[i] + "_output", std::string(fields[i]), "0 or 1"};
     row.channel = columns.lines[i];
     row.output = fields[i] == "1";
     rows.push_back(row);
@@ -92,6 +96,14 @@ std::optional<Rational> read_number(std::string_view text) {
   return negative ? -*number : *number;
 }
 
+const std::optional<Rational>& KnownNumbers::read(std::string_view text) {
+  std::uint64_t hash = 0;
+  for (const char c : text) hash = (hash ^ static_cast<unsigned char>(c)) * 0x9E3779B97F4A7C15U;
+  Entry& entry = entries_[(hash >> 32U) % kEntries];
+  if (entry.text != text) entry = {std::string(text), read_number(text)};
+  return entry.number;
+}
+
 std::optional<Rational> read_json_number(const std::string& text) {
   constexpr int kLargestExponent = 18;
   const std::size_t mark = text.find_first_of("eE");
@@ -108,15 +120,15 @@ std::optional<Rational> read_json_number(const std::string& text) {
   return number;
 }
 
-std::optional<Columns> read_header(const std::vector<std::string>& fields) {
-  static const std::vector<std::string> kChanges{"channel", "voltage_V", "current_A", "output"};
-  std::span<const std::string> rest = fields;
+std::optional<Columns> read_header(const std::vector<std::string_view>& fields) {
+  static const std::vector<std::string_view> kChanges{"channel", "voltage_V", "current_A", "output"};
+  std::span<const std::string_view> rest = fields;
   const bool segment = !rest.empty() && rest.front() == "segment";
   if (segment) rest = rest.subspan(1);
   if (rest.empty() || rest.front() != "time_s") return std::nullopt;
   rest = rest.subspan(1);
   std::optional<Columns> columns;
-  if (std::vector<std::string>(rest.begin(), rest.end()) == kChanges) {
+  if (std::equal(rest.begin(), rest.end(), kChanges.begin(), kChanges.end())) {
     columns.emplace();
   } else if (!rest.empty()) {
     columns = read_instant_columns(rest);
@@ -125,9 +137,9 @@ std::optional<Columns> read_header(const std::vector<std::string>& fields) {
   return columns;
 }
 
-std::optional<FieldMistake> read_rows(const std::vector<std::string>& fields, const Columns& columns,
-                                      std::vector<TableRow>& rows) {
-  std::span<const std::string> rest = fields;
+std::optional<FieldMistake> read_rows(const std::vector<std::string_view>& fields, const Columns& columns,
+                                      KnownNumbers& known, std::vector<TableRow>& rows) {
+  std::span<const std::string_view> rest = fields;
   TableRow row;
   if (columns.segment) {
     row.segment = rest.front();
@@ -135,13 +147,13 @@ std::optional<FieldMistake> read_rows(const std::vector<std::string>& fields, co
     rest = rest.subspan(1);
   }
   const std::optional<Rational> time = read_number(rest.front());
-  if (!time || time->sign() < 0) return FieldMistake{"time_s", rest.front(), "a time in seconds"};
+  if (!time || time->sign() < 0) return FieldMistake{"time_s", std::string(rest.front()), "a time in seconds"};
   row.time = *time;
   rest = rest.subspan(1);
-  if (columns.instants) return read_instant(rest, columns, row, rows);
+  if (columns.instants) return read_instant(rest, columns, known, std::move(row), rows);
   row.channel = rest.front();
-  if (auto mistake = read_setpoints(rest.subspan(1), "", row)) return mistake;
-  rows.push_back(row);
+  if (auto mistake = read_setpoints(rest.subspan(1), "", known, row)) return mistake;
+  rows.push_back(std::move(row));
   return std::nullopt;
 }
 

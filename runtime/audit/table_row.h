@@ -40,13 +40,28 @@ struct Columns {
   }
 };
 
+// Numbers as read_number() reads them. Those of a table come again and again, so some are kept with their texts.
+class KnownNumbers {
+ public:
+  KnownNumbers() : entries_(kEntries) {}
+  [[nodiscard]] const std::optional<Rational>& read(std::string_view text);
+
+ private:
+  static constexpr std::size_t kEntries = 1024;
+  struct Entry {
+    std::string text;
+    std::optional<Rational> number;
+  };
+  std::vector<Entry> entries_;  // by a hash of the text, the last one of each
+};
+
 // Empty if the fields are not the header of a table.
-[[nodiscard]] std::optional<Columns> read_header(const std::vector<std::string>& fields);
+[[nodiscard]] std::optional<Columns> read_header(const std::vector<std::string_view>& fields);
 
 // Adds the row of each channel that the record speaks of, or returns the first field of it that is wrong. `fields` has
 // as many as the columns.
-[[nodiscard]] std::optional<FieldMistake> read_rows(const std::vector<std::string>& fields, const Columns& columns,
-                                                    std::vector<TableRow>& rows);
+[[nodiscard]] std::optional<FieldMistake> read_rows(const std::vector<std::string_view>& fields, const Columns& columns,
+                                                    KnownNumbers& known, std::vector<TableRow>& rows);
 
 // A number as a table writes it: decimal, with a sign where it is negative, at most 10^12. Empty if it is none.
 [[nodiscard]] std::optional<Rational> read_number(std::string_view text);
