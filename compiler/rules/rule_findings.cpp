@@ -36,6 +36,12 @@ std::string why_not_exercised(const Profile& profile, const Rule& rule) {
                     rule.what);
 }
 
+// What is wrong with a rule whose distance has no measure.
+std::string_view why_broken_outright(const Rule& rule) {
+  return std::holds_alternative<AlwaysRule>(rule.what) ? "a voltage jumps"
+                                                       : "what it asks for does not come before the run ends";
+}
+
 class RuleReporter {
  public:
   RuleReporter(const Profile& profile, FindingSink& findings) : profile_(profile), findings_(findings) {}
@@ -75,9 +81,14 @@ class RuleReporter {
                                 to_text(*result.nominal, result.unit),
                                 to_text(*result.nominal - *result.margin, result.unit), at, pass);
       }
-      if (!result.margin) return findings_.report(finding::RuleBrokenOutright, rule.span, rule.name, side, at, pass);
-      return findings_.report(finding::RuleBroken, rule.span, rule.name, side, to_text(-*result.margin, result.unit),
-                              at, pass);
+      // It may come late as written, and accuracy may keep it from coming at all.
+      const std::optional<double>& distance = result.margin ? result.margin : result.nominal;
+      if (!distance) {
+        return findings_.report(finding::RuleBrokenOutright, rule.span, rule.name, side, at, pass,
+                                why_broken_outright(rule));
+      }
+      return findings_.report(finding::RuleBroken, rule.span, rule.name, side, to_text(-*distance, result.unit), at,
+                              pass);
     }();
     if (result.statement == Span{}) return;
     addition.note(finding::RuleWorstHere, result.statement);

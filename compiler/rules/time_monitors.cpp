@@ -112,17 +112,15 @@ class WithinMonitor final : public TimeMonitor {
 
   // Where the run ends before the time is up, nothing is known.
   void finish(const Scene& scene) override {
-    for (const bool at_worst : {false, true}) {
-      Follow& follow = at_worst ? worst_ : written_;
-      if (!follow.open || seconds_between(*follow.open, scene.start, time_) <= 0) continue;
-      follow.tally.meet(-seconds_between(*follow.open, scene.start, time_ - allowance(at_worst)), plan_, scene,
-                        scene.start);
+    for (Follow* follow : {&written_, &worst_}) {
+      if (!follow->open || seconds_between(follow->open->at, scene.start, time_) <= 0) continue;
+      follow->tally.meet(kNever, *follow->open);
     }
   }
   void add_state(const Instant& now, MonitorState& state) const override {
     for (const Follow* follow : {&written_, &worst_}) {
       state.add(follow->called);
-      state.add_age(follow->open, now, to_seconds(time_).to_double());
+      state.add_age(follow->open ? std::optional(follow->open->at) : std::nullopt, now, to_seconds(time_).to_double());
     }
   }
   void shift(const Instant& by, const Instant& pass_began) override {
@@ -141,17 +139,17 @@ class WithinMonitor final : public TimeMonitor {
     Follow& follow = at_worst ? worst_ : written_;
     const bool calls = turn.second && !follow.called;
     follow.called = turn.second;
-    if (calls && !follow.open) follow.open = turn.at;
+    if (calls && !follow.open) follow.open = place_of(plan_, scene, turn.at);
     if (!follow.open || !turn.first) return;
-    follow.tally.meet(-seconds_between(*follow.open, turn.at, time_ - allowance(at_worst)), plan_, scene, turn.at);
+    follow.tally.meet(-seconds_between(follow.open->at, turn.at, time_ - allowance(at_worst)), plan_, scene, turn.at);
     follow.open.reset();
   }
 
  private:
   struct Follow {
     Tally tally;
-    bool called = false;          // B holds
-    std::optional<Instant> open;  // the first call that is not answered: the one with the least time left
+    bool called = false;        // B holds
+    std::optional<Place> open;  // the first call that is not answered: the one with the least time left
 
     void continue_as(const Follow& other, const Instant& by, const Instant& pass_began) {
       called = other.called;
