@@ -240,6 +240,27 @@ TEST_CASE("a rail that follows a follower goes along with the leader") {
         "0.040000000,s1.ch3,2.50,0.000,0\n");
 }
 
+TEST_CASE("a reversed follower of a rail that is not goes the other way, and its own follower back") {
+  SupplySpec supply;
+  supply.channels = {{"ch1"}, {"ch2"}, {"ch3"}};
+  const Bench bench = make_bench({supply});
+  Profile profile = make_profile(bench);
+  profile.rails[1].reversed = true;
+  const Program inner{statement(Track{RailId{2}, RailId{1}, {step(0, "2 V"), dwell("20 ms")}})};
+  // r1 goes up by 2 V, r2 from -1 V to -3 V, which its channel has as 3 V, and r3 from 1 V to 3 V.
+  CHECK(rows_of(bench, {step(1, "-1 V"), step(2, "1 V"), dwell("20 ms"), statement(Track{RailId{1}, RailId{0}, inner})},
+                profile) ==
+        "0.000000000,s1.ch1,0.00,0.000,0\n"
+        "0.000000000,s1.ch2,1.00,0.000,0\n"
+        "0.000000000,s1.ch3,1.00,0.000,0\n"
+        "0.020000000,s1.ch1,2.00,0.000,0\n"
+        "0.020000000,s1.ch2,3.00,0.000,0\n"
+        "0.020000000,s1.ch3,3.00,0.000,0\n"
+        "0.040000000,s1.ch1,2.00,0.000,0\n"
+        "0.040000000,s1.ch2,3.00,0.000,0\n"
+        "0.040000000,s1.ch3,3.00,0.000,0\n");
+}
+
 TEST_CASE("a follower stays once the leader has let it go") {
   SupplySpec supply;
   supply.channels = {{"ch1"}, {"ch2"}};

@@ -156,7 +156,8 @@ def first_failure(test, output):
         return "%s: %s" % (test, case.group(1).strip())
     if golden:
         return "golden/" + golden.group(1)
-    return test + (": " + output if "\n" not in output else ": it crashed")
+    said = output.strip().split("\n")[-1]
+    return "%s: %s" % (test, said if said else "it crashed")
 
 
 class Verdict:
