@@ -36,27 +36,25 @@ class ListError(Exception):
     """A list that does not fit the sources."""
 
 
-def check_list():
-    """What is wrong with the list, a line each."""
-    wrong, names = [], collections.Counter(mutant.name for _, mutant in all_mutants())
-    wrong += ["two mutants are called `%s`" % name for name, count in names.items() if count > 1]
-    for file, mutants in MUTANTS.items():
+def all_mutants():
+    return [(file, mutant) for file, mutants in MUTANTS.items() for mutant in mutants]
+
+
+def check_list(chosen):
+    """What is wrong with these mutants, a line each."""
+    names = collections.Counter(mutant.name for _, mutant in all_mutants())
+    wrong = ["two mutants are called `%s`" % name for name, count in names.items() if count > 1]
+    for file, mutant in chosen:
         path = ROOT / file
         if not path.exists():
             wrong.append("%s: there is no such file" % file)
             continue
-        text = path.read_text(encoding="utf-8")
-        for mutant in mutants:
-            count = text.count(mutant.old)
-            if count != 1:
-                wrong.append("%s: `%s`: its text stands %d times in the file" % (file, mutant.name, count))
-            if mutant.old == mutant.new:
-                wrong.append("%s: `%s` changes nothing" % (file, mutant.name))
+        count = path.read_text(encoding="utf-8").count(mutant.old)
+        if count != 1:
+            wrong.append("%s: `%s`: its text stands %d times in the file" % (file, mutant.name, count))
+        if mutant.old == mutant.new:
+            wrong.append("%s: `%s` changes nothing" % (file, mutant.name))
     return wrong
-
-
-def all_mutants():
-    return [(file, mutant) for file, mutants in MUTANTS.items() for mutant in mutants]
 
 
 class Build:
@@ -218,16 +216,18 @@ def main():
     parser.add_argument("words", nargs="*")
     options = parser.parse_args()
 
-    wrong = check_list()
-    print("\n".join(wrong + ["%d mutants in %d files, %d wrong" % (len(all_mutants()), len(MUTANTS), len(wrong))]))
+    chosen = [(file, mutant) for file, mutant in all_mutants()
+              if (mutant.few or not options.few)
+              and (not options.words or any(word in file or word in mutant.name for word in options.words))]
+    wrong = check_list(chosen)
+    print("\n".join(wrong + ["%d mutants, %d wrong" % (len(chosen), len(wrong))]))
+    if not chosen:
+        return 1
     if wrong or options.check:
         return 1 if wrong else 0
     if not (pathlib.Path(options.build) / "build.ninja").exists() or shutil.which("ninja") is None:
         print("skipped: needs a build folder of Ninja")
         return SKIPPED
-    chosen = [(file, mutant) for file, mutant in all_mutants()
-              if (mutant.few or not options.few)
-              and (not options.words or any(word in file or word in mutant.name for word in options.words))]
     # One after the other those of one test, so that its program is linked from what is in the cache.
     chosen.sort(key=lambda one: one[1].seen_by)
     build, began = Build(options.build), time.monotonic()
