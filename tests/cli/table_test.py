@@ -491,7 +491,44 @@ class Tables(InFolder):
             self.assertTrue(reader.stdout.read().startswith(b"time_s,"))
         self.assertFalse((self.folder / "pipe.setup.json").exists())
 
+    def long_profile(self, passes):
+        """Stairs of 10 ms, as many as one writes from a loop of so many passes."""
+        self.write("long.ramp", PROFILE.replace("  step core to level\n", """  repeat %d {
+    ramp core to 5 V over 10 s
+    repeat 3 { step core to 4 V; dwell 1 s; step core to 5 V; dwell 1.003 s }
+    ramp core to 0 V over 10 s
+  }
+  step core to level
+""" % passes))
+
+    # Long ones are written and digested by threads of their own.
+    def test_long_tables_have_the_digest_that_hashlib_takes(self):
+        self.long_profile(30)
+        table = self.build("long.ramp", "t.csv", "--as", "csv")
+        self.assertGreater(len(table), 2_000_000)
+        setup = json.loads((self.folder / "t.csv.setup.json").read_text(encoding="utf-8"))
+        self.assertEqual(setup["table_sha256"], hashlib.sha256(table.encode()).hexdigest())
+        self.assertEqual(self.build("long.ramp", "-", "--as", "csv"), table)
+        above, below = self.build("long.ramp", "t.json", "--as", "json").split('  "above_sha256"')
+        self.assertEqual(json.loads('{"above_sha256"' + below)["above_sha256"], hashlib.sha256(above.encode()).hexdigest())
+
+    def test_a_report_counts_the_rows_of_a_table_that_nobody_would_make(self):
+        rows = {}
+        for passes in (2, 3):
+            self.long_profile(passes)
+            rows[passes] = self.build("long.ramp", "t.csv", "--as", "csv").count("\n") - 1
+        passes = 100_000
+        self.long_profile(passes)
+        self.assertEqual(self.run_it("report", "long.ramp", "-o", "t.html").returncode, 0)
+        page = (self.folder / "t.html").read_text(encoding="utf-8")
+        # Each pass after the first has as many rows as the others.
+        expected = rows[2] + (passes - 2) * (rows[3] - rows[2])
+        self.assertIn("The table has %d rows in 1 segment" % expected, page)
+
     def test_a_full_disk(self):
+        self.long_profile(30)
+        with open("/dev/full", "wb") as full:
+            self.assertEqual(self.run_it("build", "long.ramp", "--as", "csv", "-o", "-", stdout=full).returncode, 2)
         for form in ("csv", "json"):
             with open("/dev/full", "wb") as full:
                 done = self.run_it("build", "one.ramp", "--as", form, "-o", "-", stdout=full)
