@@ -221,6 +221,7 @@ Simulation Player::answer() {
   result.segment_starts = std::move(segment_starts_);
   result.fault = fault_record_;
   result.asserted = asserted_;
+  result.cut_short = std::move(cut_short_);
   return result;
 }
 

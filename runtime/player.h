@@ -115,6 +115,10 @@ class Player {
   // When, as a share of the planned step, the condition that is waited for holds.
   [[nodiscard]] std::optional<double> met_in_piece() const;
   void tell_progress();
+  // The rest of the run is left out. `unlike_passes` as in CutShort.
+  void cut_short(const Span& statement, std::int64_t unlike_passes);
+  // True where the passes of a loop that are still to come, each with steps of its own, would be too many.
+  bool leave_unlike_passes(const PassEnded& pass);
   void take_step(double length);
   // Whatever has happened until now is at a sample.
   void record(double length);
@@ -170,7 +174,10 @@ class Player {
   std::int64_t events_recorded_ = 0;
   std::vector<MarkTime> mark_times_;
   std::vector<Instant> segment_starts_;
-  bool stopped_ = false;  // a wait has timed out
+  std::int64_t work_ = 0;  // steps of rails, weighted
+  std::map<LoopId, std::int64_t> work_at_pass_;
+  std::optional<CutShort> cut_short_;
+  bool stopped_ = false;  // a wait has timed out, or the rest is left out
   bool safe_playing_ = false;
   bool finished_ = false;
   struct Trial {

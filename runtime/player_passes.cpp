@@ -15,7 +15,7 @@ void Player::take(const PassEnded& pass) {
   if (trial_ && trial_->loop == pass.loop) return;
   if (FoldedLoop* loop = record_of(pass)) ++loop->simulated;
   if (recorder_ != nullptr) recorder_->split();
-  if (go_by_phases(pass)) return;
+  if (go_by_phases(pass) || leave_unlike_passes(pass)) return;
   PassState state = state_at(pass);
   const auto known = pass_states_.find(pass.loop);
   if (known == pass_states_.end() || known->second.outer != state.outer || known->second.pass >= pass.pass) {
@@ -40,6 +40,16 @@ void Player::take(const PassEnded& pass) {
     }
   }
   pass_states_.insert_or_assign(pass.loop, std::move(state));
+}
+
+bool Player::leave_unlike_passes(const PassEnded& pass) {
+  const auto [before, is_first] = work_at_pass_.try_emplace(pass.loop, work_);
+  const std::int64_t cost = work_ - before->second;
+  before->second = work_;
+  const std::int64_t unlike = std::min(pass.remaining, pass.unit - 1);
+  if (is_first || pass.pass == 1 || trial_ || unlike <= 0 || cost <= (kMostSteps - work_) / unlike) return false;
+  cut_short(pass.statement, pass.pass + pass.remaining);
+  return true;
 }
 
 bool Player::is_on_grid(Nanoseconds time) const {

@@ -66,6 +66,10 @@ bool Player::advance_to(const Instant& target) {
     }
     take_step(planned);
     now_ = planned >= step ? corner : now_.plus_seconds(planned);
+    if (work_ > kMostSteps) {
+      cut_short(rails_.front()->doing().statement, 0);
+      return false;
+    }
     if (planned >= step && corner.since(target) < 0) turn_corners();
   }
   now_ = target;
@@ -93,12 +97,20 @@ std::optional<double> Player::met_in_piece() const {
 
 void Player::tell_progress() {
   const std::int64_t all = table_->timeline().duration().count();
-  if (!*progress_ || safe_playing_ || ++steps_ % kStepsBetween != 0 || now_.whole.count() >= all) return;
+  ++steps_;
+  if (!*progress_ || safe_playing_ || steps_ % kStepsBetween != 0 || now_.whole.count() >= all) return;
   (*progress_)(static_cast<std::size_t>(now_.whole.count()), static_cast<std::size_t>(all));
+}
+
+void Player::cut_short(const Span& statement, std::int64_t unlike_passes) {
+  cut_short_ = CutShort{now_.seconds(), steps_, unlike_passes, statement, passes_};
+  finish();
+  stopped_ = true;
 }
 
 void Player::take_step(double length) {
   tell_progress();
+  for (const auto& rail : rails_) work_ += rail->circuit().is_affine() ? 1 : kSolvedStep;
   for (const auto& rail : rails_) rail->cut(length);
   if (recorder_ != nullptr) record(length);
   if (trial_) trace_step(length);

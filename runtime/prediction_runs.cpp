@@ -36,6 +36,11 @@ void PredictionRuns::predict() {
   report_unused_loads();
   work_.simulation =
       simulate(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load, {}, nullptr, options_.progress);
+  if (work_.simulation->cut_short) {
+    // What else is asked for would be cut short as well.
+    report_cut_short(*work_.simulation->cut_short, work_.findings);
+    return;
+  }
   judge_switching();
   if (options_.progress) options_.progress(1, 1);
   std::vector<Overload> overloads;

@@ -172,6 +172,16 @@ void report_trip_under_fault(const Profile& profile, const Simulation& simulatio
 
 }  // namespace
 
+void report_cut_short(const CutShort& cut, FindingSink& findings) {
+  if (cut.unlike_passes > 0) {
+    findings.report(finding::UnlikePasses, cut.statement, to_text(cut.time_s, "s"), cut.unlike_passes)
+        .hint("make a pass a whole number of steps of the time grid long, as the finding `off-grid` says");
+    return;
+  }
+  findings.report(finding::CutShort, cut.statement, to_text(cut.time_s, "s"), cut.steps)
+      .hint("simulate a shorter part of the run, or passes that are alike");
+}
+
 void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
                         const std::vector<FuseDelays>& delays) {
   Predictor(profile, load, simulation, findings, delays).report();

@@ -16,6 +16,9 @@ namespace rampart {
 void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
                         const std::vector<FuseDelays>& delays = {});
 
+// Reports that the rest of a run is not predicted.
+void report_cut_short(const CutShort& cut, FindingSink& findings);
+
 // Reports the expectations of the plain run that fail, or of the run with `fault`.
 void report_expectations(const Profile& profile, const Simulation& simulation, const std::optional<std::string>& fault,
                          FindingSink& findings);

@@ -152,6 +152,15 @@ struct Awaited {
   Passes passes;
 };
 
+// Where a run was left, since what remained would have taken too long to go through.
+struct CutShort {
+  double time_s = 0;
+  std::int64_t steps = 0;
+  std::int64_t unlike_passes = 0;  // of the loop at `statement`, each of which has steps of its own; 0: another reason
+  Span statement;
+  Passes passes;
+};
+
 // When a mark was first reached.
 struct MarkTime {
   std::string mark;
@@ -184,6 +193,7 @@ struct Simulation {
   std::vector<MarkTime> first_marks;
   std::vector<Instant> segment_starts;  // of the first ones
   bool asserted = false;                // an interlock has acted
+  std::optional<CutShort> cut_short;    // figures and margins are those until then
   std::optional<FaultRecord> fault;     // none in a plain run, or where the run ends before it
 };
 
@@ -194,6 +204,10 @@ inline constexpr std::size_t kMaxSegmentStarts = 10'000;
 // Changes of mode of a rail that are gone through, and pieces that its own course asks for; its rows give a few back.
 inline constexpr std::int64_t kMaxModeChanges = 10'000;
 inline constexpr std::int64_t kMaxOwnPieces = 100'000;
+
+// Steps of rails that a run is gone through in; one that is solved numerically counts as so many.
+inline constexpr std::int64_t kMostSteps = 2'000'000;
+inline constexpr std::int64_t kSolvedStep = 3;
 
 // From `at` on, `becomes` stands on the rail.
 struct Injection {

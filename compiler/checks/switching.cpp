@@ -7,13 +7,18 @@
 #include "lang/findings/limits.h"
 #include "lang/findings/practice.h"
 
-// On, off, and statements that do nothing. The orderly stop begins wherever the run happened to be, so what depends on
-// where the rails stand is asked of the run alone.
+// On, off, and statements that do nothing. The orderly stop begins wherever the run happened to be: what it has not set
+// itself is not known there.
 namespace rampart::checks {
 namespace {
 
 bool switches_on(const MoveView& view) {
   return view.move.kind == MoveKind::Output && view.move.to.sign() > 0 && !view.before.on;
+}
+
+// In `safe`, which does not know whether the output is on already.
+bool tells_on(const MoveView& view) {
+  return view.move.kind == MoveKind::Output && view.move.to.sign() > 0;
 }
 
 Occurrence occurrence_of(const MoveView& view, const Rational& value) {
@@ -240,6 +245,17 @@ void check_limit_before_on(const Context& context) {
     context.report(finding::NoCurrentLimit, found.place, found.statement, name)
         .hint("set one before: `limit " + name + " to 500 mA`");
   });
+  if (context.safe == nullptr) return;
+  WorstOccurrences in_safe;
+  walk_moves(context.safe->timeline(), [&](const MoveView& view) {
+    const bool limited = view.before.known.limit && view.before.limit.sign() != 0;
+    if (tells_on(view) && !limited) in_safe.meet(occurrence_of(view, 0));
+  });
+  in_safe.report([&](const Occurrence& found) {
+    const std::string& name = context.profile[found.rail].name;
+    context.report(finding::NoLimitInSafe, found.place, found.statement, name)
+        .hint("set it in `safe` before the `on`: `limit " + name + " to 500 mA`");
+  });
 }
 
 void check_hot_switch(const Context& context) {
@@ -247,6 +263,12 @@ void check_hot_switch(const Context& context) {
   walk_moves(context.run.timeline(), [&](const MoveView& view) {
     if (switches_on(view) && view.before.voltage.sign() != 0) worst.meet(occurrence_of(view, view.before.voltage));
   });
+  if (context.safe != nullptr) {
+    walk_moves(context.safe->timeline(), [&](const MoveView& view) {
+      const bool is_up = view.before.known.voltage && view.before.voltage.sign() != 0;
+      if (tells_on(view) && is_up) worst.meet(occurrence_of(view, view.before.voltage));
+    });
+  }
   worst.report([&](const Occurrence& found) {
     const std::string& name = context.profile[found.rail].name;
     context

@@ -102,6 +102,7 @@ class SimulationJson {
     document["folded"] = folded();
     document["assumed"] = simulation_.assumed;
     document["safe_played"] = simulation_.safe_played;
+    document["cut_short_s"] = simulation_.cut_short ? Json(plain(simulation_.cut_short->time_s)) : Json(nullptr);
     document["fault"] = fault();
     if (compilation_.every_fault) document["every_fault"] = every_fault();
     document["interlock_acted"] = simulation_.asserted;
