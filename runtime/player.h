@@ -86,6 +86,8 @@ class Player {
   class PhaseTrials;
   Player(const Player& other, LoopId trial_of, const Instant& by);
   [[nodiscard]] bool can_go_by_phases(const PassEnded& pass) const;
+  // The same, and it has not turned out that its states do not close.
+  [[nodiscard]] bool may_go_by_phases(const PassEnded& pass) const;
   // True where passes were added.
   bool go_by_phases(const PassEnded& pass);
   [[nodiscard]] PhaseState end_of(const PassEnded& pass, const Instant& began, Nanoseconds grid) const;

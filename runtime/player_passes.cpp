@@ -47,7 +47,8 @@ bool Player::leave_unlike_passes(const PassEnded& pass) {
   const std::int64_t cost = work_ - before->second;
   before->second = work_;
   const std::int64_t unlike = std::min(pass.remaining, pass.unit - 1);
-  if (is_first || pass.pass == 1 || trial_ || unlike <= 0 || cost <= (kMostSteps - work_) / unlike) return false;
+  if (is_first || pass.pass == 1 || unlike <= 0 || cost <= (kMostSteps - work_) / unlike) return false;
+  if (trial_ || recorder_ != nullptr || may_go_by_phases(pass)) return false;
   cut_short(pass.statement, pass.pass + pass.remaining);
   return true;
 }

@@ -131,6 +131,11 @@ bool Player::can_go_by_phases(const PassEnded& pass) const {
   return std::all_of(rails_.begin(), rails_.end(), [](const auto& rail) { return rail->can_be_tried(); });
 }
 
+bool Player::may_go_by_phases(const PassEnded& pass) const {
+  const auto loop = phase_loops_.find(pass.loop);
+  return can_go_by_phases(pass) && (loop == phase_loops_.end() || !loop->second->failed);
+}
+
 bool Player::go_by_phases(const PassEnded& pass) {
   const std::optional<Nanoseconds> grid = cursor_.common_grid();
   if (!grid || !can_go_by_phases(pass)) return false;
