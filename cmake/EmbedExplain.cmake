@@ -10,7 +10,7 @@ foreach(page IN LISTS pages)
   string(APPEND rows "    {\"${name}\", R\"explain(${text})explain\"},\n")
 endforeach()
 
-set(source "#include \"runtime/cli/catalogue.h\"
+set(source "#include \"runtime/cli/shared/catalogue.h\"
 
 namespace rampart::cli {
 

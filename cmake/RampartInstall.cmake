@@ -7,7 +7,8 @@ include(GNUInstallDirs)
 set(package_dir "${CMAKE_INSTALL_LIBDIR}/cmake/rampart")
 
 install(TARGETS rampart)
-install(TARGETS rampart_lang rampart_compiler rampart_runtime EXPORT rampart-targets)
+get_property(installed GLOBAL PROPERTY RAMPART_INSTALLED)
+install(TARGETS ${installed} EXPORT rampart-targets)
 install(
   DIRECTORY lang compiler runtime
   DESTINATION "${CMAKE_INSTALL_INCLUDEDIR}/rampart"
@@ -15,7 +16,7 @@ install(
   PATTERN "*.h"
   PATTERN "*.def"
   PATTERN "*.inc"
-  PATTERN "lang/grammar" EXCLUDE)
+  PATTERN "lang/syntax/grammar" EXCLUDE)
 install(EXPORT rampart-targets NAMESPACE rampart:: DESTINATION "${package_dir}")
 configure_package_config_file(
   cmake/rampart-config.cmake.in "${PROJECT_BINARY_DIR}/rampart-config.cmake" INSTALL_DESTINATION "${package_dir}")

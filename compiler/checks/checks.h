@@ -2,8 +2,8 @@
 
 #include <vector>
 
-#include "compiler/table.h"
-#include "lang/finding.h"
+#include "compiler/table/table.h"
+#include "lang/findings/finding.h"
 
 namespace rampart {
 

@@ -5,10 +5,10 @@
 #include <string>
 #include <vector>
 
-#include "compiler/abilities.h"
 #include "compiler/checks/power_course.h"
-#include "compiler/table.h"
-#include "lang/finding.h"
+#include "compiler/table/abilities.h"
+#include "compiler/table/table.h"
+#include "lang/findings/finding.h"
 
 namespace rampart::checks {
 

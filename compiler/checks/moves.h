@@ -5,7 +5,7 @@
 #include <vector>
 
 #include "compiler/checks/context.h"
-#include "compiler/folded_walk.h"
+#include "compiler/table/folded_walk.h"
 
 namespace rampart::checks {
 

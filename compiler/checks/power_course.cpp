@@ -2,7 +2,7 @@
 
 #include <cmath>
 
-#include "compiler/fitting.h"
+#include "lang/values/fitting.h"
 
 namespace rampart::checks {
 namespace {

@@ -2,7 +2,7 @@
 #include <functional>
 
 #include "compiler/checks/families.h"
-#include "compiler/setup.h"
+#include "compiler/table/setup.h"
 #include "lang/findings/limits.h"
 
 // Protection settings against what the channels have. A protection that a channel lacks is never emulated.

@@ -1,7 +1,7 @@
 #include "compiler/checks/rail_course.h"
 
 #include "compiler/checks/moves.h"
-#include "compiler/fitting.h"
+#include "lang/values/fitting.h"
 
 namespace rampart::checks {
 namespace {

@@ -5,8 +5,8 @@
 #include <set>
 #include <vector>
 
-#include "compiler/abilities.h"
-#include "compiler/folded_walk.h"
+#include "compiler/table/abilities.h"
+#include "compiler/table/folded_walk.h"
 #include "compiler/table/rail_motion.h"
 
 // Where rails stand over time, setpoint and limit alike: straight ways between the instants at which something changes.

@@ -1,9 +1,9 @@
 #include <map>
 #include <tuple>
 
+#include "compiler/bench/switch_delay.h"
 #include "compiler/checks/families.h"
 #include "compiler/checks/moves.h"
-#include "compiler/switch_delay.h"
 #include "lang/findings/limits.h"
 #include "lang/findings/practice.h"
 

@@ -4,8 +4,8 @@
 
 #include "compiler/checks/checks.h"
 #include "compiler/checks/families.h"
-#include "compiler/timeline.h"
-#include "lang/overloaded.h"
+#include "compiler/timeline/timeline.h"
+#include "lang/text/overloaded.h"
 
 // Checks of a profile that cannot be laid out in time. What its statements set by themselves is played one after the
 // other at one instant, and goes through the same checks as a run.

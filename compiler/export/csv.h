@@ -2,7 +2,7 @@
 
 #include "compiler/export/row_form.h"
 #include "compiler/export/text_sink.h"
-#include "compiler/table.h"
+#include "compiler/table/table.h"
 
 namespace rampart {
 

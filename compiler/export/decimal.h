@@ -5,7 +5,7 @@
 #include <optional>
 #include <string>
 
-#include "lang/rational.h"
+#include "lang/values/rational.h"
 
 namespace rampart {
 

@@ -5,8 +5,8 @@
 #include "compiler/export/row_text.h"
 #include "compiler/export/segments.h"
 #include "compiler/export/setup_json.h"
-#include "compiler/setup.h"
-#include "lang/overloaded.h"
+#include "compiler/table/setup.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart {
 namespace {

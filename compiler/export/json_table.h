@@ -3,7 +3,7 @@
 #include "compiler/export/origin.h"
 #include "compiler/export/row_form.h"
 #include "compiler/export/text_sink.h"
-#include "compiler/table.h"
+#include "compiler/table/table.h"
 
 namespace rampart {
 

@@ -3,10 +3,10 @@
 #include <algorithm>
 #include <string>
 
-#include "compiler/abilities.h"
 #include "compiler/export/decimal.h"
 #include "compiler/export/segments.h"
-#include "compiler/setup.h"
+#include "compiler/table/abilities.h"
+#include "compiler/table/setup.h"
 
 namespace rampart {
 namespace {

@@ -3,11 +3,11 @@
 #include <algorithm>
 #include <map>
 
-#include "compiler/abilities.h"
 #include "compiler/export/decimal.h"
 #include "compiler/export/list_fold.h"
 #include "compiler/export/segments.h"
-#include "compiler/setup.h"
+#include "compiler/table/abilities.h"
+#include "compiler/table/setup.h"
 #include "lang/findings/limits.h"
 
 namespace rampart {

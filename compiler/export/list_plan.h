@@ -4,8 +4,8 @@
 #include <optional>
 #include <vector>
 
-#include "compiler/table.h"
-#include "lang/finding.h"
+#include "compiler/table/table.h"
+#include "lang/findings/finding.h"
 
 // How a supply plays a table from its own memory: lists of points that each channel steps through a number of times.
 namespace rampart {

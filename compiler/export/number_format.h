@@ -4,7 +4,7 @@
 #include <string>
 #include <string_view>
 
-#include "lang/rational.h"
+#include "lang/values/rational.h"
 
 namespace rampart {
 

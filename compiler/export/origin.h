@@ -4,7 +4,7 @@
 #include <string>
 #include <vector>
 
-#include "lang/quantity.h"
+#include "lang/values/quantity.h"
 
 namespace rampart {
 

@@ -7,7 +7,7 @@
 
 #include "compiler/export/decimal.h"
 #include "compiler/export/text_sink.h"
-#include "compiler/table.h"
+#include "compiler/table/table.h"
 
 // What writes millions of rows: text goes straight to its place, and what stays from row to row is kept as text.
 namespace rampart {

@@ -2,7 +2,7 @@
 
 #include <algorithm>
 
-#include "compiler/setup.h"
+#include "compiler/table/setup.h"
 
 namespace rampart {
 

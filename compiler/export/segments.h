@@ -8,7 +8,7 @@
 
 #include "compiler/export/decimal.h"
 #include "compiler/export/text_sink.h"
-#include "compiler/table.h"
+#include "compiler/table/table.h"
 
 // What the writers of rows share.
 namespace rampart {

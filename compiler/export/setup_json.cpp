@@ -2,7 +2,7 @@
 
 #include <nlohmann/json.hpp>
 
-#include "compiler/setup.h"
+#include "compiler/table/setup.h"
 
 namespace rampart {
 namespace {

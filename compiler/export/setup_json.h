@@ -3,7 +3,7 @@
 #include <string>
 
 #include "compiler/export/origin.h"
-#include "compiler/table.h"
+#include "compiler/table/table.h"
 
 namespace rampart {
 

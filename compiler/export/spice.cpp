@@ -8,7 +8,7 @@
 #include <utility>
 
 #include "compiler/export/rail_values.h"
-#include "lang/version.h"
+#include "lang/text/version.h"
 
 namespace rampart {
 namespace {

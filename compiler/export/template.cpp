@@ -5,7 +5,7 @@
 
 #include "compiler/export/segments.h"
 #include "compiler/export/template_fields.h"
-#include "compiler/setup.h"
+#include "compiler/table/setup.h"
 #include "lang/findings/tables.h"
 
 namespace rampart {

@@ -6,8 +6,8 @@
 
 #include "compiler/export/origin.h"
 #include "compiler/export/text_sink.h"
-#include "compiler/table.h"
-#include "lang/finding.h"
+#include "compiler/table/table.h"
+#include "lang/findings/finding.h"
 
 namespace rampart {
 

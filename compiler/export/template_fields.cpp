@@ -9,7 +9,7 @@
 #include "compiler/export/number_format.h"
 #include "compiler/export/quoted.h"
 #include "compiler/export/setup_json.h"
-#include "lang/overloaded.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart::export_detail {
 

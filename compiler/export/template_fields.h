@@ -6,7 +6,7 @@
 #include <vector>
 
 #include "compiler/export/template.h"
-#include "lang/rational.h"
+#include "lang/values/rational.h"
 
 namespace rampart {
 

@@ -4,7 +4,7 @@
 #include <string>
 
 #include "compiler/export/rail_values.h"
-#include "lang/version.h"
+#include "lang/text/version.h"
 
 namespace rampart {
 namespace {

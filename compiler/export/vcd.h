@@ -1,7 +1,7 @@
 #pragma once
 
 #include "compiler/export/text_sink.h"
-#include "compiler/table.h"
+#include "compiler/table/table.h"
 
 namespace rampart {
 

@@ -5,7 +5,7 @@
 #include "lang/findings/resolve.h"
 #include "lang/findings/syntax.h"
 #include "lang/findings/timeline.h"
-#include "lang/overloaded.h"
+#include "lang/text/overloaded.h"
 
 // Calls of sequences.
 namespace rampart::resolving {

@@ -7,8 +7,8 @@
 #include "compiler/resolve/reporter.h"
 #include "compiler/resolve/scope.h"
 #include "compiler/resolve/value.h"
-#include "lang/ast.h"
-#include "lang/source.h"
+#include "lang/syntax/ast.h"
+#include "lang/text/source.h"
 
 namespace rampart::resolving {
 

@@ -4,7 +4,7 @@
 
 #include "compiler/resolve/work.h"
 #include "lang/findings/resolve.h"
-#include "lang/overloaded.h"
+#include "lang/text/overloaded.h"
 
 // Expectations and acceptances.
 namespace rampart::resolving {

@@ -5,8 +5,8 @@
 #include "lang/findings/limits.h"
 #include "lang/findings/resolve.h"
 #include "lang/findings/syntax.h"
-#include "lang/overloaded.h"
-#include "lang/scanner.h"
+#include "lang/syntax/scanner.h"
+#include "lang/text/overloaded.h"
 
 // Rails and lines: what they stand for on the bench.
 namespace rampart::resolving {

@@ -3,7 +3,7 @@
 #include "compiler/resolve/work.h"
 #include "lang/findings/resolve.h"
 #include "lang/findings/syntax.h"
-#include "lang/overloaded.h"
+#include "lang/text/overloaded.h"
 
 // Protect blocks.
 namespace rampart::resolving {

@@ -5,8 +5,8 @@
 #include <utility>
 #include <vector>
 
-#include "compiler/profile.h"
-#include "lang/finding.h"
+#include "compiler/profile/profile.h"
+#include "lang/findings/finding.h"
 #include "lang/findings/timeline.h"
 
 namespace rampart::resolving {

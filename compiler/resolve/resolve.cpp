@@ -1,4 +1,4 @@
-#include "compiler/resolve.h"
+#include "compiler/resolve/resolve.h"
 
 #include <map>
 #include <utility>
@@ -6,7 +6,7 @@
 #include "compiler/resolve/work.h"
 #include "lang/findings/resolve.h"
 #include "lang/findings/syntax.h"
-#include "lang/overloaded.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart {
 namespace {

@@ -1,6 +1,6 @@
 #include "compiler/resolve/work.h"
 #include "lang/findings/resolve.h"
-#include "lang/overloaded.h"
+#include "lang/text/overloaded.h"
 
 // Rules.
 namespace rampart::resolving {

@@ -6,8 +6,8 @@
 
 #include "lang/findings/resolve.h"
 #include "lang/findings/syntax.h"
-#include "lang/overloaded.h"
-#include "lang/scanner.h"
+#include "lang/syntax/scanner.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart::resolving {
 

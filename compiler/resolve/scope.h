@@ -6,8 +6,8 @@
 #include <string_view>
 #include <vector>
 
-#include "compiler/resolve.h"
 #include "compiler/resolve/reporter.h"
+#include "compiler/resolve/resolve.h"
 #include "compiler/resolve/value.h"
 
 namespace rampart::resolving {

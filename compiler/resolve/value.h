@@ -2,7 +2,7 @@
 
 #include <vector>
 
-#include "compiler/profile.h"
+#include "compiler/profile/profile.h"
 
 namespace rampart::resolving {
 

@@ -5,9 +5,9 @@
 #include <utility>
 #include <vector>
 
-#include "compiler/resolve.h"
 #include "compiler/resolve/evaluator.h"
 #include "compiler/resolve/reporter.h"
+#include "compiler/resolve/resolve.h"
 #include "compiler/resolve/scope.h"
 
 namespace rampart::resolving {

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "lang/overloaded.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart {
 

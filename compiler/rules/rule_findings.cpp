@@ -4,7 +4,7 @@
 
 #include "lang/findings/predicted.h"
 #include "lang/findings/timeline.h"
-#include "lang/overloaded.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart {
 namespace {

@@ -1,7 +1,7 @@
 #pragma once
 
 #include "compiler/rules/rules.h"
-#include "lang/finding.h"
+#include "lang/findings/finding.h"
 
 namespace rampart {
 

@@ -2,8 +2,8 @@
 
 #include <algorithm>
 
-#include "compiler/shares.h"
-#include "lang/overloaded.h"
+#include "compiler/bench/shares.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart::rules {
 namespace {

@@ -4,9 +4,9 @@
 #include <string>
 #include <vector>
 
-#include "compiler/instant.h"
-#include "compiler/profile.h"
-#include "compiler/table.h"
+#include "compiler/profile/profile.h"
+#include "compiler/table/table.h"
+#include "lang/values/instant.h"
 
 // Rules are quantitative: each holds or not, and by how much. The margin is the robustness of A. Donzé and O. Maler,
 // "Robust satisfaction of temporal logic over real-valued signals", FORMATS 2010, for the forms of the language.

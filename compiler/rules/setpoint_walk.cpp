@@ -2,12 +2,12 @@
 #include <cmath>
 #include <map>
 
-#include "compiler/fitting.h"
-#include "compiler/folded_walk.h"
 #include "compiler/rules/monitor.h"
 #include "compiler/rules/setpoint_courses.h"
 #include "compiler/rules/switch_ends.h"
-#include "lang/overloaded.h"
+#include "compiler/table/folded_walk.h"
+#include "lang/text/overloaded.h"
+#include "lang/values/fitting.h"
 
 // Judges rules on the exact setpoints: the timeline is cut where anything changes its direction, so that every rail
 // goes straight in between.

@@ -2,8 +2,8 @@
 
 #include <vector>
 
+#include "compiler/bench/switch_delay.h"
 #include "compiler/rules/rules.h"
-#include "compiler/switch_delay.h"
 
 namespace rampart::rules {
 

@@ -5,10 +5,10 @@
 #include <set>
 #include <utility>
 
-#include "compiler/table.h"
 #include "compiler/table/rail_player.h"
 #include "compiler/table/row_queue.h"
-#include "lang/overloaded.h"
+#include "compiler/table/table.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart {
 namespace {

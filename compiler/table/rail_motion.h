@@ -2,7 +2,7 @@
 
 #include <vector>
 
-#include "compiler/timeline.h"
+#include "compiler/timeline/timeline.h"
 
 namespace rampart {
 

@@ -3,8 +3,8 @@
 #include <cstdint>
 #include <vector>
 
-#include "compiler/shares.h"
-#include "compiler/table.h"
+#include "compiler/bench/shares.h"
+#include "compiler/table/table.h"
 
 namespace rampart {
 

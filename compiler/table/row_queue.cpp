@@ -4,7 +4,7 @@
 #include <cstring>
 #include <tuple>
 
-#include "lang/overloaded.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart {
 namespace {

@@ -8,7 +8,7 @@
 #include <string>
 #include <vector>
 
-#include "compiler/table.h"
+#include "compiler/table/table.h"
 
 namespace rampart {
 

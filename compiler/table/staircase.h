@@ -6,7 +6,7 @@
 
 #include "compiler/table/rail_motion.h"
 #include "compiler/table/rail_output.h"
-#include "lang/rounded_line.h"
+#include "lang/values/rounded_line.h"
 
 // How a `hold` supply plays the way between two instants of a rail: in equal stairs, each at the value of its start.
 namespace rampart {

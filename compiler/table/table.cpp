@@ -1,6 +1,6 @@
-#include "compiler/table.h"
+#include "compiler/table/table.h"
 
-#include "lang/overloaded.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart {
 namespace {

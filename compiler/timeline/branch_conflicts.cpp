@@ -6,7 +6,7 @@
 #include <vector>
 
 #include "lang/findings/timeline.h"
-#include "lang/overloaded.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart {
 namespace {

@@ -1,7 +1,7 @@
 #pragma once
 
-#include "compiler/profile.h"
-#include "lang/finding.h"
+#include "compiler/profile/profile.h"
+#include "lang/findings/finding.h"
 
 namespace rampart {
 

@@ -1,4 +1,4 @@
-#include "compiler/timeline.h"
+#include "compiler/timeline/timeline.h"
 
 #include <algorithm>
 #include <limits>
@@ -6,7 +6,7 @@
 #include "compiler/timeline/branch_conflicts.h"
 #include "compiler/timeline/loop_measure.h"
 #include "lang/findings/timeline.h"
-#include "lang/overloaded.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart {
 namespace {

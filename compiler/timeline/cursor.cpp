@@ -1,9 +1,9 @@
 #include <algorithm>
 
-#include "compiler/timeline.h"
 #include "compiler/timeline/loop_measure.h"
 #include "compiler/timeline/setpoints.h"
-#include "lang/overloaded.h"
+#include "compiler/timeline/timeline.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart {
 namespace {

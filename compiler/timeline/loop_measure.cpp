@@ -2,10 +2,10 @@
 
 #include <algorithm>
 
-#include "compiler/timeline.h"
+#include "compiler/timeline/timeline.h"
 #include "lang/findings/syntax.h"
 #include "lang/findings/timeline.h"
-#include "lang/overloaded.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart {
 namespace {

@@ -7,7 +7,7 @@
 #include <vector>
 
 #include "compiler/timeline/setpoints.h"
-#include "lang/finding.h"
+#include "lang/findings/finding.h"
 
 namespace rampart {
 

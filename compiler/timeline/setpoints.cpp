@@ -2,7 +2,7 @@
 
 #include <algorithm>
 
-#include "lang/overloaded.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart {
 namespace {

@@ -3,8 +3,8 @@
 #include <optional>
 #include <vector>
 
-#include "compiler/profile.h"
-#include "compiler/timeline.h"
+#include "compiler/profile/profile.h"
+#include "compiler/timeline/timeline.h"
 
 namespace rampart {
 

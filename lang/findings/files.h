@@ -1,6 +1,6 @@
 #pragma once
 
-#include "lang/finding.h"
+#include "lang/findings/finding.h"
 
 // Findings: bench and load files, and finding files at all.
 namespace rampart::finding {

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "lang/finding.h"
+#include "lang/findings/finding.h"
 
 // Findings: what the bench cannot do.
 namespace rampart::finding {

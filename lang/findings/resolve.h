@@ -1,6 +1,6 @@
 #pragma once
 
-#include "lang/finding.h"
+#include "lang/findings/finding.h"
 
 // Findings: names and values.
 namespace rampart::finding {

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "lang/finding.h"
+#include "lang/findings/finding.h"
 
 // Findings: finished tables held against a bench, and templates for them.
 namespace rampart::finding {

@@ -4,9 +4,9 @@
 #include <cstdio>
 #include <string>
 
-#include "compiler/bench.h"
-#include "lang/finding.h"
-#include "lang/source.h"
+#include "compiler/bench/bench.h"
+#include "lang/findings/finding.h"
+#include "lang/text/source.h"
 #include "runtime/audit/record.h"
 
 namespace rampart::audit {

@@ -6,7 +6,7 @@
 #include <vector>
 
 #include "compiler/export/origin.h"
-#include "lang/rational.h"
+#include "lang/values/rational.h"
 
 namespace rampart::audit {
 

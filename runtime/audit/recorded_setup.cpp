@@ -4,7 +4,7 @@
 
 #include "lang/findings/limits.h"
 #include "lang/findings/tables.h"
-#include "lang/quantity.h"
+#include "lang/values/quantity.h"
 
 namespace rampart::audit {
 namespace {

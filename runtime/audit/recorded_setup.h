@@ -1,7 +1,7 @@
 #pragma once
 
-#include "compiler/bench.h"
-#include "lang/finding.h"
+#include "compiler/bench/bench.h"
+#include "lang/findings/finding.h"
 #include "runtime/audit/record.h"
 
 namespace rampart::audit {

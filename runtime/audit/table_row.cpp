@@ -6,7 +6,7 @@
 #include <span>
 #include <utility>
 
-#include "lang/quantity.h"
+#include "lang/values/quantity.h"
 
 namespace rampart::audit {
 namespace {

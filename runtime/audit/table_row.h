@@ -5,7 +5,7 @@
 #include <string_view>
 #include <vector>
 
-#include "lang/rational.h"
+#include "lang/values/rational.h"
 
 namespace rampart::audit {
 

@@ -5,7 +5,7 @@
 #include <map>
 #include <set>
 
-#include "compiler/setup.h"
+#include "compiler/table/setup.h"
 
 namespace rampart::diff {
 namespace {

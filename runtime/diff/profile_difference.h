@@ -4,8 +4,8 @@
 #include <string>
 #include <vector>
 
-#include "runtime/compilation.h"
 #include "runtime/diff/table_difference.h"
+#include "runtime/predict/compilation.h"
 
 namespace rampart::diff {
 

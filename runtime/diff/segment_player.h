@@ -3,8 +3,8 @@
 #include <optional>
 #include <vector>
 
-#include "compiler/table.h"
 #include "compiler/table/rail_output.h"
+#include "compiler/table/table.h"
 #include "runtime/diff/table_difference.h"
 
 namespace rampart::diff {

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <map>
 
-#include "compiler/setup.h"
+#include "compiler/table/setup.h"
 #include "runtime/diff/segment_player.h"
 #include "runtime/diff/wait_comparison.h"
 

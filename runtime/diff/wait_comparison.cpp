@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <tuple>
 
-#include "compiler/setup.h"
-#include "lang/overloaded.h"
+#include "compiler/table/setup.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart::diff {
 namespace {

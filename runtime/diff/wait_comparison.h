@@ -3,7 +3,7 @@
 #include <string>
 #include <vector>
 
-#include "compiler/table.h"
+#include "compiler/table/table.h"
 #include "runtime/diff/table_difference.h"
 
 namespace rampart::diff {

@@ -1,8 +1,8 @@
 #include <cmath>
 
-#include "runtime/margin_words.h"
+#include "runtime/answer/margin_words.h"
+#include "runtime/predict/spread/spread_findings.h"
 #include "runtime/report/sections.h"
-#include "runtime/spread/spread_findings.h"
 
 namespace rampart::report {
 namespace {

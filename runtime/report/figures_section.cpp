@@ -2,8 +2,8 @@
 #include <cmath>
 #include <vector>
 
-#include "runtime/loop_text.h"
-#include "runtime/margin_words.h"
+#include "runtime/answer/loop_text.h"
+#include "runtime/answer/margin_words.h"
 #include "runtime/report/sections.h"
 
 namespace rampart::report {

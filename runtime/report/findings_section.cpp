@@ -1,7 +1,7 @@
 #include <algorithm>
 #include <vector>
 
-#include "lang/excerpt.h"
+#include "lang/text/excerpt.h"
 #include "runtime/report/sections.h"
 
 namespace rampart::report {

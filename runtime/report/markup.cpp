@@ -2,7 +2,7 @@
 
 #include <cstdint>
 
-#include "lang/character.h"
+#include "lang/text/character.h"
 
 namespace rampart::report {
 namespace {

@@ -1,6 +1,6 @@
 #include <algorithm>
 
-#include "runtime/origin.h"
+#include "runtime/predict/origin.h"
 #include "runtime/report/sections.h"
 
 namespace rampart::report {

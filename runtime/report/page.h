@@ -2,7 +2,7 @@
 
 #include <string>
 
-#include "runtime/compilation.h"
+#include "runtime/predict/compilation.h"
 
 namespace rampart::report {
 

@@ -4,7 +4,7 @@
 #include <string>
 #include <vector>
 
-#include "runtime/compilation.h"
+#include "runtime/predict/compilation.h"
 #include "runtime/report/markup.h"
 
 namespace rampart::report {

@@ -1,7 +1,7 @@
 #include <map>
 #include <string>
 
-#include "lang/overloaded.h"
+#include "lang/text/overloaded.h"
 #include "runtime/report/sections.h"
 
 namespace rampart::report {

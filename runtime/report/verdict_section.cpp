@@ -1,7 +1,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "runtime/margin_words.h"
+#include "runtime/answer/margin_words.h"
 #include "runtime/report/sections.h"
 
 namespace rampart::report {

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <utility>
 
-#include "lang/overloaded.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart {
 namespace {

@@ -4,7 +4,7 @@
 #include <cmath>
 #include <utility>
 
-#include "runtime/rail_run.h"
+#include "runtime/rail/rail_run.h"
 #include "runtime/waveform/condense.h"
 #include "runtime/waveform/piece_curves.h"
 

@@ -3,7 +3,7 @@
 #include <cstdint>
 #include <vector>
 
-#include "compiler/instant.h"
+#include "lang/values/instant.h"
 #include "runtime/waveform/thinner.h"
 #include "runtime/waveform/waveform.h"
 

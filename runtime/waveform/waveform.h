@@ -6,8 +6,8 @@
 #include <variant>
 #include <vector>
 
-#include "compiler/profile.h"
-#include "lang/source.h"
+#include "compiler/profile/profile.h"
+#include "lang/text/source.h"
 
 // The courses of a simulation, rail by rail, as a tree that mirrors its loops: passes that are alike are held once, so
 // a run of weeks takes no more room than its text.

@@ -4,7 +4,7 @@
 #include <optional>
 
 #include "compiler/export/text_sink.h"
-#include "compiler/profile.h"
+#include "compiler/profile/profile.h"
 #include "runtime/waveform/waveform.h"
 
 namespace rampart {

@@ -5,11 +5,12 @@
 
 #include "compiler/checks/checks.h"
 #include "compiler/export/csv.h"
-#include "compiler/resolve.h"
-#include "compiler/timeline.h"
-#include "lang/parse.h"
-#include "runtime/load.h"
-#include "runtime/simulation.h"
+#include "compiler/resolve/resolve.h"
+#include "compiler/timeline/timeline.h"
+#include "lang/syntax/parse.h"
+#include "runtime/answer/simulation.h"
+#include "runtime/load/load.h"
+#include "runtime/play/simulate.h"
 #include "tests/bench/generated_profile.h"
 
 // How the cost grows with the text and with the time it describes: ratios measured in one run, so that the machine and

@@ -1,6 +1,6 @@
 #include <benchmark/benchmark.h>
 
-#include "lang/parse.h"
+#include "lang/syntax/parse.h"
 #include "tests/bench/generated_profile.h"
 
 namespace {

@@ -1,7 +1,7 @@
 """Small ways in which the program could be wrong, by the file that they change; mutate.py tries them.
 
 A mutant has a name, a text that stands once in its file, what stands there instead, and the tests that should see it,
-the likeliest first: `compiler_tests/shares_test` is tests/compiler/shares_test.cpp in its program, `golden/limits` the
+the likeliest first: `compiler_tests/shares_test` is tests/compiler/bench/shares_test.cpp in its program, `golden/limits` the
 goldens with `limits` in their path, `cli/diff_test` a script in tests/cli. `lives` says why no test sees one; `few` marks
 those that run with all tests.
 """
@@ -267,7 +267,7 @@ MUTANTS = {
                "1",
                [TABLE, "golden/limits"]),
     ],
-    "compiler/shares.cpp": [
+    "compiler/bench/shares.cpp": [
         Mutant("one limit in series is rounded up",
                "series_ ? steps.floor()",
                "series_ ? -(-steps).floor()",
@@ -289,7 +289,7 @@ MUTANTS = {
                "Int128 most = share.floor();",
                [SHARES]),
     ],
-    "compiler/switch_delay.cpp": [
+    "compiler/bench/switch_delay.cpp": [
         Mutant("a switch closes with the fastest member",
                "longest = std::max(longest, time_in(",
                "longest = std::min(longest, time_in(",
@@ -397,7 +397,7 @@ MUTANTS = {
                [RULES]),
     ],
     # Protections.
-    "runtime/protection.cpp": [
+    "runtime/rail/protection.cpp": [
         Mutant("overvoltage acts at its threshold",
                "*overvoltage_ * (1 + kStrictly) + 2 * noise",
                "*overvoltage_ * (1 - kStrictly) - 2 * noise",
@@ -432,7 +432,7 @@ MUTANTS = {
                "    return;",
                [SIMULATE]),
     ],
-    "runtime/rail_run.cpp": [
+    "runtime/rail/rail_run.cpp": [
         Mutant("overtemperature is told before the fuse",
                "if (const std::optional<TripCause> cause = protection_.acts(now)) return cause;",
                "if (const std::optional<TripCause> cause = protection_.acts(now)) {\n"
@@ -443,7 +443,7 @@ MUTANTS = {
                "  }",
                [SIMULATE]),
     ],
-    "runtime/player.cpp": [
+    "runtime/play/player.cpp": [
         Mutant("any trip takes linked rails along",
                "if (!protection.fuse || cause != TripCause::Fuse) return;",
                "if (!protection.fuse) return;",
@@ -453,20 +453,20 @@ MUTANTS = {
                "static_cast<void>(other);",
                [FAULT, SIMULATE]),
     ],
-    "runtime/deviation.cpp": [
+    "runtime/rail/deviation.cpp": [
         Mutant("an error takes a setting below zero",
                "std::clamp(set * error.fraction + error.offset, -most, most)",
                "std::clamp(set * error.fraction + error.offset, -2 * most - 1, 2 * most + 1)",
                [SPREAD]),
     ],
     # Margins and figures.
-    "runtime/limit_room.cpp": [
+    "runtime/rail/limit_room.cpp": [
         Mutant("a limit on its way counts as where it began",
                "setting.limit + rise * found->time;",
                "setting.limit;",
                [MARGINS]),
     ],
-    "runtime/margin_findings.cpp": [
+    "runtime/predict/margin_findings.cpp": [
         Mutant("three percent are thin",
                "kThinShare = 0.02",
                "kThinShare = 0.03",
@@ -476,7 +476,7 @@ MUTANTS = {
                "margin.margin <= 0",
                [MARGINS, "golden/simulate"]),
     ],
-    "runtime/settling.cpp": [
+    "runtime/rail/settling.cpp": [
         Mutant("at 0 V nothing may be left",
                "setpoint == 0 ? std::max(off, kChargedVolts) : setpoint + off",
                "setpoint + off",
@@ -486,7 +486,7 @@ MUTANTS = {
                "share(spare) > share(*least_)",
                [MARGINS]),
     ],
-    "runtime/rail_run_figures.cpp": [
+    "runtime/rail/rail_run_figures.cpp": [
         Mutant("a balance has no error",
                "balance.relative_error = std::abs(rest) / std::max(given, kLeastEnergy);",
                "balance.relative_error = 0 * std::abs(rest) / std::max(given, kLeastEnergy);",
@@ -496,13 +496,13 @@ MUTANTS = {
                "figures.stored_J",
                [SIMULATE, FAULT, "simulation_tests/simulation_property_test"]),
     ],
-    "runtime/rail_run_watch.cpp": [
+    "runtime/rail/rail_run_watch.cpp": [
         Mutant("a lack of headroom is told at its start",
                "setpoint - piece.port_voltage.value(1),",
                "setpoint - piece.port_voltage.value(0),",
                [MARGINS]),
     ],
-    "runtime/total_power.cpp": [
+    "runtime/play/total_power.cpp": [
         Mutant("each supply of a rail gives all of its power",
                "if (is_its) share +=",
                "share +=",
@@ -512,7 +512,7 @@ MUTANTS = {
                "piece.terminal_current",
                [MARGINS]),
     ],
-    "runtime/output_traits.cpp": [
+    "runtime/load/output_traits.cpp": [
         Mutant("sinks in series add",
                "whole.sink = std::min(whole.sink, part.sink);",
                "whole.sink += part.sink;",
@@ -526,14 +526,14 @@ MUTANTS = {
                "*whole.off_resistance + *part.off_resistance",
                [OUTPUT]),
     ],
-    "runtime/stored_charge.cpp": [
+    "runtime/rail/held_charge.cpp": [
         Mutant("a bleeder leaves the output capacitance charged",
                "StoredCharge result{{}, output, circuit.terminal_voltage()};",
                "StoredCharge result{{}, output, circuit.terminal_voltage()};\n"
                "  result.output.capacitance = 0;",
                [MARGINS]),
     ],
-    "runtime/slewed_voltage.cpp": [
+    "runtime/rail/slewed_voltage.cpp": [
         Mutant("a pair in parallel is as slow as its slowest",
                "} else if (leads(next, result)) {",
                "} else if (!leads(next, result)) {",
@@ -545,7 +545,7 @@ MUTANTS = {
                "10 * parts_.output_capacitance * rate;",
                [SENSE]),
     ],
-    "runtime/fuse_delays.cpp": [
+    "runtime/predict/fuse_delays.cpp": [
         Mutant("the longest delay is rounded up",
                "std::floor(time / step + kRounding) * step",
                "std::ceil(time / step - kRounding) * step",
@@ -560,7 +560,7 @@ MUTANTS = {
                [MARGINS]),
     ],
     # Heat.
-    "runtime/heat.cpp": [
+    "runtime/rail/heat.cpp": [
         Mutant("a member in parallel heats with all of the current",
                "parallel ? channel.limits.current.value.high.to_double() / amps : 1",
                "1",
@@ -579,7 +579,7 @@ MUTANTS = {
                [HEAT]),
     ],
     # Spread.
-    "runtime/spread/tolerances.cpp": [
+    "runtime/predict/spread/tolerances.cpp": [
         Mutant("offsets of thresholds in series count by the largest",
                "arrangement == Arrangement::Series ? a.offset + b.offset : std::max(a.offset, b.offset)",
                "std::max(a.offset, b.offset) + (arrangement ? 0 : 0)",
@@ -599,7 +599,7 @@ MUTANTS = {
                "Arrangement::Series);",
                [SPREAD]),
     ],
-    "runtime/spread/corners.cpp": [
+    "runtime/predict/spread/corners.cpp": [
         Mutant("corners are counted with the single ends",
                "for (std::size_t i = singles_; i < outcomes_.size(); ++i) result_.failing",
                "for (std::size_t i = 0; i < outcomes_.size(); ++i) result_.failing",
@@ -613,7 +613,7 @@ MUTANTS = {
                "static_cast<void>(low + high + nominal);",
                [SPREAD, "golden/corners"]),
     ],
-    "runtime/spread/sample.cpp": [
+    "runtime/predict/spread/sample.cpp": [
         Mutant("quantiles are those below",
                "sorted[below] + (place - std::floor(place)) *",
                "sorted[below] + 0 *",
@@ -628,7 +628,7 @@ MUTANTS = {
                [SPREAD]),
     ],
     # Folding.
-    "runtime/fold.cpp": [
+    "runtime/play/fold.cpp": [
         Mutant("passes in different modes are alike",
                "if (a.rest != b.rest || ",
                "if (",
@@ -652,7 +652,7 @@ MUTANTS = {
                "",
                [HEAT]),
     ],
-    "runtime/player_passes.cpp": [
+    "runtime/play/player_passes.cpp": [
         Mutant("passes are added beyond a fault",
                "std::floor(next->since(now_) / length) - 1",
                "std::floor(next->since(now_) / length) + 1",
@@ -667,14 +667,14 @@ MUTANTS = {
                [SIMULATE, REPEAT],
                lives="passes are counted from 1 in each pass of the outer loop, which tells too"),
     ],
-    "runtime/player_pulses.cpp": [
+    "runtime/play/player_pulses.cpp": [
         Mutant("periods are added past the next row",
                "target.since(now_) / length) - 1;",
                "target.since(now_) / length) + 1;",
                [PULSES]),
     ],
     # Drift.
-    "runtime/drift.cpp": [
+    "runtime/fold/drift.cpp": [
         Mutant("squares of two stretches lose their product",
                "2 * a.distance * kept * b.sum",
                "a.distance * kept * b.sum",

@@ -2,7 +2,7 @@
 
 #include <string>
 
-#include "lang/ast.h"
+#include "lang/syntax/ast.h"
 
 namespace rampart::test {
 

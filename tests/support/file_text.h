@@ -4,8 +4,8 @@
 #include <string_view>
 #include <vector>
 
-#include "lang/finding.h"
-#include "lang/source.h"
+#include "lang/findings/finding.h"
+#include "lang/text/source.h"
 
 // Helps the tests of the readers of bench and load files.
 namespace rampart::test {

@@ -4,7 +4,7 @@
 
 #include <string_view>
 
-#include "runtime/simulation.h"
+#include "runtime/answer/simulation.h"
 
 namespace rampart::test {
 

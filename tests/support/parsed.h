@@ -3,9 +3,9 @@
 #include <string>
 #include <string_view>
 
-#include "lang/finding.h"
-#include "lang/parse.h"
-#include "lang/source.h"
+#include "lang/findings/finding.h"
+#include "lang/syntax/parse.h"
+#include "lang/text/source.h"
 
 namespace rampart::test {
 

@@ -4,7 +4,7 @@
 #include <string_view>
 #include <vector>
 
-#include "compiler/table.h"
+#include "compiler/table/table.h"
 
 // Builds benches and programs in a few words, for tests of what comes after the resolver.
 namespace rampart::test {

@@ -8,8 +8,8 @@
 #include <utility>
 #include <vector>
 
-#include "compiler/resolve.h"
-#include "lang/parse.h"
+#include "compiler/resolve/resolve.h"
+#include "lang/syntax/parse.h"
 #include "tests/support/program_builder.h"
 
 namespace rampart::test {

@@ -2,7 +2,8 @@
 
 #include <memory>
 
-#include "runtime/simulation.h"
+#include "runtime/answer/simulation.h"
+#include "runtime/play/simulate.h"
 #include "runtime/waveform/recorder.h"
 #include "tests/support/program_builder.h"
 

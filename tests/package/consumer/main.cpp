@@ -3,9 +3,9 @@
 #include <string>
 
 #include "lang/findings/files.h"
-#include "lang/quantity.h"
-#include "lang/version.h"
-#include "runtime/output_file.h"
+#include "lang/text/version.h"
+#include "lang/values/quantity.h"
+#include "runtime/support/output_file.h"
 
 int main() {
   rampart::OutputFile output("-");

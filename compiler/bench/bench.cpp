@@ -1,0 +1,41 @@
+#include "compiler/bench/bench.h"
+
+#include <algorithm>
+#include <numeric>
+
+namespace rampart {
+
+std::optional<ChannelId> Bench::find_channel(std::string_view name) const {
+  for (std::size_t i = 0; i < channels.size(); ++i) {
+    if (channels[i].name == name) return static_cast<ChannelId>(i);
+  }
+  return std::nullopt;
+}
+
+Timing Bench::timing_of(std::span<const ChannelId> members) const {
+  Timing timing = supply_of(members.front()).timing;
+  for (const ChannelId member : members) {
+    const Timing& own = supply_of(member).timing;
+    timing.minimum_step = std::max(timing.minimum_step, own.minimum_step);
+    timing.resolution = Nanoseconds{std::lcm(timing.resolution.count(), own.resolution.count())};
+  }
+  const Nanoseconds beyond = timing.minimum_step % timing.resolution;
+  if (beyond.count() > 0) timing.minimum_step += timing.resolution - beyond;
+  return timing;
+}
+
+std::optional<CombinationId> Bench::find_combination(std::string_view name) const {
+  for (std::size_t i = 0; i < combinations.size(); ++i) {
+    if (combinations[i].name == name) return static_cast<CombinationId>(i);
+  }
+  return std::nullopt;
+}
+
+std::vector<std::string> Bench::output_names() const {
+  std::vector<std::string> names;
+  for (const Channel& channel : channels) names.push_back(channel.name);
+  for (const Combination& combination : combinations) names.push_back(combination.name);
+  return names;
+}
+
+}  // namespace rampart

@@ -1,0 +1,52 @@
+#pragma once
+
+#include <array>
+#include <span>
+#include <string_view>
+
+#include "compiler/yaml/file_values.h"
+
+// The keys of a bench file, map by map. docs/bench.schema.json has the same under the same names, and docs/bench.md
+// says what each means; a test compares them.
+namespace rampart::bench_keys {
+
+inline constexpr std::array<std::string_view, 3> kBench{"bench", "supplies", "combine"};
+inline constexpr std::array<std::string_view, 6> kSupply{"timing", "table", "power", "lines", "tracking", "channels"};
+inline constexpr std::array<std::string_view, 5> kTiming{"minimum_step", "resolution", "skew", "on_delay",
+                                                         "interpolation"};
+inline constexpr std::array<std::string_view, 3> kTable{"points", "repeats", "channels"};
+inline constexpr std::array<std::string_view, 11> kChannel{
+    "like", "voltage", "current", "power",          "slew",      "output_capacitance",
+    "sink", "thermal", "sense",   "off_resistance", "protection"};
+inline constexpr std::array<std::string_view, 3> kSetting{"range", "resolution", "accuracy"};
+inline constexpr std::array<std::string_view, 2> kSlew{"up", "down"};
+inline constexpr std::array<std::string_view, 5> kThermal{"internal_supply", "resistance", "time_constant", "ambient",
+                                                          "limit"};
+inline constexpr std::array<std::string_view, 2> kSense{"remote", "headroom"};
+inline constexpr std::array<std::string_view, 8> kProtection{"overvoltage", "overvoltage_accuracy", "fuse_by",
+                                                             "fuse_delay",  "fuse_delay_accuracy",  "fuse_current",
+                                                             "overpower",   "overpower_delay"};
+inline constexpr std::array<std::string_view, 2> kCombination{"series", "parallel"};
+
+inline constexpr std::array<KeyTable, 12> kTables{{{"bench", kBench},
+                                                   {"supply", kSupply},
+                                                   {"timing", kTiming},
+                                                   {"table", kTable},
+                                                   {"channel", kChannel},
+                                                   {"voltage_setting", kSetting},
+                                                   {"current_setting", kSetting},
+                                                   {"slew", kSlew},
+                                                   {"thermal", kThermal},
+                                                   {"sense", kSense},
+                                                   {"protection", kProtection},
+                                                   {"combination", kCombination}}};
+
+// The table of the map `what`, which must be one of kTables.
+[[nodiscard]] constexpr KeyTable of(std::string_view what) {
+  for (const KeyTable& table : kTables) {
+    if (table.what == what) return table;
+  }
+  return {};
+}
+
+}  // namespace rampart::bench_keys

@@ -1,0 +1,345 @@
+#include <algorithm>
+#include <array>
+
+#include "compiler/bench/bench.h"
+#include "compiler/bench/bench_keys.h"
+#include "compiler/bench/channel_reader.h"
+#include "compiler/yaml/field_collector.h"
+#include "compiler/yaml/file_values.h"
+#include "lang/findings/files.h"
+
+namespace rampart {
+namespace {
+
+constexpr std::size_t kMaxSupplies = 64;
+constexpr std::size_t kMaxChannels = 64;
+constexpr std::size_t kMaxLines = 64;
+constexpr std::size_t kMaxCombinations = 256;
+constexpr std::size_t kMaxMembers = 64;
+constexpr std::int64_t kMaxPoints = 1'000'000'000;
+constexpr Nanoseconds kLongestOnDelay = std::chrono::hours(1);
+
+// Reads a list of texts; `each` gets every text with its place. False if the value is no such list.
+template <class Each>
+bool read_texts(const Field& field, std::size_t limit, std::string_view what, FindingSink& findings, Each each) {
+  const std::vector<YamlNode>* items = read_list(field, limit, findings);
+  if (items == nullptr) return false;
+  for (const YamlNode& item : *items) {
+    if (item.kind == YamlKind::Text) {
+      each(item);
+    } else {
+      findings.report(finding::ValueUnreadable, item.span, "this part", what);
+    }
+  }
+  return true;
+}
+
+std::optional<Range<Nanoseconds>> read_times(const Field& field, FindingSink& findings) {
+  const std::optional<QuantityRange> range = read_range(field, dimension::kTime, Steps::None, findings);
+  if (!range) return std::nullopt;
+  const Span place = field.value->span;
+  const auto low = to_whole_nanoseconds(range->low, place, field.key, findings);
+  if (!low) return std::nullopt;
+  const auto high = to_whole_nanoseconds(range->high, place, field.key, findings);
+  if (!high) return std::nullopt;
+  return Range<Nanoseconds>{*low, *high};
+}
+
+std::optional<Timing> read_timing(const Field& field, FindingSink& findings) {
+  constexpr std::array<std::string_view, 2> kWays{"hold", "linear"};
+  const Section section(field, "`timing`", bench_keys::of("timing"), findings);
+  const auto positive = [&](const Field& time) { return read_nanoseconds(time, Bound::Positive, findings); };
+  Timing start;
+  start.span = field.place;
+  return FieldCollector<Timing>(section, start)
+      .required("minimum_step", &Timing::minimum_step, positive)
+      .required("resolution", &Timing::resolution, positive)
+      .optional("skew", &Timing::skew,
+                [&](const Field& time) { return read_nanoseconds(time, Bound::NotNegative, findings); })
+      .optional("on_delay", &Timing::on_delay, [&](const Field& times) { return read_times(times, findings); })
+      .optional("interpolation", &Timing::interpolation,
+                [&](const Field& choice) -> std::optional<Interpolation> {
+                  const std::optional<std::size_t> way = read_choice(choice, kWays, findings);
+                  if (!way) return std::nullopt;
+                  return static_cast<Interpolation>(*way);
+                })
+      .check([&](const Timing& timing) {
+        if (timing.on_delay.high <= kLongestOnDelay) return;
+        findings.report(finding::ValueImpossible, section.value_place("on_delay"), "on_delay",
+                        to_text(timing.on_delay.high), "at most " + to_text(kLongestOnDelay));
+      })
+      .check([&](const Timing& timing) {
+        if (timing.minimum_step % timing.resolution == Nanoseconds::zero()) return;
+        findings.report(finding::ValueImpossible, section.value_place("minimum_step"), "minimum_step",
+                        to_text(timing.minimum_step), "a whole multiple of `resolution` " + to_text(timing.resolution));
+      })
+      .result();
+}
+
+std::vector<std::string> read_lines(const Field& field, FindingSink& findings) {
+  std::vector<std::string> lines;
+  std::vector<Span> places;
+  read_texts(field, kMaxLines, "name of a line", findings, [&](const YamlNode& item) {
+    if (!check_name(item.text, item.span, findings)) return;
+    const auto first = std::find(lines.begin(), lines.end(), item.text);
+    if (first != lines.end()) {
+      findings.report(finding::FileDuplicateName, item.span, item.text)
+          .note(finding::FirstListedHere, places[static_cast<std::size_t>(first - lines.begin())])
+          .hint("list each line once");
+      return;
+    }
+    lines.push_back(item.text);
+    places.push_back(item.span);
+  });
+  return lines;
+}
+
+// The channels of one supply, as far as `like` is concerned.
+struct LikeLinks {
+  std::vector<std::optional<std::size_t>> base;
+  std::vector<Span> place;
+};
+
+class BenchReader {
+ public:
+  BenchReader(FileId file, FindingSink& findings) : findings_(findings), errors_before_(findings.error_count()) {
+    bench_.file = file;
+  }
+
+  Bench read(const YamlNode& root) {
+    const Field top{"bench", &root, root.entries.empty() ? root.span : root.entries.front().key_span};
+    if (const YamlEntry* load = root.find("load"); load != nullptr && root.find("bench") == nullptr) {
+      findings_.report(finding::WrongFileKind, load->key_span, "load", "bench")
+          .hint("a bench file begins with `bench:` and a title");
+      return std::move(bench_);
+    }
+    const Section section(top, "a bench file", bench_keys::of("bench"), findings_);
+    section.require({"bench", "supplies"});
+    section.read("bench",
+                 [&](const Field& title) { bench_.title = read_title(title, findings_).value_or(std::string()); });
+    section.read("supplies", [&](const Field& supplies) { read_supplies(supplies); });
+    section.read("combine", [&](const Field& combinations) { read_combinations(combinations); });
+    if (is_clean()) {
+      for (const Combination& combination : bench_.combinations) check_playing_together(combination);
+    }
+    return std::move(bench_);
+  }
+
+ private:
+  // True if nothing was found wrong so far: values may be held against each other.
+  [[nodiscard]] bool is_clean() const { return findings_.error_count() == errors_before_; }
+
+  void read_supplies(const Field& field) {
+    const std::vector<YamlEntry>* entries = read_named(field, kMaxSupplies, findings_);
+    if (entries == nullptr) return;
+    if (entries->empty()) findings_.report(finding::NoValue, field.place, field.key);
+    for (const YamlEntry& entry : *entries) read_supply(entry);
+  }
+
+  void read_supply(const YamlEntry& entry) {
+    check_name(entry.key, entry.key_span, findings_);
+    const Section section(field_of(entry), "supply `" + shown_text(entry.key) + "`", bench_keys::of("supply"),
+                          findings_);
+    section.require({"timing", "channels"});
+    const auto id = static_cast<SupplyId>(bench_.supplies.size());
+    Supply supply;
+    supply.name = entry.key;
+    supply.span = entry.key_span;
+    section.read("timing", [&](const Field& field) {
+      if (const std::optional<Timing> timing = read_timing(field, findings_)) supply.timing = *timing;
+    });
+    section.read("power", [&](const Field& field) {
+      const auto value = read_measure<dimension::kPower>(field, Bound::Positive, findings_);
+      if (value) supply.power = Placed<Watts>{*value, field.value->span};
+    });
+    section.read("lines", [&](const Field& field) { supply.lines = read_lines(field, findings_); });
+    section.read("tracking", [&](const Field& field) { supply.tracking = read_flag(field, findings_); });
+    section.read("channels", [&](const Field& field) { read_channels(field, id, supply); });
+    section.read("table", [&](const Field& field) { supply.table = read_table(field, supply); });
+    bench_.supplies.push_back(std::move(supply));
+  }
+
+  void read_channels(const Field& field, SupplyId id, Supply& supply) {
+    const std::vector<YamlEntry>* entries = read_named(field, kMaxChannels, findings_);
+    if (entries == nullptr) return;
+    if (entries->empty()) findings_.report(finding::NoValue, field.place, field.key);
+    std::vector<Section> sections;
+    std::vector<std::string> names;
+    for (const YamlEntry& entry : *entries) {
+      check_name(entry.key, entry.key_span, findings_);
+      names.push_back(entry.key);
+      sections.emplace_back(field_of(entry), "channel `" + shown_text(entry.key) + "`", bench_keys::of("channel"),
+                            findings_);
+      if (!sections.back().has("like")) sections.back().require({"voltage", "current"});
+    }
+    const LikeLinks links = read_likes(sections, names);
+    const std::size_t first = bench_.channels.size();
+    bench_.channels.resize(first + names.size());
+    for (const std::size_t index : like_order(links, names)) {
+      Channel channel;
+      if (links.base[index]) channel = bench_.channels[first + *links.base[index]];
+      channel.name = supply.name + "." + names[index];
+      channel.supply = id;
+      channel.span = (*entries)[index].key_span;
+      const std::size_t errors_before = findings_.error_count();
+      read_channel(sections[index], channel, findings_);
+      if (findings_.error_count() == errors_before) check_channel(sections[index], channel, findings_);
+      bench_.channels[first + index] = std::move(channel);
+    }
+    for (std::size_t i = 0; i < names.size(); ++i) supply.channels.push_back(static_cast<ChannelId>(first + i));
+  }
+
+  LikeLinks read_likes(const std::vector<Section>& sections, const std::vector<std::string>& names) {
+    LikeLinks links;
+    for (const Section& section : sections) {
+      links.base.emplace_back();
+      links.place.push_back(section.place());
+      section.read("like", [&](const Field& field) {
+        const std::optional<std::string> text = read_title(field, findings_);
+        if (!text) return;
+        links.place.back() = field.value->span;
+        const auto found = std::find(names.begin(), names.end(), *text);
+        if (found != names.end()) {
+          links.base.back() = static_cast<std::size_t>(found - names.begin());
+        } else {
+          report_unknown_name("channel of this supply", *text, field.value->span, names, findings_);
+        }
+      });
+    }
+    return links;
+  }
+
+  // Every channel after the one that it is like. A circle is reported, and read as if its last link were not there.
+  std::vector<std::size_t> like_order(const LikeLinks& links, const std::vector<std::string>& names) {
+    enum class State : std::uint8_t { New, OnWay, Done };
+    std::vector<State> state(names.size(), State::New);
+    std::vector<std::size_t> order;
+    for (std::size_t start = 0; start < names.size(); ++start) {
+      std::vector<std::size_t> way;
+      std::optional<std::size_t> next = start;
+      while (next && state[*next] == State::New) {
+        state[*next] = State::OnWay;
+        way.push_back(*next);
+        next = links.base[way.back()];
+      }
+      if (next && state[*next] == State::OnWay) {
+        findings_.report(finding::LikeItself, links.place[way.back()], names[way.back()], names[*next])
+            .hint("write the keys of one of them out");
+      }
+      for (auto it = way.rbegin(); it != way.rend(); ++it) {
+        state[*it] = State::Done;
+        order.push_back(*it);
+      }
+    }
+    return order;
+  }
+
+  std::optional<TableMemory> read_table(const Field& field, const Supply& supply) {
+    const Section section(field, "`table`", bench_keys::of("table"), findings_);
+    const auto count = [&](const Field& number) { return read_whole(number, 1, kMaxPoints, findings_); };
+    TableMemory start;
+    start.span = field.place;
+    start.channels = supply.channels;
+    return FieldCollector<TableMemory>(section, std::move(start))
+        .required("points", &TableMemory::points, count)
+        .optional("repeats", &TableMemory::repeats, count)
+        .optional("channels", &TableMemory::channels,
+                  [&](const Field& names) {
+                    return std::optional(read_members(names, supply.name + ".", supply.channels, "table"));
+                  })
+        .result();
+  }
+
+  // Names of channels out of `choice`; `prefix` is what their names have in front of what the file writes.
+  std::vector<ChannelId> read_members(const Field& field, const std::string& prefix,
+                                      const std::vector<ChannelId>& choice, std::string_view user) {
+    std::vector<std::string> names;
+    for (const ChannelId id : choice) names.push_back(bench_[id].name.substr(prefix.size()));
+    std::vector<ChannelId> members;
+    std::vector<Span> places;
+    // Without channels there is another finding already, and every name would be unknown.
+    if (choice.empty()) return members;
+    read_texts(field, kMaxMembers, "name of a channel", findings_, [&](const YamlNode& item) {
+      const auto found = std::find(names.begin(), names.end(), item.text);
+      if (found == names.end()) {
+        report_unknown_name("channel", item.text, item.span, names, findings_);
+        return;
+      }
+      const ChannelId id = choice[static_cast<std::size_t>(found - names.begin())];
+      const auto first = std::find(members.begin(), members.end(), id);
+      if (first != members.end()) {
+        findings_.report(finding::ChannelUsedTwice, item.span, item.text, user)
+            .note(finding::FirstUsedHere, places[static_cast<std::size_t>(first - members.begin())])
+            .hint("name each channel once");
+        return;
+      }
+      members.push_back(id);
+      places.push_back(item.span);
+    });
+    return members;
+  }
+
+  void read_combinations(const Field& field) {
+    const std::vector<YamlEntry>* entries = read_named(field, kMaxCombinations, findings_);
+    if (entries == nullptr) return;
+    for (const YamlEntry& entry : *entries) read_combination(entry);
+  }
+
+  void read_combination(const YamlEntry& entry) {
+    check_name(entry.key, entry.key_span, findings_);
+    const std::string shown = shown_text(entry.key);
+    const Section section(field_of(entry), "combination `" + shown + "`", bench_keys::of("combination"), findings_);
+    const bool series = section.has("series");
+    if (entry.value.kind == YamlKind::Map && series == section.has("parallel")) {
+      // A key that is not known was meant to be one of the two.
+      if (series || section.is_sound()) {
+        findings_.report(finding::ValueImpossible, entry.key_span, shown, series ? "both" : "neither",
+                         "either `series` or `parallel`");
+      }
+      return;
+    }
+    section.read(series ? "series" : "parallel", [&](const Field& members) {
+      Combination combination;
+      combination.name = entry.key;
+      combination.span = entry.key_span;
+      combination.arrangement = series ? Arrangement::Series : Arrangement::Parallel;
+      std::vector<ChannelId> all;
+      for (std::size_t i = 0; i < bench_.channels.size(); ++i) all.push_back(static_cast<ChannelId>(i));
+      combination.members = read_members(members, "", all, shown);
+      if (members.value->kind == YamlKind::List && members.value->items.size() < 2) {
+        findings_.report(finding::ValueImpossible, members.place, members.key,
+                         "a list of " + std::to_string(members.value->items.size()), "a list of two channels or more");
+      }
+      bench_.combinations.push_back(std::move(combination));
+    });
+  }
+
+  // Between two rows one supply would stay where the other goes straight on.
+  void check_playing_together(const Combination& combination) {
+    for (const ChannelId member : combination.members) {
+      const Supply& first = bench_.supply_of(combination.members.front());
+      const Supply& other = bench_.supply_of(member);
+      if (first.timing.interpolation == other.timing.interpolation) continue;
+      findings_.report(finding::CannotPlayTogether, combination.span, combination.name, first.name, other.name)
+          .hint("combine channels of supplies that are both `hold` or both `linear`");
+      return;
+    }
+  }
+
+  FindingSink& findings_;
+  std::size_t errors_before_;
+  Bench bench_;
+};
+
+}  // namespace
+
+std::optional<Bench> read_bench(const SourceSet& sources, FileId file, FindingSink& findings) {
+  const std::size_t errors_before = findings.error_count();
+  const std::optional<YamlNode> root = read_yaml(sources, file, findings);
+  if (!root) return std::nullopt;
+  Bench bench = BenchReader(file, findings).read(*root);
+  if (findings.error_count() > errors_before) return std::nullopt;
+  return bench;
+}
+
+}  // namespace rampart

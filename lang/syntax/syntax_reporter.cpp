@@ -1,0 +1,232 @@
+#include "lang/syntax/syntax_reporter.h"
+
+#include <algorithm>
+#include <array>
+#include <span>
+#include <utility>
+#include <vector>
+
+#include "lang/findings/syntax.h"
+#include "lang/syntax/parse.h"
+#include "lang/syntax/scanner.h"
+
+namespace rampart {
+
+namespace {
+
+using scan::Token;
+using scan::TokenKind;
+
+constexpr std::size_t kLongestShown = 40;
+
+Token next_token(const char* at, const char* end) {
+  Token token = scan::token_at(at, end);
+  while (token.kind == TokenKind::Comment) token = scan::token_at(token.text.data() + token.text.size(), end);
+  return token;
+}
+
+std::string found_text(const Token& token) {
+  switch (token.kind) {
+    case TokenKind::End:
+      return "the end of the file";
+    case TokenKind::LineEnd:
+      return "the end of the line";
+    case TokenKind::Text:
+      return "a text";
+    case TokenKind::Symbol:
+      if (scan::is_odd_space(token.text)) return "a special space";
+      break;
+    default:
+      break;
+  }
+  if (token.text.size() <= kLongestShown) return "`" + std::string(token.text) + "`";
+  return token.kind == TokenKind::Number ? "a long number"
+                                         : "`" + std::string(token.text.substr(0, kLongestShown)) + "…`";
+}
+
+// The words in backticks of what was expected, those after " after " left out: they have been read.
+std::vector<std::string> expected_words(std::string_view expected) {
+  std::vector<std::string> words;
+  expected = expected.substr(0, expected.find(" after "));
+  for (std::size_t open = expected.find('`'); open != std::string_view::npos; open = expected.find('`', open)) {
+    const std::size_t close = expected.find('`', open + 1);
+    if (close == std::string_view::npos) break;
+    const std::string_view word = expected.substr(open + 1, close - open - 1);
+    if (!word.empty() && scan::is_word_start(word.front())) words.emplace_back(word);
+    open = close + 1;
+  }
+  return words;
+}
+
+std::vector<std::string> candidates_for(std::string_view expected) {
+  if (expected == "a statement") {
+    return {"await", "do",    "dwell", "for",  "limit",  "lower", "mark",     "off",
+            "on",    "pulse", "raise", "ramp", "repeat", "step",  "together", "track"};
+  }
+  if (expected == "a declaration") {
+    return {"accept",  "bench",   "expect", "import", "let", "line", "load",    "param",
+            "profile", "protect", "rail",   "rule",   "run", "safe", "sequence"};
+  }
+  if (expected == "the end of the statement") {
+    return {"after", "and",  "assume",   "at",    "by",   "from",  "in",   "linked", "off",
+            "or",    "over", "reversed", "sense", "step", "under", "when", "while",  "within"};
+  }
+  return expected_words(expected);
+}
+
+// Words that people from elsewhere try first, with the one to write instead.
+struct Stranger {
+  std::string_view word;
+  std::string_view meant;
+};
+constexpr Stranger kStrangers[] = {{"delay", "dwell"}, {"disable", "off"}, {"enable", "on"},   {"loop", "repeat"},
+                                   {"pause", "dwell"}, {"set", "step"},    {"sleep", "dwell"}, {"wait", "dwell"}};
+// Likewise before the time of a ramp.
+constexpr Stranger kStrangersBeforeTime[] = {{"during", "over"}, {"for", "over"}, {"in", "over"}, {"within", "over"}};
+
+template <std::size_t kSize>
+std::string meant_for(const Stranger (&strangers)[kSize], std::string_view word) {
+  for (const Stranger& stranger : strangers) {
+    if (stranger.word == word) return "write `" + std::string(stranger.meant) + "`";
+  }
+  return {};
+}
+
+std::string in_small_letters(std::string_view word) {
+  std::string small(word);
+  for (char& c : small) c = c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+  return small;
+}
+
+std::string symbol_hint(std::string_view symbol) {
+  if (scan::is_odd_space(symbol)) return "put a plain space there";
+  if (symbol == "'" || symbol == "\u201C" || symbol == "\u201D" || symbol == "\u201E") {
+    return "texts stand in straight double quotes";
+  }
+  if (symbol == "==" || symbol == "!=") return "comparisons are `<`, `<=`, `>` and `>=`";
+  if (symbol == "\u2212" || symbol == "\u2013") return "write a plain `-`";
+  if (symbol == "\u00D7") return "write `*`";
+  if (symbol == "\u2264") return "write `<=`";
+  if (symbol == "\u2265") return "write `>=`";
+  if (scan::is_wide(symbol.front())) return "names are made of the letters a to z, digits and `_`";
+  return {};
+}
+
+std::string word_hint(std::string_view expected, std::string_view word) {
+  if (expected == "a statement" && scan::is_declaration_word(word)) {
+    return "`" + std::string(word) + "` stands at the top of the file, outside every block";
+  }
+  if (expected == "a declaration" && scan::is_verb(word)) {
+    return "statements stand inside `run { }`, `safe { }` or a sequence";
+  }
+  const std::vector<std::string> candidates = candidates_for(expected);
+  const std::string small = in_small_letters(word);
+  if (small != word && std::find(candidates.begin(), candidates.end(), small) != candidates.end()) {
+    return "words of the language are in small letters: write `" + small + "`";
+  }
+  std::string meant;
+  if (expected == "a statement") meant = meant_for(kStrangers, small);
+  if (expected.starts_with("`over`")) meant = meant_for(kStrangersBeforeTime, small);
+  if (!meant.empty()) return meant;
+  const std::string nearest = nearest_name(word, candidates);
+  if (!nearest.empty() && nearest != word) return "did you mean `" + nearest + "`?";
+  if (scan::is_reserved(word) && expected.substr(0, expected.find(" after ")).find("name") != std::string_view::npos) {
+    return "`" + std::string(word) + "` is a word of the language and cannot be a name";
+  }
+  return {};
+}
+
+// What `token` was meant for where it stands directly behind the number at `number`.
+std::string hint_behind_number(const char* number, const Token& token, const char* end) {
+  const scan::Number before = scan::number_at(number, end);
+  if (before.end != token.text.data()) return {};
+  if (token.text == "(" && before.unit.ends_with("/min")) return "to divide by the function, put blanks around `/`";
+  const bool whole = before.unit.empty() && next_token(before.end + 1, end).kind == TokenKind::Number;
+  return token.text == "," && whole ? "the decimal sign is a point" : std::string();
+}
+
+// Whether a name stands before the token on its line: two names in a row lack a comma.
+bool follows_name(const char* begin, const Token& token, const char* end) {
+  const char* at = token.text.data();
+  while (at != begin && at[-1] != '\n') --at;
+  Token before;
+  for (Token next = next_token(at, end); next.text.data() < token.text.data();) {
+    before = next;
+    next = next_token(before.text.data() + before.text.size(), end);
+  }
+  return before.kind == TokenKind::Word && !scan::is_reserved(before.text);
+}
+
+std::string hint_for(std::string_view expected, const Token& token, const char* end) {
+  if (token.kind == TokenKind::LineEnd && expected.starts_with("`{`")) {
+    const char* at = token.text.data();
+    while (at != end && (scan::is_blank(*at) || *at == '\n')) ++at;
+    if (at != end && *at == '{') return "the `{` stands on the line of its statement";
+  }
+  if (token.kind == TokenKind::Symbol) {
+    if (token.text == "/" && next_token(token.text.data() + 1, end).text == "/") return "a comment begins with `#`";
+    if (token.text == "=" && expected.starts_with("`<`")) return symbol_hint("==");
+    return symbol_hint(token.text);
+  }
+  return token.kind == TokenKind::Word ? word_hint(expected, token.text) : std::string();
+}
+
+}  // namespace
+
+bool SyntaxReporter::admits(const char* at) {
+  if (stopped_ || muted_ || (last_ != nullptr && at <= last_)) return false;
+  last_ = at;
+  return true;
+}
+
+void SyntaxReporter::stop_if_full(const char* at) {
+  if (++count_ < kMaxSyntaxFindings) return;
+  stopped_ = true;
+  sink_.report(finding::TooManyErrors, span(at, text_.data() + text_.size()), kMaxSyntaxFindings);
+}
+
+void SyntaxReporter::expected(const char* at, std::string_view expected, const char* opened) {
+  const char* end = text_.data() + text_.size();
+  const Token token = next_token(at, end);
+  if (token.text.data() == excused_ || !admits(at)) return;
+  const bool nothing = token.kind == TokenKind::LineEnd || token.kind == TokenKind::End;
+  const Span place = nothing ? span(at, at) : span(token.text.data(), token.text.data() + token.text.size());
+  FindingSink::Addition addition = sink_.report(finding::Syntax, place, expected, found_text(token));
+  if (opened != nullptr) addition.note(finding::OpenedHere, span(opened, opened + 1));
+  std::string hint = hint_for(expected, token, end);
+  if (hint.empty() && number_ != nullptr) hint = hint_behind_number(number_, token, end);
+  const bool is_name = token.kind == TokenKind::Word && !scan::is_reserved(token.text);
+  if (hint.empty() && is_name && expected == "the end of the statement" && follows_name(text_.data(), token, end)) {
+    hint = "several names stand with `,` between them";
+  }
+  addition.hint(std::move(hint));
+  stop_if_full(at);
+}
+
+void SyntaxReporter::excuse_word_after(const char* at) {
+  const Token token = scan::token_at(at, text_.data() + text_.size());
+  if (token.kind == TokenKind::Word || token.kind == TokenKind::Number) excused_ = token.text.data();
+}
+
+void SyntaxReporter::unclosed_block(const char* at, const char* opened) {
+  if (std::exchange(unclosed_, true) || !admits(at)) return;
+  sink_.report(finding::UnclosedBlock, span(opened, opened + 1)).hint("put a `}` where its block ends");
+  stop_if_full(at);
+}
+
+void SyntaxReporter::stray(const char* at, const char* closed) {
+  if (!admits(at)) return;
+  const char* end = text_.data() + text_.size();
+  const Token token = next_token(at, end);
+  const Span place = span(token.text.data(), token.text.data() + token.text.size());
+  if (*at == '}') {
+    sink_.report(finding::StrayBrace, place).hint("remove it, or put the `{` where its block begins");
+  } else {
+    FindingSink::Addition addition = sink_.report(finding::Syntax, place, "a declaration", found_text(token));
+    if (closed != nullptr) addition.note(finding::BlockEndsHere, span(closed, closed + 1));
+    addition.hint(word_hint("a declaration", token.text));
+  }
+  stop_if_full(at);
+}
+
+}  // namespace rampart

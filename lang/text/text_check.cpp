@@ -1,0 +1,69 @@
+#include "lang/text/text_check.h"
+
+#include <cstdint>
+
+#include <array>
+
+#include "lang/text/character.h"
+
+namespace rampart {
+
+namespace {
+
+constexpr std::string_view kByteOrderMark = "\xEF\xBB\xBF";
+
+std::string code_point_text(std::uint32_t code) {
+  constexpr std::string_view kDigits = "0123456789ABCDEF";
+  std::string text = "U+";
+  const int first_shift = code > 0xFFFFU ? 20 : 12;
+  for (int shift = first_shift; shift >= 0; shift -= 4) text += kDigits[(code >> shift) & 0xFU];
+  return text;
+}
+
+bool turns_direction(std::uint32_t code) {
+  return (code >= 0x202AU && code <= 0x202EU) || (code >= 0x2066U && code <= 0x2069U);
+}
+
+TextFault control_fault(std::size_t at, std::size_t length, std::uint32_t code) {
+  if (code == 0) {
+    return {at, at + 1, "a NUL byte, as in a binary file", "a profile is a text file in UTF-8", false};
+  }
+  if (code == '\r') return {at, at + 1, "a carriage return without a newline", "end lines with LF or CR LF", false};
+  return {at, at + length, "the control character " + code_point_text(code), "remove the character", false};
+}
+
+}  // namespace
+
+std::optional<TextFault> find_text_fault(std::string_view text) {
+  if (text.starts_with(kByteOrderMark)) {
+    return TextFault{0, kByteOrderMark.size(), "a byte-order mark", "save the file as UTF-8 without byte-order mark",
+                     true};
+  }
+  if (text.starts_with("\xFF\xFE") || text.starts_with("\xFE\xFF")) {
+    return TextFault{0, 2, "the byte-order mark of UTF-16", "save the file as UTF-8", false};
+  }
+  if (const std::size_t at = text.find('\0'); at != std::string_view::npos) return control_fault(at, 1, 0);
+  for (std::size_t at = 0; at < text.size();) {
+    const auto c = static_cast<unsigned char>(text[at]);
+    if (c >= 0x80U) {
+      const Character character = character_at(text, at);
+      if (!character.valid) {
+        return TextFault{at, at + 1, "bytes that are no UTF-8", "save the file as UTF-8", false};
+      }
+      if (character.code < 0xA0U) return control_fault(at, character.length, character.code);
+      if (turns_direction(character.code)) {
+        return TextFault{at, at + character.length,
+                         "the character " + code_point_text(character.code) + ", which turns the direction of writing",
+                         "remove the character: it can hide what a line says", false};
+      }
+      at += character.length;
+      continue;
+    }
+    const bool line_end = c == '\n' || (c == '\r' && at + 1 < text.size() && text[at + 1] == '\n');
+    if ((c < 0x20U && c != '\t' && !line_end) || c == 0x7FU) return control_fault(at, 1, c);
+    ++at;
+  }
+  return std::nullopt;
+}
+
+}  // namespace rampart

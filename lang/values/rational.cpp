@@ -1,0 +1,174 @@
+#include "lang/values/rational.h"
+
+#include <limits>
+
+namespace rampart {
+namespace {
+
+__extension__ using UInt128 = unsigned __int128;
+
+UInt128 magnitude(Int128 value) {
+  return value < 0 ? UInt128{0} - static_cast<UInt128>(value) : static_cast<UInt128>(value);
+}
+
+UInt128 gcd(UInt128 a, UInt128 b) {
+  while (b != 0) {
+    // Most values fit in a machine word, where the division is ten times cheaper.
+    if ((a >> 64) == 0 && (b >> 64) == 0) {
+      auto x = static_cast<std::uint64_t>(a);
+      auto y = static_cast<std::uint64_t>(b);
+      while (y != 0) {
+        const std::uint64_t rest = x % y;
+        x = y;
+        y = rest;
+      }
+      return x;
+    }
+    const UInt128 rest = a % b;
+    a = b;
+    b = rest;
+  }
+  return a;
+}
+
+Int128 gcd_of(Int128 a, Int128 b) {
+  return static_cast<Int128>(gcd(magnitude(a), magnitude(b)));
+}
+
+constexpr Int128 kMin = std::numeric_limits<Int128>::min();
+
+}  // namespace
+
+Rational Rational::overflow() {
+  Rational result;
+  result.denominator_ = 0;
+  return result;
+}
+
+Rational Rational::fraction(Int128 n, Int128 d) {
+  if (d == 0 || n == kMin || d == kMin) return overflow();
+  if (d < 0) {
+    n = -n;
+    d = -d;
+  }
+  const Int128 common = gcd_of(n, d);
+  Rational result;
+  result.numerator_ = n / common;
+  result.denominator_ = d / common;
+  return result;
+}
+
+Int128 Rational::floor() const {
+  return divide_floor(numerator_, denominator_);
+}
+
+Int128 Rational::rounded() const {
+  return divide_rounded(numerator_, denominator_);
+}
+
+double Rational::to_double() const {
+  // Both parts exact in a double: one correctly rounded division. Beyond that the error stays within 1.5 ulp.
+  return static_cast<double>(numerator_) / static_cast<double>(denominator_);
+}
+
+Rational operator+(const Rational& a, const Rational& b) {
+  if (a.overflowed() || b.overflowed()) return Rational::overflow();
+  const Int128 common = gcd_of(a.denominator_, b.denominator_);
+  const Int128 scale_a = b.denominator_ / common;
+  const Int128 scale_b = a.denominator_ / common;
+  Int128 left = 0;
+  Int128 right = 0;
+  Int128 numerator = 0;
+  Int128 denominator = 0;
+  if (__builtin_mul_overflow(a.numerator_, scale_a, &left) || __builtin_mul_overflow(b.numerator_, scale_b, &right) ||
+      __builtin_add_overflow(left, right, &numerator) ||
+      __builtin_mul_overflow(a.denominator_, scale_a, &denominator)) {
+    return Rational::overflow();
+  }
+  return Rational::fraction(numerator, denominator);
+}
+
+Rational operator-(const Rational& a, const Rational& b) {
+  return a + (-b);
+}
+
+Rational operator-(const Rational& a) {
+  Rational result = a;
+  result.numerator_ = -a.numerator_;
+  return result;
+}
+
+Rational operator*(const Rational& a, const Rational& b) {
+  if (a.overflowed() || b.overflowed()) return Rational::overflow();
+  // Cancelling crosswise first keeps every product that fits in lowest terms from overflowing on the way.
+  const Int128 ab = gcd_of(a.numerator_, b.denominator_);
+  const Int128 ba = gcd_of(b.numerator_, a.denominator_);
+  Int128 numerator = 0;
+  Int128 denominator = 0;
+  if (__builtin_mul_overflow(a.numerator_ / ab, b.numerator_ / ba, &numerator) ||
+      __builtin_mul_overflow(a.denominator_ / ba, b.denominator_ / ab, &denominator) || numerator == kMin) {
+    return Rational::overflow();
+  }
+  Rational result;
+  result.numerator_ = numerator;
+  result.denominator_ = denominator;
+  return result;
+}
+
+Rational operator/(const Rational& a, const Rational& b) {
+  if (a.overflowed() || b.overflowed() || b.numerator_ == 0) return Rational::overflow();
+  return a * Rational::fraction(b.denominator_, b.numerator_);
+}
+
+std::strong_ordering operator<=>(const Rational& a, const Rational& b) {
+  Int128 left = 0;
+  Int128 right = 0;
+  if (!__builtin_mul_overflow(a.numerator_, b.denominator_, &left) &&
+      !__builtin_mul_overflow(b.numerator_, a.denominator_, &right)) {
+    return left <=> right;
+  }
+  // Continued fractions: compare the whole parts, then the reciprocals of the rests the other way round.
+  Int128 an = a.numerator_;
+  Int128 ad = a.denominator_;
+  Int128 bn = b.numerator_;
+  Int128 bd = b.denominator_;
+  bool swapped = false;
+  while (true) {
+    const Int128 a_whole = divide_floor(an, ad);
+    const Int128 b_whole = divide_floor(bn, bd);
+    const Int128 a_rest = an - a_whole * ad;
+    const Int128 b_rest = bn - b_whole * bd;
+    std::strong_ordering order = a_whole <=> b_whole;
+    if (order == 0 && (a_rest == 0 || b_rest == 0)) order = a_rest <=> b_rest;
+    if (order != 0 || (a_rest == 0 && b_rest == 0)) return swapped ? 0 <=> order : order;
+    an = ad;
+    ad = a_rest;
+    bn = bd;
+    bd = b_rest;
+    swapped = !swapped;
+  }
+}
+
+Rational abs(const Rational& value) {
+  return value.sign() < 0 ? -value : value;
+}
+
+Int128 divide_floor(Int128 n, Int128 d) {
+  const Int128 quotient = n / d;
+  return (n % d < 0) ? quotient - 1 : quotient;
+}
+
+Int128 divide_rounded(Int128 n, Int128 d) {
+  const Int128 quotient = n / d;
+  const Int128 rest = n % d;
+  const Int128 distance = rest < 0 ? -rest : rest;
+  // distance >= d - distance is 2·distance >= d without the overflow.
+  if (distance >= d - distance) return n < 0 ? quotient - 1 : quotient + 1;
+  return quotient;
+}
+
+bool fits_int64(Int128 value) {
+  return value >= std::numeric_limits<std::int64_t>::min() && value <= std::numeric_limits<std::int64_t>::max();
+}
+
+}  // namespace rampart

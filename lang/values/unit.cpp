@@ -1,0 +1,167 @@
+#include "lang/values/unit.h"
+
+#include <array>
+
+namespace rampart {
+
+Dimension operator*(const Dimension& a, const Dimension& b) {
+  return {static_cast<std::int8_t>(a.volt + b.volt), static_cast<std::int8_t>(a.amp + b.amp),
+          static_cast<std::int8_t>(a.second + b.second), static_cast<std::int8_t>(a.kelvin + b.kelvin)};
+}
+
+Dimension operator/(const Dimension& a, const Dimension& b) {
+  return {static_cast<std::int8_t>(a.volt - b.volt), static_cast<std::int8_t>(a.amp - b.amp),
+          static_cast<std::int8_t>(a.second - b.second), static_cast<std::int8_t>(a.kelvin - b.kelvin)};
+}
+
+namespace {
+
+struct NamedDimension {
+  Dimension dimension;
+  std::string_view name;
+};
+
+constexpr NamedDimension kNames[] = {
+    {dimension::kNone, "a plain number"},
+    {dimension::kVoltage, "voltage"},
+    {dimension::kCurrent, "current"},
+    {dimension::kTime, "time"},
+    {dimension::kPower, "power"},
+    {dimension::kEnergy, "energy"},
+    {dimension::kCharge, "charge"},
+    {dimension::kResistance, "resistance"},
+    {dimension::kCapacitance, "capacitance"},
+    {dimension::kInductance, "inductance"},
+    {dimension::kFrequency, "frequency"},
+    {dimension::kVoltageRate, "voltage rate"},
+    {dimension::kCurrentRate, "current rate"},
+    {dimension::kTemperature, "temperature"},
+    {dimension::kThermalResistance, "thermal resistance"},
+    {dimension::kHeatCapacity, "heat capacity"},
+};
+
+struct BaseUnit {
+  std::string_view symbol;
+  std::string_view canonical;
+  bool takes_prefix;
+  Dimension dimension;
+  std::int64_t factor_numerator;
+  std::int64_t factor_denominator;
+  std::int64_t offset_hundredths;
+};
+
+// Symbols and case as UCUM and the SI brochure write them; Ohm has two code points in Unicode.
+constexpr BaseUnit kUnits[] = {
+    {"V", "V", true, dimension::kVoltage, 1, 1, 0},
+    {"A", "A", true, dimension::kCurrent, 1, 1, 0},
+    {"W", "W", true, dimension::kPower, 1, 1, 0},
+    {"J", "J", true, dimension::kEnergy, 1, 1, 0},
+    {"Wh", "Wh", true, dimension::kEnergy, 3600, 1, 0},
+    {"C", "C", true, dimension::kCharge, 1, 1, 0},
+    {"Ah", "Ah", true, dimension::kCharge, 3600, 1, 0},
+    {"Ohm", "Ohm", true, dimension::kResistance, 1, 1, 0},
+    {"\u03A9", "Ohm", true, dimension::kResistance, 1, 1, 0},
+    {"\u2126", "Ohm", true, dimension::kResistance, 1, 1, 0},
+    {"F", "F", true, dimension::kCapacitance, 1, 1, 0},
+    {"H", "H", true, dimension::kInductance, 1, 1, 0},
+    {"Hz", "Hz", true, dimension::kFrequency, 1, 1, 0},
+    {"s", "s", true, dimension::kTime, 1, 1, 0},
+    {"min", "min", false, dimension::kTime, 60, 1, 0},
+    {"h", "h", false, dimension::kTime, 3600, 1, 0},
+    {"d", "d", false, dimension::kTime, 86400, 1, 0},
+    {"K", "K", false, dimension::kTemperature, 1, 1, 0},
+    {"degC", "degC", false, dimension::kTemperature, 1, 1, 27315},
+    {"%", "%", false, dimension::kNone, 1, 100, 0},
+};
+
+struct Prefix {
+  std::string_view symbol;
+  std::string_view canonical;
+  std::int64_t numerator;
+  std::int64_t denominator;
+};
+
+constexpr Prefix kPrefixes[] = {
+    {"", "", 1, 1},
+    {"p", "p", 1, 1'000'000'000'000},
+    {"n", "n", 1, 1'000'000'000},
+    {"u", "u", 1, 1'000'000},
+    {"\u00B5", "u", 1, 1'000'000},
+    {"\u03BC", "u", 1, 1'000'000},
+    {"m", "m", 1, 1'000},
+    {"k", "k", 1'000, 1},
+    {"M", "M", 1'000'000, 1},
+};
+
+struct SymbolMatch {
+  const Prefix* prefix = nullptr;
+  const BaseUnit* unit = nullptr;
+  std::size_t length = 0;
+};
+
+// The longest symbol that `text` begins with: "min" before "m", "mOhm" as milli-ohm.
+SymbolMatch match_symbol(std::string_view text) {
+  SymbolMatch best;
+  for (const Prefix& prefix : kPrefixes) {
+    if (!text.starts_with(prefix.symbol)) continue;
+    const std::string_view rest = text.substr(prefix.symbol.size());
+    for (const BaseUnit& unit : kUnits) {
+      const std::size_t length = prefix.symbol.size() + unit.symbol.size();
+      const bool allowed = prefix.symbol.empty() || unit.takes_prefix;
+      if (allowed && rest.starts_with(unit.symbol) && length > best.length) best = {&prefix, &unit, length};
+    }
+  }
+  return best;
+}
+
+}  // namespace
+
+std::string dimension_name(const Dimension& dimension) {
+  for (const NamedDimension& row : kNames) {
+    if (row.dimension == dimension) return std::string(row.name);
+  }
+  const std::array<std::pair<std::string_view, int>, 4> parts{
+      {{"V", dimension.volt}, {"A", dimension.amp}, {"s", dimension.second}, {"K", dimension.kelvin}}};
+  std::string text;
+  for (const auto& [symbol, exponent] : parts) {
+    if (exponent == 0) continue;
+    if (!text.empty()) text += "·";
+    text += symbol;
+    if (exponent != 1) text += "^" + std::to_string(exponent);
+  }
+  return text;
+}
+
+std::optional<Unit> find_unit_symbol(std::string_view symbol) {
+  const SymbolMatch match = match_symbol(symbol);
+  if (match.length == 0 || match.length != symbol.size()) return std::nullopt;
+  return Unit{match.unit->dimension,
+              Rational::fraction(match.unit->factor_numerator, match.unit->factor_denominator) *
+                  Rational::fraction(match.prefix->numerator, match.prefix->denominator),
+              Rational::fraction(match.unit->offset_hundredths, 100)};
+}
+
+std::optional<Unit> find_unit(std::string_view text) {
+  const std::size_t slash = text.find('/');
+  if (slash == std::string_view::npos) return find_unit_symbol(text);
+  const std::optional<Unit> upper = find_unit_symbol(text.substr(0, slash));
+  const std::optional<Unit> lower = find_unit_symbol(text.substr(slash + 1));
+  if (!upper || !lower || upper->offset.sign() != 0 || lower->offset.sign() != 0) return std::nullopt;
+  return Unit{upper->dimension / lower->dimension, upper->factor / lower->factor, 0};
+}
+
+std::size_t longest_unit_prefix(std::string_view text) {
+  return match_symbol(text).length;
+}
+
+std::string canonical_unit(std::string_view text) {
+  const std::size_t slash = text.find('/');
+  if (slash != std::string_view::npos) {
+    return canonical_unit(text.substr(0, slash)) + "/" + canonical_unit(text.substr(slash + 1));
+  }
+  const SymbolMatch match = match_symbol(text);
+  if (match.length != text.size() || match.unit == nullptr) return std::string(text);
+  return std::string(match.prefix->canonical) + std::string(match.unit->canonical);
+}
+
+}  // namespace rampart

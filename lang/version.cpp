@@ -1,9 +1,0 @@
-#include "lang/version.h"
-
-namespace rampart {
-
-std::string_view version() {
-  return RAMPART_VERSION;
-}
-
-}  // namespace rampart

@@ -1,0 +1,36 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "compiler/profile/profile.h"
+#include "runtime/answer/simulation.h"
+
+namespace rampart {
+
+// How one expectation of the profile came out.
+struct ExpectationResult {
+  std::string text;
+  Span span;
+  bool holds = false;
+  std::optional<double> value;   // the figure; the number of trips; the time of a trip
+  std::optional<double> margin;  // how far the figure is from its bound on the good side
+  std::string unit;
+};
+
+// Judges the expectations that speak of this run, in the order of the profile: the plain run, or that with `fault`.
+[[nodiscard]] std::vector<ExpectationResult> judge_expectations(const Profile& profile, const Simulation& simulation,
+                                                                const std::optional<std::string>& fault = {});
+
+// True if some expectation asks for this rail to trip by this cause, or for a trip that a linked one follows from.
+[[nodiscard]] bool trip_expected(const Profile& profile, RailId rail, TripCause cause);
+
+// The rail whose trip took this one with it; none where it tripped by itself or not at all.
+[[nodiscard]] std::optional<RailId> pulled_by(const Profile& profile, const Simulation& simulation, RailId rail);
+
+// What a figure is called in messages: "energy", "peak current".
+[[nodiscard]] std::string_view figure_name(Figure figure);
+[[nodiscard]] std::string_view figure_unit(Figure figure);
+
+}  // namespace rampart

@@ -1,0 +1,192 @@
+#include <CLI/CLI.hpp>
+#include <cstdio>
+#include <filesystem>
+#include <memory>
+
+#include "lang/findings/files.h"
+#include "lang/findings/tables.h"
+#include "lang/text/file_stream.h"
+#include "runtime/audit/audit.h"
+#include "runtime/audit/recorded_setup.h"
+#include "runtime/cli/commands/commands.h"
+#include "runtime/cli/json/json.h"
+#include "runtime/cli/json/sarif.h"
+#include "runtime/cli/shared/common.h"
+#include "runtime/predict/origin.h"
+
+namespace rampart::cli {
+namespace {
+
+struct AuditOptions {
+  std::string table;
+  std::string bench;
+  Format format = Format::Text;
+  bool strict = false;
+  bool origin = false;
+};
+
+void report_unreadable(Compilation& work, const std::string& path, const std::string& why) {
+  work.unreadable = true;
+  work.findings.report(finding::Unreadable, Span{work.sources.add(path, ""), 0, 0}, path, why);
+}
+
+Span whole_table(Compilation& work) {
+  return Span{work.sources.add(work.path == "-" ? kStandardInput : work.path, ""), 0, 0};
+}
+
+void read_bench_file(Compilation& work, const std::string& path) {
+  FileText file = read_file(path);
+  if (!file.failure.empty()) {
+    report_unreadable(work, path, file.failure);
+    return;
+  }
+  const FileId id = work.sources.add(path, std::move(file.text));
+  work.bench = read_bench(work.sources, id, work.findings);
+}
+
+bool exists(const std::string& path) {
+  std::error_code unknown;
+  return std::filesystem::exists(path, unknown);
+}
+
+audit::AuditResult audit_rows(Compilation& work, const audit::Record* beside) {
+  audit::AuditResult result;
+  if (work.path == "-") {
+    result = audit::audit_table(stdin, kStandardInput, *work.bench, beside, work.sources, work.findings);
+  } else {
+    std::string why;
+    const FileStream stream = open_file(work.path, why);
+    if (!stream) {
+      report_unreadable(work, work.path, why);
+      return result;
+    }
+    result = audit::audit_table(stream.get(), work.path, *work.bench, beside, work.sources, work.findings);
+  }
+  if (!result.read_to_end) report_unreadable(work, work.path, "could not be read to its end");
+  return result;
+}
+
+void compare_file(Compilation& work, const OriginFile& file) {
+  std::string why;
+  const FileStream stream = open_file(file.name, why);
+  if (!stream) {
+    work.findings.report(finding::OriginUnreadable, whole_table(work), file.name, why)
+        .hint("files are looked for as the table names them: run this in the folder where it was built");
+  } else if (audit::sha256_of(stream.get()) != file.sha256) {
+    work.findings.report(finding::OriginDiffers, whole_table(work), file.name)
+        .hint("build the table again, or take the file it was made from out of your history");
+  }
+}
+
+// The file beside a table, read before the table is.
+struct Beside {
+  std::string path;
+  bool is_there = false;
+  audit::Record record;
+  std::string why;  // it is no set-up file; empty if it is one
+  [[nodiscard]] const audit::Record* read() const { return is_there && why.empty() ? &record : nullptr; }
+};
+
+Beside read_beside(const Compilation& work) {
+  Beside beside;
+  beside.path = setup_path(work.path);
+  beside.is_there = work.path != "-" && exists(beside.path);
+  if (!beside.is_there) return beside;
+  const FileStream stream = open_file(beside.path, beside.why);
+  if (stream) beside.record = audit::read_record(stream.get(), beside.why);
+  return beside;
+}
+
+struct PlacedRecord {
+  audit::Record record;
+  std::string path;  // of the file that it stands in
+};
+
+// What the table says of itself, or the file beside it. Empty, after a finding, where there is none.
+std::optional<PlacedRecord> find_record(Compilation& work, audit::AuditResult& result, Beside& beside, bool is_needed) {
+  if (result.record.has_setup) return PlacedRecord{std::move(result.record), work.path};
+  if (!beside.is_there && is_needed) {
+    work.findings.report(finding::OriginUnknown, whole_table(work), "there is no `" + beside.path + "`");
+    return std::nullopt;
+  }
+  if (!beside.is_there) {
+    const std::string missing = work.path == "-" ? "a set-up file" : "`" + beside.path + "`";
+    work.findings.report(finding::SetupMissing, whole_table(work), missing)
+        .hint("`build` writes it beside the table; keep both together");
+    return std::nullopt;
+  }
+  if (beside.why.empty()) return PlacedRecord{std::move(beside.record), beside.path};
+  work.findings.report(finding::SetupBroken, whole_table(work), beside.path, beside.why)
+      .hint("`build` writes it beside the table; keep both together");
+  return std::nullopt;
+}
+
+// A table is to be as it was written, whichever file has its digest.
+void check_digest(Compilation& work, const audit::AuditResult& result, const audit::Record& record) {
+  if (!record.table_sha256.empty()) return compare_file(work, {work.path, record.table_sha256});
+  if (record.above_sha256.empty() || record.above_sha256 == result.sha256_above) return;
+  work.findings.report(finding::OriginDiffers, whole_table(work), work.path)
+      .hint("its text was changed after it was built: build it again");
+}
+
+// Judges what comes with a table. Gives how many files were compared.
+std::int64_t check_record(Compilation& work, audit::AuditResult& result, Beside& beside, bool with_origin) {
+  const std::optional<PlacedRecord> found = find_record(work, result, beside, with_origin);
+  if (!found) return 0;
+  audit::check_setup(found->record, *work.bench, Span{work.sources.add(found->path, ""), 0, 0}, work.findings);
+  check_digest(work, result, found->record);
+  if (!with_origin) return 0;
+  if (found->record.files.empty()) {
+    work.findings.report(finding::OriginUnknown, whole_table(work), "`" + found->path + "` names no files");
+  }
+  for (const OriginFile& file : found->record.files) compare_file(work, file);
+  return static_cast<std::int64_t>(found->record.files.size());
+}
+
+int run_audit(const AuditOptions& options) {
+  Compilations compilations;
+  compilations.push_back(std::make_unique<Compilation>(options.table));
+  Compilation& work = *compilations.front();
+  read_bench_file(work, options.bench);
+  audit::AuditResult result;
+  Beside beside = read_beside(work);
+  if (work.bench) result = audit_rows(work, beside.read());
+  std::int64_t compared = 0;
+  if (work.bench && !work.unreadable && result.is_document)
+    compared = check_record(work, result, beside, options.origin);
+  const int code = exit_code(compilations, options.strict);
+  switch (options.format) {
+    case Format::Text:
+      print_findings(compilations, options.strict);
+      if (result.left_out > 0) say("and " + std::to_string(result.left_out) + " more of the same table");
+      if (work.bench && !work.unreadable) say(std::to_string(result.rows) + " rows held against " + options.bench);
+      if (compared > 0) say(std::to_string(compared) + " files compared with what it was made from");
+      return code;
+    case Format::Json:
+      return print(audit_document(work, result.rows, result.left_out)) ? code : kCouldNotRun;
+    case Format::Sarif:
+      return print(sarif_document(compilations)) ? code : kCouldNotRun;
+  }
+  return code;
+}
+
+}  // namespace
+
+void add_audit(CLI::App& program, int& result) {
+  auto options = std::make_shared<AuditOptions>();
+  CLI::App* command = program.add_subcommand("audit", "Hold a finished table against a bench, whoever made it");
+  command->add_option("TABLE", options->table, "setpoint table in CSV or JSON; - is standard input")->required();
+  command->add_option("--bench", options->bench, "bench file to hold it against")->type_name("FILE")->required();
+  command->add_flag("--origin", options->origin,
+                    "compare the files that the table was made from with those that are there");
+  add_format_options(*command, options->format, options->strict);
+  command->footer(
+      "Knows nothing of the profile and shares no code with the checks of the compiler.\n"
+      "Example: rampart audit power-up.csv --bench two-supplies.bench.yaml");
+  command->callback([options, &result] {
+    if (options->origin && options->table == "-") throw CLI::ValidationError("--origin", "needs a table in a file");
+    result = run_audit(*options);
+  });
+}
+
+}  // namespace rampart::cli

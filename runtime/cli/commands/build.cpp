@@ -1,0 +1,164 @@
+#include <CLI/CLI.hpp>
+#include <cstdio>
+#include <memory>
+
+#include "compiler/export/csv.h"
+#include "compiler/export/json_table.h"
+#include "compiler/export/list.h"
+#include "compiler/export/setup_json.h"
+#include "compiler/export/spice.h"
+#include "compiler/export/template.h"
+#include "compiler/export/vcd.h"
+#include "runtime/cli/commands/commands.h"
+#include "runtime/cli/commands/written_file.h"
+#include "runtime/cli/shared/choice.h"
+#include "runtime/cli/shared/common.h"
+#include "runtime/cli/shared/file_sink.h"
+#include "runtime/cli/shared/list_choice.h"
+#include "runtime/cli/shared/template_file.h"
+#include "runtime/predict/origin.h"
+#include "runtime/support/output_file.h"
+
+namespace rampart::cli {
+namespace {
+
+enum class TableFormat { Csv, Json, List, Spice, Vcd, Template };
+
+struct BuildOptions {
+  CommonOptions common;
+  std::string profile;
+  std::string output;
+  TableFormat as = TableFormat::Csv;
+  RowForm rows = RowForm::Changes;
+  ListOptions list;
+  std::string supply;         // whose list is written
+  std::string template_path;  // with --as template
+};
+
+// What a table in one of the formats is made of.
+struct Content {
+  const Compilation& compilation;
+  Origin origin;
+  std::vector<ChannelList> lists;  // with --as list
+  SupplyId supply{};
+  TableTemplate text;  // with --as template
+};
+
+void write_table(const Content& content, const BuildOptions& options, DigestSink& sink) {
+  const Table& run = *content.compilation.run;
+  const Table* safe = content.compilation.safe ? &*content.compilation.safe : nullptr;
+  switch (options.as) {
+    case TableFormat::Csv:
+      return write_csv(run, safe, options.rows, sink);
+    case TableFormat::Json:
+      return write_json(run, safe, content.origin, options.rows, sink);
+    case TableFormat::List:
+      return write_list(run, content.lists, content.supply, sink);
+    case TableFormat::Spice:
+      return write_spice(run, sink);
+    case TableFormat::Vcd:
+      return write_vcd(run, sink);
+    case TableFormat::Template:
+      return write_template(content.text, run, safe, content.origin, sink);
+  }
+}
+
+// Writes the table, and beside it what it does not say itself: where it comes from and the set-up before its first row.
+// Neither takes its place before both are whole.
+int write_files(const Content& content, const BuildOptions& options) {
+  OutputFile file(options.output);
+  const bool has_digest = options.as == TableFormat::Json || file.is_replaced();
+  FileSink sink(file, has_digest ? FileSink::Digest::Taken : FileSink::Digest::None);
+  write_table(content, options, sink);
+  sink.finish();
+  if (!file.flush()) return could_not_write(options.output, file.failure());
+  if (options.as != TableFormat::Json && file.is_replaced()) {
+    const std::string path = setup_path(options.output);
+    OutputFile setup(path);
+    setup.write(setup_document(*content.compilation.run, content.origin, sink.sha256()));
+    if (commit_together(setup, file)) return kDone;
+    return setup.failure().empty() ? could_not_write(options.output, file.failure())
+                                   : could_not_write(path, setup.failure());
+  }
+  return file.commit() ? kDone : could_not_write(options.output, file.failure());
+}
+
+int build(const BuildOptions& options) {
+  const Compilations compilations = compile_all({options.profile}, options.common);
+  std::optional<std::vector<ChannelList>> lists;
+  if (options.as == TableFormat::List) lists = plan_lists(*compilations.front(), options.list);
+  std::optional<TemplateFile> text;
+  if (options.as == TableFormat::Template) text = read_template_file(*compilations.front(), options.template_path);
+  const int code = exit_code(compilations, options.common.strict);
+  if (!print_check(compilations, options.common, options.output)) return kCouldNotRun;
+  const Compilation& compilation = *compilations.front();
+  if (code != kDone || !compilation.run) return code;
+
+  for (const std::string& output : {options.output, setup_path(options.output)}) {
+    if (!may_be_written(compilation, output)) return kCouldNotRun;
+  }
+  Content content{compilation, origin_of(compilation), {}, {}, {}};
+  if (const std::string name = name_not_utf8(content.origin); !name.empty()) {
+    return could_not_write(options.output, "its origin cannot name `" + name + "`: the name is no UTF-8");
+  }
+  if (text) {
+    content.text = std::move(text->text);
+    content.origin.template_file = std::move(text->origin);
+  }
+  if (lists) {
+    std::string why;
+    const std::optional<SupplyId> supply = choose_supply(*compilation.bench, *lists, options.supply, why);
+    if (!supply) return could_not_write(options.output, why);
+    content.lists = std::move(*lists);
+    content.supply = *supply;
+  }
+  return write_files(content, options);
+}
+
+}  // namespace
+
+void add_build(CLI::App& program, int& result) {
+  auto options = std::make_shared<BuildOptions>();
+  CLI::App* command = program.add_subcommand("build", "Compile a profile to a setpoint table");
+  command->add_option("PROFILE", options->profile, "profile to compile; - is standard input")->required();
+  static constexpr TableFormat kFormats[] = {TableFormat::Csv,   TableFormat::Json, TableFormat::List,
+                                             TableFormat::Spice, TableFormat::Vcd,  TableFormat::Template};
+  add_choice(
+      *command, "--as", {"csv", "json", "list", "spice", "vcd", "template"},
+      [options](std::size_t at) { options->as = kFormats[at]; }, "what to write")
+      ->required();
+  command->add_option("-o,--output", options->output, "file to write; - is standard output")
+      ->type_name("FILE")
+      ->required();
+  static constexpr RowForm kForms[] = {RowForm::Changes, RowForm::Instants};
+  add_choice(
+      *command, "--rows", {"changes", "instants"}, [options](std::size_t at) { options->rows = kForms[at]; },
+      "a row for each change of a channel, or one an instant with all channels side by side");
+  command->add_option("--template", options->template_path, "text to pour the table into, with --as template")
+      ->type_name("FILE");
+  add_ramp_error(*command, options->list);
+  command->add_option("--supply", options->supply, "supply whose list is written, where several play one")
+      ->type_name("NAME");
+  add_common_options(*command, options->common);
+  command->footer(
+      "The file appears whole or not at all; with errors an older one stays. Beside it stands FILE.setup.json, with "
+      "the\n"
+      "protection to set up first and the files that the table comes from; JSON holds them itself.\n"
+      "Example: rampart build power-up.ramp --as csv -o power-up.csv");
+  command->callback([options, &result] {
+    if (options->output.empty()) throw CLI::ValidationError("--output", "needs the name of a file");
+    const bool has_rows = options->as == TableFormat::Csv || options->as == TableFormat::Json;
+    if (options->rows != RowForm::Changes && !has_rows) {
+      throw CLI::ValidationError("--rows", "goes with --as csv and --as json");
+    }
+    if (options->as != TableFormat::List && (options->list.ramp_error || !options->supply.empty())) {
+      throw CLI::ValidationError(options->list.ramp_error ? "--ramp-error" : "--supply", "goes with --as list");
+    }
+    if ((options->as == TableFormat::Template) != !options->template_path.empty()) {
+      throw CLI::ValidationError("--template", "goes with --as template, which needs it");
+    }
+    result = build(*options);
+  });
+}
+
+}  // namespace rampart::cli

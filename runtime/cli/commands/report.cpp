@@ -1,0 +1,59 @@
+#include <CLI/CLI.hpp>
+#include <cstdio>
+#include <memory>
+
+#include "runtime/cli/commands/commands.h"
+#include "runtime/cli/commands/written_file.h"
+#include "runtime/cli/shared/common.h"
+#include "runtime/report/page.h"
+#include "runtime/support/output_file.h"
+
+namespace rampart::cli {
+namespace {
+
+struct ReportOptions {
+  CommonOptions common;
+  std::string fault;
+  std::string assert_line;
+  std::string output;
+  std::string profile;
+};
+
+int write_report(const ReportOptions& options) {
+  CompileOptions compile_options = options.common.compile_options();
+  compile_options.waveforms = WaveOverflow::Condense;
+  if (!options.fault.empty()) compile_options.fault = options.fault;
+  if (!options.assert_line.empty()) compile_options.assert_line = options.assert_line;
+  Compilations compilations;
+  compilations.push_back(compile(options.profile, compile_options));
+  const Compilation& compilation = *compilations.front();
+  const int code = exit_code(compilations, options.common.strict);
+  if (!print_check(compilations, options.common, options.output)) return kCouldNotRun;
+  if (!compilation.run || code == kCouldNotRun) return code;
+  if (!may_be_written(compilation, options.output)) return kCouldNotRun;
+  OutputFile file(options.output);
+  file.write(report::report_page(compilation));
+  return file.commit() ? code : could_not_write(options.output, file.failure());
+}
+
+}  // namespace
+
+void add_report(CLI::App& program, int& result) {
+  auto options = std::make_shared<ReportOptions>();
+  CLI::App* command = program.add_subcommand("report", "Write all there is to say about a profile as one HTML page");
+  command->add_option("PROFILE", options->profile, "profile to report on; - is standard input")->required();
+  command->add_option("-o,--output", options->output, "file to write; - is standard output")
+      ->type_name("FILE")
+      ->required();
+  command->add_option("--fault", options->fault, "show the run with this fault of the load")->type_name("NAME");
+  command
+      ->add_option("--assert", options->assert_line, "show the run in which an interlock acts, as in --assert stop=2s")
+      ->type_name("LINE=TIME");
+  add_common_options(*command, options->common);
+  command->footer(
+      "The page needs no network and no other file. It is written wherever there is a table, with errors too.\n"
+      "Example: rampart report power-up.ramp -o power-up.html");
+  command->callback([options, &result] { result = write_report(*options); });
+}
+
+}  // namespace rampart::cli

@@ -1,0 +1,139 @@
+#include <CLI/CLI.hpp>
+#include <charconv>
+#include <memory>
+
+#include "runtime/cli/commands/commands.h"
+#include "runtime/cli/commands/written_file.h"
+#include "runtime/cli/json/json.h"
+#include "runtime/cli/json/sarif.h"
+#include "runtime/cli/shared/common.h"
+#include "runtime/cli/shared/file_sink.h"
+#include "runtime/cli/terminal/terminal.h"
+#include "runtime/cli/text/every_fault_text.h"
+#include "runtime/cli/text/simulation_text.h"
+#include "runtime/cli/text/spread_text.h"
+#include "runtime/cli/text/timeline_text.h"
+#include "runtime/waveform/waveform_csv.h"
+
+namespace rampart::cli {
+namespace {
+
+struct SimulateOptions {
+  CommonOptions common;
+  std::string fault;
+  bool every_fault = false;
+  std::string assert_line;
+  std::string waveforms;    // file for the courses
+  std::int64_t sample = 0;  // runs; 0: none
+  std::uint64_t seed = 1;
+  std::string profile;
+};
+
+// False, after a message, where they could not all be written.
+bool write_waveforms(const Compilation& compilation, const std::string& path) {
+  OutputFile file(path);
+  FileSink sink(file);
+  const std::optional<double> left_out_from = write_waveform_csv(*compilation.profile, *compilation.waveforms, sink);
+  sink.finish();
+  if (!file.commit()) {
+    could_not_write(path, file.failure());
+    return false;
+  }
+  if (left_out_from) {
+    say("rampart: " + path + ": ends at " + to_text(*left_out_from, "s") + ": " + std::to_string(kMaxWaveSamples) +
+        " samples are kept and " + std::to_string(kMaxWaveformRows) + " rows written at most");
+  }
+  return true;
+}
+
+// The verdict comes before the findings where both go to one terminal.
+bool print_text(const Compilations& compilations, const SimulateOptions& options,
+                const std::optional<Terminal>& terminal) {
+  const Compilation& compilation = *compilations.front();
+  const bool is_shown = compilation.shown() != nullptr && !compilation.every_fault;
+  bool written = !is_shown || print_lines(verdict_text(compilation));
+  print_findings(compilations, options.common.strict);
+  if (compilation.every_fault) return print_lines(every_fault_text(compilation));
+  if (!is_shown) return written;
+  std::string text = simulation_text(compilation, terminal ? timeline_text(compilation, *terminal) : "");
+  if (compilation.many) text += "\n" + spread_text(compilation);
+  written = print_lines(text) && written;
+  return written;
+}
+
+int simulate_profile(const SimulateOptions& options) {
+  const std::optional<Terminal> terminal = options.common.format == Format::Text ? output_terminal() : std::nullopt;
+  CompileOptions compile_options = options.common.compile_options();
+  compile_options.needs_load = true;
+  compile_options.every_fault = options.every_fault;
+  if (options.sample > 0) compile_options.sample = spread::SampleOptions{options.sample, options.seed};
+  if (!options.fault.empty()) compile_options.fault = options.fault;
+  if (!options.assert_line.empty()) compile_options.assert_line = options.assert_line;
+  if (terminal) compile_options.waveforms = WaveOverflow::Condense;
+  if (!options.waveforms.empty()) compile_options.waveforms = WaveOverflow::LeaveOut;
+  Compilations compilations;
+  compilations.push_back(compile(options.profile, compile_options));
+  Compilation& compilation = *compilations.front();
+  const int code = exit_code(compilations, options.common.strict);
+  bool written = true;
+  switch (options.common.format) {
+    case Format::Text:
+      written = print_text(compilations, options, terminal);
+      break;
+    case Format::Json:
+      written = print(simulation_document(compilation));
+      break;
+    case Format::Sarif:
+      written = print(sarif_document(compilations));
+      break;
+  }
+  if (!options.waveforms.empty() && compilation.waveforms && compilation.load) {
+    if (!may_be_written(compilation, options.waveforms) || !write_waveforms(compilation, options.waveforms))
+      written = false;
+  }
+  return written ? code : kCouldNotRun;
+}
+
+// The number would wrap or stop at the largest one, and two seeds draw alike; an empty text is right.
+std::string why_no_seed(const std::string& text) {
+  std::uint64_t seed = 0;
+  const char* end = text.data() + text.size();
+  const auto [read, error] = std::from_chars(text.data(), end, seed);
+  if (error == std::errc() && read == end) return {};
+  return "`" + text + "` is no whole number from 0 to 18446744073709551615";
+}
+
+}  // namespace
+
+void add_simulate(CLI::App& program, int& result) {
+  auto options = std::make_shared<SimulateOptions>();
+  CLI::App* command = program.add_subcommand("simulate", "Say what a profile does to its load");
+  command->add_option("PROFILE", options->profile, "profile to simulate; - is standard input")->required();
+  CLI::Option* fault =
+      command->add_option("--fault", options->fault, "show the run with this fault of the load")->type_name("NAME");
+  CLI::Option* asserted = command
+                              ->add_option("--assert", options->assert_line,
+                                           "show the run in which an interlock acts, as in --assert stop=2s")
+                              ->type_name("LINE=TIME");
+  command
+      ->add_flag("--every-fault", options->every_fault, "try a short and an open circuit of each rail all over the run")
+      ->excludes(fault)
+      ->excludes(asserted);
+  command
+      ->add_option("--waveforms", options->waveforms,
+                   "write setpoint, voltages, current and power of each rail over time as CSV")
+      ->type_name("FILE");
+  CLI::Option* sample =
+      command->add_option("--sample", options->sample, "simulate so many runs with values drawn from all tolerances")
+          ->type_name("N")
+          ->check(CLI::Range(std::int64_t{1}, spread::kMostSamples));
+  command->add_option("--seed", options->seed, "draw other values, as the whole number S from 0 says")
+      ->type_name("S")
+      ->needs(sample)
+      ->check(CLI::Validator(why_no_seed, ""));
+  add_common_options(*command, options->common);
+  command->footer("Example: rampart simulate burn-in.ramp --load heavier.load.yaml --format json");
+  command->callback([options, &result] { result = simulate_profile(*options); });
+}
+
+}  // namespace rampart::cli

@@ -1,0 +1,128 @@
+#include "runtime/cli/shared/common.h"
+
+#include <unistd.h>
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <cstdio>
+#include <map>
+
+#include "lang/findings/render.h"
+#include "lang/text/character.h"
+#include "runtime/cli/shared/choice.h"
+#include "runtime/cli/terminal/progress.h"
+#include "runtime/support/output_file.h"
+
+namespace rampart::cli {
+namespace {
+
+int exit_code_of(const Compilation& compilation, bool strict) {
+  if (compilation.unreadable) return kCouldNotRun;
+  const auto& findings = compilation.findings.findings();
+  const Severity least = strict ? Severity::Warning : Severity::Error;
+  const bool found = std::any_of(findings.begin(), findings.end(),
+                                 [least](const Finding& finding) { return finding.severity >= least; });
+  return found ? kFoundErrors : kDone;
+}
+
+std::string counted(std::size_t count, std::string_view word) {
+  return std::to_string(count) + " " + std::string(word) + (count == 1 ? "" : "s");
+}
+
+std::string summary(const std::map<Severity, std::size_t>& counts, std::size_t accepted) {
+  std::string text;
+  for (const Severity severity : {Severity::Error, Severity::Warning, Severity::Note}) {
+    const auto found = counts.find(severity);
+    if (found == counts.end()) continue;
+    if (!text.empty()) text += ", ";
+    text += counted(found->second, severity_name(severity));
+  }
+  if (text.empty()) text = "no findings";
+  return accepted == 0 ? text : text + ", " + std::to_string(accepted) + " accepted";
+}
+
+}  // namespace
+
+CompileOptions CommonOptions::compile_options() const {
+  CompileOptions options;
+  if (!bench.empty()) options.bench = bench;
+  if (!load.empty()) options.load = load;
+  options.settings = settings;
+  options.corners = corners;
+  options.needs_load = corners;
+  options.progress = progress_line();
+  return options;
+}
+
+void add_format_options(CLI::App& command, Format& format, bool& strict) {
+  static constexpr Format kFormats[] = {Format::Text, Format::Json, Format::Sarif};
+  add_choice(
+      command, "--format", {"text", "json", "sarif"}, [&format](std::size_t at) { format = kFormats[at]; },
+      "how to write the answer");
+  command.add_flag("--strict", strict, "let warnings count as errors, and show what the profile accepts");
+}
+
+void add_common_options(CLI::App& command, CommonOptions& options) {
+  command.add_option("--bench", options.bench, "bench file to use instead of the profile's")->type_name("FILE");
+  command.add_option("--load", options.load, "load file to use instead of the profile's")->type_name("FILE");
+  command.add_option("--set", options.settings, "give a parameter another value, as in --set margin=3%")
+      ->type_name("NAME=VALUE")
+      ->take_all()
+      ->allow_extra_args(false);
+  command.add_flag("--corners", options.corners,
+                   "try the ends of all tolerances of load and supplies, and report what fails there");
+  add_format_options(command, options.format, options.strict);
+}
+
+Compilations compile_all(const std::vector<std::string>& paths, const CommonOptions& options) {
+  Compilations compilations;
+  for (const std::string& path : paths) compilations.push_back(compile(path, options.compile_options()));
+  return compilations;
+}
+
+int exit_code(const Compilations& compilations, bool strict) {
+  int worst = kDone;
+  for (const auto& compilation : compilations) worst = std::max(worst, exit_code_of(*compilation, strict));
+  return worst;
+}
+
+void print_findings(const Compilations& compilations, bool accepted) {
+  const bool colour = isatty(STDERR_FILENO) != 0 && std::getenv("NO_COLOR") == nullptr;
+  std::map<Severity, std::size_t> counts;
+  std::size_t accepted_count = 0;
+  std::string text;
+  for (const auto& compilation : compilations) {
+    for (const Finding& finding : compilation->findings.findings()) {
+      if (!finding.accepted || accepted) text += render_text(finding, compilation->sources, colour);
+      if (finding.accepted) {
+        ++accepted_count;
+      } else {
+        ++counts[finding.severity];
+      }
+    }
+  }
+  text += summary(counts, accepted_count) + "\n";
+  std::fwrite(text.data(), 1, text.size(), stderr);
+}
+
+void say(const std::string& line) {
+  const std::string text = visible_text(line) + "\n";
+  std::fwrite(text.data(), 1, text.size(), stderr);
+}
+
+void say_failure(const std::string& path, const std::string& why) {
+  say("rampart: " + (path == "-" ? "standard output" : path) + ": " + why);
+}
+
+bool print(const std::string& text) {
+  OutputFile output("-");
+  output.write(text);
+  if (output.commit()) return true;
+  say_failure("-", output.failure());
+  return false;
+}
+
+bool print_lines(const std::string& text) {
+  return print(visible_lines(text));
+}
+
+}  // namespace rampart::cli

@@ -1,0 +1,59 @@
+#pragma once
+
+#include <memory>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "runtime/predict/compilation.h"
+
+namespace CLI {
+class App;
+}  // namespace CLI
+
+namespace rampart::cli {
+
+// What the program answers to its caller.
+using ExitCode = int;
+inline constexpr ExitCode kDone = 0;         // nothing at error level
+inline constexpr ExitCode kFoundErrors = 1;  // findings at error level
+inline constexpr ExitCode kCouldNotRun = 2;  // bad usage, an unreadable file, a full disk
+
+enum class Format { Text, Json, Sarif };
+
+// The options that several commands share.
+struct CommonOptions {
+  std::string bench;
+  std::string load;
+  std::vector<std::string> settings;
+  Format format = Format::Text;
+  bool strict = false;   // warnings count as errors
+  bool corners = false;  // try the ends of all tolerances
+
+  [[nodiscard]] CompileOptions compile_options() const;
+};
+
+// --format and --strict alone.
+void add_format_options(CLI::App& command, Format& format, bool& strict);
+void add_common_options(CLI::App& command, CommonOptions& options);
+
+using Compilations = std::vector<std::unique_ptr<Compilation>>;
+
+[[nodiscard]] Compilations compile_all(const std::vector<std::string>& paths, const CommonOptions& options);
+
+// The worst of all profiles.
+[[nodiscard]] int exit_code(const Compilations& compilations, bool strict);
+
+// Findings as text on standard error, with a last line that counts them. What a profile accepts is counted alone,
+// unless `accepted` asks for it.
+void print_findings(const Compilations& compilations, bool accepted);
+// Writes a line to standard error. What a terminal would obey is replaced, as in all that these write but print().
+void say(const std::string& line);
+// Says why a file could not be read or written, or standard output where the path is `-`.
+void say_failure(const std::string& path, const std::string& why);
+// Writes a document to standard output, byte for byte. False, after a message, if it could not all be written.
+[[nodiscard]] bool print(const std::string& text);
+// The same for text that people read.
+[[nodiscard]] bool print_lines(const std::string& text);
+
+}  // namespace rampart::cli

@@ -1,0 +1,28 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "compiler/export/list_plan.h"
+#include "runtime/predict/compilation.h"
+
+namespace CLI {
+class App;
+}  // namespace CLI
+
+namespace rampart::cli {
+
+// --ramp-error: how far a staircase that has to be thinned may be off.
+void add_ramp_error(CLI::App& command, ListOptions& options);
+
+// Fits the run of a compilation into the memory of its supplies; its findings are added. Empty if there is no run, or
+// it cannot be played so.
+std::optional<std::vector<ChannelList>> plan_lists(Compilation& compilation, const ListOptions& options);
+
+// The supply whose list is to be written: the one that is named, or the only one there is. `why` says why there is
+// none.
+[[nodiscard]] std::optional<SupplyId> choose_supply(const Bench& bench, const std::vector<ChannelList>& lists,
+                                                    const std::string& name, std::string& why);
+
+}  // namespace rampart::cli

@@ -1,0 +1,267 @@
+#include "runtime/cli/text/diff_text.h"
+
+#include <nlohmann/json.hpp>
+
+#include "lang/text/version.h"
+#include "runtime/cli/json/json_parts.h"
+#include "runtime/cli/text/text_table.h"
+
+namespace rampart::cli {
+namespace {
+
+using Json = nlohmann::ordered_json;
+using diff::Compared;
+using diff::kComparedCount;
+
+constexpr std::string_view kNames[] = {"setpoint", "limit", "output", "level"};
+
+bool is_switch(Compared quantity) {
+  return quantity == Compared::Output || quantity == Compared::Level;
+}
+
+std::string value_text(Compared quantity, const std::optional<Rational>& value) {
+  if (!value) return "as it is";
+  switch (quantity) {
+    case Compared::Setpoint:
+      return to_text(Volts{*value});
+    case Compared::Limit:
+      return to_text(Amps{*value});
+    case Compared::Output:
+      return value->sign() == 0 ? "off" : "on";
+    case Compared::Level:
+      break;
+  }
+  return value->sign() == 0 ? "low" : "high";
+}
+
+std::string stretch_text(Compared quantity, const diff::Stretch& stretch, bool segments) {
+  const bool at_end = stretch.from == stretch.to;
+  std::string text = at_end ? "    left at the end" : "    " + to_text(stretch.from) + " to " + to_text(stretch.to);
+  if (segments) text += " of segment " + stretch.segment;
+  if (stretch.waits) text += " and through the wait after it";
+  text += ": " + value_text(quantity, stretch.after) + " instead of " + value_text(quantity, stretch.before);
+  if (stretch.at != stretch.from) text += " at " + to_text(stretch.at);
+  if (!is_switch(quantity) && stretch.before && stretch.after)
+    text += ", " + value_text(quantity, stretch.largest) + " apart";
+  if (stretch.passes > 1) text += ", in " + std::to_string(stretch.passes) + " passes";
+  return text + "\n";
+}
+
+std::string rail_name(const Compilation& before, const Compilation& after, const diff::RailDifference& rail) {
+  const std::string& old_name = (*before.profile)[rail.before].name;
+  const std::string& name = (*after.profile)[rail.after].name;
+  return old_name == name ? name : name + " (was " + old_name + ")";
+}
+
+std::string quantity_text(Compared quantity, const diff::QuantityDifference& one, bool segments) {
+  if (one.stretches.empty()) return {};
+  std::string text = "  " + std::string(kNames[static_cast<std::size_t>(quantity)]) + " differs";
+  text += one.total == Nanoseconds{0} ? "\n" : " for " + to_text(one.total) + " in all\n";
+  for (const diff::Stretch& stretch : one.stretches) text += stretch_text(quantity, stretch, segments);
+  if (one.left_out > 0) text += "    and in " + std::to_string(one.left_out) + " more stretches\n";
+  return text;
+}
+
+std::string rail_text(const std::string& name, const diff::RailDifference& rail, bool segments) {
+  std::string text = "rail " + name + "\n";
+  for (std::size_t i = 0; i < kComparedCount; ++i) {
+    text += quantity_text(static_cast<Compared>(i), rail.quantities[i], segments);
+  }
+  return text;
+}
+
+std::string line_name(const Compilation& compilation, LineId line) {
+  return compilation.profile->lines[static_cast<std::size_t>(line)].name;
+}
+
+std::string line_text(const Compilation& before, const Compilation& after, const diff::LineDifference& line,
+                      bool segments) {
+  const std::string text = quantity_text(Compared::Level, line.level, segments);
+  if (text.empty()) return {};
+  const std::string old_name = line_name(before, line.before);
+  const std::string name = line_name(after, line.after);
+  return "line " + name + (old_name == name ? "" : " (was " + old_name + ")") + "\n" + text;
+}
+
+std::string wait_text(const diff::WaitChange& change) {
+  const auto shown = [](const std::string& value) { return value.empty() ? "measured" : value; };
+  const std::string what = change.what == "assume" ? "taken to last" : change.what;
+  return "wait after segment " + change.segment + ": " + what + " " + shown(change.after) + " instead of " +
+         shown(change.before) + "\n";
+}
+
+std::string unmatched_text(std::string_view what, const diff::Unmatched& other) {
+  std::string text;
+  for (const std::string& name : other.before) text += std::string(what) + " " + name + " is gone\n";
+  for (const std::string& name : other.after) text += std::string(what) + " " + name + " is new\n";
+  return text;
+}
+
+std::string figures_text(const std::vector<diff::FigureChange>& figures) {
+  if (figures.empty()) return {};
+  TextTable table({"figure", "of", "old", "new"});
+  const auto text = [](const std::optional<double>& value, const std::string& unit) {
+    return value ? to_text(*value, unit) : std::string("none");
+  };
+  for (const diff::FigureChange& figure : figures) {
+    table.add({figure.what, figure.rail, text(figure.before, figure.unit), text(figure.after, figure.unit)});
+  }
+  return table.text();
+}
+
+Json stretches_json(Compared quantity, const diff::QuantityDifference& difference) {
+  Json stretches = Json::array();
+  const auto value = [quantity](const std::optional<Rational>& number) {
+    if (!number) return Json(nullptr);
+    return is_switch(quantity) ? Json(number->sign() != 0) : Json(number->to_double());
+  };
+  for (const diff::Stretch& one : difference.stretches) {
+    stretches.push_back({{"segment", one.segment},
+                         {"from_s", to_seconds(one.from).to_double()},
+                         {"to_s", to_seconds(one.to).to_double()},
+                         {"largest", one.largest.to_double()},
+                         {"at_s", to_seconds(one.at).to_double()},
+                         {"old", value(one.before)},
+                         {"new", value(one.after)},
+                         {"passes", one.passes},
+                         {"waits", one.waits}});
+  }
+  return {{"total_s", to_seconds(difference.total).to_double()},
+          {"stretches", std::move(stretches)},
+          {"left_out", difference.left_out}};
+}
+
+Json figure_json(const std::optional<double>& value) {
+  return value ? Json(*value == 0.0 ? 0.0 : *value) : Json(nullptr);
+}
+
+}  // namespace
+
+std::string diff_text(const Compilation& before, const Compilation& after, const diff::ProfileDifference& difference) {
+  const diff::TableDifference& table = difference.table;
+  const bool segments = before.run_timeline->has_segments() || before.safe || after.safe;
+  std::string text;
+  if (table.duration_before != table.duration_after) {
+    text += "lasts " + to_text(table.duration_after) + " instead of " + to_text(table.duration_before) + "\n";
+  }
+  for (const std::string& segment : table.segments) text += segment + "\n";
+  for (const diff::WaitChange& change : table.waits) text += wait_text(change);
+  text += unmatched_text("rail", table.other_rails) + unmatched_text("line", table.other_lines);
+  for (const diff::RailDifference& rail : table.rails) {
+    if (rail.any()) text += rail_text(rail_name(before, after, rail), rail, segments);
+  }
+  for (const diff::LineDifference& line : table.lines) text += line_text(before, after, line, segments);
+  for (const diff::SetupChange& change : difference.setup) {
+    const auto shown = [](const std::string& value) { return value.empty() ? "none" : value; };
+    text +=
+        change.what + " of " + change.of + ": " + shown(change.after) + " instead of " + shown(change.before) + "\n";
+  }
+  text += figures_text(difference.figures);
+  for (const std::string& finding : difference.vanished) text += "no longer found: " + finding + "\n";
+  for (const std::string& finding : difference.appeared) text += "now found: " + finding + "\n";
+  return text;
+}
+
+std::string one_sided_text(const Compilation& only, bool is_new) {
+  std::string text = std::string(is_new ? "new" : "removed") + " profile: " + only.profile->title + "\n";
+  text += "lasts " + to_text(only.run->timeline().duration()) + "\n";
+  for (const Rail& rail : only.profile->rails) text += "rail " + rail.name + "\n";
+  for (const Line& line : only.profile->lines) text += "line " + line.name + "\n";
+  return text;
+}
+
+std::string one_sided_document(const std::string& before, const std::string& after, const Compilation& only,
+                               bool is_new) {
+  Json rails = Json::array();
+  for (const Rail& rail : only.profile->rails) rails.push_back(rail.name);
+  Json lines = Json::array();
+  for (const Line& line : only.profile->lines) lines.push_back(line.name);
+  const double duration = to_seconds(only.run->timeline().duration()).to_double();
+  const std::string side = is_new ? "new" : "old";
+  const Json document{{"rampart", version()},
+                      {"old", before},
+                      {"new", after},
+                      {"differs", true},
+                      {"only", side},
+                      {"duration_s", {{side, duration}}},
+                      {"only_" + side, std::move(rails)},
+                      {"only_" + side + "_lines", std::move(lines)}};
+  return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+std::string broken_document(const Compilation& before, const Compilation& after) {
+  Json broken = Json::array();
+  if (!before.run || before.unreadable) broken.push_back("old");
+  if (!after.run || after.unreadable) broken.push_back("new");
+  const Json document{{"rampart", version()},
+                      {"old", before.path},
+                      {"new", after.path},
+                      {"differs", nullptr},
+                      {"broken", std::move(broken)},
+                      {"old_findings", findings_json(before)},
+                      {"new_findings", findings_json(after)}};
+  return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+std::string diff_document(const Compilation& before, const Compilation& after,
+                          const diff::ProfileDifference& difference) {
+  const diff::TableDifference& table = difference.table;
+  Json rails = Json::array();
+  for (const diff::RailDifference& rail : table.rails) {
+    Json one{{"rail", (*after.profile)[rail.after].name}, {"old_name", (*before.profile)[rail.before].name}};
+    for (std::size_t i = 0; i < kComparedCount; ++i) {
+      one[std::string(kNames[i])] = stretches_json(static_cast<Compared>(i), rail.quantities[i]);
+    }
+    rails.push_back(std::move(one));
+  }
+  Json lines = Json::array();
+  for (const diff::LineDifference& line : table.lines) {
+    lines.push_back({{"line", line_name(after, line.after)},
+                     {"old_name", line_name(before, line.before)},
+                     {"level", stretches_json(Compared::Level, line.level)}});
+  }
+  Json waits = Json::array();
+  for (const diff::WaitChange& change : table.waits) {
+    const auto text = [](const std::string& value) { return value.empty() ? Json(nullptr) : Json(value); };
+    waits.push_back({{"segment", change.segment},
+                     {"what", change.what},
+                     {"old", text(change.before)},
+                     {"new", text(change.after)}});
+  }
+  Json setup = Json::array();
+  for (const diff::SetupChange& change : difference.setup) {
+    setup.push_back({{change.is_line ? "line" : "rail", change.of},
+                     {"what", change.what},
+                     {"old", change.before},
+                     {"new", change.after}});
+  }
+  Json figures = Json::array();
+  for (const diff::FigureChange& figure : difference.figures) {
+    figures.push_back({{"rail", figure.rail},
+                       {"what", figure.what},
+                       {"old", figure_json(figure.before)},
+                       {"new", figure_json(figure.after)},
+                       {"unit", figure.unit}});
+  }
+  const Json document{
+      {"rampart", version()},
+      {"old", before.path},
+      {"new", after.path},
+      {"differs", difference.any()},
+      {"duration_s",
+       {{"old", to_seconds(table.duration_before).to_double()}, {"new", to_seconds(table.duration_after).to_double()}}},
+      {"rails", std::move(rails)},
+      {"only_old", table.other_rails.before},
+      {"only_new", table.other_rails.after},
+      {"lines", std::move(lines)},
+      {"only_old_lines", table.other_lines.before},
+      {"only_new_lines", table.other_lines.after},
+      {"waits", std::move(waits)},
+      {"segments", table.segments},
+      {"setup", std::move(setup)},
+      {"figures", std::move(figures)},
+      {"findings", {{"vanished", difference.vanished}, {"appeared", difference.appeared}}}};
+  return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace rampart::cli

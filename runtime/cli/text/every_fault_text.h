@@ -1,0 +1,15 @@
+#pragma once
+
+#include <string>
+
+#include "runtime/predict/compilation.h"
+
+namespace rampart::cli {
+
+// The faults that were tried, for people. Only for a compilation that has tried them.
+[[nodiscard]] std::string every_fault_text(const Compilation& compilation);
+
+// "switched off", "played on", "linked at 1.02 s".
+[[nodiscard]] std::string reaction_text(const OtherRail& other);
+
+}  // namespace rampart::cli

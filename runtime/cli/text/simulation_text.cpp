@@ -1,0 +1,267 @@
+#include "runtime/cli/text/simulation_text.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "runtime/answer/loop_text.h"
+#include "runtime/answer/margin_words.h"
+#include "runtime/cli/text/event_lines.h"
+#include "runtime/cli/text/text_table.h"
+#include "runtime/fold/drift.h"
+
+namespace rampart::cli {
+namespace {
+
+// More events than this say less: the first ones and a count.
+constexpr std::size_t kMaxEventsShown = 20;
+// Less is what calculating leaves behind, not something to measure.
+constexpr double kSmallestShownVolts = 1e-6;
+// A balance that leaves over more than this share, and more than this many joules, breaks what is promised.
+constexpr double kBalanceTold = 1e-6;
+constexpr double kNothingLeftOver = 1e-12;
+
+class SimulationText {
+ public:
+  explicit SimulationText(const Compilation& compilation)
+      : compilation_(compilation), profile_(*compilation.profile), simulation_(*compilation.shown()) {}
+
+  std::string verdict() {
+    write_verdict();
+    return text_;
+  }
+
+  std::string write(const std::string& drawing) {
+    write_title();
+    if (!drawing.empty()) text_ += drawing + "\n";
+    write_rails();
+    write_events();
+    write_balances();
+    write_margins();
+    write_rules();
+    write_expectations();
+    write_loops();
+    write_assumed();
+    return text_;
+  }
+
+ private:
+  void write_verdict() {
+    std::string trips;
+    for (std::size_t i = 0; i < profile_.rails.size(); ++i) {
+      const std::optional<Trip>& trip = simulation_.rails[i].trip;
+      if (!trip) continue;
+      if (!trips.empty()) trips += ", ";
+      trips += profile_.rails[i].name + " by " + cause_of(RailId{static_cast<std::uint32_t>(i)}) + " at " +
+               to_text(trip->time_s, "s");
+    }
+    const std::string incident = incident_name();
+    text_ += compilation_.findings.has_errors() ? "FAILS: " + failures() : incident.empty() ? "holds: " : "holds; ";
+    if (!incident.empty()) text_ += incident + ": ";
+    text_ += trips.empty() ? "no trip" : "trips " + trips;
+    if (const Margin* least = least_margin(profile_, simulation_, compilation_.findings)) {
+      text_ += "; least margin " + left_of(*least) + " of " + to_text(least->limit, least->unit) + " (" + least->what +
+               " of " + owner_of(profile_, *least) + ")";
+    }
+    if (!incident.empty()) text_ += broken_rules();
+    text_ += "\n";
+  }
+
+  // What befalls the run that is shown, where that is not the one that the verdict is of.
+  [[nodiscard]] std::string incident_name() const {
+    std::string name = simulation_.fault ? "under `" + *compilation_.fault + "`" : "";
+    if (simulation_.asserted) name += (name.empty() ? "" : " ") + std::string("with an interlock asserted");
+    return name;
+  }
+
+  [[nodiscard]] std::string broken_rules() const {
+    const auto broken = std::count_if(simulation_.rules.begin(), simulation_.rules.end(),
+                                      [](const RuleResult& rule) { return rule.exercised && !rule.holds; });
+    if (broken == 0) return {};
+    return "; " + std::to_string(broken) + (broken == 1 ? " rule does" : " rules do") + " not hold";
+  }
+
+  void write_title() {
+    text_ += "\n" + (profile_.title.empty() ? compilation_.path : profile_.title) + ": " +
+             (simulation_.fault ? "under " + *compilation_.fault + ", " : "") + to_text(simulation_.duration_s, "s") +
+             ", " + to_text(simulation_.total_energy_J, "J") + " in all, peak " +
+             to_text(simulation_.total_power_W.value, "W") + "\n";
+    if (simulation_.fault || simulation_.asserted)
+      text_ += "findings are of the run without that, where they do not say otherwise\n";
+    text_ += "\n";
+  }
+
+  // "fuse", or "linked with radio".
+  [[nodiscard]] std::string cause_of(RailId rail) const {
+    const std::optional<Trip>& trip = simulation_.rails[static_cast<std::size_t>(rail)].trip;
+    if (!trip) return {};
+    const std::optional<RailId> by = pulled_by(profile_, simulation_, rail);
+    return std::string(trip_cause_name(trip->cause)) + (by ? " with " + profile_[*by].name : "");
+  }
+
+  // The names of the errors, each once.
+  [[nodiscard]] std::string failures() const {
+    std::vector<std::string_view> names;
+    std::string text;
+    for (const Finding& finding : compilation_.findings.findings()) {
+      const bool known = std::find(names.begin(), names.end(), finding.name) != names.end();
+      if (finding.severity != Severity::Error || known) continue;
+      names.push_back(finding.name);
+      text += std::string(finding.name) + "; ";
+    }
+    return text;
+  }
+
+  void write_rails() {
+    TextTable table({"rail", "energy", "charge", "peak current", "peak power", "peak voltage", "in CC", "ends at"});
+    for (std::size_t i = 0; i < profile_.rails.size(); ++i) {
+      const RailFigures& rail = simulation_.rails[i];
+      table.add({profile_.rails[i].name, to_text(rail.energy_J, "J"), to_text(rail.charge_C, "C"),
+                 to_text(rail.current_A.value, "A"), to_text(rail.power_W.value, "W"),
+                 to_text(rail.voltage_V.value, "V"), to_text(rail.cc_time_s, "s"), final_voltage(rail)});
+    }
+    text_ += table.text();
+  }
+
+  static std::string final_voltage(const RailFigures& rail) {
+    return to_text(std::abs(rail.final_voltage_V) < kSmallestShownVolts ? 0.0 : rail.final_voltage_V, "V");
+  }
+
+  // Figures of a rail are no better than its balance.
+  void write_balances() {
+    std::string lines;
+    for (std::size_t i = 0; i < profile_.rails.size(); ++i) {
+      const EnergyBalance& balance = simulation_.rails[i].balance;
+      const double error = balance.relative_error;
+      double left_over = balance.delivered_J - balance.dissipated_wire_J - balance.stored_J;
+      for (const double element : balance.dissipated_elements_J) left_over -= element;
+      if (error <= kBalanceTold || std::abs(left_over) <= kNothingLeftOver) continue;
+      lines += "energy of `" + profile_.rails[i].name + "`: right to " + to_text(100 * told_error(error), "%") +
+               " of what flows only, since its parts are too far apart in size or not followed\n";
+    }
+    if (!lines.empty()) text_ += "\n" + lines;
+  }
+
+  void write_events() {
+    TextTable table({"event", "at", "rail", "pass"});
+    std::size_t shown = 0;
+    for (const EventLine& line : event_lines(simulation_.events)) {
+      if (follows_current_limit(*line.first)) continue;
+      if (shown++ >= kMaxEventsShown) continue;
+      const Event& event = *line.first;
+      table.add({what_happened(line), to_text(event.time_s, "s"), event.rail ? profile_[*event.rail].name : "",
+                 event.passes.empty() ? "" : std::to_string(event.passes.back())});
+    }
+    if (table.empty()) return;
+    text_ += "\n" + table.text();
+    const std::int64_t more =
+        static_cast<std::int64_t>(shown - std::min(shown, kMaxEventsShown)) + simulation_.events_left_out;
+    if (more > 0) text_ += "  … and " + std::to_string(more) + " more; --format json has them\n";
+  }
+
+  // A line that shows constant current says again what the rail's own events say.
+  [[nodiscard]] bool follows_current_limit(const Event& event) const {
+    return event.line && profile_[*event.line].trigger == LineTrigger::ConstantCurrent;
+  }
+
+  [[nodiscard]] std::string what_happened(const EventLine& line) const {
+    const Event& event = *line.first;
+    if (line.spells > 1) {
+      return "in and out of CC, " + std::to_string(line.spells) + " times until " + to_text(line.until_s, "s");
+    }
+    if (event.line)
+      return "line " + profile_[*event.line].name + (event.kind == EventKind::LineHigh ? " high" : " low");
+    if (event.kind == EventKind::Mark) return "mark \"" + event.mark + "\"";
+    if (event.kind == EventKind::Passes) {
+      return (event.count == 1 ? "1 pass" : std::to_string(event.count) + " passes") +
+             (event.drifting ? " of a slow drift, until " : " alike, until ") + to_text(event.to_s, "s");
+    }
+    if (event.kind == EventKind::Trip) return "trip by " + cause_of(*event.rail);
+    return std::string(event_kind_name(event.kind));
+  }
+
+  void write_margins() {
+    TextTable table({"margin", "rail", "left", "of", "at", "line"});
+    for (const Margin& margin : simulation_.margins) {
+      table.add({margin.what, owner_of(profile_, margin), left_of(margin), to_text(margin.limit, margin.unit),
+                 to_text(margin.time_s, "s"), line_of(margin.statement)});
+    }
+    if (!table.empty()) text_ += "\n" + table.text();
+    write_delays();
+  }
+
+  // Of the plain run alone.
+  void write_delays() {
+    if (&simulation_ != (compilation_.simulation ? &*compilation_.simulation : nullptr)) return;
+    TextTable table({"fuse of", "does not trip from", "acts first up to", "before"});
+    for (const FuseDelays& delays : compilation_.fuse_delays) {
+      table.add({profile_[delays.rail].name, delays.shortest_s ? to_text(*delays.shortest_s, "s") : "none",
+                 delays.longest_s ? to_text(*delays.longest_s, "s") : "any",
+                 delays.longest_s ? delays.longest_by : ""});
+    }
+    if (!table.empty()) text_ += "\n" + table.text();
+  }
+
+  void write_rules() {
+    TextTable table({"rule", "judged on", "holds", "margin", "at", "line"});
+    for (const RuleResult& result : compilation_.rules) add_rule(result, table);
+    for (const RuleResult& result : simulation_.rules) add_rule(result, table);
+    if (!table.empty()) text_ += "\n" + table.text();
+  }
+
+  void add_rule(const RuleResult& result, TextTable& table) const {
+    const std::string side(result.side == RuleSide::Setpoints ? "setpoints" : "simulation");
+    const std::string& name = profile_.rules[result.rule].name;
+    if (!result.exercised) {
+      table.add({name, side, "not exercised", "", "", ""});
+      return;
+    }
+    table.add({name, side, result.holds ? "yes" : "NO", result.margin ? to_text(*result.margin, result.unit) : "",
+               to_text(result.time_s, "s"), line_of(result.statement)});
+  }
+
+  // Empty where there is no statement to show.
+  [[nodiscard]] std::string line_of(const Span& statement) const {
+    if (statement.end <= statement.begin) return "";
+    return std::to_string(compilation_.sources[statement.file].position(statement.begin).line);
+  }
+
+  void write_expectations() {
+    TextTable table({"expectation", "holds", "is", "margin"});
+    for (const ExpectationResult& result : compilation_.expectations()) {
+      table.add({result.text, result.holds ? "yes" : "NO", result.value ? to_text(*result.value, result.unit) : "",
+                 result.margin ? to_text(*result.margin, result.unit) : ""});
+    }
+    if (!table.empty()) text_ += "\n" + table.text();
+  }
+
+  void write_loops() {
+    for (const FoldedLoop& loop : simulation_.folded) {
+      if (loop.added == 0) continue;
+      text_ += "\nrepeat in line " + line_of(loop.statement) + ": " + std::to_string(loop.simulated) +
+               (loop.simulated == 1 ? " pass" : " passes") + " simulated; " + added_passes_text(loop) + "\n";
+    }
+  }
+
+  void write_assumed() {
+    if (simulation_.assumed.empty()) return;
+    text_ += "\ntaken as ideal, because bench or load do not say:\n";
+    for (const std::string& what : simulation_.assumed) text_ += "  " + what + "\n";
+  }
+
+  const Compilation& compilation_;
+  const Profile& profile_;
+  const Simulation& simulation_;
+  std::string text_;
+};
+
+}  // namespace
+
+std::string verdict_text(const Compilation& compilation) {
+  return SimulationText(compilation).verdict();
+}
+
+std::string simulation_text(const Compilation& compilation, const std::string& drawing) {
+  return SimulationText(compilation).write(drawing);
+}
+
+}  // namespace rampart::cli

@@ -1,0 +1,64 @@
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <map>
+#include <optional>
+#include <utility>
+#include <vector>
+
+#include "runtime/fold/phase_orbit.h"
+
+// Passes that begin at ever other phases of a grid. Phases from which a pass makes the same rows form arcs, and what a
+// pass does depends on its arc and on the state at its beginning alone. So there are few passes to be played, however
+// many there are.
+namespace rampart {
+
+// What passes do. Passes are counted from the first of the orbit.
+class PhasePasses {
+ public:
+  virtual ~PhasePasses() = default;
+  // The phases around that of this pass from which it makes the same rows. The orbit's phases begin anew at 0: what
+  // lies beyond is left out.
+  [[nodiscard]] virtual PhaseArc alike(std::int64_t pass) = 0;
+  // Plays a pass from a state, and gives the state at its end: one of those known if it is the same. None where the
+  // pass ends otherwise, as with a trip.
+  [[nodiscard]] virtual std::optional<std::size_t> play(std::size_t state, std::int64_t pass) = 0;
+};
+
+// Passes that begin in one arc, from one state.
+struct PhaseCell {
+  PhaseArc arc;
+  std::size_t state = 0;
+  std::size_t played = 0;  // which of the passes that were played, in that order
+};
+
+// The states at which passes begin, by their phase: each state leads to the next one's, so once a pass begins with its
+// state, all that follow do too.
+struct PhaseMap {
+  std::vector<PhaseCell> cells;  // in the order of their phases
+  std::int64_t passes = 0;       // these are all that it speaks of; fewer than asked for where one ends otherwise
+
+  [[nodiscard]] const PhaseCell* cell_of(std::int64_t phase) const;
+};
+
+// Remembers passes that were played: those of a loop that is entered again need not be played again.
+class PhaseBook {
+ public:
+  // Looks for the map of the first `passes` passes, and plays up to `most` of them for that. `seed` is any state to
+  // begin with. None where the states do not close.
+  [[nodiscard]] std::optional<PhaseMap> find(const PhaseOrbit& orbit, std::int64_t passes, std::size_t seed,
+                                             std::size_t most, PhasePasses& plays);
+
+ private:
+  struct Played {
+    std::optional<std::size_t> state;
+    std::size_t number = 0;
+  };
+  struct Search;
+
+  std::vector<PhaseArc> arcs_;                                     // apart, in the order of their phases
+  std::map<std::pair<std::size_t, std::int64_t>, Played> played_;  // by the state and the arc's lowest phase
+};
+
+}  // namespace rampart

@@ -1,0 +1,36 @@
+#include "runtime/play/simulate.h"
+
+#include <array>
+
+#include "runtime/play/assumed.h"
+#include "runtime/play/player.h"
+
+namespace rampart {
+
+std::string_view event_kind_name(EventKind kind) {
+  static constexpr std::array<std::string_view, 14> kNames = {
+      "on",        "off",  "cc-enter", "cc-exit", "holding-enter", "holding-exit", "sink-enter",
+      "sink-exit", "trip", "mark",     "passes",  "fault",         "line-high",    "line-low"};
+  return kNames[static_cast<std::size_t>(kind)];
+}
+
+std::vector<RailDeviation> deviations_at(const Table& table, const SwitchPositions& positions) {
+  std::vector<RailDeviation> deviations;
+  for (const RailSetup& setup : table.rails()) {
+    RailDeviation& rail = deviations.emplace_back();
+    for (const ChannelId member : setup.members) {
+      ChannelDeviation& channel = rail.members.emplace_back();
+      channel.on_delay = positions[static_cast<std::size_t>(table.bench()[member].supply)];
+    }
+  }
+  return deviations;
+}
+
+Simulation simulate(const Table& table, const Table* safe, const Load& load, const Incidents& incidents,
+                    WaveRecorder* recorder, const Progress& progress) {
+  Simulation result = Player(table, safe, load, incidents, recorder, progress).run();
+  result.assumed = assumed_of(table, load);
+  return result;
+}
+
+}  // namespace rampart

@@ -1,0 +1,48 @@
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "compiler/bench/switch_delay.h"
+#include "compiler/table/table.h"
+#include "lang/values/instant.h"
+#include "runtime/answer/simulation.h"
+#include "runtime/load/load.h"
+#include "runtime/rail/deviation.h"
+#include "runtime/support/parallel.h"
+
+// A table, played into a load.
+namespace rampart {
+
+// From `at` on, `becomes` stands on the rail.
+struct Injection {
+  RailId rail{};
+  Instant at;
+  std::vector<LoadElement> becomes;
+};
+
+// An interlock's line goes high at `at`: its rails switch off for good, and `safe` is played.
+struct Assertion {
+  LineId line{};
+  Instant at;
+};
+
+// What befalls a run besides its table.
+struct Incidents {
+  std::optional<Injection> fault;
+  std::optional<Assertion> assertion;
+  std::vector<RailDeviation> deviations;  // one a rail; none: outputs are as they are set
+};
+
+// Outputs as they are set, on supplies whose switches act at these places in their ranges.
+[[nodiscard]] std::vector<RailDeviation> deviations_at(const Table& table, const SwitchPositions& positions);
+
+class WaveRecorder;
+
+// Plays the table into the load. Rails that the load does not name are open. `safe` is played from a trip. What the
+// rails do goes to the recorder, where there is one; how much of the table has been played, in ns, to `progress`.
+[[nodiscard]] Simulation simulate(const Table& table, const Table* safe, const Load& load,
+                                  const Incidents& incidents = {}, WaveRecorder* recorder = nullptr,
+                                  const Progress& progress = {});
+
+}  // namespace rampart

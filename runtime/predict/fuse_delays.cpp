@@ -1,0 +1,162 @@
+#include "runtime/predict/fuse_delays.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "compiler/table/abilities.h"
+#include "runtime/play/simulate.h"
+
+namespace rampart {
+namespace {
+
+// Delays of channels that say no step are rounded to this, s.
+constexpr double kFinestStep = 1e-6;
+// A multiple that is missed by less than this share of a step is met.
+constexpr double kRounding = 1e-6;
+// No spell of a run is as long as so many times the run, or as this.
+constexpr std::int64_t kLonger = 10;
+constexpr Nanoseconds kLong{100'000'000'000'000};
+
+double longest_spell(const Simulation& simulation, RailId rail) {
+  for (const Margin& margin : simulation.margins) {
+    if (margin.rail == rail && margin.what == "fuse") return margin.limit - margin.margin;
+  }
+  return 0;
+}
+
+// The run as it would be if no fuse acted.
+Simulation without_fuses(const Table& table, const Table* safe, const Load& load) {
+  Profile profile = table.profile();
+  const Nanoseconds duration = table.timeline().duration();
+  const Nanoseconds never =
+      duration.count() < INT64_MAX / (2 * kLonger) ? std::max(kLong, duration * kLonger) : Nanoseconds{INT64_MAX / 2};
+  for (Rail& rail : profile.rails) {
+    if (rail.protection.fuse) rail.protection.fuse->delay.value = never;
+  }
+  const Table run(profile, table.bench(), table.timeline());
+  if (safe == nullptr) return simulate(run, nullptr, load);
+  const Table stop(profile, safe->bench(), safe->timeline());
+  return simulate(run, &stop, load);
+}
+
+// What the fuse of a channel can be set to.
+struct Settings {
+  double low = 0;
+  double high = HUGE_VAL;
+  double step = kFinestStep;
+
+  [[nodiscard]] std::optional<double> at_least(double time) const {
+    const double found = std::max(low, std::ceil(time / step - kRounding) * step);
+    return found <= high * (1 + kRounding) ? std::optional(found) : std::nullopt;
+  }
+  // 0 where none is that short.
+  [[nodiscard]] double at_most(double time) const {
+    const double found = std::min(std::floor(time / step + kRounding) * step, high);
+    return found >= low * (1 - kRounding) ? found : 0;
+  }
+  [[nodiscard]] double below(double time) const { return at_most((std::ceil(time / step - kRounding) - 1) * step); }
+};
+
+Settings settings_of(const Channel& channel) {
+  Settings settings;
+  if (!channel.protection.fuse_delay) return settings;
+  const SteppedRange<Seconds>& range = channel.protection.fuse_delay->value;
+  settings.low = range.range.low.to_double();
+  settings.high = range.range.high.to_double();
+  if (range.step.si.sign() > 0) settings.step = range.step.to_double();
+  return settings;
+}
+
+// The shortest time to the temperature limit of a member, all of V_internal across it at the given current, from the
+// hottest of the run: tau ln((T_end - T) / (T_end - T_limit)). The margins are in the order of those members.
+std::optional<double> time_to_overheat(const Abilities& abilities, const Simulation& plain, RailId rail,
+                                       double current) {
+  std::vector<double> margins;
+  for (const Margin& margin : plain.margins) {
+    if (margin.rail == rail && margin.what == "overtemperature") margins.push_back(margin.margin);
+  }
+  std::optional<double> least;
+  std::size_t next = 0;
+  for (std::size_t i = 0; i < abilities.members.size(); ++i) {
+    if (!abilities.members[i]->thermal || next == margins.size()) continue;
+    const Thermal& thermal = *abilities.members[i]->thermal;
+    const double share = abilities.shares.of_current(i).to_double();
+    const double end = thermal.ambient.to_double() +
+                       thermal.resistance.to_double() * thermal.internal_supply.to_double() * share * current;
+    const double limit = thermal.limit.to_double();
+    const double hottest = limit - margins[next++];
+    if (end <= limit) continue;
+    const double time = thermal.time_constant.to_double() * std::log((end - hottest) / (end - limit));
+    least = std::min(least.value_or(time), std::max(time, 0.0));
+  }
+  return least;
+}
+
+FuseDelays delays_of(const Table& table, const Overload& overload, const Simulation& plain, const Simulation& unfused,
+                     RailId rail) {
+  const Protection& protection = table.profile()[rail].protection;
+  const Abilities abilities = abilities_of(table, rail);
+  const Settings settings = settings_of(*abilities.members.front());
+  FuseDelays delays;
+  delays.rail = rail;
+  delays.spell_s = longest_spell(unfused, rail);
+  delays.shortest_s = settings.at_least(delays.spell_s);
+  std::optional<double> other;
+  if (protection.overpower && overload.power_W > protection.overpower->power.value.to_double()) {
+    other = static_cast<double>(protection.overpower->delay.value.count()) / 1e9;
+    delays.longest_by = "overpower";
+  }
+  const std::optional<double> heat = time_to_overheat(abilities, plain, rail, overload.limit_A);
+  if (heat && (!other || *heat < *other)) {
+    other = heat;
+    delays.longest_by = "overtemperature";
+  }
+  if (other) {
+    // Where both act at once overpower names the cause, and the fuse before the temperature.
+    const bool yields = delays.longest_by == "overpower";
+    delays.longest_s = yields ? settings.below(*other) : settings.at_most(*other);
+  } else {
+    delays.longest_by = "nothing else acts on an overload or a short";
+  }
+  return delays;
+}
+
+}  // namespace
+
+std::vector<FuseDelays> fuse_delays(const Table& table, const Table* safe, const Load& load, const Simulation& plain,
+                                    const std::vector<Overload>& overloads) {
+  const bool tripped = std::any_of(plain.rails.begin(), plain.rails.end(), [](const RailFigures& rail) {
+    return rail.trip && rail.trip->cause == TripCause::Fuse;
+  });
+  const std::optional<Simulation> unfused = tripped ? std::optional(without_fuses(table, safe, load)) : std::nullopt;
+  std::vector<FuseDelays> result;
+  for (const RailSetup& setup : table.rails()) {
+    if (!table.profile()[setup.rail].protection.fuse) continue;
+    result.push_back(delays_of(table, overloads[static_cast<std::size_t>(setup.rail)], plain,
+                               unfused ? *unfused : plain, setup.rail));
+  }
+  return result;
+}
+
+const FuseDelays* find_delays(const std::vector<FuseDelays>& delays, RailId rail) {
+  const auto found =
+      std::find_if(delays.begin(), delays.end(), [rail](const FuseDelays& one) { return one.rail == rail; });
+  return found == delays.end() ? nullptr : &*found;
+}
+
+std::string delay_advice(const FuseDelays& delays) {
+  if (!delays.shortest_s) {
+    return "no delay of its channel outlasts the " + to_text(delays.spell_s, "s") + " that it would take here";
+  }
+  const std::string shortest = to_text(*delays.shortest_s, "s");
+  if (!delays.longest_s) return "`fuse after " + shortest + "` or longer does not trip here";
+  const std::string longest = to_text(*delays.longest_s, "s");
+  if (*delays.longest_s < *delays.shortest_s) {
+    return "not to trip here it takes `fuse after " + shortest + "`, but above " + longest + " " + delays.longest_by +
+           " acts first";
+  }
+  return "`fuse after " + shortest + "` or longer does not trip here, and up to " + longest + " it acts before " +
+         delays.longest_by;
+}
+
+}  // namespace rampart

@@ -1,0 +1,19 @@
+#pragma once
+
+#include <string>
+
+#include "compiler/export/origin.h"
+#include "runtime/predict/compilation.h"
+
+namespace rampart {
+
+// The files and parameters that a compilation was made from. The compilation has a profile.
+[[nodiscard]] Origin origin_of(const Compilation& compilation);
+
+// The first file whose name is no UTF-8, which JSON cannot hold, with `?` for what is none; empty if there is none.
+[[nodiscard]] std::string name_not_utf8(const Origin& origin);
+
+// Where the set-up and origin of a table stand that does not hold them itself: beside it, as "FILE.setup.json".
+[[nodiscard]] std::string setup_path(const std::string& table_path);
+
+}  // namespace rampart

@@ -1,0 +1,47 @@
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <vector>
+
+#include "runtime/predict/spread/runner.h"
+
+namespace rampart::spread {
+
+// With more tolerances than this give corners, a seeded sample of them is taken.
+inline constexpr std::size_t kMostCorners = 4'096;
+inline constexpr std::size_t kSampledCorners = 1'024;
+
+// An end of what a reading comes to, and the corner that gave it: 0 for what makes no difference to it.
+struct Extreme {
+  double value = 0;
+  Positions at;
+};
+
+struct CornerReading {
+  double nominal = 0;  // NaN where the nominal run gives none
+  std::optional<Extreme> low;
+  std::optional<Extreme> high;
+  std::size_t failing = 0;  // corners in which the rule or expectation does not hold
+};
+
+// What goes wrong in some corners, though not with everything nominal.
+struct CornerFailure {
+  enum class What : std::uint8_t { Trip, Rule, Expectation, Wait };
+  What what{};
+  std::size_t index = 0;  // the rail; the reading of the rule or expectation
+  std::size_t corners = 0;
+  Positions at;  // the first of them, with as much nominal as still fails
+};
+
+struct Corners {
+  bool all = false;                     // every combination of ends was tried
+  std::size_t corners = 0;              // that were tried; those with one tolerance at its end come on top
+  std::size_t failing = 0;              // with anything that is an error
+  std::vector<CornerReading> readings;  // in the order of the ledger
+  std::vector<CornerFailure> failures;
+};
+
+[[nodiscard]] Corners try_corners(const Runner& runner, const Effort& effort = {});
+
+}  // namespace rampart::spread

@@ -1,0 +1,110 @@
+#include "runtime/predict/spread/ledger.h"
+
+#include <algorithm>
+#include <array>
+#include <limits>
+
+#include "runtime/answer/expectations.h"
+
+namespace rampart::spread {
+namespace {
+
+constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
+
+struct FigureColumn {
+  std::string_view name;
+  std::string_view unit;
+  double (*of)(const RailFigures&);
+};
+
+constexpr std::array<FigureColumn, 6> kColumns{{
+    {"energy", "J", [](const RailFigures& rail) { return rail.energy_J; }},
+    {"peak current", "A", [](const RailFigures& rail) { return rail.current_A.value; }},
+    {"peak power", "W", [](const RailFigures& rail) { return rail.power_W.value; }},
+    {"peak voltage", "V", [](const RailFigures& rail) { return rail.voltage_V.value; }},
+    {"time in constant current", "s", [](const RailFigures& rail) { return rail.cc_time_s; }},
+    {"final voltage", "V", [](const RailFigures& rail) { return rail.final_voltage_V; }},
+}};
+
+double margin_in(const Simulation& simulation, const Reading& reading) {
+  for (const Margin& margin : simulation.margins) {
+    const bool is_same = margin.rail == reading.rail && margin.what == reading.name && margin.owner == reading.owner;
+    if (is_same) return margin.margin;
+  }
+  return kNone;
+}
+
+double figure_in(const Simulation& simulation, const Reading& reading) {
+  if (!reading.rail) return simulation.total_energy_J;
+  const auto column =
+      std::find_if(kColumns.begin(), kColumns.end(), [&](const FigureColumn& one) { return one.name == reading.name; });
+  return column->of(simulation.rails[static_cast<std::size_t>(*reading.rail)]);
+}
+
+}  // namespace
+
+bool Outcome::failed() const {
+  const auto any = [](const std::vector<bool>& list) {
+    return std::find(list.begin(), list.end(), true) != list.end();
+  };
+  return timed_out || any(fails) || any(unasked);
+}
+
+Ledger::Ledger(const Profile& profile, const Simulation& nominal) : profile_(&profile) {
+  for (std::size_t i = 0; i < profile.rails.size(); ++i) add_figures(RailId{static_cast<std::uint32_t>(i)});
+  readings_.push_back({Subject::Figure, std::nullopt, 0, "energy in all", "J", 0});
+  for (const Margin& margin : nominal.margins) {
+    readings_.push_back({Subject::Margin, margin.rail, 0, margin.what, margin.unit, margin.limit, margin.owner});
+  }
+  for (std::size_t i = 0; i < nominal.rules.size(); ++i) {
+    const RuleResult& rule = nominal.rules[i];
+    readings_.push_back({Subject::Rule, std::nullopt, i, profile.rules[rule.rule].name, rule.unit, 0});
+  }
+  const std::vector<ExpectationResult> expectations = judge_expectations(profile, nominal);
+  for (std::size_t i = 0; i < expectations.size(); ++i) {
+    readings_.push_back({Subject::Expectation, std::nullopt, i, expectations[i].text, expectations[i].unit, 0});
+  }
+}
+
+void Ledger::add_figures(RailId rail) {
+  for (const FigureColumn& column : kColumns) {
+    readings_.push_back({Subject::Figure, rail, 0, std::string(column.name), std::string(column.unit), 0});
+  }
+}
+
+Outcome Ledger::read(const Simulation& simulation) const {
+  Outcome outcome;
+  const std::vector<ExpectationResult> expectations = judge_expectations(*profile_, simulation);
+  for (const Reading& reading : readings_) {
+    double value = kNone;
+    bool fails = false;
+    switch (reading.subject) {
+      case Subject::Figure:
+        value = figure_in(simulation, reading);
+        break;
+      case Subject::Margin:
+        value = margin_in(simulation, reading);
+        break;
+      case Subject::Rule:
+        value = simulation.rules[reading.index].margin.value_or(kNone);
+        fails = !simulation.rules[reading.index].holds;
+        break;
+      case Subject::Expectation:
+        value = expectations[reading.index].margin.value_or(kNone);
+        fails = !expectations[reading.index].holds;
+        break;
+    }
+    outcome.values.push_back(value);
+    outcome.fails.push_back(fails);
+  }
+  for (std::size_t i = 0; i < simulation.rails.size(); ++i) {
+    const std::optional<Trip>& trip = simulation.rails[i].trip;
+    outcome.trips.push_back(trip ? std::optional(trip->cause) : std::nullopt);
+    outcome.unasked.push_back(trip && !trip_expected(*profile_, RailId{static_cast<std::uint32_t>(i)}, trip->cause));
+  }
+  outcome.timed_out = std::any_of(simulation.awaited.begin(), simulation.awaited.end(),
+                                  [](const Awaited& wait) { return wait.timed_out; });
+  return outcome;
+}
+
+}  // namespace rampart::spread

@@ -1,0 +1,38 @@
+#include "runtime/predict/spread/runner.h"
+#include "runtime/play/simulate.h"
+
+namespace rampart::spread {
+namespace {
+
+Bench without_accuracy(Bench bench) {
+  for (Channel& channel : bench.channels) {
+    channel.limits.voltage_accuracy.reset();
+    channel.limits.current_accuracy.reset();
+  }
+  return bench;
+}
+
+}  // namespace
+
+Runner::Runner(const Table& run, const Table* safe, const Load& load)
+    : exact_(without_accuracy(run.bench())), run_(run.profile(), exact_, run.timeline()), tolerances_(run, load) {
+  if (safe != nullptr) safe_.emplace(safe->profile(), exact_, safe->timeline());
+  const Simulation nominal = simulate(Positions(tolerances().size()));
+  ledger_.emplace(run.profile(), nominal);
+  nominal_ = ledger_->read(nominal);
+}
+
+Simulation Runner::simulate(const Positions& positions) const {
+  Case one = tolerances_.at(positions);
+  Incidents incidents;
+  incidents.deviations = std::move(one.deviations);
+  return rampart::simulate(run_, safe_ ? &*safe_ : nullptr, one.load, incidents);
+}
+
+std::vector<Outcome> Runner::run_all(const std::vector<Positions>& cases, const Effort& effort) const {
+  std::vector<Outcome> outcomes(cases.size());
+  run_parallel(cases.size(), effort, [&](std::size_t i) { outcomes[i] = outcome(cases[i]); });
+  return outcomes;
+}
+
+}  // namespace rampart::spread

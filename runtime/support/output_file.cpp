@@ -1,0 +1,244 @@
+#include "runtime/support/output_file.h"
+
+#include <fcntl.h>
+#include <sys/file.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <array>
+#include <atomic>
+#include <cctype>
+#include <cerrno>
+#include <chrono>
+#include <csignal>
+#include <cstdio>
+#include <cstdlib>
+#include <cstring>
+#include <filesystem>
+#include <thread>
+
+namespace rampart {
+namespace {
+
+constexpr mode_t kNewFileMode = 0666;
+constexpr mode_t kPermissions = 0777;
+
+bool is_standard_output(std::string_view path) {
+  return path == "-";
+}
+
+// More links in a row lead nowhere.
+constexpr int kMostLinks = 40;
+
+// What a link leads to, which need not be there yet; empty where links go round in a circle.
+std::string target_of(const std::string& path) {
+  std::filesystem::path target = path;
+  std::error_code unknown;
+  for (int i = 0; i < kMostLinks; ++i) {
+    if (!std::filesystem::is_symlink(target, unknown)) return target.string();
+    target = target.parent_path() / std::filesystem::read_symlink(target, unknown);
+  }
+  return {};
+}
+
+// A name like "t.csv.Xq3z9a" is only readable by its owner: give it the mode a plain new file would have.
+void set_usual_mode(int descriptor, const std::string& replaced) {
+  struct stat status {};
+  const mode_t mask = umask(0);
+  umask(mask);
+  const bool exists = stat(replaced.c_str(), &status) == 0;
+  // A file system without modes refuses; the content is what matters.
+  static_cast<void>(fchmod(descriptor, exists ? (status.st_mode & kPermissions) : (kNewFileMode & ~mask)));
+}
+
+// Names of files that are not finished. The handler of a signal may read them at any time.
+constexpr std::size_t kMostUnfinished = 8;
+std::array<std::atomic<const char*>, kMostUnfinished> unfinished{};
+
+void add_unfinished(const char* path) {
+  for (auto& place : unfinished) {
+    const char* none = nullptr;
+    if (place.compare_exchange_strong(none, path)) return;
+  }
+}
+
+void forget_unfinished(const char* path) {
+  for (auto& place : unfinished) {
+    const char* known = path;
+    place.compare_exchange_strong(known, nullptr);
+  }
+}
+
+// What ends a program from outside, a limit on its processor time among it, and what ends it for a mistake of its own.
+constexpr std::array kEndingSignals{SIGINT,  SIGTERM, SIGHUP,  SIGQUIT, SIGXCPU, SIGALRM, SIGVTALRM, SIGPROF,
+                                    SIGUSR1, SIGUSR2, SIGABRT, SIGSEGV, SIGBUS,  SIGFPE,  SIGILL};
+
+extern "C" void remove_unfinished(int signal) {
+  for (const auto& place : unfinished) {
+    if (const char* path = place.load()) unlink(path);
+  }
+  // The handler is gone by now: the signal does what it would have done.
+  raise(signal);
+}
+
+// Holds the folder of a file for one program that puts files in their places. A file system without locks has none:
+// then nothing is held.
+class FolderLock {
+ public:
+  explicit FolderLock(const std::string& path) {
+    const std::string folder = std::filesystem::path(path).parent_path().string();
+    descriptor_ = open(folder.empty() ? "." : folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    // Held by others for the time of two renames only; what holds it longer is none of them.
+    for (int tries = 0; tries < kMostTries && descriptor_ >= 0 && flock(descriptor_, LOCK_EX | LOCK_NB) != 0; ++tries) {
+      if (errno != EWOULDBLOCK && errno != EINTR) return;
+      std::this_thread::sleep_for(std::chrono::milliseconds(1));
+    }
+  }
+  ~FolderLock() {
+    if (descriptor_ >= 0) close(descriptor_);
+  }
+  FolderLock(const FolderLock&) = delete;
+  FolderLock& operator=(const FolderLock&) = delete;
+
+ private:
+  static constexpr int kMostTries = 2000;
+  int descriptor_ = -1;
+};
+
+// A device or pipe cannot be replaced, only written to. A pipe that nobody reads is not waited for without end.
+int open_in_place(const std::string& path, bool is_pipe) {
+  constexpr int kMostTries = 200;
+  for (int tries = 0;; ++tries) {
+    const int descriptor = open(path.c_str(), O_WRONLY | O_CLOEXEC | O_NONBLOCK);
+    if (descriptor >= 0) {
+      fcntl(descriptor, F_SETFL, O_WRONLY);
+      return descriptor;
+    }
+    if (errno != ENXIO || !is_pipe) return descriptor;
+    if (tries == kMostTries) {
+      errno = EPIPE;
+      return descriptor;
+    }
+    std::this_thread::sleep_for(std::chrono::milliseconds(10));
+  }
+}
+
+// No signal comes between making a file and knowing its name.
+class SignalsHeld {
+ public:
+  SignalsHeld() {
+    sigset_t held;
+    sigemptyset(&held);
+    for (const int signal : kEndingSignals) sigaddset(&held, signal);
+    pthread_sigmask(SIG_BLOCK, &held, &before_);
+  }
+  ~SignalsHeld() { pthread_sigmask(SIG_SETMASK, &before_, nullptr); }
+  SignalsHeld(const SignalsHeld&) = delete;
+  SignalsHeld& operator=(const SignalsHeld&) = delete;
+
+ private:
+  sigset_t before_{};
+};
+
+}  // namespace
+
+void remove_unfinished_on_signals() {
+  // A file that grows beyond a limit on its size is one that cannot be written, and that is said.
+  std::signal(SIGXFSZ, SIG_IGN);
+  for (const int signal : kEndingSignals) {
+    struct sigaction action {};
+    // What the caller had the program ignore, as nohup does, stays ignored.
+    if (sigaction(signal, nullptr, &action) != 0 || action.sa_handler == SIG_IGN) continue;
+    action = {};
+    action.sa_handler = remove_unfinished;
+    action.sa_flags = static_cast<int>(SA_RESETHAND);
+    sigaction(signal, &action, nullptr);
+  }
+}
+
+OutputFile::OutputFile(std::string path) : path_(std::move(path)) {
+  if (is_standard_output(path_)) {
+    descriptor_ = STDOUT_FILENO;
+    return;
+  }
+  path_ = target_of(path_);
+  if (path_.empty()) {
+    fail(ELOOP);
+    return;
+  }
+  struct stat status {};
+  const bool exists = stat(path_.c_str(), &status) == 0;
+  if (exists && S_ISDIR(status.st_mode)) {
+    fail(EISDIR);
+    return;
+  }
+  if (exists && !S_ISREG(status.st_mode)) {
+    descriptor_ = open_in_place(path_, S_ISFIFO(status.st_mode));
+  } else {
+    aside_ = path_ + ".XXXXXX";
+    const SignalsHeld held;
+    descriptor_ = mkstemp(aside_.data());
+    if (descriptor_ >= 0) add_unfinished(aside_.c_str());
+    if (descriptor_ >= 0) set_usual_mode(descriptor_, path_);
+  }
+  if (descriptor_ < 0) {
+    aside_.clear();
+    fail(errno);
+  }
+}
+
+OutputFile::~OutputFile() {
+  discard();
+}
+
+void OutputFile::write(std::string_view text) {
+  while (!text.empty() && failure_.empty()) {
+    const ssize_t written = ::write(descriptor_, text.data(), text.size());
+    if (written >= 0) {
+      text.remove_prefix(static_cast<std::size_t>(written));
+    } else if (errno != EINTR) {
+      fail(errno);
+    }
+  }
+}
+
+bool OutputFile::flush() {
+  if (failure_.empty() && !aside_.empty() && fsync(descriptor_) != 0) fail(errno);
+  return failure_.empty();
+}
+
+bool commit_together(OutputFile& first, OutputFile& second) {
+  const FolderLock lock(first.path_);
+  if (!first.flush() || !second.flush()) return false;
+  return first.commit() && second.commit();
+}
+
+bool OutputFile::commit() {
+  if (flush() && !aside_.empty()) {
+    if (rename(aside_.c_str(), path_.c_str()) != 0) {
+      fail(errno);
+    } else {
+      forget_unfinished(aside_.c_str());
+      aside_.clear();
+    }
+  }
+  discard();
+  return failure_.empty();
+}
+
+void OutputFile::fail(int error_number) {
+  failure_ = std::strerror(error_number);
+  if (!failure_.empty()) failure_[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(failure_[0])));
+}
+
+void OutputFile::discard() {
+  if (descriptor_ >= 0 && descriptor_ != STDOUT_FILENO) close(descriptor_);
+  descriptor_ = -1;
+  if (!aside_.empty()) {
+    unlink(aside_.c_str());
+    forget_unfinished(aside_.c_str());
+  }
+  aside_.clear();
+}
+
+}  // namespace rampart
