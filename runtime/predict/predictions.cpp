@@ -53,6 +53,13 @@ class Predictor {
     const Protection& protection = profile_[rail].protection;
     switch (trip.cause) {
       case TripCause::Fuse:
+        if (protection.fuse->current) {
+          finding.note(finding::OwnCurrentSetHere, protection.fuse->span, protection.fuse->delay.value,
+                       protection.fuse->current->value);
+          finding.hint("ramp more slowly, raise the fuse's current, or let it wait longer than the inrush" +
+                       advice_for(rail));
+          break;
+        }
         finding.note(finding::FuseSetHere, protection.fuse->span, protection.fuse->delay.value);
         finding.hint("ramp more slowly, raise the current limit, or let the fuse wait longer than the inrush" +
                      advice_for(rail));
