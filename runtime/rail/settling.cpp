@@ -46,7 +46,8 @@ void Settling::want(const Setpoint::Wanted& wanted, Circuit& circuit, const Inst
   const Setpoint::Wanted before = wanted_;
   wanted_ = wanted;
   const bool switched = wanted.on != before.on;
-  if (!switched && !wanted.moves() && wanted.voltage == before.voltage) return;
+  // The stairs of a limit are no change of what the rail has to come to.
+  if (!switched && !wanted.runs && wanted.voltage == before.voltage) return;
   settle_left(now);
   if (standing_) judge(circuit, now, !wanted.on);
   standing_.reset();
