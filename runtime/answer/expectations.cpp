@@ -38,7 +38,7 @@ FigureRow row_of(Figure figure) {
 
 class Judge {
  public:
-  Judge(const Profile& profile, const Simulation& simulation) : profile_(profile), simulation_(simulation) {}
+  explicit Judge(const Simulation& simulation) : simulation_(simulation) {}
 
   ExpectationResult judge(const Expectation& expectation) const {
     ExpectationResult result;
@@ -109,7 +109,6 @@ class Judge {
     return std::nullopt;
   }
 
-  const Profile& profile_;
   const Simulation& simulation_;
 };
 
@@ -131,7 +130,7 @@ std::string_view figure_unit(Figure figure) {
 
 std::vector<ExpectationResult> judge_expectations(const Profile& profile, const Simulation& simulation,
                                                   const std::optional<std::string>& fault) {
-  const Judge judge(profile, simulation);
+  const Judge judge(simulation);
   std::vector<ExpectationResult> results;
   for (const Expectation& expectation : profile.expectations) {
     if (expectation.fault == fault) results.push_back(judge.judge(expectation));
