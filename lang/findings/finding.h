@@ -84,7 +84,7 @@ struct Finding {
 };
 
 // Collects the findings of a run and gives them in one order, whatever the order of the work that found them: by
-// family, then by place (files as they were read, then first and last byte), then by name; what is equal in all of
+// family, then by place (files as they were read, then first and last byte), then by name; findings alike in all of
 // these stays as it was reported.
 class FindingSink {
  public:

@@ -152,8 +152,8 @@ Markup facts(const Subject& subject) {
   const Simulation* simulation = subject.simulation;
   if (simulation != nullptr) {
     add("duration", text(to_text(simulation->duration_s, "s")));
-    add("energy in all", text(to_text(simulation->total_energy_J, "J")));
-    add("peak power in all", text(to_text(simulation->total_power_W.value, "W")));
+    add("total energy", text(to_text(simulation->total_energy_J, "J")));
+    add("total peak power", text(to_text(simulation->total_power_W.value, "W")));
   } else {
     add("duration", text(to_text(subject.compilation.run_timeline->duration())));
   }

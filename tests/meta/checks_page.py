@@ -23,10 +23,10 @@ Everything the program can find, by family. `rampart explain NAME` shows the pag
 build; `--strict` lets warnings count as errors.
 
 Findings stand in one order, whatever the order of the work inside: first by family, as below; within a family by place, that is by file
-(the profile, its imports, the bench, the load, then options) and by line and column; at one place by name; and what is equal in all
-of this in the order in which the run comes to it.
+(the profile, its imports, the bench, the load, then options) and by line and column; at one place by name; findings
+that are alike in all three stand in the order in which the run comes to them.
 
-This page is made from `lang/findings` and the pages in `docs/explain`: the target `checks_page` writes it anew.
+This page is made from `lang/findings` and the pages in `docs/explain`: build the target `checks_page` to update it.
 """
 
 

@@ -56,7 +56,7 @@ std::string rail_name(const Compilation& before, const Compilation& after, const
 std::string quantity_text(Compared quantity, const diff::QuantityDifference& one, bool segments) {
   if (one.stretches.empty()) return {};
   std::string text = "  " + std::string(kNames[static_cast<std::size_t>(quantity)]) + " differs";
-  text += one.total == Nanoseconds{0} ? "\n" : " for " + to_text(one.total) + " in all\n";
+  text += one.total == Nanoseconds{0} ? "\n" : " for " + to_text(one.total) + " in total\n";
   for (const diff::Stretch& stretch : one.stretches) text += stretch_text(quantity, stretch, segments);
   if (one.left_out > 0) text += "    and in " + std::to_string(one.left_out) + " more stretches\n";
   return text;

@@ -83,7 +83,7 @@ class SimulationText {
   void write_title() {
     text_ += "\n" + (profile_.title.empty() ? compilation_.path : profile_.title) + ": " +
              (simulation_.fault ? "under " + *compilation_.fault + ", " : "") + to_text(simulation_.duration_s, "s") +
-             ", " + to_text(simulation_.total_energy_J, "J") + " in all, peak " +
+             ", " + to_text(simulation_.total_energy_J, "J") + " in total, peak " +
              to_text(simulation_.total_power_W.value, "W") + "\n";
     if (simulation_.fault || simulation_.asserted)
       text_ += "findings are of the run without that, where they do not say otherwise\n";

@@ -52,7 +52,7 @@ bool Outcome::failed() const {
 
 Ledger::Ledger(const Profile& profile, const Simulation& nominal) : profile_(&profile) {
   for (std::size_t i = 0; i < profile.rails.size(); ++i) add_figures(RailId{static_cast<std::uint32_t>(i)});
-  readings_.push_back({Subject::Figure, std::nullopt, 0, "energy in all", "J", 0});
+  readings_.push_back({Subject::Figure, std::nullopt, 0, "total energy", "J", 0});
   for (const Margin& margin : nominal.margins) {
     readings_.push_back({Subject::Margin, margin.rail, 0, margin.what, margin.unit, margin.limit, margin.owner});
   }
