@@ -15,7 +15,6 @@ constexpr double kRoundingSteps = 1e-13;
 constexpr double kSumRounding = 2e-16;
 // States that differ by less are the same: a tenth of a step's error, or passes that are alike would never agree.
 constexpr double kSameState = 1e-10;
-constexpr double kSameTime = 1e-12;
 // Shorter steps are damped, s: nothing on a bench is that fast.
 constexpr double kShortest = 1e-12;
 // What leaks across a load with a coil and nothing that holds its voltage, S. Without it a coil at the current limit
@@ -608,7 +607,11 @@ Snapshot BranchCircuit::snapshot(double volts, double amps) const {
   result.scales.assign(count_, volts);
   for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
     if (parts_.branches[i]->is_inductor()) result.scales[offsets_[i]] = amps;
-    parts_.branches[i]->add_to(result);
+    if (const std::optional<Memory> memory = parts_.branches[i]->memory()) {
+      result.rest += std::to_string(memory->way) + ' ';
+      result.numbers.push_back(memory->left);
+      result.scales.push_back(memory->scale);
+    }
   }
   return result;
 }

@@ -5,9 +5,9 @@
 #include <optional>
 #include <vector>
 
-#include "runtime/circuit/branch.h"
 #include "runtime/circuit/circuit.h"
 #include "runtime/circuit/stiff_step.h"
+#include "runtime/load/elements/branch.h"
 
 namespace rampart::circuit {
 

@@ -2,6 +2,8 @@
 
 #include <cmath>
 
+#include "lang/text/overloaded.h"
+
 namespace rampart::circuit {
 namespace {
 
@@ -56,6 +58,24 @@ Form operator*(Fine factor, const Form& a) {
 }
 
 }  // namespace
+
+void Parts::add(const LinearPart& part, std::size_t element) {
+  std::visit(Overloaded{
+                 [&](const Resistor& one) {
+                   resistors.push_back({one, element});
+                 },
+                 [&](const Capacitor& one) {
+                   capacitors.push_back({one, element});
+                 },
+                 [&](const Inductor& one) {
+                   inductors.push_back({one, element});
+                 },
+                 [&](const Source& one) {
+                   sources.push_back({one, element});
+                 },
+             },
+             part);
+}
 
 Network::Network(Parts parts) : parts_(std::move(parts)) {
   double merged = parts_.wire == 0 ? parts_.output_capacitance : 0;

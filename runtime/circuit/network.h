@@ -5,28 +5,10 @@
 #include <optional>
 #include <vector>
 
+#include "runtime/load/elements/linear_part.h"
+
 // A linear load behind a wire, and the output capacitance in front of it, as equations of state.
 namespace rampart::circuit {
-
-// The parts of a linear load, all in parallel behind the wire. SI units.
-struct Resistor {
-  double resistance = 0;
-};
-struct Capacitor {
-  double capacitance = 0;
-  double esr = 0;                 // 0: the capacitor sits at the port itself
-  std::optional<double> leakage;  // resistance across the ideal capacitor
-  double initial_voltage = 0;
-};
-struct Inductor {
-  double inductance = 0;
-  double resistance = 0;  // in series
-  double initial_current = 0;
-};
-struct Source {
-  double voltage = 0;
-  double resistance = 0;
-};
 
 // Where a part's figures come from: its place in the list it came from.
 template <class Part>
@@ -35,6 +17,7 @@ struct Numbered {
   std::size_t element = 0;
 };
 
+// All in parallel behind the wire.
 struct Parts {
   double wire = 0;
   double output_capacitance = 0;         // at the terminals, inside the supply
@@ -45,6 +28,8 @@ struct Parts {
   std::vector<Numbered<Inductor>> inductors;
   std::vector<Numbered<Source>> sources;
   std::size_t elements = 0;  // how many elements the figures are kept for
+
+  void add(const LinearPart& part, std::size_t element);
 };
 
 // What the supply imposes on the network.

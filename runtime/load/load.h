@@ -2,104 +2,21 @@
 
 #include <optional>
 #include <string>
-#include <utility>
-#include <variant>
+#include <string_view>
 #include <vector>
 
 #include "lang/findings/finding.h"
 #include "lang/text/source.h"
 #include "lang/values/quantity.h"
+#include "runtime/load/elements/elements.h"
 
 // What the device looks like to each rail. SI units in doubles: the simulation is where exact numbers end.
 namespace rampart {
 
-// A nominal value with its tolerance ends; low == nominal == high where none is given.
-struct Toleranced {
-  double nominal = 0;
-  double low = 0;
-  double high = 0;
-  friend bool operator==(const Toleranced&, const Toleranced&) = default;
-};
-
-struct ResistorElement {
-  Toleranced resistance;
-  friend bool operator==(const ResistorElement&, const ResistorElement&) = default;
-};
-struct CapacitorElement {
-  Toleranced capacitance;
-  Toleranced esr;                     // 0: none
-  std::optional<Toleranced> leakage;  // resistance across the ideal capacitor
-  double initial_voltage = 0;
-  friend bool operator==(const CapacitorElement&, const CapacitorElement&) = default;
-};
-struct InductorElement {
-  Toleranced inductance;
-  Toleranced resistance;  // in series
-  double initial_current = 0;
-  friend bool operator==(const InductorElement&, const InductorElement&) = default;
-};
-struct ConstantCurrentElement {
-  Toleranced current;
-  double from = 0;  // the voltage where it starts
-  friend bool operator==(const ConstantCurrentElement&, const ConstantCurrentElement&) = default;
-};
-struct ConstantPowerElement {
-  Toleranced power;
-  Toleranced starts_at;
-  Toleranced stops_at;
-  Toleranced input_capacitance;
-  double initial_voltage = 0;
-  double soft_start = 0;  // s, from 0 to full power
-  Toleranced quiescent_current;
-  friend bool operator==(const ConstantPowerElement&, const ConstantPowerElement&) = default;
-};
-struct DiodeElement {
-  Toleranced saturation_current;
-  Toleranced ideality;
-  Toleranced series_resistance;
-  double in_series = 1;
-  double temperature = 300;
-  friend bool operator==(const DiodeElement&, const DiodeElement&) = default;
-};
-struct LampElement {
-  Toleranced rated_voltage;
-  Toleranced rated_power;
-  Toleranced cold_resistance;
-  Toleranced heat_capacity;
-  double cold_temperature = 300;
-  double exponent = 1.2;
-  friend bool operator==(const LampElement&, const LampElement&) = default;
-};
-struct CurveElement {
-  std::vector<std::pair<double, double>> points;  // V, A; rising voltage
-  friend bool operator==(const CurveElement&, const CurveElement&) = default;
-};
-struct PulsedCurrentElement {
-  Toleranced current;
-  double on = 0;
-  double period = 0;
-  double from = 0;
-  double rest = 0;
-  friend bool operator==(const PulsedCurrentElement&, const PulsedCurrentElement&) = default;
-};
-struct SourceElement {
-  Toleranced voltage;
-  Toleranced resistance;
-  friend bool operator==(const SourceElement&, const SourceElement&) = default;
-};
-struct LoadProfileElement {
-  Toleranced power_good;
-  std::vector<std::pair<double, double>> draws;  // s since power-good, A
-  std::optional<Toleranced> input_capacitance;
-  friend bool operator==(const LoadProfileElement&, const LoadProfileElement&) = default;
-};
-
 struct LoadElement {
   Span span;
-  std::string kind;
-  std::variant<ResistorElement, CapacitorElement, InductorElement, ConstantCurrentElement, ConstantPowerElement,
-               DiodeElement, LampElement, CurveElement, PulsedCurrentElement, SourceElement, LoadProfileElement>
-      what;
+  ElementPart what;
+  [[nodiscard]] std::string_view kind() const { return kind_of(what); }
 };
 
 struct RailLoad {

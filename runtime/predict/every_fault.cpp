@@ -21,7 +21,7 @@ double held_by_output(const Table& table, const RailSetup& setup, const RailFigu
 std::vector<LoadElement> elements_with(FaultKind kind, const RailLoad* rail) {
   if (kind == FaultKind::Open) return {};
   std::vector<LoadElement> elements = rail != nullptr ? rail->elements : std::vector<LoadElement>{};
-  elements.push_back({{}, "resistor", ResistorElement{{kShortOhms, kShortOhms, kShortOhms}}});
+  elements.push_back({{}, ResistorElement{{kShortOhms, kShortOhms, kShortOhms}}});
   return elements;
 }
 

@@ -24,7 +24,7 @@ double value_of(std::size_t index) {
 
 std::optional<double> time_with(const Discharge& discharge, double resistance) {
   RailLoad load = discharge.from.load;
-  load.elements.push_back({{}, "resistor", ResistorElement{{resistance, resistance, resistance}}});
+  load.elements.push_back({{}, ResistorElement{{resistance, resistance, resistance}}});
   const auto circuit = circuit_of(&load, discharge.from.output, discharge.from.output_voltage);
   circuit->set(discharge.setting);
   circuit->settle();

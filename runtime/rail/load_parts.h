@@ -11,9 +11,6 @@ namespace rampart {
 // The nominal values of a rail's load as parts of a circuit. Empty where an element is not linear.
 [[nodiscard]] std::optional<circuit::Parts> linear_parts(const RailLoad& load);
 
-// Lets a capacitance of the element begin at `held` V, or its inductance at `held` A; other parts begin anew.
-void start_from(LoadElement& element, double held);
-
 // The circuit of a rail: exact where the load is linear. No load is an open rail. `output_voltage`: V that the output's
 // own capacitance is charged to.
 [[nodiscard]] std::unique_ptr<circuit::Circuit> circuit_of(const RailLoad* load, const RailOutput& output,

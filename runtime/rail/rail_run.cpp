@@ -270,7 +270,7 @@ void RailRun::replace_load(const std::vector<LoadElement>& elements, const Insta
   for (LoadElement& element : next.elements) {
     const auto kept =
         std::find_if(old.begin(), old.end(), [&](const LoadElement& one) { return one.what == element.what; });
-    if (kept != old.end()) start_from(element, circuit_->held_by(static_cast<std::size_t>(kept - old.begin())));
+    if (kept != old.end()) start_from(element.what, circuit_->held_by(static_cast<std::size_t>(kept - old.begin())));
   }
   for (const Sum& element : sums_.elements) lost_in_replaced_.push_back(element.value());
   const double stored = circuit_->stored_energy();

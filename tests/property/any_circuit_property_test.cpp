@@ -33,7 +33,7 @@ LoadElement any_store(Dice& dice) {
   element.esr = exactly(dice.chance(0.6) ? dice.between(1e-3, 10) : 0);
   if (dice.chance(0.3)) element.leakage = exactly(dice.between(1e3, 1e6));
   if (dice.chance(0.2)) element.initial_voltage = dice.between(0.1, 20);
-  return {{}, "capacitor", element};
+  return {{}, element};
 }
 
 LoadElement any_current(Dice& dice) {
@@ -92,7 +92,7 @@ Drawn any_load(Dice& dice) {
     if (kind == 3) drawn.elements.push_back(any_current(dice));
     if (kind == 4) drawn.elements.push_back(any_curved(dice));
     drawn.linear = drawn.linear && kind < 3;
-    drawn.coil = drawn.coil || drawn.elements.back().kind == "inductor";
+    drawn.coil = drawn.coil || drawn.elements.back().kind() == "inductor";
     if (const auto* store = std::get_if<CapacitorElement>(&drawn.elements.back().what)) {
       drawn.own_voltage = std::max(drawn.own_voltage, store->initial_voltage);
     }

@@ -64,7 +64,7 @@ TEST_CASE("random loads of any kind keep the limits and the balance") {
     std::vector<LoadElement> load;
     for (int count = 1 + dice.up_to(3); count > 0; --count) load.push_back(random_element(dice));
     const bool coil =
-        std::any_of(load.begin(), load.end(), [](const auto& element) { return element.kind == "inductor"; });
+        std::any_of(load.begin(), load.end(), [](const auto& element) { return element.kind() == "inductor"; });
     // A coil has something beside it that conducts.
     if (coil) load.push_back(resistor(dice.between(10, 1000)));
     plant.rail(load, dice.chance(0.6) ? dice.between(1e-2, 1) : 0);

@@ -98,7 +98,7 @@ TEST_CASE("random linear loads keep the limits and the balance") {
     const std::vector<LoadElement> load = random_load(dice, passive);
     const bool capacitance = plant.bench.channels[0].output_capacitance.si.sign() > 0;
     const bool coil =
-        std::any_of(load.begin(), load.end(), [](const auto& element) { return element.kind == "inductor"; });
+        std::any_of(load.begin(), load.end(), [](const auto& element) { return element.kind() == "inductor"; });
     plant.rail(load, wire);
     // Remote sense in every third case; the rest of the case stays as it is without.
     const bool sensed = i % 3 == 0;

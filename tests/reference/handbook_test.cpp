@@ -66,7 +66,7 @@ double time_to(SimulationCase plant, Program program, std::int64_t sign, std::st
 }
 
 LoadElement coil(double inductance, double resistance, double current) {
-  return {{}, "inductor", InductorElement{exactly(inductance), exactly(resistance), current}};
+  return {{}, InductorElement{exactly(inductance), exactly(resistance), current}};
 }
 
 }  // namespace

@@ -6,7 +6,7 @@
 namespace rampart::test {
 
 inline LoadElement constant_current(double current, double from = 0) {
-  return {{}, "constant_current", ConstantCurrentElement{exactly(current), from}};
+  return {{}, ConstantCurrentElement{exactly(current), from}};
 }
 
 inline LoadElement converter(double power, double starts_at, double stops_at, double capacitance, double soft_start = 0,
@@ -18,7 +18,7 @@ inline LoadElement converter(double power, double starts_at, double stops_at, do
   element.input_capacitance = exactly(capacitance);
   element.soft_start = soft_start;
   element.quiescent_current = exactly(quiescent);
-  return {{}, "constant_power", element};
+  return {{}, element};
 }
 
 inline LoadElement diode(double saturation, double ideality, double resistance, double temperature,
@@ -29,7 +29,7 @@ inline LoadElement diode(double saturation, double ideality, double resistance, 
   element.series_resistance = exactly(resistance);
   element.temperature = temperature;
   element.in_series = in_series;
-  return {{}, "diode", element};
+  return {{}, element};
 }
 
 inline LoadElement lamp(double heat_capacity = 2e-3) {
@@ -38,11 +38,11 @@ inline LoadElement lamp(double heat_capacity = 2e-3) {
   element.rated_power = exactly(30);
   element.cold_resistance = exactly(0.35);
   element.heat_capacity = exactly(heat_capacity);
-  return {{}, "lamp", element};
+  return {{}, element};
 }
 
 inline LoadElement curve(std::vector<std::pair<double, double>> points) {
-  return {{}, "iv_curve", CurveElement{std::move(points)}};
+  return {{}, CurveElement{std::move(points)}};
 }
 
 inline LoadElement pulses(double current, double on, double period, double rest = 0) {
@@ -51,14 +51,14 @@ inline LoadElement pulses(double current, double on, double period, double rest 
   element.on = on;
   element.period = period;
   element.rest = rest;
-  return {{}, "pulsed_current", element};
+  return {{}, element};
 }
 
 inline LoadElement load_profile(double power_good, std::vector<std::pair<double, double>> draws) {
   LoadProfileElement element;
   element.power_good = exactly(power_good);
   element.draws = std::move(draws);
-  return {{}, "load_profile", element};
+  return {{}, element};
 }
 
 }  // namespace rampart::test

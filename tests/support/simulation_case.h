@@ -15,16 +15,16 @@ inline Toleranced exactly(double value) {
 }
 
 inline LoadElement resistor(double resistance) {
-  return {{}, "resistor", ResistorElement{exactly(resistance)}};
+  return {{}, ResistorElement{exactly(resistance)}};
 }
 inline LoadElement capacitor(double capacitance, double esr = 0, double initial_voltage = 0) {
-  return {{}, "capacitor", CapacitorElement{exactly(capacitance), exactly(esr), std::nullopt, initial_voltage}};
+  return {{}, CapacitorElement{exactly(capacitance), exactly(esr), std::nullopt, initial_voltage}};
 }
 inline LoadElement inductor(double inductance, double resistance) {
-  return {{}, "inductor", InductorElement{exactly(inductance), exactly(resistance), 0}};
+  return {{}, InductorElement{exactly(inductance), exactly(resistance), 0}};
 }
 inline LoadElement source(double voltage, double resistance) {
-  return {{}, "source", SourceElement{exactly(voltage), exactly(resistance)}};
+  return {{}, SourceElement{exactly(voltage), exactly(resistance)}};
 }
 
 // A supply whose counts and grid are so fine that they play no part.

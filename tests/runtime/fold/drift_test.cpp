@@ -17,7 +17,7 @@ namespace {
 const Program kPass = {on(0), dwell("1 s"), off(0), dwell("1 s")};
 
 LoadElement supercapacitor(double capacitance, double esr, double leakage, double initial = 0) {
-  return {{}, "capacitor", CapacitorElement{exactly(capacitance), exactly(esr), exactly(leakage), initial}};
+  return {{}, CapacitorElement{exactly(capacitance), exactly(esr), exactly(leakage), initial}};
 }
 
 // Passes in a loop, or written out one by one, which are gone through.

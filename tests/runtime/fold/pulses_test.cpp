@@ -98,7 +98,7 @@ TEST_CASE("a capacitance that comes to rest where the load stops drawing") {
       element.on = 1e-3;
       element.period = 10e-3;
       element.from = 5;
-      load = {{}, "pulsed_current", element};
+      load = {{}, element};
     }
     simulated.rail({load});
     const Simulation simulation =

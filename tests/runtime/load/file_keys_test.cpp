@@ -6,6 +6,7 @@
 
 #include "compiler/bench/bench.h"
 #include "compiler/bench/bench_keys.h"
+#include "runtime/load/elements/element_kinds.h"
 #include "runtime/load/load.h"
 #include "runtime/load/load_keys.h"
 #include "tests/support/file_text.h"
@@ -43,6 +44,89 @@ void check_tables(std::span<const KeyTable> tables, const std::string& kind) {
   }
 }
 
+// The chapter of docs/load.md on one kind of element.
+std::string chapter_of(const std::string& document, const std::string& kind) {
+  const std::size_t begin = document.find("### `" + kind + "`\n");
+  REQUIRE(begin != std::string::npos);
+  return document.substr(begin, document.find("\n##", begin + 1) - begin);
+}
+
+// The row of a table of keys.
+std::string row_of(const std::string& chapter, const std::string& key) {
+  const std::size_t begin = chapter.find("\n| `" + key + "` |");
+  REQUIRE(begin != std::string::npos);
+  return chapter.substr(begin + 1, chapter.find('\n', begin + 1) - begin - 1);
+}
+
+// What schema and document call the value that stands in for an absent key.
+template <class Part>
+std::string absent_value(const ElementField<Part>& field) {
+  if (std::holds_alternative<std::optional<Toleranced> Part::*>(field.member)) return "none";
+  const Part absent;
+  const auto* exact = std::get_if<double Part::*>(&field.member);
+  const double value = exact != nullptr ? absent.**exact : (absent.*std::get<Toleranced Part::*>(field.member)).nominal;
+  const auto* range = std::get_if<ValueRange>(&field.range);
+  return to_text(value, range != nullptr ? unit_text(range->dimension) : "");
+}
+
+void check_absent(const json& entry, const std::string& absent) {
+  if (entry.contains("default")) {
+    CHECK(entry.at("default").dump() == absent);
+  } else {
+    CHECK(entry.at("description").get<std::string>().ends_with("Absent: " + absent + "."));
+  }
+}
+
+// The name of a dimension in the definitions of the schema.
+std::string name_of(const Dimension& dimension) {
+  const std::vector<std::pair<Dimension, std::string>> names{{dimension::kResistance, "resistance"},
+                                                             {dimension::kCapacitance, "capacitance"},
+                                                             {dimension::kInductance, "inductance"},
+                                                             {dimension::kVoltage, "voltage"},
+                                                             {dimension::kCurrent, "current"},
+                                                             {dimension::kPower, "power"},
+                                                             {dimension::kTime, "time"},
+                                                             {dimension::kTemperature, "temperature"},
+                                                             {dimension::kNone, "number"},
+                                                             {dimension::kHeatCapacity, "heat_capacity"}};
+  for (const auto& [one, name] : names) {
+    if (one == dimension) return name;
+  }
+  return {};
+}
+
+// A value of one dimension within its bound, with a tolerance or without.
+void check_value(const json& entry, const ValueRange& range, bool toleranced) {
+  const std::string name = name_of(range.dimension);
+  if (name == "number") {
+    CHECK(range.bound == Bound::Positive);
+    CHECK((toleranced ? entry.at("anyOf").at(0) : entry).at("exclusiveMinimum") == 0);
+    if (toleranced) CHECK(entry.at("anyOf").at(1).at("$ref") == "#/$defs/number_toleranced");
+    return;
+  }
+  const std::string form = range.bound == Bound::Any ? "_signed" : toleranced ? "_toleranced" : "_value";
+  CHECK(entry.at("$ref") == "#/$defs/" + name + form);
+  // No temperature is 0 K or less, by its pattern.
+  if (name == "temperature") return;
+  CHECK(entry.contains("not") == (range.bound == Bound::Positive));
+}
+
+template <class Part>
+void check_entry(const json& entry, const ElementField<Part>& field) {
+  if (const auto* range = std::get_if<ValueRange>(&field.range)) {
+    check_value(entry, *range, !std::holds_alternative<double Part::*>(field.member));
+  } else if (const auto* count = std::get_if<CountRange>(&field.range)) {
+    CHECK(entry.at("type") == "integer");
+    CHECK(entry.at("minimum") == 1);
+    CHECK(entry.at("maximum") == count->most);
+  } else {
+    const auto& [fewest, first, second] = std::get<PointsRange>(field.range);
+    CHECK(entry.at("minItems") == fewest);
+    check_value(entry.at("items").at("prefixItems").at(0), first, false);
+    check_value(entry.at("items").at("prefixItems").at(1), second, false);
+  }
+}
+
 struct Verdict {
   bool was_read = false;
   std::string findings;
@@ -75,7 +159,38 @@ std::vector<std::string> yaml_blocks(const std::string& document) {
 TEST_CASE("files: schema and document have the keys of the readers") {
   check_tables(bench_keys::kTables, "bench");
   check_tables(load_keys::kTables, "load");
-  check_tables(load_keys::kElements, "load");
+}
+
+TEST_CASE("files: the schema says of every key of an element what the element's own list says") {
+  const json schema = json::parse(project_file("docs/load.schema.json"));
+  const std::string document = project_file("docs/load.md");
+  std::vector<std::string> listed;
+  for_each_kind([&]<class Part>(const ElementKind<Part>& kind) {
+    const std::string name(kind.name);
+    CAPTURE(name);
+    listed.push_back("#/$defs/" + name);
+    const json& map = schema.at("$defs").at(name);
+    CHECK(map.at("properties").at("kind").at("const") == name);
+    std::set<std::string> keys{"kind"};
+    std::set<std::string> needed{"kind"};
+    const std::string chapter = chapter_of(document, name);
+    for (const ElementField<Part>& field : kind.fields) {
+      const std::string key(field.key);
+      CAPTURE(key);
+      keys.insert(key);
+      if (field.is_required) needed.insert(key);
+      const json& entry = map.at("properties").at(key);
+      check_entry(entry, field);
+      const std::string absent = field.is_required ? "error" : absent_value(field);
+      CHECK_MESSAGE(row_of(chapter, key).ends_with("| " + absent + " |"), absent);
+      if (!field.is_required) check_absent(entry, absent);
+    }
+    CHECK(schema_keys(schema, name, "load") == keys);
+    CHECK(map.at("required").get<std::set<std::string>>() == needed);
+  });
+  std::vector<std::string> offered;
+  for (const json& one : schema.at("$defs").at("elements").at("items").at("oneOf")) offered.push_back(one.at("$ref"));
+  CHECK(offered == listed);
 }
 
 TEST_CASE("files: the examples of the documents are read") {

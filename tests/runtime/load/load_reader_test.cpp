@@ -88,7 +88,7 @@ TEST_CASE("load: the linear elements with every key") {
   CHECK(load.title == "Everything at once");
   REQUIRE(load.rails.size() == 2);
   REQUIRE(load.rails[0].elements.size() == 11);
-  CHECK(load.rails[0].elements[3].kind == "constant_current");
+  CHECK(load.rails[0].elements[3].kind() == "constant_current");
   check_toleranced(load.rails[0].wire, 0.04, 0.036, 0.044);
   check_toleranced(part<ResistorElement>(load, 0).resistance, 24, 21, 27);
   const auto& capacitor = part<CapacitorElement>(load, 1);

@@ -54,7 +54,7 @@ TEST_CASE("a coil that stays keeps its current, with loads of either kind") {
   for (const bool linear : {true, false}) {
     CAPTURE(linear);
     SimulationCase plant = hold_case();
-    LoadElement still{{}, "constant_current", ConstantCurrentElement{exactly(0), 0}};
+    LoadElement still{{}, ConstantCurrentElement{exactly(0), 0}};
     std::vector<LoadElement> before{inductor(0.01, 10)};
     std::vector<LoadElement> after{inductor(0.01, 10), resistor(100)};
     if (!linear) after.push_back(still);

@@ -18,7 +18,7 @@ namespace {
 const Program kTenVolts = {limit(0, "3 A"), on(0), step(0, "10 V"), dwell("1 s"), off(0)};
 
 LoadElement loose_resistor(double nominal, double share) {
-  return {{}, "resistor", ResistorElement{{nominal, nominal * (1 - share), nominal * (1 + share)}}};
+  return {{}, ResistorElement{{nominal, nominal * (1 - share), nominal * (1 + share)}}};
 }
 
 // A plant whose tables live as long as what runs them.
@@ -102,7 +102,7 @@ TEST_CASE("corners: the greatest current is the highest voltage over the least r
 // The limit of 1.02 A is passed by 10 V over less than 9.804 Ohm: in the corner of 9.5 Ohm alone, at (0 s + 20 ms).
 TEST_CASE("corners: a trip in a corner is an error that names what brings it") {
   Plant plant;
-  plant.plant.rail({loose_resistor(10, 0.05), {{}, "capacitor", CapacitorElement{{1e-9, 0.9e-9, 1.1e-9}, {}, {}, 0}}});
+  plant.plant.rail({loose_resistor(10, 0.05), {{}, CapacitorElement{{1e-9, 0.9e-9, 1.1e-9}, {}, {}, 0}}});
   plant.plant.fuse("20 ms");
   plant.make({limit(0, "1.02 A"), on(0), step(0, "10 V"), dwell("1 s"), off(0)});
   const spread::Runner runner = plant.runner();
@@ -164,7 +164,7 @@ TEST_CASE("corners: of fuses in parallel the one that is off most counts") {
 
 TEST_CASE("corners: a tolerance may be wider on one side, and an error is no larger than what it is of") {
   Plant plant;
-  plant.plant.rail({{{}, "resistor", ResistorElement{{10, 8, 10.5}}}});
+  plant.plant.rail({{{}, ResistorElement{{10, 8, 10.5}}}});
   plant.make(kTenVolts);
   const spread::Runner runner = plant.runner();
   const spread::Corners corners = spread::try_corners(runner);
