@@ -112,10 +112,10 @@ Value Expander::argument(const ast::Expression& expression, const Frame& frame) 
   const bool is_name = expression.nodes.size() == 1 && (value.kind == ValueKind::Rail || value.kind == ValueKind::Line);
   if (!value.is_known() || value.is_quantity() || is_name) return value;
   if (value.kind == ValueKind::Form || value.kind == ValueKind::Rail) {
-    work_.reporter.report_value(finding::DependsOnRail, expression.span, work_.evaluator.quoted(expression.span))
+    work_.reporter.report_value(finding::DependsOnRail, expression.span(), work_.evaluator.quoted(expression.span()))
         .hint("hand over the rail by its name alone");
   } else {
-    work_.reporter.report_value(finding::WrongKind, expression.span, work_.evaluator.quoted(expression.span),
+    work_.reporter.report_value(finding::WrongKind, expression.span(), work_.evaluator.quoted(expression.span()),
                                 kind_of(value), "a value, rail or line");
   }
   return {};
@@ -139,7 +139,7 @@ std::optional<Frame> Expander::call_frame(const ast::Do& call, const Definition&
   for (std::size_t i = 0; i < parameters.size(); ++i) {
     Value value = argument(call.arguments[i], frame);
     std::vector<Span> origins = work_.reporter.origins();
-    if (origins.empty()) origins.push_back(call.arguments[i].span);
+    if (origins.empty()) origins.push_back(call.arguments[i].span());
     work_.scopes.add_local(inner, parameters[i], std::move(value), std::move(origins));
   }
   return inner;

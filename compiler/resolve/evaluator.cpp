@@ -174,7 +174,7 @@ Value Evaluator::apply(const ast::ExpressionNode& node, std::span<Operand> opera
 
 Value Evaluator::literal(const ast::ExpressionNode& node) {
   // A number that the parser could not make sense of has been reported.
-  return node.literal.value.overflowed() ? Value{} : Value::of(node.literal);
+  return node.literal->value.overflowed() ? Value{} : Value::of(*node.literal);
 }
 
 Value Evaluator::measure(const ast::ExpressionNode& node, const Operand& operand) {

@@ -102,12 +102,12 @@ std::optional<std::int64_t> Expander::pass_count(const ast::Expression& count, c
       work_.evaluator.quantity(count, frame, dimension::kNone, {dimension::kTime, "repeat for"});
   if (!passes) return std::nullopt;
   if (!passes->is_whole() || passes->sign() <= 0) {
-    work_.reporter.report_value(finding::PassesNotWhole, count.span, Quantity{*passes, dimension::kNone})
+    work_.reporter.report_value(finding::PassesNotWhole, count.span(), Quantity{*passes, dimension::kNone})
         .hint("a repeat makes 1 pass or more, as in `repeat 3 { … }`");
     return std::nullopt;
   }
   if (!fits_int64(passes->numerator())) {
-    work_.reporter.report_value(finding::CountTooLarge, count.span, std::numeric_limits<std::int64_t>::max());
+    work_.reporter.report_value(finding::CountTooLarge, count.span(), std::numeric_limits<std::int64_t>::max());
     return std::nullopt;
   }
   return static_cast<std::int64_t>(passes->numerator());
@@ -127,26 +127,26 @@ void Expander::expand_one(const ast::Repeat& repeat, Frame& frame, Program& out)
 std::optional<std::int64_t> Expander::steps_of(const ast::ForRange& loop, const Quantity& first, const Rational& last,
                                                const Rational& step) {
   if (step.sign() == 0) {
-    work_.reporter.report_value(finding::StepIsZero, loop.step.span);
+    work_.reporter.report_value(finding::StepIsZero, loop.step.span());
     return std::nullopt;
   }
   const Rational steps = (last - first.value) / step;
   if (steps.overflowed()) {
-    work_.reporter.report_value(finding::NumberTooLarge, loop.step.span);
+    work_.reporter.report_value(finding::NumberTooLarge, loop.step.span());
     return std::nullopt;
   }
   if (!steps.is_whole() || steps.sign() < 0) {
     const Int128 nearest = std::max<Int128>(1, abs(steps).rounded());
     const std::string fitting = fitting_steps({last - first.value, first.dimension}, nearest);
     FindingSink::Addition addition =
-        work_.reporter.report_value(finding::StepDoesNotFit, loop.step.span, Quantity{step, first.dimension}, first,
+        work_.reporter.report_value(finding::StepDoesNotFit, loop.step.span(), Quantity{step, first.dimension}, first,
                                     Quantity{last, first.dimension});
     addition.hint(fitting.empty() ? "choose a step that divides the range into whole parts"
                                   : "a step that fits is " + fitting);
     return std::nullopt;
   }
   if (steps.numerator() >= kMaxExpandedStatements) {
-    work_.reporter.report_value(finding::ExpandsTooLarge, loop.step.span, kMaxExpandedStatements)
+    work_.reporter.report_value(finding::ExpandsTooLarge, loop.step.span(), kMaxExpandedStatements)
         .hint("take a larger step");
     return std::nullopt;
   }
@@ -169,7 +169,7 @@ void Expander::expand_one(const ast::ForRange& loop, Frame& frame, Program& out)
   }
   for (std::int64_t k = 0; k <= *steps && !stopped_; ++k) {
     const Quantity value{first->value + Rational(k) * *step, first->dimension};
-    if (value.value.overflowed()) work_.reporter.report_value(finding::NumberTooLarge, loop.step.span);
+    if (value.value.overflowed()) work_.reporter.report_value(finding::NumberTooLarge, loop.step.span());
     iterate(loop.variable, value.value.overflowed() ? Value{} : Value::of(value), loop.body, frame, out);
   }
 }

@@ -46,14 +46,14 @@ class Protecting {
   void set(const ast::CeilingSetting& ceiling, Protection& protection) {
     if (!is_first(protection.ceiling.has_value(), "ceiling")) return;
     if (const auto volts = voltage(ceiling.voltage)) {
-      protection.ceiling = Placed<Volts>{Volts{*volts}, ceiling.voltage.span};
+      protection.ceiling = Placed<Volts>{Volts{*volts}, ceiling.voltage.span()};
     }
   }
 
   void set(const ast::OvervoltageSetting& overvoltage, Protection& protection) {
     if (!is_first(protection.overvoltage.has_value(), "overvoltage")) return;
     if (const auto volts = voltage(overvoltage.voltage)) {
-      protection.overvoltage = Placed<Volts>{Volts{*volts}, overvoltage.voltage.span};
+      protection.overvoltage = Placed<Volts>{Volts{*volts}, overvoltage.voltage.span()};
     }
   }
 
@@ -64,12 +64,12 @@ class Protecting {
     const auto delay = work_.evaluator.nonnegative_time(setting.delay, frame_);
     if (setting.current) {
       const auto amps = positive(*setting.current, dimension::kCurrent);
-      if (amps) fuse.current = Placed<Amps>{Amps{*amps}, setting.current->span};
+      if (amps) fuse.current = Placed<Amps>{Amps{*amps}, setting.current->span()};
     }
     std::vector<std::pair<RailId, Span>> linked;
     for (const ast::Name& name : setting.linked) link(name, fuse, linked);
     if (!delay) return;
-    fuse.delay = {*delay, setting.delay.span};
+    fuse.delay = {*delay, setting.delay.span()};
     protection.fuse = std::move(fuse);
   }
 
@@ -87,13 +87,13 @@ class Protecting {
   void set(const ast::OverpowerSetting& setting, Protection& protection) {
     if (!is_first(protection.overpower.has_value(), "overpower")) return;
     const auto power = positive(setting.power, dimension::kPower);
-    Placed<Nanoseconds> delay{Nanoseconds{0}, setting.power.span};
+    Placed<Nanoseconds> delay{Nanoseconds{0}, setting.power.span()};
     if (setting.delay) {
       const auto time = work_.evaluator.nonnegative_time(*setting.delay, frame_);
       if (!time) return;
-      delay = {*time, setting.delay->span};
+      delay = {*time, setting.delay->span()};
     }
-    if (power) protection.overpower = Overpower{{Watts{*power}, setting.power.span}, delay, span_};
+    if (power) protection.overpower = Overpower{{Watts{*power}, setting.power.span()}, delay, span_};
   }
 
   // A voltage of a rail, which stands below 0 V only where it is reversed; there the sign may be left out.
@@ -101,7 +101,7 @@ class Protecting {
     const std::optional<Rational> value = work_.evaluator.quantity(expression, frame_, dimension::kVoltage);
     const bool reversed = !rail_ || work_.profile[*rail_].reversed;
     if (!value || value->sign() >= 0 || reversed) return value;
-    work_.reporter.report(finding::NegativeProtection, expression.span, Volts{*value}, work_.profile[*rail_].name)
+    work_.reporter.report(finding::NegativeProtection, expression.span(), Volts{*value}, work_.profile[*rail_].name)
         .hint("write " + to_text(Volts{-*value}) + ", or declare the rail `reversed` if it is negative");
     return std::nullopt;
   }
@@ -109,7 +109,7 @@ class Protecting {
   std::optional<Rational> positive(const ast::Expression& expression, Dimension wanted) {
     const std::optional<Rational> value = work_.evaluator.quantity(expression, frame_, wanted);
     if (!value || value->sign() > 0) return value;
-    work_.reporter.report(finding::NotPositive, expression.span, Quantity{*value, wanted});
+    work_.reporter.report(finding::NotPositive, expression.span(), Quantity{*value, wanted});
     return std::nullopt;
   }
 

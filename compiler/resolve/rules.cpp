@@ -92,7 +92,7 @@ class RuleResolver {
     if (!rail || !from || !to) return std::nullopt;
     if (rule.falling ? *from <= *to : *from >= *to) {
       work_.reporter
-          .report(finding::LevelsReversed, join(rule.from.span, rule.to.span), rule.falling ? "falls" : "rises",
+          .report(finding::LevelsReversed, join(rule.from.span(), rule.to.span()), rule.falling ? "falls" : "rises",
                   Quantity{*from, dimension::kVoltage}, Quantity{*to, dimension::kVoltage})
           .hint("write the level where it starts first");
       return std::nullopt;

@@ -34,7 +34,7 @@ bool Expander::check_limit(const ast::Target& target, const Motion& motion) {
   const ast::Expression& wrong = from_fits ? target.value : *target.from;
   const Rational& value = from_fits ? motion.value : *motion.from;
   work_.reporter
-      .report_value(finding::LimitNotPositive, wrong.span, work_.profile[motion.rail].name,
+      .report_value(finding::LimitNotPositive, wrong.span(), work_.profile[motion.rail].name,
                     Quantity{value, dimension::kCurrent})
       .hint("0 A in a table says that no limit was set, so it is none: to take a rail out of use switch it off");
   return false;
@@ -48,7 +48,7 @@ std::vector<Motion> Expander::motions(const std::vector<ast::Target>& targets, D
     Motion motion;
     motion.drive = drive;
     motion.relative = target.relative;
-    motion.span = target.value.span;
+    motion.span = target.value.span();
     const auto rail = work_.evaluator.rail(target.rail, frame);
     if (target.from) motion.from = work_.evaluator.quantity(*target.from, frame, wanted);
     const auto value = work_.evaluator.quantity(target.value, frame, wanted);
@@ -69,7 +69,7 @@ void Expander::expand_one(const ast::Step& step, Frame& frame, Program& out) {
 std::optional<Rational> Expander::rate(const ast::Expression& expression, const Frame& frame) {
   const auto found = work_.evaluator.quantity(expression, frame, dimension::kVoltageRate, {dimension::kTime, "over"});
   if (!found || found->sign() > 0) return found;
-  work_.reporter.report_value(finding::RateNotPositive, expression.span, Quantity{*found, dimension::kVoltageRate})
+  work_.reporter.report_value(finding::RateNotPositive, expression.span(), Quantity{*found, dimension::kVoltageRate})
       .hint("write a rate above 0 V/s: the target gives the direction");
   return std::nullopt;
 }
@@ -135,7 +135,7 @@ void Expander::expand_one(const ast::Pulse& pulse, Frame& frame, Program& out) {
   const auto time = work_.evaluator.nonnegative_time(pulse.time, frame);
   if (!line || !time) return;
   if (time->count() == 0) {
-    work_.reporter.report_value(finding::NotPositive, pulse.time.span, Quantity{0, dimension::kTime});
+    work_.reporter.report_value(finding::NotPositive, pulse.time.span(), Quantity{0, dimension::kTime});
     return;
   }
   emit(Pulse{*line, *time}, out);
@@ -182,8 +182,8 @@ void Expander::expand_one(const ast::Await& await, Frame& frame, Program& out) {
         .hint("add how long it usually takes: `assume 10 s`");
   }
   if (assume && within && *assume > *within) {
-    work_.reporter.report_value(finding::AssumeTooLong, await.assume->span, *assume, *within)
-        .note(finding::LongestWaitHere, await.within.span)
+    work_.reporter.report_value(finding::AssumeTooLong, await.assume->span(), *assume, *within)
+        .note(finding::LongestWaitHere, await.within.span())
         .hint("assume " + to_text(*within) + " or less");
   }
   Await known = std::move(result).value_or(Await{});

@@ -178,13 +178,13 @@ class Calculation {
       if (!low || !high) return;
       range = Range<Quantity>{{*low, initial->dimension}, {*high, initial->dimension}};
       if (*high < *low) {
-        work_.reporter.report(finding::EmptyRange, join(parameter.low->span, parameter.high->span), range->low,
+        work_.reporter.report(finding::EmptyRange, join(parameter.low->span(), parameter.high->span()), range->low,
                               range->high);
         return;
       }
     }
     ParameterValue result{std::string(definition.name.text), *initial, false, range, definition.name.span};
-    bool in_range = check_range(definition, *initial, range, parameter.value.span);
+    bool in_range = check_range(definition, *initial, range, parameter.value.span());
     const bool is_main = definition.home == &work_.scopes.main();
     if (is_main) in_range = apply_setting(definition, result) && in_range;
     // What such a value leads to is no mistake of its own.

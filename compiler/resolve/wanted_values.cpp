@@ -9,10 +9,10 @@ std::optional<Quantity> Evaluator::any_quantity(const ast::Expression& expressio
   if (value.is_quantity()) return Quantity{value.form.constant, value.form.unit};
   if (!value.is_known()) return std::nullopt;
   if (value.kind == ValueKind::Form) {
-    reporter_.report_value(finding::DependsOnRail, expression.span, quoted(expression.span))
+    reporter_.report_value(finding::DependsOnRail, expression.span(), quoted(expression.span()))
         .hint("what a rail does can be tested in rules and awaited, not calculated with");
   } else {
-    reporter_.report_value(finding::WrongKind, expression.span, quoted(expression.span), kind_of(value), "a value");
+    reporter_.report_value(finding::WrongKind, expression.span(), quoted(expression.span()), kind_of(value), "a value");
   }
   return std::nullopt;
 }
@@ -22,10 +22,11 @@ std::optional<Rational> Evaluator::quantity(const ast::Expression& expression, c
   const std::optional<Quantity> found = any_quantity(expression, frame);
   if (!found) return std::nullopt;
   if (found->dimension == wanted) return found->value;
-  FindingSink::Addition addition = reporter_.report_value(finding::WrongUnit, expression.span, quoted(expression.span),
-                                                          with_article(found->dimension), with_article(wanted));
+  FindingSink::Addition addition =
+      reporter_.report_value(finding::WrongUnit, expression.span(), quoted(expression.span()),
+                             with_article(found->dimension), with_article(wanted));
   if (!instead.words.empty() && found->dimension == instead.dimension) {
-    addition.hint("write `" + std::string(instead.words) + " " + std::string(sources_.text(expression.span)) + "`");
+    addition.hint("write `" + std::string(instead.words) + " " + std::string(sources_.text(expression.span())) + "`");
   } else if (found->dimension == dimension::kNone) {
     addition.hint("every number that has a dimension carries its unit, as in `3.3 V` or `20 ms`");
   }
@@ -37,7 +38,7 @@ std::optional<Nanoseconds> Evaluator::time(const ast::Expression& expression, co
   const std::optional<Rational> seconds = quantity(expression, frame, dimension::kTime, instead);
   if (!seconds) return std::nullopt;
   const std::optional<Nanoseconds> time = to_nanoseconds(*seconds);
-  if (!time) reporter_.report_value(finding::TimeTooLong, expression.span, quoted(expression.span));
+  if (!time) reporter_.report_value(finding::TimeTooLong, expression.span(), quoted(expression.span()));
   return time;
 }
 
@@ -45,14 +46,14 @@ std::optional<Nanoseconds> Evaluator::nonnegative_time(const ast::Expression& ex
                                                        const Instead& instead) {
   const std::optional<Nanoseconds> time = this->time(expression, frame, instead);
   if (!time || time->count() >= 0) return time;
-  reporter_.report_value(finding::NegativeTime, expression.span, quoted(expression.span), *time);
+  reporter_.report_value(finding::NegativeTime, expression.span(), quoted(expression.span()), *time);
   return std::nullopt;
 }
 
 std::optional<Condition> Evaluator::condition(const ast::Expression& expression, const Frame& frame) {
   Value value = evaluate(expression, frame);
-  if (!value.is_known() || !require_truth({expression.span, value})) return std::nullopt;
-  return Condition{expression.span, std::move(value.truth)};
+  if (!value.is_known() || !require_truth({expression.span(), value})) return std::nullopt;
+  return Condition{expression.span(), std::move(value.truth)};
 }
 
 const Value* Evaluator::named(const ast::Name& name, const Frame& frame, DefinitionKind wanted) {

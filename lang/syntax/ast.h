@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <deque>
 #include <memory>
 #include <optional>
 #include <string>
@@ -52,17 +53,18 @@ enum class Operator : std::uint8_t {
 
 struct ExpressionNode {
   Operator op{};
-  std::uint16_t operands = 0;  // how many values it takes from those before it
-  Span span;                   // the operator with its operands
-  Quantity literal;
+  std::uint16_t operands = 0;         // how many values it takes from those before it
+  Span span;                          // the operator with its operands
+  const Quantity* literal = nullptr;  // one of Profile::literals
   std::string_view name;
 };
 
 // An expression in postfix order: a walk from left to right with a stack evaluates it, without recursion.
 // Never empty.
 struct Expression {
-  Span span;
   std::vector<ExpressionNode> nodes;
+
+  [[nodiscard]] Span span() const { return nodes.empty() ? Span{} : nodes.back().span; }
 };
 
 // ---- statements -----------------------------------------------------------------------------------------------
@@ -348,9 +350,16 @@ struct Comment {
 };
 
 struct Profile {
+  Profile() = default;
+  Profile(Profile&&) = default;
+  Profile& operator=(Profile&&) = default;
+  Profile(const Profile&) = delete;  // expressions point to the literals
+  Profile& operator=(const Profile&) = delete;
+
   FileId file{};
   std::vector<Declaration> declarations;
   std::vector<Comment> comments;
+  std::deque<Quantity> literals;  // the numbers of all expressions
 };
 
 }  // namespace rampart::ast

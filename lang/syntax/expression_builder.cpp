@@ -50,12 +50,12 @@ void ExpressionBuilder::start(FileId file) {
 }
 
 void ExpressionBuilder::literal(std::uint32_t begin, std::uint32_t end, const Quantity& value) {
-  nodes_.push_back({Operator::Literal, 0, {file_, begin, end}, value, {}});
+  nodes_.push_back({Operator::Literal, 0, {file_, begin, end}, &literals_.emplace_back(value), {}});
   values_.push_back({begin, end});
 }
 
 void ExpressionBuilder::name(std::uint32_t begin, std::uint32_t end, std::string_view name) {
-  nodes_.push_back({Operator::Name, 0, {file_, begin, end}, {}, name});
+  nodes_.push_back({Operator::Name, 0, {file_, begin, end}, nullptr, name});
   values_.push_back({begin, end});
 }
 
@@ -117,16 +117,19 @@ void ExpressionBuilder::reduce_above(int precedence) {
 }
 
 void ExpressionBuilder::emit(const Pending& pending, std::uint32_t begin, std::uint32_t end) {
-  nodes_.push_back({pending.op, pending.operands, {file_, begin, end}, {}, pending.name});
+  nodes_.push_back({pending.op, pending.operands, {file_, begin, end}, nullptr, pending.name});
   values_.resize(values_.size() - pending.operands);
   values_.push_back({begin, end});
 }
 
 ast::Expression ExpressionBuilder::finish() {
   reduce_above(0);
-  const Span span{file_, values_.back().begin, values_.back().end};
-  if (spoilt_) return {span, {{Operator::Literal, 0, span, {Rational::overflow(), {}}, {}}}};
-  return {span, {nodes_.begin(), nodes_.end()}};
+  if (spoilt_) {
+    const Value all = values_.back();
+    nodes_.clear();
+    literal(all.begin, all.end, {Rational::overflow(), {}});
+  }
+  return {{nodes_.begin(), nodes_.end()}};
 }
 
 }  // namespace rampart

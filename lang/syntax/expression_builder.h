@@ -1,7 +1,9 @@
 #pragma once
 
 #include <cstdint>
+#include <deque>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "lang/syntax/ast.h"
@@ -38,6 +40,8 @@ class ExpressionBuilder {
   void spoil() { spoilt_ = true; }
 
   [[nodiscard]] ast::Expression finish();
+  // The numbers of all expressions so far, to which their nodes point.
+  [[nodiscard]] std::deque<Quantity> take_literals() { return std::move(literals_); }
 
  private:
   struct Pending {
@@ -61,6 +65,7 @@ class ExpressionBuilder {
   std::vector<Pending> pending_;
   std::vector<Value> values_;
   std::vector<ast::ExpressionNode> nodes_;
+  std::deque<Quantity> literals_;
 };
 
 }  // namespace rampart

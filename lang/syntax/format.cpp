@@ -1,6 +1,7 @@
 #include "lang/syntax/format.h"
 
 #include <algorithm>
+#include <optional>
 #include <string_view>
 #include <utility>
 #include <vector>
@@ -27,25 +28,33 @@ std::size_t columns(std::string_view text) {
       std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
 }
 
-// All tokens of the text; a finding's name, hyphens and all, is one word.
-std::vector<Token> tokens_of(std::string_view text, const ast::Profile& profile) {
-  std::vector<Token> tokens;
-  auto declaration = profile.declarations.begin();
-  const char* at = text.data();
-  const char* const end = text.data() + text.size();
-  while (true) {
-    Token token = scan::token_at(at, end);
-    if (token.kind == TokenKind::End) return tokens;
-    const auto offset = static_cast<std::uint32_t>(token.text.data() - text.data());
-    while (declaration != profile.declarations.end() && declaration->span.end <= offset) ++declaration;
-    if (declaration != profile.declarations.end()) {
-      const auto* accept = std::get_if<ast::Accept>(&declaration->what);
+// The tokens of a text, one after another; a finding's name, hyphens and all, is one word. A copy goes on by itself.
+class Tokens {
+ public:
+  Tokens(std::string_view text, const ast::Profile& profile)
+      : begin_(text.data()), at_(begin_), end_(begin_ + text.size()), profile_(&profile) {}
+
+  // Of kind End at the end.
+  Token next() {
+    Token token = scan::token_at(at_, end_);
+    const auto offset = static_cast<std::uint32_t>(token.text.data() - begin_);
+    const auto& declarations = profile_->declarations;
+    while (declaration_ < declarations.size() && declarations[declaration_].span.end <= offset) ++declaration_;
+    if (declaration_ < declarations.size()) {
+      const auto* accept = std::get_if<ast::Accept>(&declarations[declaration_].what);
       if (accept != nullptr && accept->finding.span.begin == offset) token = {TokenKind::Word, accept->finding.text};
     }
-    tokens.push_back(token);
-    at = token.text.data() + token.text.size();
+    at_ = token.text.data() + token.text.size();
+    return token;
   }
-}
+
+ private:
+  const char* begin_;
+  const char* at_;
+  const char* end_;
+  const ast::Profile* profile_;
+  std::size_t declaration_ = 0;  // the first that ends behind the last token
+};
 
 bool is_symbol(const Token& token, std::string_view text) {
   return token.kind == TokenKind::Symbol && token.text == text;
@@ -62,12 +71,16 @@ bool ends_value(const Token& token) {
   return is_symbol(token, ")") || is_symbol(token, "]");
 }
 
-std::string spelling(const Token& token) {
-  if (token.kind != TokenKind::Number) return std::string(token.text);
+void append_spelling(const Token& token, std::string& text) {
+  if (token.kind != TokenKind::Number) {
+    text += token.text;
+    return;
+  }
   const scan::Number number = scan::number_at(token.text.data(), token.text.data() + token.text.size());
-  std::string text(number.digits);
-  if (!number.unit.empty()) text += " " + canonical_unit(number.unit);
-  return text;
+  text += number.digits;
+  if (number.unit.empty()) return;
+  text += ' ';
+  text += canonical_unit(number.unit);
 }
 
 // Writes the tokens of one statement behind each other with the blanks between them.
@@ -75,7 +88,7 @@ class Writer {
  public:
   void add(const Token& token) {
     if (!text_.empty() && wants_blank(token)) text_ += ' ';
-    text_ += spelling(token);
+    append_spelling(token, text_);
     prefix_ = is_symbol(token, "-") && !(has_last_ && ends_value(last_));
     before_last_ = last_;
     last_ = token;
@@ -126,14 +139,58 @@ struct Line {
   bool blank_before = false;
 };
 
+// Joins lines to a text. Comments behind lines that follow each other are aligned, so these wait for the next.
+class Layout {
+ public:
+  explicit Layout(std::size_t likely_length) { text_.reserve(likely_length); }
+
+  void add(Line line) {
+    if (!waiting_.empty() && (waiting_.back().comment.empty() || line.blank_before)) put();
+    waiting_.push_back(std::move(line));
+  }
+  // Behind the line added last.
+  void add_comment(std::string_view comment) { waiting_.back().comment = comment; }
+
+  [[nodiscard]] bool empty() const { return waiting_.empty(); }
+  [[nodiscard]] std::string take() {
+    put();
+    return std::move(text_);
+  }
+
+ private:
+  // All of them have comments, but for the last.
+  void put() {
+    std::size_t width = 0;
+    for (const Line& line : waiting_) {
+      if (!line.comment.empty()) width = std::max(width, line.indent + columns(line.text));
+    }
+    for (const Line& line : waiting_) put(line, width);
+    waiting_.clear();
+  }
+
+  void put(const Line& line, std::size_t width) {
+    if (line.blank_before) text_ += '\n';
+    text_.append(line.indent, ' ');
+    text_ += line.text;
+    if (!line.comment.empty()) {
+      text_.append(width - line.indent - columns(line.text) + 2, ' ');
+      text_ += line.comment;
+    }
+    text_ += '\n';
+  }
+
+  std::string text_;
+  std::vector<Line> waiting_;
+};
+
 class Formatter {
  public:
-  Formatter(std::string_view text, const ast::Profile& profile) : tokens_(tokens_of(text, profile)) {}
+  Formatter(std::string_view text, const ast::Profile& profile) : tokens_(text, profile), layout_(text.size()) {}
 
   [[nodiscard]] std::string run() {
-    for (at_ = 0; at_ < tokens_.size(); ++at_) take(tokens_[at_]);
+    for (Token token = tokens_.next(); token.kind != TokenKind::End; token = tokens_.next()) take(token);
     end_statement();
-    return joined();
+    return layout_.take();
   }
 
  private:
@@ -170,7 +227,7 @@ class Formatter {
   }
 
   void end_line() {
-    if (!line_has_code_ && !line_has_comment_) blank_ = !lines_.empty();
+    if (!line_has_code_ && !line_has_comment_) blank_ = !layout_.empty();
     if (line_has_code_ && !writer_.text().empty()) {
       if (continues()) {
         push_line(writer_.take());
@@ -193,7 +250,7 @@ class Formatter {
   void push_line(std::string text) {
     const bool blank = std::exchange(blank_, false) && !continued_ && !just_opened_;
     const std::size_t indent = indent_of(text);
-    lines_.push_back({indent, std::move(text), {}, blank});
+    layout_.add({indent, std::move(text), {}, blank});
     just_opened_ = false;
   }
 
@@ -216,19 +273,18 @@ class Formatter {
       continued_ = goes_on;
       if (!goes_on) end_statement();
     }
-    lines_.back().comment = comment;
+    layout_.add_comment(comment);
   }
 
   void open_block(const Token& brace) {
     if (after_block_) end_statement();
     line_has_code_ = true;
-    const std::size_t close = closing_on_line(at_);
-    if (close != at_) {
-      const std::string block = one_line(at_, close);
+    Tokens behind = tokens_;
+    if (const std::optional<std::string> block = one_line(brace, behind)) {
       const std::size_t before = indent_of(writer_.text()) + columns(writer_.text()) + (writer_.text().empty() ? 0 : 1);
-      if (before + columns(block) <= kMaxColumns) {
-        writer_.add_block(block);
-        at_ = close;
+      if (before + columns(*block) <= kMaxColumns) {
+        writer_.add_block(*block);
+        tokens_ = behind;
         after_block_ = true;
         return;
       }
@@ -249,19 +305,9 @@ class Formatter {
     writer_ = Writer();
   }
 
-  // The `}` that closes the `{` at `open`, if nothing but code of one line stands between; else `open`.
-  [[nodiscard]] std::size_t closing_on_line(std::size_t open) const {
-    std::size_t depth = 0;
-    for (std::size_t i = open; i < tokens_.size(); ++i) {
-      if (tokens_[i].kind == TokenKind::LineEnd || tokens_[i].kind == TokenKind::Comment) return open;
-      if (is_symbol(tokens_[i], "{")) ++depth;
-      if (is_symbol(tokens_[i], "}") && --depth == 0) return i;
-    }
-    return open;
-  }
-
-  // The block from `open` to `close` on one line: `{ a; b }`.
-  [[nodiscard]] std::string one_line(std::size_t open, std::size_t close) const {
+  // The block that `brace` opens on one line, `{ a; b }`, if nothing but code of one line stands up to its `}`;
+  // `tokens` then go on behind it.
+  static std::optional<std::string> one_line(const Token& brace, Tokens& tokens) {
     std::string text;
     Writer writer;
     const auto flush = [&] {
@@ -271,53 +317,29 @@ class Formatter {
       text += writer.take();
       writer = Writer();
     };
-    for (std::size_t i = open; i <= close; ++i) {
-      const Token& token = tokens_[i];
+    std::size_t depth = 0;
+    for (Token token = brace;; token = tokens.next()) {
+      if (token.kind == TokenKind::LineEnd || token.kind == TokenKind::Comment || token.kind == TokenKind::End) break;
       if (is_symbol(token, ";")) {
         flush();
       } else if (is_symbol(token, "{")) {
+        ++depth;
         writer.add(token);
         flush();
       } else if (is_symbol(token, "}")) {
         flush();
         text += " }";
+        if (--depth == 0) return text;
       } else {
         writer.add(token);
       }
     }
-    return text;
+    return std::nullopt;
   }
 
-  [[nodiscard]] std::string joined() const {
-    std::string text;
-    for (std::size_t i = 0; i < lines_.size();) {
-      std::size_t run = i;
-      std::size_t width = 0;
-      while (run < lines_.size() && !lines_[run].comment.empty() && (run == i || !lines_[run].blank_before)) {
-        width = std::max(width, lines_[run].indent + columns(lines_[run].text));
-        ++run;
-      }
-      const std::size_t stop = std::max(run, i + 1);
-      for (; i < stop; ++i) append(text, lines_[i], width);
-    }
-    return text;
-  }
-
-  static void append(std::string& text, const Line& line, std::size_t width) {
-    if (line.blank_before) text += '\n';
-    text.append(line.indent, ' ');
-    text += line.text;
-    if (!line.comment.empty()) {
-      text.append(width - line.indent - columns(line.text) + 2, ' ');
-      text += line.comment;
-    }
-    text += '\n';
-  }
-
-  std::vector<Token> tokens_;
-  std::size_t at_ = 0;
+  Tokens tokens_;
+  Layout layout_;
   Writer writer_;
-  std::vector<Line> lines_;
   std::size_t level_ = 0;
   int brackets_ = 0;
   bool blank_ = false;             // a blank line stands before what comes next

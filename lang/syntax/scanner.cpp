@@ -4,6 +4,7 @@
 #include <array>
 #include <cstring>
 
+#include "lang/text/word_table.h"
 #include "lang/values/unit.h"
 
 namespace rampart::scan {
@@ -24,9 +25,36 @@ constexpr std::string_view kJoiners[] = {"!=", "*",   "+",  ",",    "-",  "..", 
 // Words that may follow a number without being its unit, although they may be names elsewhere.
 constexpr std::string_view kFollowNumbers[] = {"assume", "linked", "under"};
 
+// What the language makes of a word.
+enum Role : unsigned { Verb = 1, Reserved = 2, DeclarationWord = 4, Joiner = 8, FollowsNumber = 16 };
+
 template <std::size_t kSize>
-bool contains(const std::string_view (&list)[kSize], std::string_view word) {
-  return std::find(std::begin(list), std::end(list), word) != std::end(list);
+constexpr unsigned role_in(const std::string_view (&list)[kSize], std::string_view word, unsigned role) {
+  return std::find(std::begin(list), std::end(list), word) != std::end(list) ? role : 0U;
+}
+
+constexpr unsigned all_roles(std::string_view word) {
+  return role_in(kVerbs, word, Verb | Reserved) | role_in(kReservedBesides, word, Reserved) |
+         role_in(kDeclarationWords, word, DeclarationWord) | role_in(kJoiners, word, Joiner) |
+         role_in(kFollowNumbers, word, FollowsNumber);
+}
+
+constexpr auto kRoles = [] {
+  WordTable<unsigned, 256> table;
+  const auto add = [&table](const auto& list) {
+    for (const std::string_view word : list) table.add(word, all_roles(word));
+  };
+  add(kVerbs);
+  add(kReservedBesides);
+  add(kDeclarationWords);
+  add(kJoiners);
+  add(kFollowNumbers);
+  return table;
+}();
+
+bool has_role(std::string_view word, Role role) {
+  const unsigned* roles = kRoles.find(word);
+  return roles != nullptr && (*roles & role) != 0;
 }
 
 std::string_view view(const char* begin, const char* end) {
@@ -76,20 +104,19 @@ const char* comment_end(const char* at, const char* end) {
 }
 
 bool is_verb(std::string_view word) {
-  return contains(kVerbs, word);
+  return has_role(word, Verb);
 }
 
 bool is_reserved(std::string_view word) {
-  constexpr std::size_t kLongest = 8;
-  return word.size() <= kLongest && (contains(kReservedBesides, word) || contains(kVerbs, word));
+  return has_role(word, Reserved);
 }
 
 bool is_declaration_word(std::string_view word) {
-  return contains(kDeclarationWords, word);
+  return has_role(word, DeclarationWord);
 }
 
 bool joins_lines(std::string_view token) {
-  return contains(kJoiners, token);
+  return has_role(token, Joiner);
 }
 
 Number number_at(const char* at, const char* end) {
@@ -112,7 +139,7 @@ Number number_at(const char* at, const char* end) {
   const std::string_view word = unit_word_at(stop, end);
   if (word.empty()) return number;
   if (longest_unit_prefix(word) != word.size()) {
-    if (!number.bare_point && !is_reserved(word) && !contains(kFollowNumbers, word)) {
+    if (!number.bare_point && !is_reserved(word) && !has_role(word, FollowsNumber)) {
       number.wrong_unit = word;
       number.end = word.data() + word.size();
     }

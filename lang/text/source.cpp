@@ -17,8 +17,10 @@ namespace {
 
 constexpr std::uint32_t kBlock = 256;
 
-bool begins_code_point(char byte) {
-  return (static_cast<unsigned char>(byte) & 0xC0U) != 0x80U;
+std::uint32_t code_points_of(const char* text, std::size_t length) {
+  std::uint32_t count = 0;
+  for (std::size_t i = 0; i < length; ++i) count += (static_cast<unsigned char>(text[i]) & 0xC0U) != 0x80U ? 1 : 0;
+  return count;
 }
 
 }  // namespace
@@ -26,13 +28,13 @@ bool begins_code_point(char byte) {
 SourceFile::SourceFile(std::string name, std::string text, std::uint32_t first_line)
     : name_(std::move(name)), text_(std::move(text)), first_line_(first_line) {
   line_starts_.push_back(0);
+  for (std::size_t at = text_.find('\n'); at != std::string::npos; at = text_.find('\n', at + 1)) {
+    line_starts_.push_back(static_cast<std::uint32_t>(at + 1));
+  }
   code_points_.reserve(1 + text_.size() / kBlock);
-  std::uint32_t code_points = 0;
-  code_points_.push_back(code_points);
-  for (std::size_t i = 0; i < text_.size(); ++i) {
-    if (begins_code_point(text_[i])) ++code_points;
-    if ((i + 1) % kBlock == 0) code_points_.push_back(code_points);
-    if (text_[i] == '\n') line_starts_.push_back(static_cast<std::uint32_t>(i + 1));
+  code_points_.push_back(0);
+  for (std::size_t at = 0; at + kBlock <= text_.size(); at += kBlock) {
+    code_points_.push_back(code_points_.back() + code_points_of(text_.data() + at, kBlock));
   }
 }
 
@@ -45,9 +47,7 @@ Position SourceFile::position(std::uint32_t offset) const {
 
 std::uint32_t SourceFile::code_points_before(std::uint32_t offset) const {
   const std::uint32_t block = offset / kBlock;
-  const auto begin = text_.begin() + static_cast<std::ptrdiff_t>(block) * kBlock;
-  return code_points_[block] +
-         static_cast<std::uint32_t>(std::count_if(begin, text_.begin() + offset, begins_code_point));
+  return code_points_[block] + code_points_of(text_.data() + std::size_t{block} * kBlock, offset % kBlock);
 }
 
 std::string_view SourceFile::line(std::uint32_t number) const {

@@ -43,7 +43,12 @@ std::optional<TextFault> find_text_fault(std::string_view text) {
     return TextFault{0, 2, "the byte-order mark of UTF-16", "save the file as UTF-8", false};
   }
   if (const std::size_t at = text.find('\0'); at != std::string_view::npos) return control_fault(at, 1, 0);
+  const auto is_plain = [](char c) { return (c >= ' ' && c <= '~') || c == '\n'; };
   for (std::size_t at = 0; at < text.size();) {
+    if (is_plain(text[at])) {
+      ++at;
+      continue;
+    }
     const auto c = static_cast<unsigned char>(text[at]);
     if (c >= 0x80U) {
       const Character character = character_at(text, at);

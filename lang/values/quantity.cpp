@@ -86,12 +86,12 @@ std::string long_time_text(double seconds) {
 constexpr int kExactDigits = 9;
 constexpr int kComputedDigits = 6;
 
-}  // namespace
-
-std::optional<Rational> parse_decimal(std::string_view text) {
+// As parse_decimal(), by sums of type `Whole`.
+template <class Whole>
+std::optional<Rational> decimal_of(std::string_view text) {
   if (text.empty() || !is_digit(text.front()) || !is_digit(text.back())) return std::nullopt;
-  Int128 number = 0;
-  Int128 scale = 1;
+  Whole number = 0;
+  Whole scale = 1;
   bool after_point = false;
   bool too_large = false;
   for (const char c : text) {
@@ -106,6 +106,14 @@ std::optional<Rational> parse_decimal(std::string_view text) {
                 (after_point && __builtin_mul_overflow(scale, 10, &scale));
   }
   return too_large ? Rational::overflow() : Rational::fraction(number, scale);
+}
+
+}  // namespace
+
+std::optional<Rational> parse_decimal(std::string_view text) {
+  // So many digits fit in a machine word, where sums cost next to nothing.
+  constexpr std::size_t kDigitsOfWord = 18;
+  return text.size() <= kDigitsOfWord ? decimal_of<std::int64_t>(text) : decimal_of<Int128>(text);
 }
 
 std::optional<Quantity> parse_quantity(std::string_view text) {

@@ -12,6 +12,7 @@ UInt128 magnitude(Int128 value) {
 }
 
 UInt128 gcd(UInt128 a, UInt128 b) {
+  if (a == 1 || b == 1) return 1;
   while (b != 0) {
     // Most values fit in a machine word, where the division is ten times cheaper.
     if ((a >> 64) == 0 && (b >> 64) == 0) {
@@ -37,6 +38,14 @@ Int128 gcd_of(Int128 a, Int128 b) {
 
 constexpr Int128 kMin = std::numeric_limits<Int128>::min();
 
+// n / d where d divides n. Nearly all parts fit in a machine word, where the division is ten times cheaper.
+Int128 divide_exactly(Int128 n, Int128 d) {
+  if (d == 1) return n;
+  const auto small_n = static_cast<std::int64_t>(n);
+  const auto small_d = static_cast<std::int64_t>(d);
+  return small_n == n && small_d == d ? Int128{small_n / small_d} : n / d;
+}
+
 }  // namespace
 
 Rational Rational::overflow() {
@@ -53,8 +62,8 @@ Rational Rational::fraction(Int128 n, Int128 d) {
   }
   const Int128 common = gcd_of(n, d);
   Rational result;
-  result.numerator_ = n / common;
-  result.denominator_ = d / common;
+  result.numerator_ = divide_exactly(n, common);
+  result.denominator_ = divide_exactly(d, common);
   return result;
 }
 
@@ -74,8 +83,8 @@ double Rational::to_double() const {
 Rational operator+(const Rational& a, const Rational& b) {
   if (a.overflowed() || b.overflowed()) return Rational::overflow();
   const Int128 common = gcd_of(a.denominator_, b.denominator_);
-  const Int128 scale_a = b.denominator_ / common;
-  const Int128 scale_b = a.denominator_ / common;
+  const Int128 scale_a = divide_exactly(b.denominator_, common);
+  const Int128 scale_b = divide_exactly(a.denominator_, common);
   Int128 left = 0;
   Int128 right = 0;
   Int128 numerator = 0;
@@ -105,8 +114,9 @@ Rational operator*(const Rational& a, const Rational& b) {
   const Int128 ba = gcd_of(b.numerator_, a.denominator_);
   Int128 numerator = 0;
   Int128 denominator = 0;
-  if (__builtin_mul_overflow(a.numerator_ / ab, b.numerator_ / ba, &numerator) ||
-      __builtin_mul_overflow(a.denominator_ / ba, b.denominator_ / ab, &denominator) || numerator == kMin) {
+  if (__builtin_mul_overflow(divide_exactly(a.numerator_, ab), divide_exactly(b.numerator_, ba), &numerator) ||
+      __builtin_mul_overflow(divide_exactly(a.denominator_, ba), divide_exactly(b.denominator_, ab), &denominator) ||
+      numerator == kMin) {
     return Rational::overflow();
   }
   Rational result;

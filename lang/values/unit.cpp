@@ -1,6 +1,10 @@
 #include "lang/values/unit.h"
 
+#include <algorithm>
 #include <array>
+#include <numeric>
+
+#include "lang/text/word_table.h"
 
 namespace rampart {
 
@@ -93,26 +97,37 @@ constexpr Prefix kPrefixes[] = {
     {"M", "M", 1'000'000, 1},
 };
 
-struct SymbolMatch {
+// A symbol with its prefix, every spelling of both.
+struct Symbol {
   const Prefix* prefix = nullptr;
   const BaseUnit* unit = nullptr;
-  std::size_t length = 0;
+  // Its factor in lowest terms.
+  std::int64_t numerator = 1;
+  std::int64_t denominator = 1;
 };
 
-// The longest symbol that `text` begins with: "min" before "m", "mOhm" as milli-ohm.
-SymbolMatch match_symbol(std::string_view text) {
-  SymbolMatch best;
+constexpr std::size_t kLongestSymbol = 5;
+
+constexpr Symbol symbol_of(const Prefix& prefix, const BaseUnit& unit) {
+  const std::int64_t numerator = unit.factor_numerator * prefix.numerator;
+  const std::int64_t denominator = unit.factor_denominator * prefix.denominator;
+  const std::int64_t common = std::gcd(numerator, denominator);
+  return {&prefix, &unit, numerator / common, denominator / common};
+}
+
+constexpr auto kSymbols = [] {
+  WordTable<Symbol, 512> table;
   for (const Prefix& prefix : kPrefixes) {
-    if (!text.starts_with(prefix.symbol)) continue;
-    const std::string_view rest = text.substr(prefix.symbol.size());
     for (const BaseUnit& unit : kUnits) {
-      const std::size_t length = prefix.symbol.size() + unit.symbol.size();
-      const bool allowed = prefix.symbol.empty() || unit.takes_prefix;
-      if (allowed && rest.starts_with(unit.symbol) && length > best.length) best = {&prefix, &unit, length};
+      if (!prefix.symbol.empty() && !unit.takes_prefix) continue;
+      std::array<char, kLongestSymbol> text{};
+      const auto* stop = std::copy(unit.symbol.begin(), unit.symbol.end(),
+                                   std::copy(prefix.symbol.begin(), prefix.symbol.end(), text.begin()));
+      table.add({text.data(), static_cast<std::size_t>(stop - text.data())}, symbol_of(prefix, unit));
     }
   }
-  return best;
-}
+  return table;
+}();
 
 }  // namespace
 
@@ -133,12 +148,10 @@ std::string dimension_name(const Dimension& dimension) {
 }
 
 std::optional<Unit> find_unit_symbol(std::string_view symbol) {
-  const SymbolMatch match = match_symbol(symbol);
-  if (match.length == 0 || match.length != symbol.size()) return std::nullopt;
-  return Unit{match.unit->dimension,
-              Rational::fraction(match.unit->factor_numerator, match.unit->factor_denominator) *
-                  Rational::fraction(match.prefix->numerator, match.prefix->denominator),
-              Rational::fraction(match.unit->offset_hundredths, 100)};
+  const Symbol* found = kSymbols.find(symbol);
+  if (found == nullptr) return std::nullopt;
+  return Unit{found->unit->dimension, Rational::fraction(found->numerator, found->denominator),
+              Rational::fraction(found->unit->offset_hundredths, 100)};
 }
 
 std::optional<Unit> find_unit(std::string_view text) {
@@ -151,7 +164,9 @@ std::optional<Unit> find_unit(std::string_view text) {
 }
 
 std::size_t longest_unit_prefix(std::string_view text) {
-  return match_symbol(text).length;
+  std::size_t length = std::min(text.size(), kLongestSymbol);
+  while (length > 0 && kSymbols.find(text.substr(0, length)) == nullptr) --length;
+  return length;
 }
 
 std::string canonical_unit(std::string_view text) {
@@ -159,9 +174,9 @@ std::string canonical_unit(std::string_view text) {
   if (slash != std::string_view::npos) {
     return canonical_unit(text.substr(0, slash)) + "/" + canonical_unit(text.substr(slash + 1));
   }
-  const SymbolMatch match = match_symbol(text);
-  if (match.length != text.size() || match.unit == nullptr) return std::string(text);
-  return std::string(match.prefix->canonical) + std::string(match.unit->canonical);
+  const Symbol* found = kSymbols.find(text);
+  if (found == nullptr) return std::string(text);
+  return std::string(found->prefix->canonical) + std::string(found->unit->canonical);
 }
 
 }  // namespace rampart

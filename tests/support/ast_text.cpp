@@ -177,7 +177,7 @@ std::string ast_text(const ast::Expression& expression) {
     if (!text.empty()) text += ' ';
     switch (node.op) {
       case Operator::Literal:
-        text += text_of(node.literal);
+        text += text_of(*node.literal);
         break;
       case Operator::Name:
         text += node.name;

@@ -54,6 +54,8 @@ struct State {
   }
 
   [[nodiscard]] Iterator skip(Iterator at) {
+    // What is skipped begins with one of the lowest characters, and mostly there is nothing to skip.
+    if (at != end && static_cast<unsigned char>(*at) > '#') return at;
     const bool newlines = brackets > 0 || at == joined;
     while (at != end) {
       if (scan::is_blank(*at) || (newlines && *at == '\n')) {

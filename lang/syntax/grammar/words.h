@@ -1,5 +1,7 @@
 #pragma once
 
+#include <algorithm>
+
 #include "lang/syntax/grammar/directives.h"
 #include "lang/syntax/unit_hint.h"
 #include "lang/values/unit.h"
@@ -22,6 +24,8 @@ struct Word : x3::parser<Word> {
   bool parse(Iterator& first, Iterator const& last, Context const& context, RuleContext&, Attribute&) const {
     State& state = state_of(context);
     const Iterator at = state.skip(first);
+    // Nearly every word that is tried fails at its first letter.
+    if (at == last || *at != text.front()) return false;
     if (static_cast<std::size_t>(last - at) < text.size() || std::string_view(at, text.size()) != text) return false;
     const Iterator stop = at + text.size();
     if (stop != last && scan::is_word_part(*stop)) return false;
@@ -41,7 +45,9 @@ struct Symbol : x3::parser<Symbol> {
   template <class Context, class RuleContext, class Attribute>
   bool parse(Iterator& first, Iterator const& last, Context const& context, RuleContext&, Attribute&) const {
     State& state = state_of(context);
-    const scan::Token token = scan::token_at(state.skip(first), last);
+    const Iterator at = state.skip(first);
+    if (at == last || *at != text.front()) return false;
+    const scan::Token token = scan::token_at(at, last);
     if (token.kind != scan::TokenKind::Symbol || token.text != text) return false;
     first = token.text.data() + token.text.size();
     if (scan::joins_lines(text)) state.joined = first;
@@ -127,8 +133,9 @@ struct TextWord : x3::parser<TextWord> {
   bool parse(Iterator& first, Iterator const& last, Context const& context, RuleContext const&,
              Attribute& attribute) const {
     State& state = state_of(context);
-    const scan::Token token = scan::token_at(state.skip(first), last);
-    if (token.kind != scan::TokenKind::Text) return false;
+    const Iterator at = state.skip(first);
+    if (at == last || *at != '"') return false;
+    const scan::Token token = scan::token_at(at, last);
     std::string value;
     const bool closed = read(state, token.text, value);
     first = token.text.data() + token.text.size();
@@ -279,8 +286,11 @@ struct Prefix : Filling<Prefix> {
   template <class Context, class RuleContext, class Attribute>
   bool parse(Iterator& first, Iterator const& last, Context const& context, RuleContext const&, Attribute&) const {
     State& state = state_of(context);
-    const scan::Token token = scan::token_at(state.skip(first), last);
-    if (token.text != (op == Operator::Not ? std::string_view("not") : std::string_view("-"))) return false;
+    const std::string_view text = op == Operator::Not ? "not" : "-";
+    const Iterator at = state.skip(first);
+    if (at == last || *at != text.front()) return false;
+    const scan::Token token = scan::token_at(at, last);
+    if (token.text != text) return false;
     if (!state.builder.open(op, state.offset(token.text.data()))) fail_too_deep(state, token.text.data());
     first = token.text.data() + token.text.size();
     if (op == Operator::Not) state.joined = first;
@@ -298,12 +308,15 @@ constexpr OperatorText kComparisons[] = {
     {"<", Operator::Less}, {"<=", Operator::LessEqual}, {">", Operator::Greater}, {">=", Operator::GreaterEqual}};
 constexpr OperatorText kLogical[] = {{"and", Operator::And}, {"or", Operator::Or}};
 
+// The operator of `table` that is the token at `at`.
 template <std::size_t kSize>
-const OperatorText* find_operator(const OperatorText (&table)[kSize], std::string_view text) {
-  for (const OperatorText& row : table) {
-    if (row.text == text) return &row;
-  }
-  return nullptr;
+const OperatorText* operator_at(const OperatorText (&table)[kSize], Iterator at, Iterator last) {
+  const auto begins_here = [at](const OperatorText& row) { return row.text.front() == *at; };
+  if (at == last || std::none_of(std::begin(table), std::end(table), begins_here)) return nullptr;
+  const std::string_view token = scan::token_at(at, last).text;
+  const auto* row = std::find_if(std::begin(table), std::end(table),
+                                 [token](const OperatorText& candidate) { return candidate.text == token; });
+  return row == std::end(table) ? nullptr : row;
 }
 
 // One of the binary operators of `table`, told to the builder.
@@ -315,14 +328,13 @@ struct Binary : Filling<Binary<kSize>> {
   template <class Context, class RuleContext, class Attribute>
   bool parse(Iterator& first, Iterator const& last, Context const& context, RuleContext const&, Attribute&) const {
     State& state = state_of(context);
-    const scan::Token token = scan::token_at(state.skip(first), last);
-    if (token.kind != scan::TokenKind::Symbol && token.kind != scan::TokenKind::Word) return false;
-    const OperatorText* found = find_operator(*table, token.text);
+    const Iterator at = state.skip(first);
+    const OperatorText* found = operator_at(*table, at, last);
     if (found == nullptr) return false;
-    first = token.text.data() + token.text.size();
+    first = at + found->text.size();
     state.joined = first;
     if (!state.builder.binary(found->op)) {
-      state.reporter.report(finding::ChainedComparison, token.text.data(), first, "join two comparisons with `and`");
+      state.reporter.report(finding::ChainedComparison, at, first, "join two comparisons with `and`");
       state.builder.spoil();
     }
     return true;
@@ -335,10 +347,10 @@ struct ComparisonWord : Filling<ComparisonWord> {
   bool parse(Iterator& first, Iterator const& last, Context const& context, ast::ExpectFigure& figure,
              Attribute&) const {
     State& state = state_of(context);
-    const scan::Token token = scan::token_at(state.skip(first), last);
-    const OperatorText* found = find_operator(kComparisons, token.text);
+    const Iterator at = state.skip(first);
+    const OperatorText* found = operator_at(kComparisons, at, last);
     if (found == nullptr) return false;
-    first = token.text.data() + token.text.size();
+    first = at + found->text.size();
     state.joined = first;
     figure.comparison = found->op;
     return true;

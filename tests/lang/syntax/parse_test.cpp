@@ -170,7 +170,7 @@ TEST_CASE("words are reserved only where the language needs them") {
 TEST_CASE("a node's span covers its source") {
   const Parsed parsed("let x = a + (b - -2 V) * 3\nrun {\n  dwell 5 ms # c\n}");
   const auto& let = std::get<rampart::ast::Let>(parsed.profile.declarations[0].what);
-  CHECK(parsed.sources.text(let.value.span) == "a + (b - -2 V) * 3");
+  CHECK(parsed.sources.text(let.value.span()) == "a + (b - -2 V) * 3");
   CHECK(parsed.sources.text(let.value.nodes[4].span) == "b - -2 V");
   CHECK(parsed.sources.text(let.value.nodes[5].span) == "(b - -2 V)");
   CHECK(parsed.sources.text(parsed.profile.declarations[0].span) == "let x = a + (b - -2 V) * 3");
