@@ -1,4 +1,3 @@
-#include <CLI/CLI.hpp>
 #include <cstdio>
 #include <filesystem>
 #include <memory>
@@ -11,6 +10,7 @@
 #include "runtime/cli/commands/commands.h"
 #include "runtime/cli/json/json.h"
 #include "runtime/cli/json/sarif.h"
+#include "runtime/cli/shared/command_line.h"
 #include "runtime/cli/shared/common.h"
 #include "runtime/predict/origin.h"
 
@@ -172,20 +172,19 @@ int run_audit(const AuditOptions& options) {
 
 }  // namespace
 
-void add_audit(CLI::App& program, int& result) {
+void add_audit(Program& program) {
   auto options = std::make_shared<AuditOptions>();
-  CLI::App* command = program.add_subcommand("audit", "Hold a finished table against a bench, whoever made it");
-  command->add_option("TABLE", options->table, "setpoint table in CSV or JSON; - is standard input")->required();
-  command->add_option("--bench", options->bench, "bench file to hold it against")->type_name("FILE")->required();
-  command->add_flag("--origin", options->origin,
-                    "compare the files that the table was made from with those that are there");
-  add_format_options(*command, options->format, options->strict);
-  command->footer(
+  Command command = program.add_command("audit", "Hold a finished table against a bench, whoever made it");
+  command.option("TABLE", options->table, "setpoint table in CSV or JSON; - is standard input").required();
+  command.option("--bench", options->bench, "bench file to hold it against").value_name("FILE").required();
+  command.flag("--origin", options->origin, "compare the files that the table was made from with those that are there");
+  add_format_options(command, options->format, options->strict);
+  command.footer(
       "Knows nothing of the profile and shares no code with the checks of the compiler.\n"
       "Example: rampart audit power-up.csv --bench two-supplies.bench.yaml");
-  command->callback([options, &result] {
-    if (options->origin && options->table == "-") throw CLI::ValidationError("--origin", "needs a table in a file");
-    result = run_audit(*options);
+  command.action([options] {
+    if (options->origin && options->table == "-") throw UsageError{"--origin", "needs a table in a file"};
+    return run_audit(*options);
   });
 }
 

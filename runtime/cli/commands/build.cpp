@@ -1,4 +1,3 @@
-#include <CLI/CLI.hpp>
 #include <cstdio>
 #include <memory>
 
@@ -11,7 +10,7 @@
 #include "compiler/export/vcd.h"
 #include "runtime/cli/commands/commands.h"
 #include "runtime/cli/commands/written_file.h"
-#include "runtime/cli/shared/choice.h"
+#include "runtime/cli/shared/command_line.h"
 #include "runtime/cli/shared/common.h"
 #include "runtime/cli/shared/file_sink.h"
 #include "runtime/cli/shared/list_choice.h"
@@ -117,47 +116,46 @@ int build(const BuildOptions& options) {
 
 }  // namespace
 
-void add_build(CLI::App& program, int& result) {
+void add_build(Program& program) {
   auto options = std::make_shared<BuildOptions>();
-  CLI::App* command = program.add_subcommand("build", "Compile a profile to a setpoint table");
-  command->add_option("PROFILE", options->profile, "profile to compile; - is standard input")->required();
+  Command command = program.add_command("build", "Compile a profile to a setpoint table");
+  command.option("PROFILE", options->profile, "profile to compile; - is standard input").required();
   static constexpr TableFormat kFormats[] = {TableFormat::Csv,   TableFormat::Json, TableFormat::List,
                                              TableFormat::Spice, TableFormat::Vcd,  TableFormat::Template};
-  add_choice(
-      *command, "--as", {"csv", "json", "list", "spice", "vcd", "template"},
-      [options](std::size_t at) { options->as = kFormats[at]; }, "what to write")
-      ->required();
-  command->add_option("-o,--output", options->output, "file to write; - is standard output")
-      ->type_name("FILE")
-      ->required();
+  command
+      .choice(
+          "--as", {"csv", "json", "list", "spice", "vcd", "template"},
+          [options](std::size_t at) { options->as = kFormats[at]; }, "what to write")
+      .required();
+  command.option("-o,--output", options->output, "file to write; - is standard output").value_name("FILE").required();
   static constexpr RowForm kForms[] = {RowForm::Changes, RowForm::Instants};
-  add_choice(
-      *command, "--rows", {"changes", "instants"}, [options](std::size_t at) { options->rows = kForms[at]; },
+  command.choice(
+      "--rows", {"changes", "instants"}, [options](std::size_t at) { options->rows = kForms[at]; },
       "a row for each change of a channel, or one an instant with all channels side by side");
-  command->add_option("--template", options->template_path, "text to pour the table into, with --as template")
-      ->type_name("FILE");
-  add_ramp_error(*command, options->list);
-  command->add_option("--supply", options->supply, "supply whose list is written, where several play one")
-      ->type_name("NAME");
-  add_common_options(*command, options->common);
-  command->footer(
+  command.option("--template", options->template_path, "text to pour the table into, with --as template")
+      .value_name("FILE");
+  add_ramp_error(command, options->list);
+  command.option("--supply", options->supply, "supply whose list is written, where several play one")
+      .value_name("NAME");
+  add_common_options(command, options->common);
+  command.footer(
       "The file appears whole or not at all; with errors an older one stays. Beside it stands FILE.setup.json, with "
       "the\n"
       "protection to set up first and the files that the table comes from; JSON holds them itself.\n"
       "Example: rampart build power-up.ramp --as csv -o power-up.csv");
-  command->callback([options, &result] {
-    if (options->output.empty()) throw CLI::ValidationError("--output", "needs the name of a file");
+  command.action([options] {
+    if (options->output.empty()) throw UsageError{"--output", "needs the name of a file"};
     const bool has_rows = options->as == TableFormat::Csv || options->as == TableFormat::Json;
     if (options->rows != RowForm::Changes && !has_rows) {
-      throw CLI::ValidationError("--rows", "goes with --as csv and --as json");
+      throw UsageError{"--rows", "goes with --as csv and --as json"};
     }
     if (options->as != TableFormat::List && (options->list.ramp_error || !options->supply.empty())) {
-      throw CLI::ValidationError(options->list.ramp_error ? "--ramp-error" : "--supply", "goes with --as list");
+      throw UsageError{options->list.ramp_error ? "--ramp-error" : "--supply", "goes with --as list"};
     }
     if ((options->as == TableFormat::Template) != !options->template_path.empty()) {
-      throw CLI::ValidationError("--template", "goes with --as template, which needs it");
+      throw UsageError{"--template", "goes with --as template, which needs it"};
     }
-    result = build(*options);
+    return build(*options);
   });
 }
 

@@ -1,10 +1,9 @@
-#include <CLI/CLI.hpp>
 #include <memory>
 
 #include "runtime/cli/commands/commands.h"
 #include "runtime/cli/json/json.h"
 #include "runtime/cli/json/sarif.h"
-#include "runtime/cli/shared/choice.h"
+#include "runtime/cli/shared/command_line.h"
 #include "runtime/cli/shared/common.h"
 #include "runtime/cli/shared/list_choice.h"
 
@@ -38,21 +37,21 @@ int check(const CheckOptions& options) {
 
 }  // namespace
 
-void add_check(CLI::App& program, int& result) {
+void add_check(Program& program) {
   auto options = std::make_shared<CheckOptions>();
-  CLI::App* command = program.add_subcommand("check", "Say what is wrong with profiles, before the bench is touched");
-  command->add_option("PROFILE", options->profiles, "profiles to check; - is standard input")->required();
-  add_choice(
-      *command, "--as", {"list"}, [options](std::size_t) { options->as_list = true; },
+  Command command = program.add_command("check", "Say what is wrong with profiles, before the bench is touched");
+  command.option("PROFILE", options->profiles, "profiles to check; - is standard input").required();
+  command.choice(
+      "--as", {"list"}, [options](std::size_t) { options->as_list = true; },
       "check too that the supplies can play it by themselves");
-  add_ramp_error(*command, options->list);
-  add_common_options(*command, options->common);
-  command->footer("Example: rampart check power-up.ramp --bench other.bench.yaml --set margin=3%");
-  command->callback([options, &result] {
+  add_ramp_error(command, options->list);
+  add_common_options(command, options->common);
+  command.footer("Example: rampart check power-up.ramp --bench other.bench.yaml --set margin=3%");
+  command.action([options] {
     if (options->list.ramp_error && !options->as_list) {
-      throw CLI::ValidationError("--ramp-error", "goes with --as list");
+      throw UsageError{"--ramp-error", "goes with --as list"};
     }
-    result = check(*options);
+    return check(*options);
   });
 }
 

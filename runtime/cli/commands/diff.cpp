@@ -1,11 +1,10 @@
 #include <sys/stat.h>
-#include <CLI/CLI.hpp>
 
 #include <algorithm>
 #include <memory>
 
 #include "runtime/cli/commands/commands.h"
-#include "runtime/cli/shared/choice.h"
+#include "runtime/cli/shared/command_line.h"
 #include "runtime/cli/shared/common.h"
 #include "runtime/cli/text/diff_text.h"
 
@@ -148,38 +147,35 @@ int run_diff(const DiffOptions& options) {
 
 }  // namespace
 
-void add_diff(CLI::App& program, int& result) {
+void add_diff(Program& program) {
   auto options = std::make_shared<DiffOptions>();
-  CLI::App* command = program.add_subcommand("diff", "Say what changes on the bench from one profile to another");
-  command->add_option("OLD", options->before, "profile as it was")->required();
-  command->add_option("NEW", options->after, "profile as it is")->required();
+  Command command = program.add_command("diff", "Say what changes on the bench from one profile to another");
+  command.option("OLD", options->before, "profile as it was").required();
+  command.option("NEW", options->after, "profile as it is").required();
+  command.option("--folder", options->folder, "folder that paths in both profiles start from, instead of their own")
+      .value_name("FOLDER");
+  command.option("--name", options->name, "what to call the two in a heading, as where several are compared")
+      .value_name("NAME");
+  command.option("--bench", options->bench, "bench file to use instead of the profiles'").value_name("FILE");
+  command.option("--load", options->load, "load file to use instead of the profiles'").value_name("FILE");
+  command.option("--set", options->settings, "give a parameter of both another value")
+      .value_name("NAME=VALUE")
+      .one_value_each_time();
   command
-      ->add_option("--folder", options->folder, "folder that paths in both profiles start from, instead of their own")
-      ->type_name("FOLDER");
-  command->add_option("--name", options->name, "what to call the two in a heading, as where several are compared")
-      ->type_name("NAME");
-  command->add_option("--bench", options->bench, "bench file to use instead of the profiles'")->type_name("FILE");
-  command->add_option("--load", options->load, "load file to use instead of the profiles'")->type_name("FILE");
-  command->add_option("--set", options->settings, "give a parameter of both another value")
-      ->type_name("NAME=VALUE")
-      ->take_all()
-      ->allow_extra_args(false);
-  command
-      ->add_option("--users", options->users,
-                   "profiles, of which those that use the file called NAME are compared with its old and new text")
-      ->type_name("FILE...")
-      ->expected(0, kMostUsers);
-  add_choice(
-      *command, "--format", {"text", "json"}, [options](std::size_t at) { options->json = at == 1; },
-      "how to write the answer");
-  command->add_flag("--quiet", options->quiet, "say nothing; the exit code tells");
-  command->footer(
+      .option("--users", options->users,
+              "profiles, of which those that use the file called NAME are compared with its old and new text")
+      .value_name("FILE...")
+      .up_to(kMostUsers);
+  command.choice(
+      "--format", {"text", "json"}, [options](std::size_t at) { options->json = at == 1; }, "how to write the answer");
+  command.flag("--quiet", options->quiet, "say nothing; the exit code tells");
+  command.footer(
       "Exit code 1 where something differs on the bench. Layout, names and comments are no difference.\n"
       "Example: rampart diff old/power-up.ramp power-up.ramp");
-  command->callback([options, &result] {
-    if (!options->users.empty() && options->name.empty()) throw CLI::ValidationError("--users", "goes with --name");
-    if (!options->users.empty() && options->json) throw CLI::ValidationError("--users", "goes with --format text");
-    result = run_diff(*options);
+  command.action([options] {
+    if (!options->users.empty() && options->name.empty()) throw UsageError{"--users", "goes with --name"};
+    if (!options->users.empty() && options->json) throw UsageError{"--users", "goes with --format text"};
+    return run_diff(*options);
   });
 }
 

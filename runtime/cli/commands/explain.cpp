@@ -1,9 +1,9 @@
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <memory>
 
 #include "runtime/cli/commands/commands.h"
 #include "runtime/cli/shared/catalogue.h"
+#include "runtime/cli/shared/command_line.h"
 #include "runtime/cli/shared/common.h"
 
 namespace rampart::cli {
@@ -41,12 +41,12 @@ int explain_one(const std::string& name) {
 
 }  // namespace
 
-void add_explain(CLI::App& program, int& result) {
+void add_explain(Program& program) {
   auto name = std::make_shared<std::string>();
-  CLI::App* command = program.add_subcommand("explain", "Say why a finding matters, with a wrong and a right example");
-  command->add_option("NAME", *name, "name of a finding, as it stands in brackets behind its message");
-  command->footer("Without a name it lists all findings.\nExample: rampart explain trip-too-close");
-  command->callback([name, &result] { result = name->empty() ? explain_all() : explain_one(*name); });
+  Command command = program.add_command("explain", "Say why a finding matters, with a wrong and a right example");
+  command.option("NAME", *name, "name of a finding, as it stands in brackets behind its message");
+  command.footer("Without a name it lists all findings.\nExample: rampart explain trip-too-close");
+  command.action([name] { return name->empty() ? explain_all() : explain_one(*name); });
 }
 
 }  // namespace rampart::cli

@@ -1,4 +1,3 @@
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <filesystem>
 #include <memory>
@@ -8,6 +7,7 @@
 #include "lang/syntax/format.h"
 #include "lang/syntax/parse.h"
 #include "runtime/cli/commands/commands.h"
+#include "runtime/cli/shared/command_line.h"
 #include "runtime/cli/shared/common.h"
 #include "runtime/cli/terminal/terminal.h"
 #include "runtime/support/output_file.h"
@@ -88,19 +88,18 @@ int format_all(const FormatOptions& options) {
 
 }  // namespace
 
-void add_format(CLI::App& program, int& result) {
+void add_format(Program& program) {
   auto options = std::make_shared<FormatOptions>();
-  CLI::App* command = program.add_subcommand("format", "Put profiles into the one canonical layout");
+  Command command = program.add_command("format", "Put profiles into the one canonical layout");
   command
-      ->add_option("PROFILE", options->profiles,
-                   "profiles to rewrite in place; - takes standard input to standard output")
-      ->required();
-  command->add_flag("--check", options->check, "change nothing; list what would change, with exit code 1");
-  command->footer(
+      .option("PROFILE", options->profiles, "profiles to rewrite in place; - takes standard input to standard output")
+      .required();
+  command.flag("--check", options->check, "change nothing; list what would change, with exit code 1");
+  command.footer(
       "Prints the names of the files that change. Comments, values and the order of statements stay; a file with\n"
       "syntax errors is left as it is.\n"
       "Example: rampart format --check power-up.ramp burn-in.ramp");
-  command->callback([options, &result] { result = format_all(*options); });
+  command.action([options] { return format_all(*options); });
 }
 
 }  // namespace rampart::cli

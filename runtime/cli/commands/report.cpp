@@ -1,9 +1,9 @@
-#include <CLI/CLI.hpp>
 #include <cstdio>
 #include <memory>
 
 #include "runtime/cli/commands/commands.h"
 #include "runtime/cli/commands/written_file.h"
+#include "runtime/cli/shared/command_line.h"
 #include "runtime/cli/shared/common.h"
 #include "runtime/report/page.h"
 #include "runtime/support/output_file.h"
@@ -38,22 +38,19 @@ int write_report(const ReportOptions& options) {
 
 }  // namespace
 
-void add_report(CLI::App& program, int& result) {
+void add_report(Program& program) {
   auto options = std::make_shared<ReportOptions>();
-  CLI::App* command = program.add_subcommand("report", "Write all there is to say about a profile as one HTML page");
-  command->add_option("PROFILE", options->profile, "profile to report on; - is standard input")->required();
-  command->add_option("-o,--output", options->output, "file to write; - is standard output")
-      ->type_name("FILE")
-      ->required();
-  command->add_option("--fault", options->fault, "show the run with this fault of the load")->type_name("NAME");
-  command
-      ->add_option("--assert", options->assert_line, "show the run in which an interlock acts, as in --assert stop=2s")
-      ->type_name("LINE=TIME");
-  add_common_options(*command, options->common);
-  command->footer(
+  Command command = program.add_command("report", "Write all there is to say about a profile as one HTML page");
+  command.option("PROFILE", options->profile, "profile to report on; - is standard input").required();
+  command.option("-o,--output", options->output, "file to write; - is standard output").value_name("FILE").required();
+  command.option("--fault", options->fault, "show the run with this fault of the load").value_name("NAME");
+  command.option("--assert", options->assert_line, "show the run in which an interlock acts, as in --assert stop=2s")
+      .value_name("LINE=TIME");
+  add_common_options(command, options->common);
+  command.footer(
       "The page needs no network and no other file. It is written wherever there is a table, with errors too.\n"
       "Example: rampart report power-up.ramp -o power-up.html");
-  command->callback([options, &result] { result = write_report(*options); });
+  command.action([options] { return write_report(*options); });
 }
 
 }  // namespace rampart::cli

@@ -1,4 +1,3 @@
-#include <CLI/CLI.hpp>
 #include <charconv>
 #include <memory>
 
@@ -6,6 +5,7 @@
 #include "runtime/cli/commands/written_file.h"
 #include "runtime/cli/json/json.h"
 #include "runtime/cli/json/sarif.h"
+#include "runtime/cli/shared/command_line.h"
 #include "runtime/cli/shared/common.h"
 #include "runtime/cli/shared/file_sink.h"
 #include "runtime/cli/terminal/terminal.h"
@@ -105,35 +105,34 @@ std::string why_no_seed(const std::string& text) {
 
 }  // namespace
 
-void add_simulate(CLI::App& program, int& result) {
+void add_simulate(Program& program) {
   auto options = std::make_shared<SimulateOptions>();
-  CLI::App* command = program.add_subcommand("simulate", "Say what a profile does to its load");
-  command->add_option("PROFILE", options->profile, "profile to simulate; - is standard input")->required();
-  CLI::Option* fault =
-      command->add_option("--fault", options->fault, "show the run with this fault of the load")->type_name("NAME");
-  CLI::Option* asserted = command
-                              ->add_option("--assert", options->assert_line,
-                                           "show the run in which an interlock acts, as in --assert stop=2s")
-                              ->type_name("LINE=TIME");
+  Command command = program.add_command("simulate", "Say what a profile does to its load");
+  command.option("PROFILE", options->profile, "profile to simulate; - is standard input").required();
+  Option fault =
+      command.option("--fault", options->fault, "show the run with this fault of the load").value_name("NAME");
+  Option asserted =
+      command
+          .option("--assert", options->assert_line, "show the run in which an interlock acts, as in --assert stop=2s")
+          .value_name("LINE=TIME");
+  command.flag("--every-fault", options->every_fault, "try a short and an open circuit of each rail all over the run")
+      .excludes(fault)
+      .excludes(asserted);
   command
-      ->add_flag("--every-fault", options->every_fault, "try a short and an open circuit of each rail all over the run")
-      ->excludes(fault)
-      ->excludes(asserted);
-  command
-      ->add_option("--waveforms", options->waveforms,
-                   "write setpoint, voltages, current and power of each rail over time as CSV")
-      ->type_name("FILE");
-  CLI::Option* sample =
-      command->add_option("--sample", options->sample, "simulate so many runs with values drawn from all tolerances")
-          ->type_name("N")
-          ->check(CLI::Range(std::int64_t{1}, spread::kMostSamples));
-  command->add_option("--seed", options->seed, "draw other values, as the whole number S from 0 says")
-      ->type_name("S")
-      ->needs(sample)
-      ->check(CLI::Validator(why_no_seed, ""));
-  add_common_options(*command, options->common);
-  command->footer("Example: rampart simulate burn-in.ramp --load heavier.load.yaml --format json");
-  command->callback([options, &result] { result = simulate_profile(*options); });
+      .option("--waveforms", options->waveforms,
+              "write setpoint, voltages, current and power of each rail over time as CSV")
+      .value_name("FILE");
+  Option sample =
+      command.option("--sample", options->sample, "simulate so many runs with values drawn from all tolerances")
+          .value_name("N")
+          .between(1, spread::kMostSamples);
+  command.option("--seed", options->seed, "draw other values, as the whole number S from 0 says")
+      .value_name("S")
+      .needs(sample)
+      .checked_by(why_no_seed);
+  add_common_options(command, options->common);
+  command.footer("Example: rampart simulate burn-in.ramp --load heavier.load.yaml --format json");
+  command.action([options] { return simulate_profile(*options); });
 }
 
 }  // namespace rampart::cli

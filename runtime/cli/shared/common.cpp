@@ -1,14 +1,13 @@
 #include "runtime/cli/shared/common.h"
 
 #include <unistd.h>
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <cstdio>
 #include <map>
 
 #include "lang/findings/render.h"
 #include "lang/text/character.h"
-#include "runtime/cli/shared/choice.h"
+#include "runtime/cli/shared/command_line.h"
 #include "runtime/cli/terminal/progress.h"
 #include "runtime/support/output_file.h"
 
@@ -53,23 +52,22 @@ CompileOptions CommonOptions::compile_options() const {
   return options;
 }
 
-void add_format_options(CLI::App& command, Format& format, bool& strict) {
+void add_format_options(Command& command, Format& format, bool& strict) {
   static constexpr Format kFormats[] = {Format::Text, Format::Json, Format::Sarif};
-  add_choice(
-      command, "--format", {"text", "json", "sarif"}, [&format](std::size_t at) { format = kFormats[at]; },
+  command.choice(
+      "--format", {"text", "json", "sarif"}, [&format](std::size_t at) { format = kFormats[at]; },
       "how to write the answer");
-  command.add_flag("--strict", strict, "let warnings count as errors, and show what the profile accepts");
+  command.flag("--strict", strict, "let warnings count as errors, and show what the profile accepts");
 }
 
-void add_common_options(CLI::App& command, CommonOptions& options) {
-  command.add_option("--bench", options.bench, "bench file to use instead of the profile's")->type_name("FILE");
-  command.add_option("--load", options.load, "load file to use instead of the profile's")->type_name("FILE");
-  command.add_option("--set", options.settings, "give a parameter another value, as in --set margin=3%")
-      ->type_name("NAME=VALUE")
-      ->take_all()
-      ->allow_extra_args(false);
-  command.add_flag("--corners", options.corners,
-                   "try the ends of all tolerances of load and supplies, and report what fails there");
+void add_common_options(Command& command, CommonOptions& options) {
+  command.option("--bench", options.bench, "bench file to use instead of the profile's").value_name("FILE");
+  command.option("--load", options.load, "load file to use instead of the profile's").value_name("FILE");
+  command.option("--set", options.settings, "give a parameter another value, as in --set margin=3%")
+      .value_name("NAME=VALUE")
+      .one_value_each_time();
+  command.flag("--corners", options.corners,
+               "try the ends of all tolerances of load and supplies, and report what fails there");
   add_format_options(command, options.format, options.strict);
 }
 

@@ -7,11 +7,9 @@
 
 #include "runtime/predict/compilation.h"
 
-namespace CLI {
-class App;
-}  // namespace CLI
-
 namespace rampart::cli {
+
+class Command;
 
 // What the program answers to its caller.
 using ExitCode = int;
@@ -34,8 +32,8 @@ struct CommonOptions {
 };
 
 // --format and --strict alone.
-void add_format_options(CLI::App& command, Format& format, bool& strict);
-void add_common_options(CLI::App& command, CommonOptions& options);
+void add_format_options(Command& command, Format& format, bool& strict);
+void add_common_options(Command& command, CommonOptions& options);
 
 using Compilations = std::vector<std::unique_ptr<Compilation>>;
 

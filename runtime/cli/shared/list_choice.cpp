@@ -1,23 +1,23 @@
 #include "runtime/cli/shared/list_choice.h"
 
-#include <CLI/CLI.hpp>
 #include <algorithm>
+
+#include "runtime/cli/shared/command_line.h"
 
 namespace rampart::cli {
 
-void add_ramp_error(CLI::App& command, ListOptions& options) {
+void add_ramp_error(Command& command, ListOptions& options) {
   const auto take = [&options](const std::string& text) {
     const std::optional<Quantity> quantity = parse_quantity(text);
     const bool fits = quantity && !quantity->value.overflowed() && quantity->dimension == dimension::kVoltage &&
                       quantity->value.sign() >= 0;
-    if (!fits) throw CLI::ValidationError("--ramp-error", "`" + text + "` is no voltage, such as 20 mV");
+    if (!fits) throw UsageError{"--ramp-error", "`" + text + "` is no voltage, such as 20 mV"};
     options.ramp_error = Volts{quantity->value};
   };
   command
-      .add_option_function<std::string>(
-          "--ramp-error", take,
-          "how far the stairs of a list may be off where memory is short; else one step of the channel")
-      ->type_name("VOLTAGE");
+      .option("--ramp-error", take,
+              "how far the stairs of a list may be off where memory is short; else one step of the channel")
+      .value_name("VOLTAGE");
 }
 
 std::optional<std::vector<ChannelList>> plan_lists(Compilation& compilation, const ListOptions& options) {

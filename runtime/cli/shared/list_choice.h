@@ -7,14 +7,12 @@
 #include "compiler/export/list_plan.h"
 #include "runtime/predict/compilation.h"
 
-namespace CLI {
-class App;
-}  // namespace CLI
-
 namespace rampart::cli {
 
+class Command;
+
 // --ramp-error: how far a staircase that has to be thinned may be off.
-void add_ramp_error(CLI::App& command, ListOptions& options);
+void add_ramp_error(Command& command, ListOptions& options);
 
 // Fits the run of a compilation into the memory of its supplies; its findings are added. Empty if there is no run, or
 // it cannot be played so.

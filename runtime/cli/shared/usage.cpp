@@ -1,20 +1,12 @@
 #include "runtime/cli/shared/usage.h"
 
-#include <CLI/CLI.hpp>
 #include <algorithm>
 #include <cctype>
-#include <vector>
 
 #include "lang/findings/finding.h"
 
 namespace rampart::cli {
 namespace {
-
-std::vector<std::string> command_names(const CLI::App& program) {
-  std::vector<std::string> names;
-  for (const CLI::App* command : program.get_subcommands(nullptr)) names.push_back(command->get_name());
-  return names;
-}
 
 std::string unknown_command(const std::string& word, const std::vector<std::string>& names) {
   std::string text = "there is no command `" + word + "`";
@@ -35,13 +27,10 @@ std::string in_our_style(std::string text) {
 
 }  // namespace
 
-std::string usage_message(const CLI::App& program, const CLI::Error& error, const std::string& first) {
-  if (first.empty()) return program.help();
-  const std::vector<std::string> names = command_names(program);
+std::string usage_message(const std::vector<std::string>& names, const std::string& first, const std::string& error) {
   const bool is_command = std::find(names.begin(), names.end(), first) != names.end();
   const std::string help = is_command ? "rampart " + first + " --help" : "rampart --help";
-  const std::string what =
-      is_command || first.starts_with("-") ? in_our_style(error.what()) : unknown_command(first, names);
+  const std::string what = is_command || first.starts_with("-") ? in_our_style(error) : unknown_command(first, names);
   return "rampart: " + what + "\n" + help + " says how it is called\n";
 }
 

@@ -1,16 +1,13 @@
 #pragma once
 
 #include <string>
-
-namespace CLI {
-class App;
-class Error;
-}  // namespace CLI
+#include <vector>
 
 namespace rampart::cli {
 
-// What is wrong with a command line that could not be understood, for standard error. `first` is its first argument, or
-// empty.
-[[nodiscard]] std::string usage_message(const CLI::App& program, const CLI::Error& error, const std::string& first);
+// What is wrong with a command line that could not be understood, for standard error: `names` are those of the
+// commands, `first` is its first argument, `error` what the library says.
+[[nodiscard]] std::string usage_message(const std::vector<std::string>& names, const std::string& first,
+                                        const std::string& error);
 
 }  // namespace rampart::cli
