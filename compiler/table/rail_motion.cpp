@@ -40,6 +40,7 @@ void take(const Move& move, Ruling& ruling, RailState& state) {
 }
 
 void collect_times(const std::vector<const Move*>& moves, std::vector<Nanoseconds>& times) {
+  times.reserve(2 * moves.size());
   for (const Move* move : moves) {
     times.push_back(move->start);
     if (move->length > Nanoseconds{0}) times.push_back(move->start + move->length);
@@ -65,22 +66,24 @@ Slope slope_between(const RailInstant& from, const RailInstant& to) {
   return {voltage / time, limit / time};
 }
 
-// The rail stands before the first instant of a block and after the last.
-Slope slope_before(const std::vector<RailInstant>& instants, std::size_t index) {
-  return index == 0 ? Slope{} : slope_between(instants[index - 1], instants[index]);
+bool is_flat(const RailInstant& from, const RailInstant& to) {
+  return to.voltage_before == from.after.voltage && to.limit_before == from.after.limit;
 }
 
-void leave_out_idle(std::vector<RailInstant>& instants, const std::vector<bool>& switches) {
-  std::vector<bool> idle;
-  for (std::size_t i = 0; i < instants.size(); ++i) {
-    const bool jumps = instants[i].jumps() || switches[i];
-    const Slope before = jumps ? Slope{} : slope_before(instants, i);
-    const Slope after = jumps || i + 1 == instants.size() ? Slope{} : slope_before(instants, i + 1);
-    idle.push_back(!jumps && !before.overflowed() && before == after);
-  }
+// The rail stands before the first instant of a block and after the last.
+void leave_out_idle(std::vector<RailInstant>& instants) {
   std::size_t kept = 0;
+  bool flat_before = true;
   for (std::size_t i = 0; i < instants.size(); ++i) {
-    if (idle[i]) continue;
+    const bool flat_after = i + 1 == instants.size() || is_flat(instants[i], instants[i + 1]);
+    bool idle = !instants[i].jumps() && !instants[i].switches && flat_before == flat_after;
+    if (idle && !flat_before) {
+      // What was left out since the last that is kept lies on one straight line with it.
+      const Slope before = slope_between(instants[kept - 1], instants[i]);
+      idle = !before.overflowed() && before == slope_between(instants[i], instants[i + 1]);
+    }
+    flat_before = flat_after;
+    if (idle) continue;
     if (kept != i) instants[kept] = std::move(instants[i]);
     ++kept;
   }
@@ -98,11 +101,10 @@ void find_instants(const std::vector<const Move*>& moves, Nanoseconds block_star
   Ruling ruling;
   std::size_t started = 0;
   const Statement* statement = moves.front()->statement;
-  std::vector<bool> switches;
   for (const Nanoseconds time : times) {
     ruling.read(time, state);
     const bool was_on = state.on;
-    RailInstant instant{block_start + time, state.voltage, state.limit, state.known, {}, nullptr};
+    RailInstant instant{block_start + time, state.voltage, state.limit, state.known, {}, nullptr, false};
     for (; started < moves.size() && moves[started]->start == time; ++started) {
       const Move& move = *moves[started];
       statement = move.statement;
@@ -111,10 +113,10 @@ void find_instants(const std::vector<const Move*>& moves, Nanoseconds block_star
     ruling.read(time, state);
     instant.after = state;
     instant.statement = statement;
-    switches.push_back(state.on != was_on || state.known != instant.known_before);
+    instant.switches = state.on != was_on || state.known != instant.known_before;
     instants.push_back(instant);
   }
-  leave_out_idle(instants, switches);
+  leave_out_idle(instants);
 }
 
 }  // namespace rampart

@@ -15,6 +15,7 @@ struct RailInstant {
   KnownSetpoints known_before;
   RailState after;
   const Statement* statement = nullptr;
+  bool switches = false;  // the output, or what is known
 
   [[nodiscard]] bool jumps() const { return voltage_before != after.voltage || limit_before != after.limit; }
 };

@@ -38,6 +38,7 @@ Auditor::Auditor(const std::string& name, const Bench& bench, SourceSet& sources
     : name_(name), bench_(bench), sources_(sources), findings_(findings), channels_(bench.channels.size()) {
   for (std::size_t i = 0; i < bench.channels.size(); ++i) by_name_.emplace(bench.channels[i].name, i);
   for (const Supply& supply : bench.supplies) {
+    paces_.push_back({to_seconds(supply.timing.resolution), to_seconds(supply.timing.minimum_step)});
     for (const std::string& line : supply.lines) lines_.emplace(supply.name + "." + line, &supply);
   }
 }
@@ -242,9 +243,12 @@ void Auditor::take_channel_row(const TableRow& row, std::size_t index) {
   check_power(state, channel);
 }
 
+const Auditor::Pace& Auditor::pace_of(const Supply& supply) const {
+  return paces_[static_cast<std::size_t>(&supply - bench_.supplies.data())];
+}
+
 void Auditor::check_grid(const TableRow& row, const Supply& supply) {
-  const Rational resolution = to_seconds(supply.timing.resolution);
-  if (is_multiple(row.time, resolution)) return;
+  if (is_multiple(row.time, pace_of(supply).resolution)) return;
   report(finding::TableOffGrid, exact_text(row.time), supply.timing.resolution);
 }
 
@@ -297,7 +301,7 @@ void Auditor::check_pace(const TableRow& row, ChannelState& state, const Supply&
   const bool linear = supply.timing.interpolation == Interpolation::Linear;
   if (!changes(row, state) && !linear) return;
   const Rational since = row.time - (state.has_changed ? state.changed : Rational(0));
-  if (since < to_seconds(supply.timing.minimum_step) && (state.has_changed || state.output)) state.too_soon = since;
+  if (since < pace_of(supply).minimum_step && (state.has_changed || state.output)) state.too_soon = since;
   state.changed = row.time;
   state.has_changed = true;
 }

@@ -63,6 +63,12 @@ class Auditor {
     std::optional<Rational> too_soon;
   };
 
+  // How a supply is timed, in s.
+  struct Pace {
+    Rational resolution;
+    Rational minimum_step;
+  };
+
   // A rail that its set-up gives a ceiling.
   struct CeilingWatch {
     std::string rail;
@@ -87,6 +93,7 @@ class Auditor {
   [[nodiscard]] bool in_order(const TableRow& row, std::size_t order);
   void take_line_row(const TableRow& row, const Supply& supply);
   void take_channel_row(const TableRow& row, std::size_t index);
+  [[nodiscard]] const Pace& pace_of(const Supply& supply) const;
   void check_grid(const TableRow& row, const Supply& supply);
   void check_setpoints(const TableRow& row, const Channel& channel);
   void check_voltage(const Rational& value, const OutputLimits& limits);
@@ -101,6 +108,7 @@ class Auditor {
   std::map<std::string, std::size_t, std::less<>> by_name_;
   std::map<std::string, const Supply*, std::less<>> lines_;
   std::vector<ChannelState> channels_;
+  std::vector<Pace> paces_;  // of the supplies
   std::vector<CeilingWatch> ceilings_;
   std::map<std::string, bool, std::less<>> levels_;  // of the lines that have been set
   std::string segment_;
