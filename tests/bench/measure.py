@@ -1,53 +1,29 @@
 #!/usr/bin/env python3
-"""What tables and start-up cost, against other programs in the same run. usage: tables.py PROGRAM [PASSES]
+"""What the program costs, against other programs in the same run. usage: measure.py PROGRAM [PASSES]
 
-Each line is the least of a few interleaved tries. PASSES of 2,000 rows make the table: 10000 for 20 million rows."""
+A line is the least processor time of a few tries, in which the compared programs take turns. PASSES of 2,000 rows make
+the long table: 10000 for 20 million rows. What lacks its peer is left out and said so."""
 import os
 import pathlib
+import shutil
 import subprocess
 import sys
 import tempfile
 import time
 
+import workloads
+
 TRIES = 5
-STARTS = 200
-BENCH = """bench: One supply
-supplies:
-  bench:
-    timing: {minimum_step: 10 ms, resolution: 1 ms}
-    channels:
-      ch1:
-        voltage: {range: 0 V .. 24 V, resolution: 1 mV}
-        current: {range: 0 A .. 2.5 A, resolution: 1 mA}
-        protection: {overvoltage: 1 V .. 26 V, fuse_by: current_limit, fuse_delay: 0 s .. 8 s, overpower: 1 W .. 45 W}
-"""
-PROFILE = """profile "Long"
-bench "one.bench.yaml"
-rail core on bench.ch1
-run {
-  limit core to 1 A
-  on core
-  repeat %d {
-    ramp core to 5 V over 10 s
-    dwell 1 s
-    ramp core to 0.1 V over 10 s
-    dwell 1 s
-  }
-  off core
-}
-"""
-# The plain way to write such a table: a loop and a format.
-PLAIN_WRITER = """
-import sys
-with open(sys.argv[1], "w") as table:
-    table.write("time_s,channel,voltage_V,current_A,output\\n")
-    for row in range(int(sys.argv[2])):
-        table.write(f"{row * 0.01:.9f},bench.ch1,{row % 5000 / 1000:.3f},{1:.3f},1\\n")
-"""
 
 
-def cost(command, folder):
-    """Wall and processor time of one call."""
+class Run:
+    """What one call took: wall and processor time in s, the largest memory in MB."""
+
+    def __init__(self, wall, cpu, memory):
+        self.wall, self.cpu, self.memory = wall, cpu, memory
+
+
+def run(command, folder):
     begin = time.perf_counter()
     with open(os.devnull, "wb") as nothing:
         child = subprocess.Popen(command, cwd=folder, stdout=nothing, stderr=nothing)
@@ -56,49 +32,145 @@ def cost(command, folder):
     child.returncode = os.waitstatus_to_exitcode(status)
     if child.returncode != 0:
         sys.exit("%s: exit code %d" % (" ".join(command), child.returncode))
-    return wall, used.ru_utime + used.ru_stime
+    return Run(wall, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024)
 
 
-def least(commands, folder, tries):
-    results = {name: [] for name in commands}
+def least(commands, folder, tries=TRIES):
+    """The least of each figure, by name of the command."""
+    runs = {name: [] for name in commands}
     for _ in range(tries):
         for name, command in commands.items():
-            results[name].append(cost(command, folder))
-    return {name: tuple(min(values) for values in zip(*result)) for name, result in results.items()}
+            runs[name].append(run(command, folder))
+    return {name: Run(min(r.wall for r in of), min(r.cpu for r in of), min(r.memory for r in of))
+            for name, of in runs.items()}
 
 
-def show(title, results, peer):
-    print("\n%-40s %9s %9s  %s" % (title, "wall/ms", "CPU/ms", "wall, CPU against `%s`" % peer))
-    for name, (wall, cpu) in results.items():
-        print("%-40s %9.2f %9.2f  %.2f %.2f" %
-              (name, wall * 1e3, cpu * 1e3, wall / results[peer][0], cpu / results[peer][1]))
+def heading(text):
+    print("\n%-52s %9s %9s %7s  %s" % (text, "wall/ms", "CPU/ms", "MB", "wall and CPU against"))
+
+
+def line(name, what, peer_name=None, peer=None, note=""):
+    ratio = "" if peer is None else "%.2f  %.2f  %s" % (what.wall / peer.wall, what.cpu / peer.cpu, peer_name)
+    print("%-52s %9.2f %9.2f %7.0f  %s %s" % (name, what.wall * 1e3, what.cpu * 1e3, what.memory, ratio, note))
+
+
+def start(program, folder):
+    heading("start")
+    got = least({"true": ["true"], "ours": [program, "--version"]}, folder, 200)
+    line("true", got["true"])
+    line("rampart --version", got["ours"], "true", got["true"])
+
+
+def checks(program, folder):
+    heading("check, 1,000 lines")
+    got = least({
+        "cat": ["cat", "steps.ramp"],
+        "hold": [program, "check", "steps.ramp", "--bench", "hold.bench.yaml"],
+        "straight": [program, "check", "steps.ramp", "--bench", "straight.bench.yaml"],
+        "loaded": [program, "check", "steps.ramp", "--bench", "hold.bench.yaml", "--load", "board.load.yaml"],
+        "straight, loaded": [program, "check", "steps.ramp", "--bench", "straight.bench.yaml", "--load",
+                             "board.load.yaml"]}, folder, 40)
+    line("cat", got["cat"])
+    line("a supply that holds", got["hold"], "cat", got["cat"])
+    line("a supply that runs straight", got["straight"], "cat", got["cat"])
+    line("a supply that holds, linear load", got["loaded"], "cat", got["cat"])
+    line("a supply that runs straight, linear load", got["straight, loaded"], "cat", got["cat"])
+
+
+def parsing(program, folder):
+    size = (folder / "large.ramp").stat().st_size / 1e6
+    heading("format --check, %.1f MB" % size)
+    got = least({"cat": ["cat", "large.ramp"], "ours": [program, "format", "--check", "large.ramp"]}, folder)
+    line("rampart format --check", got["ours"], "cat", got["cat"], "%.0f MB/s" % (size / got["ours"].cpu))
+
+
+def tables(program, folder, passes):
+    rows = passes * 2000
+    build = [program, "build", "long.ramp", "--bench", "hold.bench.yaml", "--as"]
+    run(build + ["csv", "-o", "t.csv"], folder)
+    run(build + ["json", "-o", "t.json"], folder)
+    csv, json = ((folder / name).stat().st_size / 1e6 for name in ("t.csv", "t.json"))
+    heading("%d rows, %.0f MB of CSV, %.0f of JSON" % (rows, csv, json))
+    got = least({
+        "digest": ["openssl", "dgst", "-sha256", "t.csv"],
+        "cat": ["cat", "t.csv"],
+        "cp": ["cp", "t.csv", "copy.csv"],
+        "csv": build + ["csv", "-o", "t.csv"],
+        "pipe": build + ["csv", "-o", "-"],
+        "json": build + ["json", "-o", "t.json"],
+        "audit": [program, "audit", "t.csv", "--bench", "hold.bench.yaml"],
+        "report": [program, "report", "long.ramp", "--bench", "hold.bench.yaml", "-o", "t.html"]}, folder)
+    digest = got["digest"]
+    line("openssl dgst -sha256", digest)
+    for name in ("cat", "cp"):
+        line(name, got[name], "openssl dgst", digest)
+    line("build --as csv, with digest and set-up file", got["csv"], "openssl dgst", digest)
+    line("build --as csv to a device", got["pipe"], "openssl dgst", digest)
+    per_byte = (got["json"].cpu / json) / (got["csv"].cpu / csv)
+    line("build --as json", got["json"], "openssl dgst", digest, "%.2f of the CSV's a byte" % per_byte)
+    line("audit of the CSV", got["audit"], "openssl dgst", digest, "%.0f MB/s" % (csv / got["audit"].wall))
+    line("report", got["report"], "openssl dgst", digest)
+    tenth = max(rows // 10, 1)
+    heading("%d rows" % tenth)
+    got = least({"python": [sys.executable, "writer.py", "p.csv", str(tenth)],
+                 "ours": [program, "build", "tenth.ramp", "--bench", "hold.bench.yaml", "--as", "csv", "-o", "t.csv"],
+                 "straight": [program, "build", "sawtooth.ramp", "--bench", "straight.bench.yaml", "--as", "csv", "-o",
+                              "t.csv"]}, folder, 2)
+    line("a plain loop in Python", got["python"])
+    line("build --as csv", got["ours"], "Python", got["python"])
+    line("build --as csv, straight runs of two rows", got["straight"], "Python", got["python"])
+
+
+def memory(program, folder, passes):
+    heading("memory by rows")
+    for form in ("csv", "json", "vcd", "spice"):
+        for name in ("tenth.ramp", "long.ramp"):
+            command = [program, "build", name, "--bench", "hold.bench.yaml", "--as", form, "-o", "/dev/null"]
+            rows = passes * (200 if name == "tenth.ramp" else 2000)
+            line("%s, %d rows" % (form, rows), run(command, folder))
+
+
+def simulation(program, folder):
+    heading("unlike cycles of an RC load")
+    if shutil.which("ngspice") is None:
+        print("ngspice is not there: left out")
+        return
+    got = least({
+        "ours": [program, "simulate", "cycles.ramp", "--bench", "hold.bench.yaml", "--load", "board.load.yaml"],
+        "ngspice": ["ngspice", "-b", "cycles.cir"]}, folder, 3)
+    ours = workloads.CYCLES / got["ours"].cpu
+    peer = workloads.NGSPICE_CYCLES / got["ngspice"].cpu
+    line("ngspice, reltol 1e-6, %d cycles" % workloads.NGSPICE_CYCLES, got["ngspice"], note="%.0f cycles/s" % peer)
+    line("rampart simulate, %d cycles" % workloads.CYCLES, got["ours"],
+         note="%.0f cycles/s, %.0f times ngspice" % (ours, ours / peer))
+
+
+def growth(program, folder):
+    heading("time described, text")
+    simulate = [program, "simulate", "--bench", "hold.bench.yaml", "--load", "board.load.yaml"]
+    got = least({name: simulate + [name] for name in ("ten.ramp", "million.ramp", "hour.ramp", "hours.ramp")}, folder)
+    line("a loop of 10 passes", got["ten.ramp"])
+    line("a loop of 1,000,000", got["million.ramp"], "10 passes", got["ten.ramp"])
+    line("a pass of an hour", got["hour.ramp"])
+    line("the same over 10,000 h", got["hours.ramp"], "an hour", got["hour.ramp"])
+    got = least({name: [program, "check", name, "--bench", "hold.bench.yaml"] for name in ("text4.ramp", "text5.ramp")},
+                folder)
+    line("check of 10,000 statements", got["text4.ramp"])
+    line("check of 100,000 statements", got["text5.ramp"], "10,000", got["text4.ramp"])
 
 
 def main(program, passes):
     program = str(pathlib.Path(program).resolve())
     with tempfile.TemporaryDirectory(dir=os.environ.get("TMPDIR", "/tmp")) as name:
         folder = pathlib.Path(name)
-        (folder / "one.bench.yaml").write_text(BENCH, encoding="utf-8")
-        (folder / "long.ramp").write_text(PROFILE % passes, encoding="utf-8")
-        (folder / "writer.py").write_text(PLAIN_WRITER, encoding="utf-8")
-        build = [program, "build", "long.ramp", "--as"]
-        cost(build + ["csv", "-o", "t.csv"], folder)
-        cost(build + ["json", "-o", "t.json"], folder)
-        rows = passes * 2000
-        sizes = {form: (folder / ("t." + form)).stat().st_size / 1e6 for form in ("csv", "json")}
-        show("start", least({"true": ["true"], "rampart --version": [program, "--version"]}, folder, STARTS), "true")
-        show("%d rows, %.0f MB of CSV, %.0f of JSON" % (rows, sizes["csv"], sizes["json"]), least({
-            "openssl dgst": ["openssl", "dgst", "-sha256", "t.csv"],
-            "cat": ["cat", "t.csv"],
-            "cp": ["cp", "t.csv", "copy.csv"],
-            "build csv": build + ["csv", "-o", "t.csv"],
-            "build csv, to a pipe or device": build + ["csv", "-o", "-"],
-            "build json": build + ["json", "-o", "t.json"],
-            "audit of the csv": [program, "audit", "t.csv", "--bench", "one.bench.yaml"],
-            "report": [program, "report", "long.ramp", "-o", "t.html"]}, folder, TRIES), "openssl dgst")
-        tenth = max(rows // 10, 1)
-        show("%d rows" % tenth, least({"plain Python": [sys.executable, "writer.py", "p.csv", str(tenth)]}, folder, 2),
-             "plain Python")
+        workloads.write(folder, passes)
+        start(program, folder)
+        checks(program, folder)
+        parsing(program, folder)
+        tables(program, folder, passes)
+        memory(program, folder, passes)
+        simulation(program, folder)
+        growth(program, folder)
 
 
 if __name__ == "__main__":

@@ -1,0 +1,113 @@
+"""The files that measure.py runs the programs on."""
+
+CYCLES = 4000
+NGSPICE_CYCLES = 200
+BENCH = """bench: One supply
+supplies:
+  bench:
+    timing: {minimum_step: 10 ms, resolution: 1 ms%s}
+    channels:
+      ch1:
+        voltage: {range: 0 V .. 24 V, resolution: 1 mV}
+        current: {range: 0 A .. 2.5 A, resolution: 1 mA}
+        protection: {overvoltage: 1 V .. 26 V, fuse_by: current_limit, fuse_delay: 0 s .. 8 s, overpower: 1 W .. 45 W}
+"""
+LOAD = """load: A board
+rails:
+  core:
+    wire: 50 mOhm
+    elements:
+      - {kind: capacitor, capacitance: 100 uF, esr: 50 mOhm}
+      - {kind: resistor, resistance: 20 Ohm}
+"""
+HEAD = """profile "Measured"
+rail core on bench.ch1
+protect core { overvoltage 8 V; fuse after 20 ms; overpower 4 W }
+run {
+  limit core to 1 A
+  on core
+"""
+TAIL = """  ramp core to 0 V over 1 s
+  off core
+}
+"""
+STAIRS = """  repeat %d {
+    ramp core to 5 V over 10 s
+    dwell 1 s
+    ramp core to 0.1 V over 10 s
+    dwell 1 s
+  }
+"""
+SAWTOOTH = """  repeat %d {
+    ramp core to 5 V over 20 ms
+    ramp core to 0.1 V over 20 ms
+  }
+"""
+LOOP = """  repeat %d {
+    ramp core to 5 V over 1 s
+    dwell 10 s
+    ramp core to 0 V over 1 s
+    dwell 5 s
+  }
+"""
+# The plain way to write a table: a loop and a format.
+PLAIN_WRITER = """import sys
+with open(sys.argv[1], "w") as table:
+    table.write("time_s,channel,voltage_V,current_A,output\\n")
+    for row in range(int(sys.argv[2])):
+        table.write(f"{row * 0.01:.9f},bench.ch1,{row % 5000 / 1000:.3f},{1:.3f},1\\n")
+"""
+
+
+def statements(count):
+    """So many statements, of which no two ramps in a row are alike."""
+    lines = []
+    for turn in range(count // 4):
+        lines.append("  ramp core to 3.3 V + %d * 10 mV over 200 ms\n" % (turn % 90 + 1))
+        lines.append("  dwell 50 ms  # at the upper level\n  step core to 3.3 V\n  dwell 1.5 s\n")
+    return "".join(lines)
+
+
+def levels():
+    """The upper level of each cycle, in mV: no two alike."""
+    return [1000 + 7919 * i % 4000 for i in range(CYCLES)]
+
+
+def cycles():
+    return "".join("  step core to %d mV\n  dwell 10 ms\n  step core to 500 mV\n  dwell 10 ms\n" % level
+                   for level in levels())
+
+
+def netlist():
+    """The first of these cycles with wire and load for ngspice; the supply's steps take 1 us."""
+    points, time, before = ["0 0.5"], 0.0, 0.5
+    for level in levels()[:NGSPICE_CYCLES]:
+        for after in (level / 1000, 0.5):
+            points.append("%.6f %g %.6f %g" % (time + 1e-6, before, time + 2e-6, after))
+            time, before = time + 0.01, after
+    return "cycles\nv1 s 0 pwl(%s)\nr1 s l 50m\nr2 l c 50m\nc1 c 0 100u\nr3 l 0 20\n.options reltol=1e-6\n.tran 100u %g 0 100u\n.end\n" % (
+        "\n+ ".join(points), time)
+
+
+def write(folder, passes):
+    files = {
+        "hold.bench.yaml": BENCH % "",
+        "straight.bench.yaml": BENCH % ", interpolation: linear",
+        "board.load.yaml": LOAD,
+        "writer.py": PLAIN_WRITER,
+        "cycles.cir": netlist(),
+        "steps.ramp": HEAD + statements(992) + TAIL,
+        "large.ramp": HEAD + statements(370000) + TAIL,
+        "text4.ramp": HEAD + statements(10000) + TAIL,
+        "text5.ramp": HEAD + statements(100000) + TAIL,
+        "long.ramp": HEAD + STAIRS % passes + TAIL,
+        "tenth.ramp": HEAD + STAIRS % max(passes // 10, 1) + TAIL,
+        "sawtooth.ramp": HEAD + SAWTOOTH % (passes * 100) + TAIL,
+        "cycles.ramp": HEAD + cycles() + TAIL,
+        "ten.ramp": HEAD + LOOP % 10 + TAIL,
+        "million.ramp": HEAD + LOOP % 1000000 + TAIL,
+        "hour.ramp": HEAD + LOOP % 212 + TAIL,
+        "hours.ramp": HEAD + LOOP % 2117647 + TAIL,
+    }
+    for name, text in files.items():
+        (folder / name).write_text(text, encoding="utf-8")
