@@ -1,0 +1,54 @@
+"""Every profile of the library: what is found in it is what is meant to be, and its table passes the audit. usage: PROGRAM"""
+import json
+import pathlib
+import sys
+import tempfile
+import unittest
+
+import library
+
+PROGRAM = library.Program(sys.argv.pop(1))
+MEANT = json.loads((pathlib.Path(__file__).resolve().parent / "meant_findings.json").read_text(encoding="utf-8"))
+
+
+class Profiles(unittest.TestCase):
+    def test_findings_and_audit(self):
+        self.assertGreaterEqual(len(library.profiles()), 50)
+        self.assertEqual(set(MEANT) - set(library.profiles()), set())
+        audited = 0
+        for name in library.profiles():
+            with self.subTest(name=name), tempfile.TemporaryDirectory() as folder:
+                answer = PROGRAM.simulation(name)
+                self.assertEqual(library.findings(answer), MEANT.get(name, []), answer["findings"])
+                table = str(pathlib.Path(folder) / "table.csv")
+                built = PROGRAM.run("build", name, "--as", "csv", "-o", table)
+                refused = any(item["severity"] == "error" for item in answer["findings"])
+                self.assertEqual(built.returncode, 1 if refused else 0, built.stderr)
+                self.assertEqual(pathlib.Path(table).exists(), not refused)
+                if not refused:
+                    audit = PROGRAM.audit(table)
+                    self.assertEqual(audit.returncode, 0, audit.stdout + audit.stderr)
+                    audited += 1
+        self.assertGreaterEqual(audited, 50)
+
+    def test_the_head_says_what_one_needs(self):
+        for name in library.profiles():
+            with self.subTest(name=name):
+                text = (library.ROOT / name).read_text(encoding="utf-8")
+                head = text.split("\n\n")[0]
+                needed = ["For:", "Change:", "Watch:", "Caution: "] if name.startswith("patterns/") else ["Values:"]
+                if "FROM MEMORY" in head:
+                    needed = []
+                for word in needed:
+                    self.assertIn(word, head)
+                self.assertLessEqual(text.count("\n"), 60)
+
+    def test_layout(self):
+        for name in library.profiles():
+            with self.subTest(name=name):
+                text = (library.ROOT / name).read_text(encoding="utf-8")
+                self.assertEqual(PROGRAM.formatted(text), text)
+
+
+if __name__ == "__main__":
+    unittest.main()
