@@ -1,3 +1,4 @@
+#include "compiler/profile/fold_condition.h"
 #include "compiler/resolve/work.h"
 #include "lang/findings/resolve.h"
 #include "lang/text/overloaded.h"
@@ -27,12 +28,12 @@ class RuleResolver {
     bool slew = false;
     bool measured = false;
     const auto look_at = [&](const Condition& condition) {
-      for (const ConditionNode& node : condition.nodes) {
-        for (const Term& term : node.comparison.form.terms) {
+      for_each_comparison(condition, [&](const Comparison& comparison) {
+        for (const Term& term : comparison.form.terms) {
           slew = slew || term.signal == Signal::Slew;
           measured = measured || term.signal == Signal::Current || term.signal == Signal::Power;
         }
-      }
+      });
     };
     std::visit(Overloaded{[&](const AlwaysRule& always) {
                             look_at(always.condition);
@@ -102,21 +103,24 @@ class RuleResolver {
 
   // The margin of what `and` and `or` join is the smaller or the greater one, so both have to be of one unit.
   bool has_one_margin(const Condition& condition) {
-    std::vector<Dimension> units;
-    for (const ConditionNode& node : condition.nodes) {
-      if (node.op == Truth::Compare) units.push_back(node.comparison.form.unit);
-      if (node.op != Truth::And && node.op != Truth::Or) continue;
-      const Dimension right = units.back();
-      units.pop_back();
-      if (units.back() == right) continue;
-      const bool is_and = node.op == Truth::And;
-      work_.reporter
-          .report(finding::MixedMargins, node.comparison.span, is_and ? "and" : "or", with_article(units.back()),
-                  with_article(right))
-          .hint(is_and ? "write two rules" : "compare what has the same unit");
-      return false;
-    }
-    return true;
+    bool one_unit = true;
+    static_cast<void>(fold_condition(
+        condition, [](const ConditionNode& node, std::size_t) { return node.comparison.form.unit; },
+        [](const Dimension& unit) { return unit; },
+        [&](const ConditionNode& node, const Dimension& left, const Dimension& right) {
+          if (one_unit && left != right) report_mixed(node, left, right);
+          one_unit = one_unit && left == right;
+          return left;
+        }));
+    return one_unit;
+  }
+
+  void report_mixed(const ConditionNode& node, const Dimension& left, const Dimension& right) {
+    const bool is_and = node.op == Truth::And;
+    work_.reporter
+        .report(finding::MixedMargins, node.comparison.span, is_and ? "and" : "or", with_article(left),
+                with_article(right))
+        .hint(is_and ? "write two rules" : "compare what has the same unit");
   }
 
   Work& work_;

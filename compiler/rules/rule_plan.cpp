@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "compiler/bench/shares.h"
+#include "compiler/profile/fold_condition.h"
 #include "lang/text/overloaded.h"
 
 namespace rampart::rules {
@@ -43,9 +44,8 @@ std::vector<Condition> conditions_of(const Rule& rule) {
 
 std::string unit_of(const RulePlan& plan) {
   if (std::holds_alternative<AlwaysRule>(plan.rule->what)) {
-    for (const ConditionNode& node : plan.conditions.front().nodes) {
-      if (node.op == Truth::Compare) return unit_text(node.comparison.form.unit);
-    }
+    // All its comparisons have one unit.
+    return unit_text(plan.conditions.front().nodes.front().comparison.form.unit);
   }
   const auto* monotonic = std::get_if<MonotonicRule>(&plan.rule->what);
   return monotonic != nullptr && !monotonic->within ? "V" : "s";
@@ -57,30 +57,31 @@ void add_rail(std::vector<RailId>& rails, RailId rail) {
 
 void note_terms(const Condition& condition, RulePlan& plan) {
   std::vector<RailId> rails;
-  for (const ConditionNode& node : condition.nodes) {
-    for (const Term& term : node.comparison.form.terms) {
+  for_each_comparison(condition, [&](const Comparison& comparison) {
+    for (const Term& term : comparison.form.terms) {
       add_rail(rails, term.rail);
       add_rail(plan.rails, term.rail);
       plan.has_slew = plan.has_slew || term.signal == Signal::Slew;
       plan.has_measured = plan.has_measured || term.signal == Signal::Current || term.signal == Signal::Power;
     }
-  }
+  });
   plan.condition_rails.push_back(std::move(rails));
 }
 
 std::vector<bool> negated_comparisons(const Condition& condition) {
   std::vector<bool> negated;
-  std::vector<std::size_t> begins;  // of the operands on the stack: the first comparison each holds
-  for (const ConditionNode& node : condition.nodes) {
-    if (node.op == Truth::Compare) {
-      begins.push_back(negated.size());
-      negated.push_back(false);
-    } else if (node.op == Truth::Not) {
-      for (std::size_t i = begins.back(); i < negated.size(); ++i) negated[i] = !negated[i];
-    } else {
-      begins.pop_back();
-    }
-  }
+  // The value of each part is the number of its first comparison: a `not` is of that one and all read since.
+  static_cast<void>(fold_condition(
+      condition,
+      [&](const ConditionNode&, std::size_t i) {
+        negated.push_back(false);
+        return i;
+      },
+      [&](std::size_t first) {
+        for (std::size_t i = first; i < negated.size(); ++i) negated[i] = !negated[i];
+        return first;
+      },
+      [](const ConditionNode&, std::size_t left, std::size_t) { return left; }));
   return negated;
 }
 

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <limits>
 
+#include "compiler/profile/fold_condition.h"
+
 namespace rampart::rules {
 namespace {
 
@@ -52,12 +54,11 @@ SetpointCourses::SetpointCourses(const RulePlan& plan, std::span<const std::opti
     : plan_(plan), length_(length) {
   for (std::size_t i = 0; i < plan.conditions.size(); ++i) {
     std::vector<Ends>& all = comparisons_.emplace_back();
-    for (const ConditionNode& node : plan.conditions[i].nodes) {
-      if (node.op != Truth::Compare) continue;
-      Ends ends = ends_of(node.comparison, rails, accuracies);
+    for_each_comparison(plan.conditions[i], [&](const Comparison& comparison) {
+      Ends ends = ends_of(comparison, rails, accuracies);
       ends.negated = plan.negated[i][all.size()];
       all.push_back(ends);
-    }
+    });
   }
 }
 
@@ -105,46 +106,26 @@ void SetpointCourses::add_changes(std::size_t condition, Reading reading, std::v
 }
 
 bool SetpointCourses::holds(std::size_t condition, Reading reading, double time) const {
-  std::vector<bool> stack;
-  std::size_t next = 0;
-  for (const ConditionNode& node : plan_.conditions[condition].nodes) {
-    if (node.op == Truth::Compare) {
-      const Ends& ends = comparisons_[condition][next++];
-      const double distance = ends.at(reading, share_at(time));
-      stack.push_back(ends.strict ? distance > 0 : distance >= 0);
-      continue;
-    }
-    const bool right = stack.back();
-    if (node.op == Truth::Not) {
-      stack.back() = !right;
-      continue;
-    }
-    stack.pop_back();
-    stack.back() = node.op == Truth::And ? stack.back() && right : stack.back() || right;
-  }
-  return stack.back();
+  return is_true(plan_.conditions[condition], [&](const ConditionNode&, std::size_t i) {
+    const Ends& ends = comparisons_[condition][i];
+    const double distance = ends.at(reading, share_at(time));
+    return ends.strict ? distance > 0 : distance >= 0;
+  });
 }
 
 BrokenLine SetpointCourses::distance(std::size_t condition, Reading reading) const {
-  std::vector<BrokenLine> stack;
-  std::size_t next = 0;
-  for (const ConditionNode& node : plan_.conditions[condition].nodes) {
-    if (node.op == Truth::Compare) {
-      const Ends& ends = comparisons_[condition][next++];
-      BrokenLine line{{0, ends.at(reading, 0)}};
-      if (length_ > 0) line.push_back({length_, ends.at(reading, 1)});
-      stack.push_back(std::move(line));
-      continue;
-    }
-    const BrokenLine right = std::move(stack.back());
-    if (node.op == Truth::Not) {
-      stack.back() = negative_of(right);
-      continue;
-    }
-    stack.pop_back();
-    stack.back() = node.op == Truth::And ? lower_of(stack.back(), right) : upper_of(stack.back(), right);
-  }
-  return std::move(stack.back());
+  return fold_condition(
+      plan_.conditions[condition],
+      [&](const ConditionNode&, std::size_t i) {
+        const Ends& ends = comparisons_[condition][i];
+        BrokenLine line{{0, ends.at(reading, 0)}};
+        if (length_ > 0) line.push_back({length_, ends.at(reading, 1)});
+        return line;
+      },
+      [](const BrokenLine& line) { return negative_of(line); },
+      [](const ConditionNode& node, const BrokenLine& left, const BrokenLine& right) {
+        return node.op == Truth::And ? lower_of(left, right) : upper_of(left, right);
+      });
 }
 
 std::optional<Least> SetpointCourses::least_below(std::size_t condition, Reading reading, double from, double to,

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "compiler/bench/shares.h"
+#include "compiler/profile/fold_condition.h"
 
 namespace rampart {
 namespace {
@@ -82,23 +83,12 @@ std::vector<ChannelSetup> channel_setups(const Table& table) {
 }
 
 std::string condition_text(const Profile& profile, const Condition& condition) {
-  std::vector<std::string> stack;
-  const auto take = [&stack] {
-    std::string text = std::move(stack.back());
-    stack.pop_back();
-    return text;
-  };
-  for (const ConditionNode& node : condition.nodes) {
-    if (node.op == Truth::Compare) {
-      stack.push_back(comparison_text(profile, node.comparison));
-    } else if (node.op == Truth::Not) {
-      stack.push_back("not (" + take() + ")");
-    } else {
-      const std::string right = take();
-      stack.push_back("(" + take() + (node.op == Truth::And ? ") and (" : ") or (") + right + ")");
-    }
-  }
-  return stack.empty() ? std::string() : take();
+  return fold_condition(
+      condition, [&](const ConditionNode& node, std::size_t) { return comparison_text(profile, node.comparison); },
+      [](const std::string& text) { return "not (" + text + ")"; },
+      [](const ConditionNode& node, const std::string& left, const std::string& right) {
+        return "(" + left + (node.op == Truth::And ? ") and (" : ") or (") + right + ")";
+      });
 }
 
 std::string line_name(const Bench& bench, const Line& line) {

@@ -1,5 +1,6 @@
 #include "runtime/play/condition_watch.h"
 
+#include "compiler/profile/fold_condition.h"
 #include "runtime/circuit/roots.h"
 
 namespace rampart {
@@ -16,41 +17,21 @@ struct Watched {
   bool holds = false;
 };
 
-bool truth_of(const Condition& condition, const std::vector<Watched>& comparisons) {
-  std::vector<bool> stack;
-  std::size_t next = 0;
-  for (const ConditionNode& node : condition.nodes) {
-    if (node.op == Truth::Compare) {
-      stack.push_back(comparisons[next++].holds);
-      continue;
-    }
-    const bool right = stack.back();
-    stack.pop_back();
-    if (node.op == Truth::Not) {
-      stack.push_back(!right);
-      continue;
-    }
-    const bool left = stack.back();
-    stack.back() = node.op == Truth::And ? left && right : left || right;
-  }
-  return !stack.empty() && stack.back();
-}
-
 }  // namespace
 
 std::optional<double> ConditionWatch::first_true(const std::vector<RailSignals>& rails) const {
   std::vector<Watched> comparisons;
-  for (const ConditionNode& node : condition_->nodes) {
-    if (node.op != Truth::Compare) continue;
-    Watched watched{FormCurve(node.comparison.form, 1, rails), FormCurve(node.comparison.form, -1, rails)};
+  for_each_comparison(*condition_, [&](const Comparison& comparison) {
+    Watched watched{FormCurve(comparison.form, 1, rails), FormCurve(comparison.form, -1, rails)};
     watched.tolerance = watched.rising.tolerance();
     const double start = watched.rising.value(0);
-    watched.holds = node.comparison.strict ? start > watched.tolerance : start >= -watched.tolerance;
+    watched.holds = comparison.strict ? start > watched.tolerance : start >= -watched.tolerance;
     comparisons.push_back(std::move(watched));
-  }
+  });
   double time = 0;
   for (int change = 0; change < kMaxChanges; ++change) {
-    if (truth_of(*condition_, comparisons)) return time;
+    const auto holds = [&](const ConditionNode&, std::size_t i) { return comparisons[i].holds; };
+    if (is_true(*condition_, holds)) return time;
     Watched* first = nullptr;
     double next = 2;
     for (Watched& watched : comparisons) {

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "compiler/profile/fold_condition.h"
 #include "runtime/circuit/roots.h"
 
 namespace rampart {
@@ -103,46 +104,30 @@ class ConditionCurve final : public Curve {
   };
   static Bounds negative(const Bounds& bounds) { return {-bounds.high, -bounds.low}; }
 
-  // Works the condition out: `read` gives each comparison's operand, `negate` and `join` what becomes of them.
-  template <class Operand, class Read, class Negate, class Join>
-  Operand fold(const Read& read, const Negate& negate, const Join& join) const {
-    std::vector<Operand> stack;
-    std::size_t next = 0;
-    for (const ConditionNode& node : condition_.nodes) {
-      if (node.op == Truth::Compare) {
-        stack.push_back(read(curves_[next++]));
-        continue;
-      }
-      const Operand right = stack.back();
-      if (node.op == Truth::Not) {
-        stack.back() = negate(right);
-        continue;
-      }
-      stack.pop_back();
-      stack.back() = join(stack.back(), right, node.op == Truth::And);
-    }
-    return stack.back();
-  }
-
   [[nodiscard]] Point at(double t) const {
-    return fold<Point>(
-        [&](const OnLine& curve) {
-          return Point{curve.value(t), curve.slope(t)};
+    return fold_condition(
+        condition_,
+        [&](const ConditionNode&, std::size_t i) {
+          return Point{curves_[i].value(t), curves_[i].slope(t)};
         },
         [](const Point& point) {
           return Point{-point.value, -point.slope};
         },
-        [](const Point& a, const Point& b, bool lower) { return (a.value < b.value) == lower ? a : b; });
+        [](const ConditionNode& node, const Point& a, const Point& b) {
+          return (a.value < b.value) == (node.op == Truth::And) ? a : b;
+        });
   }
   [[nodiscard]] Box within(double from, double to) const {
-    return fold<Box>(
-        [&](const OnLine& curve) {
-          return Box{curve.bounds(from, to), curve.slope_bounds(from, to)};
+    return fold_condition(
+        condition_,
+        [&](const ConditionNode&, std::size_t i) {
+          return Box{curves_[i].bounds(from, to), curves_[i].slope_bounds(from, to)};
         },
         [](const Box& box) {
           return Box{negative(box.value), negative(box.slope)};
         },
-        [](const Box& a, const Box& b, bool lower) {
+        [](const ConditionNode& node, const Box& a, const Box& b) {
+          const bool lower = node.op == Truth::And;
           // Where one is the lower, or the higher, all the way, only its slope counts.
           if (a.value.high < b.value.low) return lower ? a : b;
           if (b.value.high < a.value.low) return lower ? b : a;
@@ -163,10 +148,9 @@ SimulatedCourses::SimulatedCourses(const rules::RulePlan& plan, const std::vecto
     : plan_(plan), rails_(rails), length_(length) {
   for (std::size_t i = 0; i < plan.conditions.size(); ++i) {
     std::vector<Compared>& all = comparisons_.emplace_back();
-    for (const ConditionNode& node : plan.conditions[i].nodes) {
-      if (node.op != Truth::Compare) continue;
-      const LinearForm& form = node.comparison.form;
-      Compared compared{FormCurve(form, 1, rails), {0, 0}, 0, node.comparison.strict, plan.negated[i][all.size()]};
+    for_each_comparison(plan.conditions[i], [&](const Comparison& comparison) {
+      const LinearForm& form = comparison.form;
+      Compared compared{FormCurve(form, 1, rails), {0, 0}, 0, comparison.strict, plan.negated[i][all.size()]};
       compared.tolerance = compared.distance.tolerance();
       for (const Term& term : form.terms) {
         const OutputError& error = errors[static_cast<std::size_t>(term.rail)];
@@ -178,7 +162,7 @@ SimulatedCourses::SimulatedCourses(const rules::RulePlan& plan, const std::vecto
         compared.error[1] += weight * own[1];
       }
       all.push_back(std::move(compared));
-    }
+    });
   }
 }
 
@@ -193,27 +177,14 @@ void SimulatedCourses::add_changes(std::size_t condition, Reading reading, std::
 }
 
 bool SimulatedCourses::holds(std::size_t condition, Reading reading, double time) const {
-  std::vector<bool> stack;
-  std::size_t next = 0;
   const double share = share_at(time);
-  for (const ConditionNode& node : plan_.conditions[condition].nodes) {
-    if (node.op == Truth::Compare) {
-      const Compared& compared = comparisons_[condition][next++];
-      const double error = compared.error[0] + (compared.error[1] - compared.error[0]) * share;
-      const double distance =
-          compared.distance.value(share) + sign_of(rules::reading_of(reading, compared.negated)) * error;
-      stack.push_back(compared.strict ? distance > compared.tolerance : distance >= -compared.tolerance);
-      continue;
-    }
-    const bool right = stack.back();
-    if (node.op == Truth::Not) {
-      stack.back() = !right;
-      continue;
-    }
-    stack.pop_back();
-    stack.back() = node.op == Truth::And ? stack.back() && right : stack.back() || right;
-  }
-  return stack.back();
+  return is_true(plan_.conditions[condition], [&](const ConditionNode&, std::size_t i) {
+    const Compared& compared = comparisons_[condition][i];
+    const double error = compared.error[0] + (compared.error[1] - compared.error[0]) * share;
+    const double distance =
+        compared.distance.value(share) + sign_of(rules::reading_of(reading, compared.negated)) * error;
+    return compared.strict ? distance > compared.tolerance : distance >= -compared.tolerance;
+  });
 }
 
 std::optional<Least> SimulatedCourses::least_below(std::size_t condition, Reading reading, double from, double to,
