@@ -3,10 +3,10 @@
 #include <cstdint>
 #include <functional>
 #include <optional>
-#include <string>
 #include <vector>
 
 #include "runtime/rail/figures.h"
+#include "runtime/rail/rail_way.h"
 
 // A loop whose passes differ by the slow drift of one linear circuit alone, as where a large capacitor charges through
 // many of them. As long as a pass goes through the same steps, its end is an affine map of its start: many passes are a
@@ -16,7 +16,7 @@ namespace rampart {
 // The steps of a pass. Two passes with equal lengths and the same ways change nothing but at the same instants.
 struct PassTrace {
   std::vector<double> lengths;  // s
-  std::string ways;             // modes and conditions of all rails in each step
+  std::vector<RailWay> ways;    // of all rails in each step
 
   [[nodiscard]] bool like(const PassTrace& other) const;
 };

@@ -1,5 +1,4 @@
 #include "runtime/play/player.h"
-#include "runtime/play/simulate.h"
 
 #include <algorithm>
 
@@ -7,223 +6,273 @@ namespace rampart {
 
 Player::Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents,
                WaveRecorder* recorder, const Progress& progress)
-    : table_(&table),
-      safe_(safe),
-      cursor_(table),
-      rules_(table),
-      supply_powers_(table),
-      fault_(incidents.fault ? &*incidents.fault : nullptr),
-      assertion_(incidents.assertion ? &*incidents.assertion : nullptr),
-      lines_(table.profile(), events_),
-      recorder_(recorder),
-      progress_(&progress) {
-  for (std::size_t i = 0; i < table.rails().size(); ++i) {
-    const RailSetup& setup = table.rails()[i];
-    const RailLoad* rail = load.find_rail(table.profile()[setup.rail].name);
-    const RailDeviation deviation = incidents.deviations.empty() ? RailDeviation{} : incidents.deviations[i];
-    rails_.push_back(std::make_unique<RailRun>(table, setup, rail, deviation, events_));
-  }
-  rows_came_.assign(rails_.size(), false);
-  read_clocks();
+    : run_{TablePlace(table, safe), Rig(table, load, incidents.deviations)},
+      incidents_(incidents),
+      pulses_(run_.rig.rails()),
+      budget_(&progress),
+      recorder_(recorder) {}
+
+Player::Player(Run run, LoopId trial_of) : run_(std::move(run)), budget_(nullptr), trial_(Trial{trial_of, {}}) {}
+
+Simulation Player::play() {
+  log_.segment_starts.push_back(run_.place.base);
+  while (std::optional<TableItem> item = stopped_ ? std::nullopt : run_.place.cursor.next()) take(*item);
+  if (!finished_) finish();
+  Simulation result;
+  result.duration_s = run_.place.now.seconds();
+  run_.rig.add_to(result);
+  incidents_.add_to(result);
+  result.folded = folds_.answer();
+  result.awaited = std::move(log_.awaited);
+  result.safe_played = run_.place.safe_playing;
+  result.first_marks = std::move(log_.first_marks);
+  result.segment_starts = std::move(log_.segment_starts);
+  result.cut_short = std::move(log_.cut_short);
+  return result;
 }
 
-Simulation Player::run() {
-  segment_starts_.push_back(base_);
-  while (std::optional<TableItem> item = stopped_ ? std::nullopt : cursor_.next()) take(*item);
-  return answer();
+std::optional<PassEnded> Player::play_passes(std::int64_t passes) {
+  while (std::optional<TableItem> item = run_.place.cursor.next()) {
+    take(*item);
+    if (run_.rig.trips() != 0 || stopped_) return std::nullopt;
+    const auto* ended = std::get_if<PassEnded>(&*item);
+    if (ended != nullptr && ended->loop == trial_->loop && --passes == 0) return *ended;
+  }
+  return std::nullopt;
 }
 
 void Player::take(const TableItem& item) {
   std::visit([this](const auto& one) { take(one); }, item);
 }
 
-Passes Player::passes() const {
-  return {cursor_.passes().begin(), cursor_.passes().end()};
-}
-
 void Player::take(const Row& row) {
   if (!go_to(row.time)) return;
-  for (std::size_t i = 0; i < rails_.size(); ++i) {
-    const auto& members = table_->rails()[i].members;
-    if (std::find(members.begin(), members.end(), row.channel) == members.end()) continue;
-    rails_[i]->take(row, base_);
-    rows_came_[i] = true;
-  }
-  passes_ = passes();
+  run_.rig.take(*run_.place.table, row, run_.place.base);
+  run_.place.read_passes();
 }
 
 void Player::take(const LineRow& row) {
   if (!go_to(row.time)) return;
-  passes_ = passes();
-  lines_.set(row.line, row.high, now_, {row.statement, passes_});
+  run_.place.read_passes();
+  run_.rig.set_line(row.line, row.high, run_.place.now, {row.statement, run_.place.passes});
 }
 
 void Player::take(const MarkReached& mark) {
   if (!go_to(mark.time)) return;
-  passes_ = passes();
+  run_.place.read_passes();
   Event event;
-  event.time_s = now_.seconds();
+  event.time_s = run_.place.now.seconds();
   event.kind = EventKind::Mark;
   event.statement = mark.statement;
-  event.passes = passes_;
+  event.passes = run_.place.passes;
   event.mark = std::string(mark.name);
-  events_.add(std::move(event));
+  run_.rig.events().add(std::move(event));
   note_first(mark);
-  // A mark reads what was until now; at the very start there is nothing before it.
-  if (now_.whole.count() == 0 && now_.rest == 0) {
-    first_marks_.emplace_back(mark.name);
-    return;
-  }
-  for (const auto& rail : rails_) rail->read_mark(mark.name, now_);
+  run_.rig.read_mark(mark.name, run_.place.now);
 }
 
 void Player::note_first(const MarkReached& mark) {
-  const bool is_known = std::any_of(mark_times_.begin(), mark_times_.end(),
+  const bool is_known = std::any_of(log_.first_marks.begin(), log_.first_marks.end(),
                                     [&](const MarkTime& known) { return known.mark == mark.name; });
-  if (!is_known) mark_times_.push_back({std::string(mark.name), now_, mark.statement});
+  if (!is_known) log_.first_marks.push_back({std::string(mark.name), run_.place.now, mark.statement});
 }
 
 void Player::take(const SegmentEnded& segment) {
+  TablePlace& place = run_.place;
   if (!go_to(segment.time)) return;
   if (segment.await == nullptr) {
     finish();
     return;
   }
-  ++segments_;
-  apply_rows();
-  passes_ = passes();
+  ++place.segments;
+  run_.rig.apply_rows(place.now, place.passes);
+  place.read_passes();
   const Await& await = *segment.await;
   if (!await.assume) {
     if (const auto* measured = std::get_if<AwaitCondition>(&await.what)) {
-      wait_for(table_->profile().conditions[measured->condition], await.within, segment.statement);
+      wait_for(place.table->profile().conditions[measured->condition], await.within, segment.statement);
       return;
     }
   }
-  const Instant next = base_.plus(segment.time + await.assume.value_or(await.within));
+  const Instant next = place.base.plus(segment.time + await.assume.value_or(await.within));
   if (!advance_to(next)) return;
   begin_segment(next);
 }
 
+void Player::take(const PassEnded& pass) {
+  // Where passes put their rows on the grid in different ways, the last row of each is the common end.
+  if (pass.unit == 1 && is_on_grid(pass.time) && !go_to(pass.time)) return;
+  run_.rig.apply_rows(run_.place.now, run_.place.passes);
+  run_.place.read_passes();
+  if (trial_ && trial_->loop == pass.loop) return;
+  folds_.note_walked(pass);
+  if (recorder_ != nullptr) recorder_->split();
+  if (folds_.add_by_phase(site(), pass) || leave_unlike_passes(pass)) return;
+  folds_.add_alike(site(), pass);
+}
+
+bool Player::is_on_grid(Nanoseconds time) const {
+  for (const RailSetup& setup : run_.place.table->rails()) {
+    const Nanoseconds grid = run_.place.table->bench().supply_of(setup.members.front()).timing.resolution;
+    if (grid.count() > 0 && time % grid != Nanoseconds{0}) return false;
+  }
+  return true;
+}
+
 void Player::begin_segment(const Instant& at) {
-  base_ = at;
-  if (!safe_playing_ && segment_starts_.size() < kMaxSegmentStarts) segment_starts_.push_back(at);
+  run_.place.base = at;
+  if (run_.place.safe_playing || log_.segment_starts.size() >= kMaxSegmentStarts) return;
+  log_.segment_starts.push_back(at);
 }
 
 void Player::wait_for(const Condition& condition, Nanoseconds within, const Span& statement) {
-  const Instant start = now_;
+  const TablePlace& place = run_.place;
+  const Instant start = place.now;
   const ConditionWatch watch(condition);
-  watch_ = &watch;
-  watch_met_ = false;
+  waiting_ = Waiting{&watch, false};
   const bool goes_on = advance_to(start.plus(within));
-  watch_ = nullptr;
+  const bool met = waiting_->met;
+  waiting_.reset();
   if (!goes_on) return;
-  awaited_.push_back({start.seconds(), now_.since(start), !watch_met_, statement, passes_});
-  begin_segment(now_);
-  if (watch_met_) return;
-  if (safe_ != nullptr && !safe_playing_) {
-    play_safe();
-  } else {
-    finish();
-    stopped_ = true;
+  log_.awaited.push_back({start.seconds(), place.now.since(start), !met, statement, place.passes});
+  begin_segment(place.now);
+  if (met || play_safe()) return;
+  finish();
+  stopped_ = true;
+}
+
+bool Player::play_safe() {
+  TablePlace& place = run_.place;
+  if (place.safe == nullptr || place.safe_playing) return false;
+  place.safe_playing = true;
+  run_.rig.interrupt();
+  place.table = place.safe;
+  place.cursor = place.safe->rows();
+  place.base = place.now;
+  folds_.forget();
+  return true;
+}
+
+bool Player::go_to(Nanoseconds time) {
+  const Instant target = run_.place.base.plus(time);
+  if (target.since(run_.place.now) <= kShortestStep) return true;
+  run_.rig.apply_rows(run_.place.now, run_.place.passes);
+  return advance_to(target);
+}
+
+bool Player::advance_to(const Instant& target) {
+  TablePlace& place = run_.place;
+  Rig& rig = run_.rig;
+  pulses_.begin_way();
+  while (true) {
+    if (pulses_.have_changed(rig.rails())) {
+      pulses_.read(rig.rails());
+      folds_.forget_ends();
+    }
+    pulses_.follow(site(), target);
+    const double left = target.since(place.now);
+    if (left <= kShortestStep) break;
+    if (!take_incidents()) return false;
+    rig.close_contacts(place.now);
+    const std::int64_t trips = rig.trips();
+    const Instant corner = next_corner(target);
+    const double step = std::min(left, corner.since(place.now));
+    const double planned = rig.plan(place.now, step, left);
+    rig.follow_lines(place.now, place.passes);
+    if (rig.trips() != trips) {
+      folds_.forget_phases();
+      if (play_safe()) return false;
+    }
+    rig.cut(planned);
+    if (waiting_) {
+      if (const std::optional<double> met = met_in_piece()) {
+        if (*met * planned > kShortestStep) take_step(*met * planned);
+        place.now = place.now.plus_seconds(*met * planned);
+        waiting_->met = true;
+        return true;
+      }
+    }
+    take_step(planned);
+    place.now = planned >= step ? corner : place.now.plus_seconds(planned);
+    if (budget_.is_spent()) {
+      cut_short(rig.rails().front()->doing().statement, 0);
+      return false;
+    }
+    if (planned >= step && corner.since(target) < 0) rig.turn_corners(place.now);
+  }
+  place.now = target;
+  return true;
+}
+
+bool Player::take_incidents() {
+  const TablePlace& place = run_.place;
+  if (incidents_.fault_is_due(place.now)) {
+    incidents_.inject(run_.rig, place.now);
+    pulses_.read(run_.rig.rails());
+    pulses_.begin_way();
+    folds_.forget();
+  }
+  if (!incidents_.assertion_is_due(place.now)) return true;
+  incidents_.assert_line(place.table->profile(), run_.rig, place.now, place.passes);
+  folds_.forget();
+  return !play_safe();
+}
+
+Instant Player::next_corner(const Instant& target) const {
+  Instant corner = run_.rig.corner_before(target, run_.place.now);
+  for (const std::optional<Instant>& one : {pulses_.next_check(), incidents_.next()}) {
+    if (one && one->since(corner) < 0) corner = *one;
+  }
+  return corner;
+}
+
+std::optional<double> Player::met_in_piece() const {
+  std::vector<RailSignals> signals;
+  for (const auto& rail : run_.rig.rails()) {
+    signals.push_back({&rail->circuit().piece(), run_.place.table->profile()[rail->id()].reversed ? -1.0 : 1.0});
+  }
+  return waiting_->condition->first_true(signals);
+}
+
+void Player::take_step(double length) {
+  const TablePlace& place = run_.place;
+  budget_.take_step(run_.rig.rails(), *place.table, place.now, place.safe_playing);
+  run_.rig.cut(length);
+  if (recorder_ != nullptr) record(length);
+  if (trial_) {
+    trial_->trace.lengths.push_back(length);
+    for (const auto& rail : run_.rig.rails()) trial_->trace.ways.push_back(rail->way());
+  }
+  run_.rig.advance(place.now, length, place.passes);
+}
+
+void Player::record(double length) {
+  const TablePlace& place = run_.place;
+  if (run_.rig.events().count() != events_recorded_) recorder_->keep();
+  events_recorded_ = run_.rig.events().count();
+  const Rails& rails = run_.rig.rails();
+  for (std::size_t i = 0; i < rails.size(); ++i) {
+    recorder_->take(i, *rails[i], place.table->profile().rails[i].reversed ? -1.0 : 1.0, place.now, length);
   }
 }
 
-std::optional<Instant> Player::next_incident() const {
-  std::optional<Instant> next;
-  if (fault_ != nullptr) next = fault_->at;
-  if (assertion_ != nullptr && (!next || assertion_->at.since(*next) < 0)) next = assertion_->at;
-  return next;
+bool Player::leave_unlike_passes(const PassEnded& pass) {
+  if (!budget_.is_spent_by(pass)) return false;
+  if (trial_ || recorder_ != nullptr || folds_.may_add_by_phase(site(), pass)) return false;
+  cut_short(pass.statement, pass.pass + pass.remaining);
+  return true;
 }
 
-bool Player::assert_line() {
-  const Line& line = table_->profile()[assertion_->line];
-  lines_.set(assertion_->line, true, now_, {line.span, passes_});
-  for (const RailId rail : line.rails) rails_[static_cast<std::size_t>(rail)]->cut_off(now_);
-  asserted_ = true;
-  assertion_ = nullptr;
-  pass_states_.clear();
-  phase_loops_.clear();
-  lines_.follow(rails_, now_, passes_);
-  if (safe_ == nullptr || safe_playing_) return true;
-  play_safe();
-  return false;
-}
-
-void Player::inject() {
-  for (const auto& rail : rails_) {
-    if (rail->id() != fault_->rail) continue;
-    fault_record_ = FaultRecord{rail->id(), now_.seconds(), rail->sums().energy.value(), rail->sums().i2t.value()};
-    rail->replace_load(fault_->becomes, now_);
-  }
-  read_clocks();
-  pulse_check_.reset();
-  pulses_since_.reset();
-  fault_ = nullptr;
-  pass_states_.clear();
-  phase_loops_.clear();
-}
-
-void Player::trip(std::size_t index, TripCause cause) {
-  rails_[index]->trip(cause, now_);
-  ++trips_;
-  phase_loops_.clear();
-  const Protection& protection = table_->profile().rails[index].protection;
-  // A link is the fuse's: what another protection or a link switches off takes nothing along.
-  if (!protection.fuse || cause != TripCause::Fuse) return;
-  for (const RailId linked : protection.fuse->linked) {
-    const auto other = static_cast<std::size_t>(linked);
-    if (!rails_[other]->tripped()) trip(other, TripCause::Linked);
-  }
-}
-
-void Player::play_safe() {
-  safe_playing_ = true;
-  for (const auto& rail : rails_) rail->interrupt();
-  table_ = safe_;
-  cursor_ = safe_->rows();
-  base_ = now_;
-  pass_states_.clear();
-  phase_loops_.clear();
-  rows_came_.assign(rails_.size(), false);
+void Player::cut_short(const Span& statement, std::int64_t unlike_passes) {
+  const TablePlace& place = run_.place;
+  log_.cut_short = CutShort{place.now.seconds(), budget_.steps(), unlike_passes, statement, place.passes};
+  finish();
+  stopped_ = true;
 }
 
 void Player::finish() {
-  for (const auto& rail : rails_) rail->finish(now_);
-  // What is switched at the very end is told, though nothing comes of it.
-  apply_rows();
-  lines_.follow(rails_, now_, passes_);
-  rules_.finish(now_, {});
+  run_.rig.finish(run_.place.now, run_.place.passes);
   finished_ = true;
-}
-
-Simulation Player::answer() {
-  if (!finished_) finish();
-  Simulation result;
-  result.duration_s = now_.seconds();
-  double total = 0;
-  for (const auto& rail : rails_) {
-    result.rails.push_back(rail->figures());
-    total += result.rails.back().energy_J;
-    rail->add_margins(result.margins);
-    result.rails.back().clears_s = rail->clear();
-    result.chatter.insert(result.chatter.end(), rail->chatter().begin(), rail->chatter().end());
-  }
-  supply_powers_.add_margins(result.margins);
-  result.total_energy_J = total;
-  result.rules = rules_.results();
-  result.total_power_W = total_power_;
-  result.events_left_out = events_.left_out();
-  result.events = events_.take();
-  result.folded = folded_;
-  for (FoldedLoop& loop : result.folded) loop.error = told_error(loop.error);
-  result.awaited = std::move(awaited_);
-  result.safe_played = safe_playing_;
-  result.first_marks = std::move(mark_times_);
-  result.segment_starts = std::move(segment_starts_);
-  result.fault = fault_record_;
-  result.asserted = asserted_;
-  result.cut_short = std::move(cut_short_);
-  return result;
 }
 
 }  // namespace rampart

@@ -335,12 +335,9 @@ void RailRun::drift_to(const std::vector<double>& numbers) {
   std::copy(numbers.begin(), numbers.end(), circuit_->affine_state().begin());
 }
 
-std::string RailRun::way() const {
-  std::string way(1, static_cast<char>('0' + static_cast<int>(circuit_->mode())));
-  for (const auto* condition : {&protection_.fuse(), &protection_.overpower()}) {
-    if (*condition) way += (*condition)->holds() ? 'h' : '-';
-  }
-  return way;
+RailWay RailRun::way() const {
+  const auto holds = [](const std::optional<DelayedTrip>& condition) { return condition && condition->holds(); };
+  return {circuit_->mode(), holds(protection_.fuse()), holds(protection_.overpower())};
 }
 
 }  // namespace rampart

@@ -16,6 +16,7 @@
 #include "runtime/rail/limit_room.h"
 #include "runtime/rail/protection.h"
 #include "runtime/rail/rail_effort.h"
+#include "runtime/rail/rail_way.h"
 #include "runtime/rail/setpoint.h"
 #include "runtime/rail/settling.h"
 
@@ -75,7 +76,7 @@ class RailRun {
   void replace_load(const std::vector<LoadElement>& elements, const Instant& now);
 
   // Remembers what the rail reads now under this name.
-  void read_mark(std::string_view mark, const Instant& now);
+  void read_mark(std::string_view mark);
   [[nodiscard]] std::vector<std::int64_t> marks_reached() const;
   // Reached as often as another rail's, times `times`, more.
   void add_marks(const std::vector<MarkReading>& marks, std::int64_t times);
@@ -120,8 +121,7 @@ class RailRun {
   [[nodiscard]] std::size_t affine_numbers() const { return circuit_->affine_state().size(); }
   // Puts the circuit where passes that are not gone through have brought those numbers.
   void drift_to(const std::vector<double>& numbers);
-  // What it follows in the planned piece: the mode and the conditions of protections that hold.
-  [[nodiscard]] std::string way() const;
+  [[nodiscard]] RailWay way() const;
   [[nodiscard]] std::vector<double> peaks() const { return {current_.value, power_.value, voltage_.value}; }
 
  private:

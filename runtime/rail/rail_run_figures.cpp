@@ -14,8 +14,7 @@ constexpr double kLeastEnergy = 1e-12;
 
 }  // namespace
 
-void RailRun::read_mark(std::string_view mark, const Instant& now) {
-  static_cast<void>(now);
+void RailRun::read_mark(std::string_view mark) {
   const double voltage = sign_ * circuit_->port_voltage();
   const double current = circuit_->terminal_current();
   for (MarkReading& reading : marks_) {

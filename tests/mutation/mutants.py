@@ -443,13 +443,13 @@ MUTANTS = {
                "  }",
                [SIMULATE]),
     ],
-    "runtime/play/player.cpp": [
+    "runtime/play/rig.cpp": [
         Mutant("any trip takes linked rails along",
                "if (!protection.fuse || cause != TripCause::Fuse) return;",
                "if (!protection.fuse) return;",
                [FAULT, SIMULATE, "golden/simulate"]),
         Mutant("a trip leads nowhere",
-               "if (!rails_[other]->tripped()) trip(other, TripCause::Linked);",
+               "if (!rails_[other]->tripped()) trip(other, TripCause::Linked, now);",
                "static_cast<void>(other);",
                [FAULT, SIMULATE]),
     ],
@@ -628,7 +628,7 @@ MUTANTS = {
                [SPREAD]),
     ],
     # Folding.
-    "runtime/play/fold.cpp": [
+    "runtime/play/pass_state.cpp": [
         Mutant("passes in different modes are alike",
                "if (a.rest != b.rest || ",
                "if (",
@@ -643,7 +643,7 @@ MUTANTS = {
                "rails[i]->sums().repeat_since(before.sums[i], static_cast<double>(times - 1));",
                [SIMULATE]),
         Mutant("added passes do not age the rules",
-               "  rules.shift(added, before.time);\n"
+               "  rig.rules().shift(added, before.time);\n"
                "  return added;",
                "  return added;",
                [SWITCH_DELAY, "simulation_tests/simulated_rules_test"]),
@@ -651,26 +651,28 @@ MUTANTS = {
                "    rails[i]->repeat_heat(before.rails[i], after.time.since(before.time), times);\n",
                "",
                [HEAT]),
-    ],
-    "runtime/play/player_passes.cpp": [
         Mutant("passes are added beyond a fault",
-               "std::floor(next->since(now_) / length) - 1",
-               "std::floor(next->since(now_) / length) + 1",
+               "std::floor(next->since(run.place.now) / length) - 1",
+               "std::floor(next->since(run.place.now) / length) + 1",
                [FAULT]),
+    ],
+    "runtime/play/added_passes.cpp": [
         Mutant("the clock of a segment moves twice",
-               "if (new_segments) base_ = base_.plus(added);",
-               "base_ = base_.plus(added);",
+               "if (new_segments) place.base = place.base.plus(added);",
+               "place.base = place.base.plus(added);",
                [SIMULATE]),
+    ],
+    "runtime/play/pass_folds.cpp": [
         Mutant("an inner loop is alike in all passes of the outer",
                "known->second.outer != state.outer || ",
                "",
                [SIMULATE, REPEAT],
                lives="passes are counted from 1 in each pass of the outer loop, which tells too"),
     ],
-    "runtime/play/player_pulses.cpp": [
+    "runtime/play/pulse_periods.cpp": [
         Mutant("periods are added past the next row",
-               "target.since(now_) / length) - 1;",
-               "target.since(now_) / length) + 1;",
+               "target.since(now) / length) - 1;",
+               "target.since(now) / length) + 1;",
                [PULSES]),
     ],
     # Drift.

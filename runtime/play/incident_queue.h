@@ -1,0 +1,39 @@
+#pragma once
+
+#include <optional>
+
+#include "runtime/play/rig.h"
+#include "runtime/play/simulate.h"
+
+namespace rampart {
+
+// What is still to befall a run besides its table, and what has.
+class IncidentQueue {
+ public:
+  explicit IncidentQueue(const Incidents& incidents)
+      : fault_(incidents.fault ? &*incidents.fault : nullptr),
+        assertion_(incidents.assertion ? &*incidents.assertion : nullptr) {}
+  // Of a trial, which nothing befalls.
+  IncidentQueue() = default;
+
+  [[nodiscard]] std::optional<Instant> next() const;
+  [[nodiscard]] bool fault_is_due(const Instant& now) const { return fault_ != nullptr && is_due(fault_->at, now); }
+  [[nodiscard]] bool assertion_is_due(const Instant& now) const {
+    return assertion_ != nullptr && is_due(assertion_->at, now);
+  }
+  // The fault comes.
+  void inject(Rig& rig, const Instant& now);
+  // The interlock acts.
+  void assert_line(const Profile& profile, Rig& rig, const Instant& now, const Passes& passes);
+  void add_to(Simulation& result) const;
+
+ private:
+  [[nodiscard]] static bool is_due(const Instant& at, const Instant& now) { return at.since(now) <= kShortestStep; }
+
+  const Injection* fault_ = nullptr;  // until it has come
+  std::optional<FaultRecord> fault_record_;
+  const Assertion* assertion_ = nullptr;  // likewise
+  bool asserted_ = false;
+};
+
+}  // namespace rampart

@@ -1,0 +1,33 @@
+#include "runtime/play/work_budget.h"
+
+#include <algorithm>
+
+namespace rampart {
+namespace {
+
+// Steps from one word on progress to the next.
+constexpr std::int64_t kStepsBetween = 256;
+
+}  // namespace
+
+void WorkBudget::take_step(const Rails& rails, const Table& table, const Instant& now, bool safe_playing) {
+  ++steps_;
+  if (!safe_playing && steps_ % kStepsBetween == 0) tell_progress(table, now);
+  for (const auto& rail : rails) work_ += rail->circuit().is_affine() ? 1 : kSolvedStep;
+}
+
+void WorkBudget::tell_progress(const Table& table, const Instant& now) const {
+  const std::int64_t all = table.timeline().duration().count();
+  if (progress_ == nullptr || !*progress_ || now.whole.count() >= all) return;
+  (*progress_)(static_cast<std::size_t>(now.whole.count()), static_cast<std::size_t>(all));
+}
+
+bool WorkBudget::is_spent_by(const PassEnded& pass) {
+  const auto [before, is_first] = work_at_pass_.try_emplace(pass.loop, work_);
+  const std::int64_t cost = work_ - before->second;
+  before->second = work_;
+  const std::int64_t unlike = std::min(pass.remaining, pass.unit - 1);
+  return !is_first && pass.pass != 1 && unlike > 0 && cost > (kMostSteps - work_) / unlike;
+}
+
+}  // namespace rampart

@@ -1,0 +1,33 @@
+#pragma once
+
+#include <cstdint>
+#include <map>
+
+#include "compiler/table/table.h"
+#include "runtime/play/rig.h"
+#include "runtime/support/parallel.h"
+
+namespace rampart {
+
+// What a simulation has taken so far, against the most that it may.
+class WorkBudget {
+ public:
+  explicit WorkBudget(const Progress* progress) : progress_(progress) {}
+
+  // The rails take a step; tells progress now and then.
+  void take_step(const Rails& rails, const Table& table, const Instant& now, bool safe_playing);
+  [[nodiscard]] bool is_spent() const { return work_ > kMostSteps; }
+  // A pass of a loop has ended: the passes still to come, each with steps of its own, would be more than is left.
+  [[nodiscard]] bool is_spent_by(const PassEnded& pass);
+  [[nodiscard]] std::int64_t steps() const { return steps_; }
+
+ private:
+  void tell_progress(const Table& table, const Instant& now) const;
+
+  const Progress* progress_;  // none in a trial
+  std::int64_t steps_ = 0;
+  std::int64_t work_ = 0;                        // steps of rails, weighted
+  std::map<LoopId, std::int64_t> work_at_pass_;  // at the last end of a pass
+};
+
+}  // namespace rampart
