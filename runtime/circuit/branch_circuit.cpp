@@ -608,7 +608,7 @@ Snapshot BranchCircuit::snapshot(double volts, double amps) const {
   for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
     if (parts_.branches[i]->is_inductor()) result.scales[offsets_[i]] = amps;
     if (const std::optional<Memory> memory = parts_.branches[i]->memory()) {
-      result.rest += std::to_string(memory->way) + ' ';
+      result.parts.push_back(memory->way);
       result.numbers.push_back(memory->left);
       result.scales.push_back(memory->scale);
     }

@@ -5,7 +5,6 @@
 #include <memory>
 #include <optional>
 #include <span>
-#include <string>
 #include <utility>
 #include <vector>
 
@@ -52,11 +51,12 @@ struct OutputTraits {
   std::optional<double> headroom;  // remote sense: V that the terminals may rise above the load
 };
 
-// Numbers that the future depends on, with the size that rounding is measured against, and what is no number.
+// What the future of a circuit depends on: numbers, with the size that rounding is measured against, and which state
+// each part is in that has several, as a number of its own.
 struct Snapshot {
   std::vector<double> numbers;
   std::vector<double> scales;
-  std::string rest;
+  std::vector<std::size_t> parts;
   double same = kSame;  // numbers that differ by less, against their size, are the same
 };
 

@@ -11,7 +11,7 @@ PassState state_of(const Rig& rig, const Instant& now) {
   for (const auto& rail : rig.rails()) {
     state.rails.push_back(rail->state(now));
     state.sums.push_back(rail->sums());
-    state.marks.push_back(rail->marks_reached());
+    state.marks.push_back(rail->marks().reached());
   }
   state.rules = rig.rules().state(now);
   return state;
@@ -30,7 +30,8 @@ PassState state_at(const Run& run, const PassEnded& pass) {
 }
 
 bool same_state(const RailRun::State& a, const RailRun::State& b, double between, std::size_t numbers_apart) {
-  if (a.rest != b.rest || a.contact != b.contact || a.numbers.size() != b.numbers.size()) return false;
+  if (a.status != b.status || a.parts != b.parts || a.contact != b.contact) return false;
+  if (a.numbers.size() != b.numbers.size()) return false;
   for (std::size_t i = numbers_apart; i < a.numbers.size(); ++i) {
     const double size = std::max({std::abs(a.numbers[i]), std::abs(b.numbers[i]), b.scales[i]});
     if (std::abs(a.numbers[i] - b.numbers[i]) > b.same * size) return false;
@@ -58,7 +59,7 @@ Instant repeat(Rig& rig, const PassState& before, const PassState& after, std::i
   const Rails& rails = rig.rails();
   for (std::size_t i = 0; i < rails.size(); ++i) {
     if (i != drifting) rails[i]->sums().repeat_since(before.sums[i], static_cast<double>(times));
-    rails[i]->repeat_marks(before.marks[i], times);
+    rails[i]->marks().repeat_since(before.marks[i], times);
     rails[i]->repeat_heat(before.rails[i], after.time.since(before.time), times);
     rails[i]->shift(added, before.time);
     if (!after.rails[i].contact.waits_on(before.rails[i].contact)) rails[i]->put_off_contact(added);

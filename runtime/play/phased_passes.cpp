@@ -239,7 +239,7 @@ bool PhasedPasses::jump(const FoldSite& site, const PassEnded& pass, Loop& loop,
     const Played& played = loop.played[number];
     for (std::size_t i = 0; i < rails.size(); ++i) {
       rails[i]->sums().add(played.sums[i], static_cast<double>(count));
-      rails[i]->add_marks(played.marks[i], count);
+      rails[i]->marks().add(played.marks[i], count);
     }
   }
   const End& end = loop.ends[cell->state];

@@ -44,7 +44,7 @@ class PhasedPasses {
   // What a played pass adds up to on each rail.
   struct Played {
     std::vector<RailSums> sums;
-    std::vector<std::vector<MarkReading>> marks;
+    std::vector<MarkReadings> marks;
     bool walked = false;  // by the run itself: its peaks and margins are known
   };
   // What has been found out about one loop.

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <optional>
 
 #include "compiler/rules/rule_plan.h"
@@ -53,8 +54,11 @@ class Settling {
   void continue_as(const Settling& other, const Instant& by, const Instant& pass_began, const PassShift& passes);
   // How long ago what it follows began, s; less than 0 for what began before the pass.
   void add_ages(const Instant& now, const Instant& pass_began, std::vector<double>& ages) const;
-  // For comparing passes: -, w(aiting), s(ettled).
-  [[nodiscard]] char state() const { return !standing_ ? '-' : standing_->settled ? 's' : 'w'; }
+  // For comparing passes.
+  enum class Phase : std::uint8_t { NoSetpoint, Waiting, Settled };
+  [[nodiscard]] Phase phase() const {
+    return !standing_ ? Phase::NoSetpoint : standing_->settled ? Phase::Settled : Phase::Waiting;
+  }
 
   // The least, by its share of the time there was.
   [[nodiscard]] const std::optional<SpareTime>& least() const { return least_; }

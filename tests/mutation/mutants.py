@@ -434,8 +434,8 @@ MUTANTS = {
     ],
     "runtime/rail/rail_run.cpp": [
         Mutant("overtemperature is told before the fuse",
-               "if (const std::optional<TripCause> cause = protection_.acts(now)) return cause;",
-               "if (const std::optional<TripCause> cause = protection_.acts(now)) {\n"
+               "if (const std::optional<TripCause> cause = course_.protection.acts(now)) return cause;",
+               "if (const std::optional<TripCause> cause = course_.protection.acts(now)) {\n"
                "    for (const OutputHeat& heat : heat_) {\n"
                "      if (heat.too_hot()) return TripCause::Overtemperature;\n"
                "    }\n"
@@ -486,17 +486,17 @@ MUTANTS = {
                "share(spare) > share(*least_)",
                [MARGINS]),
     ],
-    "runtime/rail/rail_run_figures.cpp": [
+    "runtime/rail/rail_record.cpp": [
         Mutant("a balance has no error",
                "balance.relative_error = std::abs(rest) / std::max(given, kLeastEnergy);",
                "balance.relative_error = 0 * std::abs(rest) / std::max(given, kLeastEnergy);",
                [NONLINEAR]),
         Mutant("what was stored at the start counts as stored by the run",
-               "figures.stored_J - stored_at_start_",
-               "figures.stored_J",
+               "balance.stored_J = stored - stored_at_start;",
+               "balance.stored_J = stored;",
                [SIMULATE, FAULT, "simulation_tests/simulation_property_test"]),
     ],
-    "runtime/rail/rail_run_watch.cpp": [
+    "runtime/rail/headroom_watch.cpp": [
         Mutant("a lack of headroom is told at its start",
                "setpoint - piece.port_voltage.value(1),",
                "setpoint - piece.port_voltage.value(0),",
@@ -630,7 +630,7 @@ MUTANTS = {
     # Folding.
     "runtime/play/pass_state.cpp": [
         Mutant("passes in different modes are alike",
-               "if (a.rest != b.rest || ",
+               "if (a.status != b.status || ",
                "if (",
                [SIMULATE, REPEAT, SWITCH_DELAY],
                lives="known loads in two modes differ in a voltage, a current or a timer too"),
