@@ -5,6 +5,7 @@
 #include <limits>
 
 #include "compiler/profile/fold_condition.h"
+#include "lang/values/fitting.h"
 
 namespace rampart::rules {
 namespace {
@@ -28,14 +29,20 @@ class Total {
   double near_;
 };
 
-// Adds what accuracy and stairs can take away from a rail's voltage.
-void add_allowance(Total& total, const Rational& weight, const SetpointPiece& rail,
-                   const std::optional<Accuracy<Volts>>& accuracy, const Rational& voltage) {
-  if (!rail.on) return;
-  total.add(weight, rail.half_stair);
-  if (!accuracy) return;
-  total.add(weight, accuracy->at(Volts{voltage}).si,
-            accuracy->fraction.to_double() * std::abs(voltage.to_double()) + accuracy->offset.to_double());
+Rational minus(const Rational& a, const Rational& b) {
+  return fitting(a - b, a.to_double() - b.to_double());
+}
+
+// What a rail puts out at worst for a distance: a lag counts where it makes the distance less (`sign` -1) or more (1),
+// and accuracy does. `sign` 0: as written.
+void add_voltage(Total& total, const Rational& coefficient, int sign, const SetpointPiece& rail,
+                 const std::optional<Accuracy<Volts>>& accuracy, const Rational& setpoint, const Rational& lag) {
+  const bool counts = rail.lag_is_certain || -coefficient.sign() * lag.sign() == sign;
+  const Rational played = sign != 0 && counts ? minus(setpoint, lag) : setpoint;
+  total.add(coefficient, played);
+  if (sign == 0 || !rail.on || !accuracy) return;
+  total.add(Rational(sign) * abs(coefficient), accuracy->at(Volts{played}).si,
+            accuracy->fraction.to_double() * std::abs(played.to_double()) + accuracy->offset.to_double());
 }
 
 constexpr std::size_t index_of(Reading reading) {
@@ -79,11 +86,8 @@ SetpointCourses::Ends SetpointCourses::ends_of(const Comparison& comparison, std
         if (sign == 0 && length_ <= 0) jump.add(term.coefficient, rail.jump);
         continue;
       }
-      from.add(term.coefficient, rail.from);
-      to.add(term.coefficient, rail.to);
-      const Rational weight = Rational(sign) * abs(term.coefficient);
-      add_allowance(from, weight, rail, accuracies[id], rail.from);
-      add_allowance(to, weight, rail, accuracies[id], rail.to);
+      add_voltage(from, term.coefficient, sign, rail, accuracies[id], rail.from, rail.lag_from);
+      add_voltage(to, term.coefficient, sign, rail, accuracies[id], rail.to, rail.lag_to);
     }
     const std::size_t i = index_of(sign == 0 ? Reading::AsWritten : sign < 0 ? Reading::Surely : Reading::Possibly);
     ends.from[i] = from.value();

@@ -14,8 +14,10 @@ namespace rampart::rules {
 struct SetpointPiece {
   Rational from;
   Rational to;
-  Rational slew;        // V/s
-  Rational half_stair;  // V: how far the stairs of the table are off the middle of the ramp
+  Rational slew;      // V/s
+  Rational lag_from;  // V: by how much what is played is behind, or may be
+  Rational lag_to;
+  bool lag_is_certain = false;
   bool on = false;
   Rational jump;  // V: at the instant where the piece begins; only looked at where the piece has no length
 };

@@ -4,6 +4,7 @@
 
 #include "compiler/rules/monitor.h"
 #include "compiler/rules/setpoint_courses.h"
+#include "compiler/rules/setpoint_lag.h"
 #include "compiler/rules/switch_ends.h"
 #include "compiler/table/folded_walk.h"
 #include "lang/text/overloaded.h"
@@ -20,35 +21,8 @@ using rules::RailDoing;
 using rules::RulePlan;
 using rules::Scene;
 using rules::SetpointCourses;
+using rules::SetpointLag;
 using rules::SetpointPiece;
-
-// How a rail's ramps become stairs.
-struct Stairs {
-  bool used = false;
-  Nanoseconds minimum_step{0};
-  Rational count;  // V
-};
-
-Stairs stairs_of(const Table& table, const RailSetup& setup) {
-  Stairs stairs;
-  for (const ChannelId member : setup.members) {
-    const Timing& timing = table.bench().supply_of(member).timing;
-    stairs.used = stairs.used || timing.interpolation == Interpolation::Hold;
-    stairs.minimum_step = std::max(stairs.minimum_step, timing.minimum_step);
-    stairs.count = std::max(stairs.count, table.bench()[member].limits.voltage_resolution.si);
-  }
-  return stairs;
-}
-
-// Half the height of the stairs that a straight way of a rail is played in, in V.
-Rational half_stair(const Stairs& stairs, Nanoseconds length, const Rational& from, const Rational& to) {
-  if (!stairs.used || from == to) return 0;
-  const Rational height = abs(to - from);
-  Int128 count = stairs.minimum_step.count() > 0 ? length / stairs.minimum_step : 1;
-  if (stairs.count.sign() > 0) count = std::min(count, (height / stairs.count).rounded());
-  const Rational parts = Rational::fraction(2 * std::max<Int128>(count, 1), 1);
-  return fitting(height / parts, height.to_double() / parts.to_double());
-}
 
 // Where a ramp stands after some of its time.
 Rational on_way(const Move& ramp, Nanoseconds time) {
@@ -65,36 +39,17 @@ Rational slew_of(const Move& ramp) {
                  (ramp.to.to_double() - ramp.from.to_double()) / to_seconds(ramp.length).to_double());
 }
 
-// The moves of one block, by the instants between which every rail goes straight.
-class BlockCuts {
- public:
-  explicit BlockCuts(const Block& block) {
-    times_ = {Nanoseconds{0}, block.length};
-    for (const Move& move : block.moves) {
-      times_.push_back(move.start);
-      times_.push_back(move.start + move.length);
-    }
-    std::sort(times_.begin(), times_.end());
-    times_.erase(std::unique(times_.begin(), times_.end()), times_.end());
-    for (const Move& move : block.moves) {
-      std::vector<Nanoseconds>& own = own_[move.rail];
-      own.insert(own.end(), {Nanoseconds{0}, block.length, move.start, move.start + move.length});
-    }
-    for (auto& [rail, own] : own_) std::sort(own.begin(), own.end());
+// The instants of a block between which every rail goes straight.
+std::vector<Nanoseconds> cuts_of(const Block& block) {
+  std::vector<Nanoseconds> times = {Nanoseconds{0}, block.length};
+  for (const Move& move : block.moves) {
+    times.push_back(move.start);
+    times.push_back(move.start + move.length);
   }
-
-  [[nodiscard]] const std::vector<Nanoseconds>& times() const { return times_; }
-  // What a rail's own changes cut out around a time at which the block does not end.
-  [[nodiscard]] Range<Nanoseconds> own_piece(RailId rail, Nanoseconds time) const {
-    const std::vector<Nanoseconds>& own = own_.at(rail);
-    const auto next = std::upper_bound(own.begin(), own.end(), time);
-    return {*(next - 1), *next};
-  }
-
- private:
-  std::vector<Nanoseconds> times_;
-  std::map<RailId, std::vector<Nanoseconds>> own_;
-};
+  std::sort(times.begin(), times.end());
+  times.erase(std::unique(times.begin(), times.end()), times.end());
+  return times;
+}
 
 class SetpointJudge {
  public:
@@ -105,10 +60,11 @@ class SetpointJudge {
         pieces_(states_.size()),
         last_voltage_(states_.size()),
         ramps_(states_.size()),
+        moves_(states_.size()),
         doing_(states_.size()) {
     for (const RailSetup& setup : run.rails()) {
       accuracies_.push_back(rules::voltage_accuracy(run, setup.rail));
-      stairs_.push_back(stairs_of(run, setup));
+      lags_.emplace_back(run, setup.rail);
       switches_.emplace_back(switch_delay(run.bench(), setup.members, positions));
     }
     for (const RulePlan& plan : plans_) {
@@ -143,17 +99,24 @@ class SetpointJudge {
 
   void play(const Block& block, const TimelineCursor& cursor) {
     passes_.assign(cursor.passes().begin(), cursor.passes().end());
-    const BlockCuts cuts(block);
-    const std::vector<Nanoseconds>& times = cuts.times();
+    const std::vector<Nanoseconds> times = cuts_of(block);
     const Nanoseconds start = clock_;
+    begin_lags(block);
     std::size_t next = 0;
     for (std::size_t i = 0; i < times.size(); ++i) {
       clock_ = start + times[i];
       for (; next < block.moves.size() && block.moves[next].start == times[i]; ++next) begin(block.moves[next]);
-      if (i + 1 < times.size()) go_straight(cuts, times[i], times[i + 1]);
+      for (SetpointLag& lag : lags_) lag.pass_until(clock_, clock_ == segment_start_);
+      if (i + 1 < times.size()) go_straight(times[i], times[i + 1]);
     }
     std::fill(ramps_.begin(), ramps_.end(), nullptr);
     states_ = cursor.rails();
+  }
+
+  void begin_lags(const Block& block) {
+    for (auto& moves : moves_) moves.clear();
+    for (const Move& move : block.moves) moves_[static_cast<std::size_t>(move.rail)].push_back(&move);
+    for (std::size_t i = 0; i < lags_.size(); ++i) lags_[i].begin(moves_[i], clock_);
   }
 
   void begin(const Move& move) {
@@ -176,11 +139,11 @@ class SetpointJudge {
     }
   }
 
-  void go_straight(const BlockCuts& cuts, Nanoseconds from, Nanoseconds to) {
+  void go_straight(Nanoseconds from, Nanoseconds to) {
     while (from < to) {
       close_contacts();
-      const Nanoseconds next = from + std::min(to - from, time_to_closing());
-      go_on(cuts, from, next);
+      const Nanoseconds next = from + std::min(to - from, time_to_turn());
+      go_on(from, next);
       from = next;
     }
   }
@@ -192,23 +155,23 @@ class SetpointJudge {
     }
   }
 
-  [[nodiscard]] Nanoseconds time_to_closing() const {
+  // Until an output closes or a lag changes its course.
+  [[nodiscard]] Nanoseconds time_to_turn() const {
     Nanoseconds time = Nanoseconds::max();
     for (const OutputSwitch& output : switches_) {
       if (output.due()) time = std::min(time, output.due()->whole - clock_);
     }
+    for (const SetpointLag& lag : lags_) {
+      if (const std::optional<Nanoseconds> turn = lag.next_turn(clock_)) time = std::min(time, *turn - clock_);
+    }
     return time;
   }
 
-  void go_on(const BlockCuts& cuts, Nanoseconds from, Nanoseconds to) {
+  void go_on(Nanoseconds from, Nanoseconds to) {
     for (std::size_t i = 0; i < states_.size(); ++i) {
       const Move* ramp = ramps_[i];
       if (ramp != nullptr && ramp->start + ramp->length <= from) ramp = nullptr;
       set_piece(i, ramp, from, to);
-      if (ramp == nullptr || !switches_[i].closed()) continue;
-      const Range<Nanoseconds> own = cuts.own_piece(ramp->rail, from);
-      pieces_[i].half_stair =
-          half_stair(stairs_[i], own.high - own.low, on_way(*ramp, own.low), on_way(*ramp, own.high));
     }
     take_piece(to - from);
   }
@@ -222,6 +185,10 @@ class SetpointJudge {
     piece.from = ramp == nullptr ? state.voltage : on_way(*ramp, from);
     piece.to = ramp == nullptr ? state.voltage : on_way(*ramp, to);
     if (ramp != nullptr) piece.slew = slew_of(*ramp);
+    const SetpointLag& lag = lags_[rail];
+    piece.lag_from = lag.at(clock_);
+    piece.lag_to = lag.at(clock_ + (to - from));
+    piece.lag_is_certain = lag.is_certain();
   }
 
   // Shows the pieces, of this length, to every rule.
@@ -263,9 +230,11 @@ class SetpointJudge {
     const Nanoseconds end = clock_ + await.assume.value_or(Nanoseconds{0});
     while (clock_ < end) {
       close_contacts();
-      for (std::size_t i = 0; i < states_.size(); ++i) set_piece(i, nullptr, Nanoseconds{0}, Nanoseconds{0});
-      take_piece(std::min(end - clock_, time_to_closing()));
+      const Nanoseconds length = std::min(end - clock_, time_to_turn());
+      for (std::size_t i = 0; i < states_.size(); ++i) set_piece(i, nullptr, Nanoseconds{0}, length);
+      take_piece(length);
     }
+    segment_start_ = clock_;
   }
 
   // ---- folding
@@ -276,11 +245,13 @@ class SetpointJudge {
     std::vector<Rational> voltages;
     MonitorState monitors;
     std::vector<ContactState> contacts;
+    std::vector<SetpointLag::State> lags;
     friend bool operator==(const State&, const State&) = default;
   };
 
   [[nodiscard]] State state(const TimelineCursor& cursor) const {
-    State state{cursor.rails(), cursor.lines(), last_voltage_, {}, contacts()};
+    State state{cursor.rails(), cursor.lines(), last_voltage_, {}, contacts(), {}};
+    for (const SetpointLag& lag : lags_) state.lags.push_back(lag.state(clock_));
     const Instant now{clock_, 0};
     for (const auto& monitor : monitors_) monitor->add_state(now, state.monitors);
     return state;
@@ -312,6 +283,8 @@ class SetpointJudge {
     for (std::size_t i = 0; i < switches_.size(); ++i) {
       if (!contacts()[i].waits_on(before.contacts[i])) switches_[i].put_off(added);
     }
+    for (SetpointLag& lag : lags_) lag.put_off(added.whole);
+    if (segment_start_ == clock_) segment_start_ += added.whole;
     clock_ += added.whole;
     pass_ends_[pass.loop] = {clock_, contacts()};
   }
@@ -321,13 +294,15 @@ class SetpointJudge {
   std::vector<OutputSwitch> switches_;
   std::vector<std::unique_ptr<Monitor>> monitors_;
   std::vector<std::optional<Accuracy<Volts>>> accuracies_;
-  std::vector<Stairs> stairs_;
+  std::vector<SetpointLag> lags_;
   std::vector<RailState> states_;
   std::vector<SetpointPiece> pieces_;
-  std::vector<Rational> last_voltage_;  // where each rail's last piece ended
-  std::vector<const Move*> ramps_;      // that the rails are on, or were before in the block
+  std::vector<Rational> last_voltage_;           // where each rail's last piece ended
+  std::vector<const Move*> ramps_;               // that the rails are on, or were before in the block
+  std::vector<std::vector<const Move*>> moves_;  // of the block, by rail
   std::vector<RailDoing> doing_;
   Nanoseconds clock_{0};  // through all segments
+  Nanoseconds segment_start_{0};
   Passes passes_;
   PassFolder<State> folder_;
   struct PassEnd {

@@ -414,6 +414,78 @@ repeat 3 {
   }));
 }
 
+// The simulation plays the stairs of a ramp and the way of a jump; on the setpoints both are taken off the margin. Of a
+// way of a jump it is known exactly what it takes.
+TEST_CASE("no rule is broken by how a supply plays that is not on the setpoints") {
+  int compared = 0;
+  CHECK(rc::check("setpoints allow for the table", [&] {
+    const bool straight = *rc::gen::arbitrary<bool>();
+    Bench bench = make_bench({fine_supply(straight ? Interpolation::Linear : Interpolation::Hold), fine_supply()});
+    bench.supplies[0].timing.minimum_step = time("10 ms");
+    bench.supplies[1].timing.minimum_step = time("1 ns");
+    for (Supply& supply : bench.supplies) supply.timing.resolution = Nanoseconds{1};
+    std::string body;
+    for (int i = *rc::gen::inRange(2, 8); i > 0; --i) {
+      const char rail = *rc::gen::element('a', 'a', 'b');
+      const std::string volts = std::to_string(*rc::gen::inRange(0, 4));
+      const std::string length = std::to_string(5 * *rc::gen::inRange(5, 20)) + " ms\n";
+      const std::string change = std::string(1, rail) + " to " + volts + " V";
+      switch (*rc::gen::inRange(0, 4)) {
+        case 0:
+          body += "ramp " + change + " over " + length;
+          break;
+        case 1:
+          body += "step " + change + "\ndwell " + length;
+          break;
+        case 2:
+          body += "step " + change + "\nramp b to 2 V over " + length;
+          break;
+        default:
+          body += "dwell " + length;
+          break;
+      }
+    }
+    Resolved resolved(bench, "rail a on s1.ch1\nrail b on s2.ch1\n" + std::string(R"(
+rule "low" always a - b >= -1.5 V while b >= 0.25 V
+rule "high" always a - b <= 1.5 V while a >= 0.25 V
+rule "before" a >= 1.25 V before b >= 1.75 V by 30 ms
+rule "after" b >= 1.25 V before a >= 1.75 V by 30 ms
+rule "within" a >= 1.75 V within 100 ms after b >= 0.75 V
+run {
+limit a to 1 A, b to 1 A
+on a, b
+dwell 20 ms
+repeat 3 {
+)") + body + "}\ndwell 200 ms\n}\n");
+    RC_ASSERT(resolved.profile.has_value());
+    const std::optional<Timeline> timeline =
+        build_timeline(*resolved.profile, resolved.profile->run, TimelineStart::Off, resolved.findings);
+    RC_ASSERT(timeline.has_value());
+    const Table table(*resolved.profile, resolved.bench, *timeline);
+    Load load;
+    for (const char* rail : {"a", "b"}) {
+      load.rails.emplace_back();
+      load.rails.back().rail = rail;
+      load.rails.back().wire = exactly(0);
+      load.rails.back().elements = {resistor(1000)};
+    }
+    const std::vector<RuleResult> setpoints = judge_rules(table);
+    const std::vector<RuleResult> simulated = simulate(table, nullptr, load).rules;
+    RC_ASSERT(setpoints.size() == simulated.size());
+    for (std::size_t i = 0; i < setpoints.size(); ++i) {
+      const RuleResult& one = setpoints[i];
+      const RuleResult& other = simulated[i];
+      if (!one.exercised || !other.exercised) continue;
+      if (!other.holds) RC_ASSERT(!one.holds);
+      if (!one.margin || !other.margin || !one.nominal) continue;
+      ++compared;
+      RC_ASSERT(*one.margin < *other.margin + 2e-6);
+      if (straight) RC_ASSERT(std::abs(*one.margin - std::min(*one.nominal, *other.margin)) < 2e-6);
+    }
+  }));
+  CHECK(compared > 100);
+}
+
 TEST_CASE("the outputs of one supply have one delay, those of another one of their own") {
   SupplySpec pair = fine_supply();
   pair.channels.push_back(pair.channels.front());
