@@ -1,6 +1,7 @@
 #include "runtime/audit/auditor.h"
 
 #include <algorithm>
+#include <cmath>
 
 #include "compiler/export/decimal.h"
 #include "lang/findings/tables.h"
@@ -32,14 +33,25 @@ std::string exact_text(const Rational& time) {
   return text ? *text + " s" : to_text(Seconds{time});
 }
 
+// A power that was worked out in doubles, without the digits that these do not have.
+Watts watts(double power) {
+  return Watts{Rational::fraction(std::llround(power * 1e6), 1'000'000)};
+}
+
 }  // namespace
 
 Auditor::Auditor(const std::string& name, const Bench& bench, SourceSet& sources, FindingSink& findings)
-    : name_(name), bench_(bench), sources_(sources), findings_(findings), channels_(bench.channels.size()) {
+    : name_(name),
+      bench_(bench),
+      sources_(sources),
+      findings_(findings),
+      channels_(bench.channels.size()),
+      was_on_(bench.channels.size()) {
   for (std::size_t i = 0; i < bench.channels.size(); ++i) by_name_.emplace(bench.channels[i].name, i);
   for (const Supply& supply : bench.supplies) {
     paces_.push_back({to_seconds(supply.timing.resolution), to_seconds(supply.timing.minimum_step)});
     for (const std::string& line : supply.lines) lines_.emplace(supply.name + "." + line, &supply);
+    budgets_.push_back(supply.power ? std::optional<PowerWatch>(supply) : std::nullopt);
   }
 }
 
@@ -140,6 +152,7 @@ void Auditor::end_table() {
   end_segment();
   if (waits_ && !is_over_) report(finding::TableSegmentMissing, std::to_string(number_));
   if (result_.rows == 0 && segments_.empty()) report(finding::TableNoRows, "table");
+  report_without_limit();
 }
 
 // What several rows set together is judged once all of them are there.
@@ -168,6 +181,11 @@ void Auditor::check_ceiling(CeilingWatch& watch) {
 // Every channel that the segment speaks of has a last row at its end.
 void Auditor::end_segment() {
   end_instant();
+  for (std::size_t i = 0; i < budgets_.size(); ++i) {
+    if (!budgets_[i]) continue;
+    report_budget(bench_.supplies[i], budgets_[i]->end_segment());
+    budgets_[i]->begin_segment();
+  }
   Rational end(0);
   Rational coarsest(0);
   Rational latest_arrival(0);  // after the end, where a `linear` channel jumps just before it
@@ -224,6 +242,7 @@ void Auditor::take_channel_row(const TableRow& row, std::size_t index) {
   }
   // A channel that holds may be shown at the instants of another, which are on that one's grid.
   const Supply& supply = bench_.supply_of(id(index));
+  const ChannelState before = state;
   const bool holds = supply.timing.interpolation == Interpolation::Hold;
   const bool held = row.of_instant && holds && state.seen && !changes(row, state);
   if (!held) check_grid(row, supply);
@@ -235,12 +254,18 @@ void Auditor::take_channel_row(const TableRow& row, std::size_t index) {
   state.voltage = row.voltage.value_or(state.voltage);
   state.current = row.current.value_or(state.current);
   state.output = row.output.value_or(state.output);
+  // How `safe` finds an output it does not know: it may be on if the run had it on.
+  state.may_be_on = row.output.value_or(before.seen ? before.may_be_on : was_on_[index]);
+  state.knows_voltage = row.voltage || before.knows_voltage;
+  state.knows_current = row.current || before.knows_current;
+  was_on_[index] = was_on_[index] || state.may_be_on;
   state.place = place_;
   for (CeilingWatch& watch : ceilings_) {
     const bool is_member = std::find(watch.members.begin(), watch.members.end(), index) != watch.members.end();
     watch.is_touched = watch.is_touched || (is_member && row.voltage.has_value());
   }
-  check_power(state, channel);
+  check_envelope(before, state, channel);
+  check_power(state, index);
 }
 
 const Auditor::Pace& Auditor::pace_of(const Supply& supply) const {
@@ -257,7 +282,18 @@ void Auditor::check_setpoints(const TableRow& row, const Channel& channel) {
   if (row.voltage) check_voltage(*row.voltage, channel.limits);
   if (row.current) check_current(*row.current, channel.limits);
   const bool no_limit = row.current && row.current->sign() == 0 && row.output == true;
-  if (no_limit) report(finding::TableNoLimit, channel.name);
+  if (!no_limit) return;
+  const auto [found, is_new] = without_limit_.try_emplace(channel.name);
+  if (is_new) found->second.place = span_of(place_);
+  ++found->second.rows;
+}
+
+void Auditor::report_without_limit() {
+  for (const auto& [channel, found] : without_limit_) {
+    if (!found.place) continue;
+    const std::string more = found.rows > 1 ? " here, nor in " + std::to_string(found.rows - 1) + " more rows" : "";
+    findings_.report(finding::TableNoLimit, *found.place, channel, more);
+  }
 }
 
 void Auditor::check_voltage(const Rational& value, const OutputLimits& limits) {
@@ -306,23 +342,37 @@ void Auditor::check_pace(const TableRow& row, ChannelState& state, const Supply&
   state.has_changed = true;
 }
 
-// What is set may ask for more than the channel, or the supply as a whole, can give.
-void Auditor::check_power(const ChannelState& now, const Channel& channel) {
-  const Rational power = abs(now.voltage) * now.current;
-  if (now.output && channel.limits.power && Watts{power} > channel.limits.power->value &&
-      over_envelope_.insert(channel.name).second) {
-    report(finding::TableEnvelope, channel.name, Watts{power}, channel.limits.power->value);
+// What is not known of a channel brings nothing: it stays so until it is set, and then is that at once.
+SetFrom Auditor::set_from(const ChannelState& state) {
+  const bool counts = state.may_be_on && state.knows_voltage && state.knows_current;
+  return {state.time.to_double(), abs(state.voltage).to_double(), state.current.to_double(), counts, state.place};
+}
+
+// What is set may ask for more than the channel can give, on a `linear` supply also between two rows.
+void Auditor::check_envelope(const ChannelState& before, const ChannelState& now, const Channel& channel) {
+  if (!channel.limits.power || over_envelope_.count(channel.name) != 0) return;
+  const Watts& bound = channel.limits.power->value;
+  const Watts power{abs(now.voltage) * now.current};
+  if (set_from(now).output && power > bound) {
+    over_envelope_.insert(channel.name);
+    report(finding::TableEnvelope, channel.name, power, bound);
+    return;
   }
-  const Supply& supply = bench_[channel.supply];
-  if (!supply.power) return;
-  Rational sum(0);
-  for (const ChannelId member : supply.channels) {
-    const ChannelState& state = channels_[static_cast<std::size_t>(member)];
-    if (state.seen && state.output) sum = sum + abs(state.voltage) * state.current;
-  }
-  if (Watts{sum} > supply.power->value && over_budget_.insert(supply.name).second) {
-    report(finding::TableBudget, supply.name, Watts{sum}, supply.power->value);
-  }
+  const bool runs = before.seen && bench_[channel.supply].timing.interpolation == Interpolation::Linear;
+  if (!runs) return;
+  const Watts between = watts(most_power_between(set_from(before), set_from(now)));
+  if (between <= bound) return;
+  over_envelope_.insert(channel.name);
+  report_at(before.place, finding::TableEnvelope, channel.name, between, bound);
+}
+
+void Auditor::check_power(const ChannelState& now, std::size_t index) {
+  const auto supply = static_cast<std::size_t>(bench_.channels[index].supply);
+  if (budgets_[supply]) report_budget(bench_.supplies[supply], budgets_[supply]->take(id(index), set_from(now)));
+}
+
+void Auditor::report_budget(const Supply& supply, const std::optional<MostPower>& most) {
+  if (most) report_at(most->place, finding::TableBudget, supply.name, watts(most->power), supply.power->value);
 }
 
 }  // namespace rampart::audit

@@ -9,15 +9,10 @@
 #include <vector>
 
 #include "runtime/audit/audit.h"
+#include "runtime/audit/power_watch.h"
 #include "runtime/audit/table_row.h"
 
 namespace rampart::audit {
-
-// Where a row stands: its text is only kept if something is found in it.
-struct RowPlace {
-  std::uint32_t line = 0;
-  std::string text;
-};
 
 // Holds rows against a bench as they come, whatever text they come from. Begin, rows in the order of the table, end.
 class Auditor {
@@ -58,6 +53,9 @@ class Auditor {
     Rational voltage;
     Rational current;
     bool output = false;
+    bool may_be_on = false;
+    bool knows_voltage = false;  // `safe` knows what it has set itself
+    bool knows_current = false;
     RowPlace place;
     // A change that came too soon: no mistake if it is the channel's last row of the segment.
     std::optional<Rational> too_soon;
@@ -67,6 +65,12 @@ class Auditor {
   struct Pace {
     Rational resolution;
     Rational minimum_step;
+  };
+
+  // Rows of a channel that is on without a current limit: told once, where the first is.
+  struct WithoutLimit {
+    std::optional<Span> place;
+    std::int64_t rows = 0;
   };
 
   // A rail that its set-up gives a ceiling.
@@ -96,10 +100,14 @@ class Auditor {
   [[nodiscard]] const Pace& pace_of(const Supply& supply) const;
   void check_grid(const TableRow& row, const Supply& supply);
   void check_setpoints(const TableRow& row, const Channel& channel);
+  void report_without_limit();
   void check_voltage(const Rational& value, const OutputLimits& limits);
   void check_current(const Rational& value, const OutputLimits& limits);
   void check_pace(const TableRow& row, ChannelState& state, const Supply& supply);
-  void check_power(const ChannelState& now, const Channel& channel);
+  [[nodiscard]] static SetFrom set_from(const ChannelState& state);
+  void check_envelope(const ChannelState& before, const ChannelState& now, const Channel& channel);
+  void check_power(const ChannelState& now, std::size_t index);
+  void report_budget(const Supply& supply, const std::optional<MostPower>& most);
 
   const std::string& name_;
   const Bench& bench_;
@@ -108,7 +116,8 @@ class Auditor {
   std::map<std::string, std::size_t, std::less<>> by_name_;
   std::map<std::string, const Supply*, std::less<>> lines_;
   std::vector<ChannelState> channels_;
-  std::vector<Pace> paces_;  // of the supplies
+  std::vector<Pace> paces_;   // of the supplies
+  std::vector<bool> was_on_;  // by channel, in any segment
   std::vector<CeilingWatch> ceilings_;
   std::map<std::string, bool, std::less<>> levels_;  // of the lines that have been set
   std::string segment_;
@@ -118,9 +127,10 @@ class Auditor {
   std::int64_t number_ = 0;  // of the last segment of the run
   bool is_over_ = false;     // `safe` has come
   std::set<std::string, std::less<>> segments_;
-  std::set<std::string, std::less<>> unknown_;        // channels that the bench lacks, each reported once
-  std::set<std::string, std::less<>> over_envelope_;  // reported once a channel
-  std::set<std::string, std::less<>> over_budget_;    // once a supply
+  std::set<std::string, std::less<>> unknown_;                      // channels that the bench lacks, each reported once
+  std::map<std::string, WithoutLimit, std::less<>> without_limit_;  // by channel
+  std::set<std::string, std::less<>> over_envelope_;                // reported once a channel
+  std::vector<std::optional<PowerWatch>> budgets_;                  // by SupplyId; of those that have a power
   Rational last_time_;
   std::size_t last_order_ = 0;
   RowPlace place_;

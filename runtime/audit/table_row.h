@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -8,6 +9,12 @@
 #include "lang/values/rational.h"
 
 namespace rampart::audit {
+
+// Where a row stands: its text is only kept if something is found in it.
+struct RowPlace {
+  std::uint32_t line = 0;
+  std::string text;
+};
 
 // One row of a table as it is written: numbers exact, nothing looked up.
 struct TableRow {

@@ -77,6 +77,8 @@ TEST_CASE("limits are broken by the least possible amount") {
   CHECK(found("0,s1.ch1,-1,3,1\n") == Found{"2 voltage-range"});
   CHECK(found("0,s1.ch1,1,0,1\n") == Found{"2 no-current-limit"});
   CHECK(found("0,s1.ch1,1,0,0\n").empty());
+  // Once a channel, where it is first so.
+  CHECK(found("0,s1.ch1,1,0,1\n1,s1.ch1,2,0,1\n2,s1.ch1,3,0,1\n") == Found{"2 no-current-limit"});
 }
 
 TEST_CASE("rows lie on the grid, in order, and no closer than the minimum step") {
@@ -118,6 +120,63 @@ TEST_CASE("power is held against the channel's envelope and the supply's budget"
   CHECK(audited(kHeader + fits, bench).found.empty());
   CHECK(audited(kHeader + "0,s1.ch1,11.01,3,1\n0,s1.ch2,11,3,0\n", bench).found == Found{"2 power-envelope"});
   CHECK(audited(kHeader + "0,s1.ch1,11,3,1\n0,s1.ch2,11.01,3,1\n", bench).found == Found{"3 total-power"});
+}
+
+// Voltage and limit of a `linear` channel run straight from row to row, so their product is a parabola.
+TEST_CASE("power between the rows of a supply that runs straight is judged where the courses are") {
+  SupplySpec supply;
+  supply.interpolation = Interpolation::Linear;
+  supply.channels = {{"ch1"}, {"ch2"}};
+  Bench bench = make_bench({supply});
+  bench.supplies[0].power = Placed<Watts>{Watts{20}, {}};
+  const std::string start = kHeader + "0,s1.ch1,20,1,1\n0,s1.ch2,0,1,1\n";
+  // Two ramps that cross: 20 W at any time, though the highest of both come to 40 W.
+  CHECK(audited(start + "1,s1.ch1,0,1,1\n1,s1.ch2,20,1,1\n", bench).found.empty());
+  // The same with rows at other times: 20 W - 20 W/s t and 20 W/s t until 0.5 s, then 10 W.
+  CHECK(audited(start + "0.5,s1.ch2,10,1,1\n1,s1.ch1,0,1,1\n1,s1.ch2,10,1,1\n", bench).found.empty());
+  CHECK(audited(start + "0.5,s1.ch2,10.01,1,1\n1,s1.ch1,0,1,1\n1,s1.ch2,10,1,1\n", bench).found ==
+        Found{"3 total-power"});
+  // Between the rows: 20 V s × 2 A (1 - s) has its top of 10 W at s = 1/2, on 15 W.
+  const std::string between = kHeader + "0,s1.ch1,0,2,1\n0,s1.ch2,15,1,1\n1,s1.ch1,20,0.001,1\n1,s1.ch2,15,1,1\n";
+  CHECK(audited(between, bench).found == Found{"3 total-power"});
+  bench.channels[0].limits.power = Placed<Watts>{Watts{9}, {}};
+  CHECK(audited(between, bench).found == Found{"2 power-envelope", "3 total-power"});
+  // One that holds stays until its next row, and what is set at one instant counts together.
+  bench.supplies[0].timing.interpolation = Interpolation::Hold;
+  bench.channels[0].limits.power.reset();
+  CHECK(audited(start + "1,s1.ch1,0,1,1\n1,s1.ch2,20,1,1\n2,s1.ch1,0,1,1\n2,s1.ch2,20,1,1\n", bench).found.empty());
+}
+
+TEST_CASE("what the stop sets first it sets at once, on an output that the run had on") {
+  SupplySpec supply;
+  supply.interpolation = Interpolation::Linear;
+  Bench bench = make_bench({supply});
+  bench.supplies[0].power = Placed<Watts>{Watts{20}, {}};
+  const std::string header = "segment,time_s,channel,voltage_V,current_A,output\n";
+  const auto stop = [&](const char* on) {
+    return header + "1,0,s1.ch1,1,1," + on + "\n1,1,s1.ch1,1,1,0\nsafe,0,s1.ch1,,3,\nsafe,1,s1.ch1,";
+  };
+  CHECK(audited(stop("1") + "7,1,\nsafe,2,s1.ch1,7,3,0\n", bench).found == Found{"5 total-power"});
+  CHECK(audited(stop("0") + "7,1,\nsafe,2,s1.ch1,7,3,0\n", bench).found.empty());
+  // 7 V comes with 1 A. On the way from 0 V and 3 A it would have been 7.9 W.
+  bench.supplies[0].power = Placed<Watts>{Watts{number("7.5 W")}, {}};
+  CHECK(audited(stop("1") + "7,1,\nsafe,2,s1.ch1,7,1,0\n", bench).found.empty());
+}
+
+TEST_CASE("a channel without rows does not make those of others pile up") {
+  SupplySpec supply;
+  supply.interpolation = Interpolation::Linear;
+  supply.minimum_step = "1 ms";
+  supply.channels = {{"ch1"}, {"ch2"}};
+  Bench bench = make_bench({supply});
+  bench.supplies[0].power = Placed<Watts>{Watts{20}, {}};
+  std::string rows = kHeader + "0,s1.ch1,10,1,1\n0,s1.ch2,5,1,1\n";
+  for (int i = 1; i <= 30'000; ++i) {
+    const int ms = i * 10;
+    rows += std::to_string(ms / 1000) + "." + std::to_string(1000 + ms % 1000).substr(1) + ",s1.ch2,5,1,1\n";
+  }
+  CHECK(audited(rows + "300.01,s1.ch1,10,1,1\n300.01,s1.ch2,5,1,1\n", bench).found.empty());
+  CHECK(audited(rows + "300.01,s1.ch1,10,1,1\n300.01,s1.ch2,11,1,1\n", bench).found == Found{"30003 total-power"});
 }
 
 TEST_CASE("the recorded ceiling of a rail bounds the sum of its channels in series, and each in parallel") {
