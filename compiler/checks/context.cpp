@@ -13,6 +13,17 @@ constexpr int kMaxCallsShown = 8;
 
 }  // namespace
 
+void Usage::add(const Usage& other) {
+  driven = driven || other.driven;
+  switched_on = switched_on || other.switched_on;
+  if (other.highest && (!highest || *highest < *other.highest)) {
+    highest = other.highest;
+    highest_place = other.highest_place;
+  }
+  highest_limit = std::max(highest_limit, other.highest_limit);
+  highest_power = std::max(highest_power, other.highest_power);
+}
+
 bool is_judged_with_load(std::string_view finding) {
   return finding == finding::LeadDrop.wording.name;
 }
@@ -25,8 +36,13 @@ Context::Context(const Table& run_table, const Table* safe_table, FindingSink& s
       abilities(abilities_of(run_table)),
       findings_(sink),
       acceptance_used_(profile.acceptances.size(), false) {
-  for (const Table* table : tables()) power.push_back(power_peaks(*table, abilities, table == safe));
+  power.push_back(power_peaks(run, abilities, false));
   usage = usage_of(run.timeline(), power.front());
+  for (const Usage& rail : usage) used_in_run.push_back(rail.switched_on);
+  if (safe == nullptr) return;
+  power.push_back(power_peaks(*safe, abilities, true, used_in_run));
+  const std::vector<Usage> in_safe = usage_of(safe->timeline(), power.back(), used_in_run);
+  for (std::size_t i = 0; i < usage.size(); ++i) usage[i].add(in_safe[i]);
 }
 
 std::vector<const Table*> Context::tables() const {

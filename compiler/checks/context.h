@@ -12,7 +12,7 @@
 
 namespace rampart::checks {
 
-// What a rail does in the run.
+// What a rail does in the run, and in the orderly stop as far as that knows it.
 struct Usage {
   bool driven = false;
   bool switched_on = false;
@@ -20,6 +20,8 @@ struct Usage {
   Rational highest_limit;           // A, while on
   Rational highest_power;           // setpoint · limit, W, while on
   Span highest_place;
+
+  void add(const Usage& other);
 };
 
 struct Context {
@@ -30,8 +32,9 @@ struct Context {
   const Table& run;
   const Table* safe;
   std::vector<Abilities> abilities;  // in the order of the rails
-  std::vector<Usage> usage;
-  std::vector<PowerPeaks> power;  // of each of tables()
+  std::vector<Usage> usage;          // by RailId
+  std::vector<bool> used_in_run;     // by RailId: switched on there, so that the orderly stop may find it on
+  std::vector<PowerPeaks> power;     // of each of tables()
 
   // Reports a finding with the calls that led to it.
   template <class... Arguments>

@@ -14,7 +14,7 @@ const std::vector<Motion>* motions_of(const Statement& statement) {
 void take_up(Usage& usage, const RailState& state, const Span& place) {
   if (!state.on) return;
   const Rational level = abs(state.voltage);
-  if (!usage.highest || *usage.highest < level) {
+  if (state.known.voltage && (!usage.highest || *usage.highest < level)) {
     usage.highest = level;
     usage.highest_place = place;
   }
@@ -32,13 +32,16 @@ Span place_of(const Move& move) {
   return move.statement->span;
 }
 
-std::vector<Usage> usage_of(const Timeline& timeline, const PowerPeaks& power) {
+std::vector<Usage> usage_of(const Timeline& timeline, const PowerPeaks& power, const std::vector<bool>& may_be_on) {
   std::vector<Usage> usage(timeline.profile().rails.size());
-  walk_moves(timeline, [&usage](const MoveView& view) {
+  walk_moves_from(begin_of(timeline, may_be_on), timeline, [&usage](const MoveView& view) {
     Usage& rail = usage[static_cast<std::size_t>(view.move.rail)];
     rail.driven = true;
     RailState after = view.before;
-    if (view.move.kind == MoveKind::Voltage) after.voltage = view.move.to;
+    if (view.move.kind == MoveKind::Voltage) {
+      after.voltage = view.move.to;
+      after.known.voltage = true;
+    }
     if (view.move.kind == MoveKind::Limit) after.limit = view.move.to;
     if (view.move.kind == MoveKind::Output) after.on = view.move.to.sign() > 0;
     rail.switched_on = rail.switched_on || after.on;

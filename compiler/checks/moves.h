@@ -2,6 +2,7 @@
 
 #include <map>
 #include <tuple>
+#include <utility>
 #include <vector>
 
 #include "compiler/checks/context.h"
@@ -19,10 +20,10 @@ struct MoveView {
   std::int64_t pass;                    // of the innermost loop; 0 outside
 };
 
-// Calls visit(view) for each move, folded loops made as often as they bring anything new.
+// Calls visit(view) for each move, folded loops made as often as they bring anything new. `rails` is where they stand
+// at the beginning.
 template <class Visit>
-void walk_moves(const Timeline& timeline, Visit&& visit) {
-  std::vector<RailState> rails = timeline.initial();
+void walk_moves_from(std::vector<RailState> rails, const Timeline& timeline, Visit&& visit) {
   std::size_t segment = 0;
   walk_folded(timeline, [&](const TimelineItem& item, const TimelineCursor& cursor) {
     if (std::holds_alternative<TimelineSegmentEnded>(item)) ++segment;
@@ -38,16 +39,24 @@ void walk_moves(const Timeline& timeline, Visit&& visit) {
     }
     for (const Move& move : (*block)->moves) {
       const auto rail = static_cast<std::size_t>(move.rail);
+      const bool on = rails[rail].on;
       rails[rail] = cursor.rails()[rail];
+      if (!rails[rail].known.output) rails[rail].on = on;
     }
   });
+}
+
+template <class Visit>
+void walk_moves(const Timeline& timeline, Visit&& visit) {
+  walk_moves_from(timeline.initial(), timeline, std::forward<Visit>(visit));
 }
 
 // The value the move leads to, as written; the whole statement where it follows another rail.
 [[nodiscard]] Span place_of(const Move& move);
 
-// What each rail does in a timeline whose powers are those given.
-[[nodiscard]] std::vector<Usage> usage_of(const Timeline& timeline, const PowerPeaks& power);
+// What each rail does in a timeline whose powers are those given; `may_be_on` as begin_of() takes it.
+[[nodiscard]] std::vector<Usage> usage_of(const Timeline& timeline, const PowerPeaks& power,
+                                          const std::vector<bool>& may_be_on = {});
 
 // One occurrence of a mistake: where, and how bad.
 struct Occurrence {

@@ -31,6 +31,7 @@ struct Between {
   Nanoseconds time{0};
   std::size_t segment = 0;
   std::int64_t pass = 0;
+  bool in_safe = false;
 };
 
 // Their voltages run straight, so the highest sum stands at an end of a part.
@@ -38,7 +39,8 @@ class BetweenRails {
  public:
   explicit BetweenRails(const Profile& profile) : profile_(profile) {}
 
-  void take(const Stretch& stretch) {
+  void take(const Stretch& stretch, bool is_safe) {
+    is_safe_ = is_safe;
     stretch.for_each_part([&](const std::map<std::size_t, Way>& now, Nanoseconds begin, Nanoseconds end) {
       for (const Nanoseconds time : {begin, end}) take(stretch, now, time);
     });
@@ -66,9 +68,11 @@ class BetweenRails {
     highest_.time = time;
     highest_.segment = stretch.segment;
     highest_.pass = stretch.pass;
+    highest_.in_safe = is_safe_;
   }
 
   const Profile& profile_;
+  bool is_safe_ = false;
   Between highest_;
 };
 
@@ -107,14 +111,18 @@ void check_touch_voltage(const Context& context) {
   // Between a positive and a negative rail their sum can be touched. What never adds up to enough need not be walked.
   if (reported || highest_of(context, false) + highest_of(context, true) <= kTouchable.si) return;
   BetweenRails rails(context.profile);
-  CourseWalk(context.run, context.abilities).walk([&rails](const Stretch& stretch) { rails.take(stretch); });
+  for (const Table* table : context.tables()) {
+    CourseWalk(*table, context.abilities, context.used_in_run).walk([&rails, &context, table](const Stretch& stretch) {
+      rails.take(stretch, table == context.safe);
+    });
+  }
   const Between& between = rails.highest();
   if (between.voltage <= kTouchable.si) return;
   context
       .practice(finding::TouchVoltageBetween, RailId{static_cast<std::uint32_t>(between.reversed)}, between.by.place,
                 between.by.statement, context.profile.rails[between.plain].name,
                 context.profile.rails[between.reversed].name, Volts{between.voltage}, between.time,
-                when_text(between.pass, between.segment), kTouchable)
+                when_text(between.pass, between.segment) + (between.in_safe ? " of `safe`" : ""), kTouchable)
       .hint(kTouchHint);
 }
 

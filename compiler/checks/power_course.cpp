@@ -161,9 +161,10 @@ class PowerWalk {
 
 }  // namespace
 
-PowerPeaks power_peaks(const Table& table, const std::vector<Abilities>& abilities, bool is_safe) {
+PowerPeaks power_peaks(const Table& table, const std::vector<Abilities>& abilities, bool is_safe,
+                       const std::vector<bool>& may_be_on) {
   PowerWalk power(table, abilities, is_safe);
-  CourseWalk(table, abilities).walk([&power](const Stretch& stretch) { power.take(stretch); });
+  CourseWalk(table, abilities, may_be_on).walk([&power](const Stretch& stretch) { power.take(stretch); });
   return power.peaks();
 }
 

@@ -31,7 +31,8 @@ struct PowerPeaks {
   std::vector<PowerPeak> supplies;  // by SupplyId; only of those that come to more than they can give
 };
 
-// `abilities` are those of the table's rails, in their order.
-[[nodiscard]] PowerPeaks power_peaks(const Table& table, const std::vector<Abilities>& abilities, bool is_safe);
+// `abilities` are those of the table's rails, in their order; `may_be_on` as CourseWalk takes it.
+[[nodiscard]] PowerPeaks power_peaks(const Table& table, const std::vector<Abilities>& abilities, bool is_safe,
+                                     const std::vector<bool>& may_be_on = {});
 
 }  // namespace rampart::checks

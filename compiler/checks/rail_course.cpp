@@ -127,8 +127,17 @@ void RailCourse::jump(const Point& after) {
   landing_ = now_ + minimum_step_;
 }
 
-CourseWalk::CourseWalk(const Table& table, const std::vector<Abilities>& abilities) : table_(table) {
-  const std::vector<RailState>& initial = table.timeline().initial();
+std::vector<RailState> begin_of(const Timeline& timeline, const std::vector<bool>& may_be_on) {
+  std::vector<RailState> rails = timeline.initial();
+  for (std::size_t i = 0; i < may_be_on.size(); ++i) {
+    if (!rails[i].known.output) rails[i].on = may_be_on[i];
+  }
+  return rails;
+}
+
+CourseWalk::CourseWalk(const Table& table, const std::vector<Abilities>& abilities, const std::vector<bool>& may_be_on)
+    : table_(table) {
+  const std::vector<RailState> initial = begin_of(table.timeline(), may_be_on);
   for (std::size_t i = 0; i < abilities.size(); ++i) {
     courses_.emplace_back(initial[i], table.profile().rails[i].reversed, abilities[i].timing);
   }

@@ -112,10 +112,15 @@ struct Stretch {
   }
 };
 
+// Where the rails stand when a timeline begins. An output of which it does not know that counts as on if it may be, by
+// RailId; empty: none may.
+[[nodiscard]] std::vector<RailState> begin_of(const Timeline& timeline, const std::vector<bool>& may_be_on);
+
 // Walks a table's timeline, folded loops as often as they bring anything new.
 class CourseWalk {
  public:
-  CourseWalk(const Table& table, const std::vector<Abilities>& abilities);
+  // `may_be_on` as begin_of() takes it.
+  CourseWalk(const Table& table, const std::vector<Abilities>& abilities, const std::vector<bool>& may_be_on = {});
 
   // Calls visit(stretch) for each stretch.
   template <class Visit>

@@ -309,14 +309,20 @@ void check_left_on(const Context& context) {
         .hint("end the run with `off " + name + "`");
   }
   if (context.safe == nullptr) return;
-  std::map<RailId, bool> is_off;
+  std::map<RailId, std::pair<bool, const Statement*>> last;
   walk_moves(context.safe->timeline(), [&](const MoveView& view) {
-    if (view.move.kind == MoveKind::Output) is_off[view.move.rail] = view.move.to.sign() == 0;
+    if (view.move.kind == MoveKind::Output) last[view.move.rail] = {view.move.to.sign() > 0, view.move.statement};
   });
   for (std::size_t i = 0; i < context.usage.size(); ++i) {
     const RailId rail{static_cast<std::uint32_t>(i)};
-    if (!context.usage[i].switched_on || is_off[rail]) continue;
     const std::string& name = context.profile[rail].name;
+    const auto [is_on, statement] = last.try_emplace(rail, context.used_in_run[i], nullptr).first->second;
+    if (!is_on) continue;
+    if (statement != nullptr) {
+      context.practice(finding::LeftOnBySafe, rail, statement->span, statement, name)
+          .hint("end `safe` with `off " + name + "`");
+      continue;
+    }
     const Span& safe = context.profile.safe_span;
     context.practice(finding::LeftOnBySafe, rail, {safe.file, safe.begin, safe.begin + 4}, nullptr, name)
         .hint("add `off " + name + "` to it");

@@ -163,8 +163,8 @@ MUTANTS = {
                "if (left > move.length) {",
                ["golden/practice"]),
         Mutant("the stop switches off what it switches on",
-               "is_off[view.move.rail] = view.move.to.sign() == 0;",
-               "is_off[view.move.rail] = true;",
+               "last[view.move.rail] = {view.move.to.sign() > 0, view.move.statement};",
+               "last[view.move.rail] = {false, view.move.statement};",
                [PRACTICE]),
     ],
     "compiler/checks/rail_course.cpp": [
@@ -384,6 +384,16 @@ MUTANTS = {
                "      whole->fraction = whole->fraction + part->fraction * shares.of_voltage(i);\n"
                "      whole->offset = whole->offset + part->offset;\n",
                "      take_larger(*whole, *part);\n",
+               [RULES]),
+    ],
+    "compiler/rules/setpoint_lag.cpp": [
+        Mutant("a ramp lags by a whole stair from its start on",
+               "return Way{instant.time, instant.time + stair, 0, share_of(first, last, 1, stairs)};",
+               "return Way{instant.time, instant.time, 0, share_of(first, last, 1, stairs)};",
+               [RULES]),
+        Mutant("jumps at the start of a segment take a step",
+               "way_ = starts_segment ? std::nullopt : way_of_jump(instant, next);",
+               "way_ = way_of_jump(instant, next);",
                [RULES]),
     ],
     "compiler/rules/time_monitors.cpp": [
@@ -715,8 +725,8 @@ MUTANTS = {
                "since <= pace_of(supply).minimum_step",
                [AUDIT]),
         Mutant("outputs that are off take part in the power",
-               "if (state.seen && state.output) sum",
-               "if (state.seen) sum",
+               "const bool counts = state.may_be_on && state.knows_voltage",
+               "const bool counts = state.knows_voltage",
                [AUDIT]),
         Mutant("rows may lie off the grid",
                "if (is_multiple(row.time, pace_of(supply).resolution)) return;",

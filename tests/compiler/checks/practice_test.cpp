@@ -48,6 +48,10 @@ std::vector<std::string> said(const Bench& bench, std::string_view name, const s
   return words;
 }
 
+std::string words_of(const std::string& finding) {
+  return finding == "no-fuse" ? "fuse" : finding == "no-overpower" ? "overpower protection" : "overvoltage protection";
+}
+
 std::string ten_volts(const std::string& protection) {
   return "protect a { " + protection + " }\nrun { limit a to 2 A; on a; step a to 10 V; dwell 1 s; off a }";
 }
@@ -100,6 +104,30 @@ TEST_CASE("a stop that switches an output on leaves it on") {
   const std::string run = "run { limit a to 1 A; on a; dwell 1 s; off a }\n";
   CHECK(said(protected_bench(), "left-on", run + "safe { on a }").size() == 1);
   CHECK(said(protected_bench(), "left-on", run + "safe { off a }").empty());
+}
+
+TEST_CASE("what the stop alone switches on is asked for as what the run does") {
+  Bench bench = protected_bench();
+  bench.supplies[0].power = Placed<Watts>{Watts{number("25 W")}, {}};
+  const std::string run = "run { limit a to 1 A; on a; step a to 10 V; dwell 1 s; off a }\n";
+  const std::string stop = run + "safe { limit b to 2 A; step b to 10 V; on b; dwell 1 s";
+  for (const std::string name : {"no-fuse", "no-overvoltage", "no-overpower"}) {
+    CAPTURE(name);
+    CHECK(said(bench, name, stop + "; off b, a }") ==
+          std::vector<std::string>{"rail `a` has no " + words_of(name), "rail `b` has no " + words_of(name)});
+    CHECK(said(bench, name, run + "safe { off b, a }") ==
+          std::vector<std::string>{"rail `a` has no " + words_of(name)});
+  }
+  CHECK(said(bench, "left-on", stop + "; off a }") == std::vector<std::string>{"`safe` leaves rail `b` on"});
+  CHECK(said(bench, "left-on", stop + "; off a, b }").empty());
+  CHECK(said(bench, "trip-too-close", "protect b { overvoltage 10 V }\n" + stop + "; off a, b }").size() == 1);
+  // 20 W of b, and 10 W of a, which the stop may find on: it has set both of a's values by then.
+  CHECK(said(bench, "total-power", stop + "; off a, b }").empty());
+  CHECK(said(bench, "total-power", stop + "; limit a to 1 A; step a to 10 V; dwell 1 s; off a, b }").size() == 1);
+  CHECK(said(bench, "total-power", stop + "; off a; limit a to 1 A; step a to 10 V; dwell 1 s; off b }").empty());
+  // 100 V of a rail that the stop finds on.
+  CHECK(said(bench, "touch-voltage", run + "safe { step a to 100 V; dwell 1 s; off a }").size() == 1);
+  CHECK(said(bench, "touch-voltage", run + "safe { step b to 100 V; dwell 1 s; off a }").empty());
 }
 
 TEST_CASE("what a setpoint is rounded to has to be in range too") {
