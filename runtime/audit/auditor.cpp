@@ -242,23 +242,24 @@ void Auditor::take_channel_row(const TableRow& row, std::size_t index) {
   }
   // A channel that holds may be shown at the instants of another, which are on that one's grid.
   const Supply& supply = bench_.supply_of(id(index));
-  const ChannelState before = state;
   const bool holds = supply.timing.interpolation == Interpolation::Hold;
   const bool held = row.of_instant && holds && state.seen && !changes(row, state);
   if (!held) check_grid(row, supply);
   check_setpoints(row, channel);
   if (!in_order(row, index)) return;
   check_pace(row, state, supply);
+  const bool runs = state.seen && !holds && channel.limits.power;
+  const std::optional<SetFrom> before = runs ? std::optional(set_from(state)) : std::nullopt;
+  // How `safe` finds an output it does not know: it may be on if the run had it on.
+  state.may_be_on = row.output.value_or(state.seen ? state.may_be_on : was_on_[index]);
+  was_on_[index] = was_on_[index] || state.may_be_on;
   state.seen = true;
   state.time = row.time;
   state.voltage = row.voltage.value_or(state.voltage);
   state.current = row.current.value_or(state.current);
   state.output = row.output.value_or(state.output);
-  // How `safe` finds an output it does not know: it may be on if the run had it on.
-  state.may_be_on = row.output.value_or(before.seen ? before.may_be_on : was_on_[index]);
-  state.knows_voltage = row.voltage || before.knows_voltage;
-  state.knows_current = row.current || before.knows_current;
-  was_on_[index] = was_on_[index] || state.may_be_on;
+  state.knows_voltage = state.knows_voltage || row.voltage;
+  state.knows_current = state.knows_current || row.current;
   state.place = place_;
   for (CeilingWatch& watch : ceilings_) {
     const bool is_member = std::find(watch.members.begin(), watch.members.end(), index) != watch.members.end();
@@ -343,27 +344,30 @@ void Auditor::check_pace(const TableRow& row, ChannelState& state, const Supply&
 }
 
 // What is not known of a channel brings nothing: it stays so until it is set, and then is that at once.
-SetFrom Auditor::set_from(const ChannelState& state) {
-  const bool counts = state.may_be_on && state.knows_voltage && state.knows_current;
-  return {state.time.to_double(), abs(state.voltage).to_double(), state.current.to_double(), counts, state.place};
+bool Auditor::counts(const ChannelState& state) {
+  return state.may_be_on && state.knows_voltage && state.knows_current;
 }
 
-// What is set may ask for more than the channel can give, on a `linear` supply also between two rows.
-void Auditor::check_envelope(const ChannelState& before, const ChannelState& now, const Channel& channel) {
+SetFrom Auditor::set_from(const ChannelState& state) {
+  return {state.time.to_double(), abs(state.voltage).to_double(), state.current.to_double(), counts(state),
+          state.place};
+}
+
+// What is set may ask for more than the channel can give, on a `linear` supply also on the way from the row before.
+void Auditor::check_envelope(const std::optional<SetFrom>& before, const ChannelState& now, const Channel& channel) {
   if (!channel.limits.power || over_envelope_.count(channel.name) != 0) return;
   const Watts& bound = channel.limits.power->value;
   const Watts power{abs(now.voltage) * now.current};
-  if (set_from(now).output && power > bound) {
+  if (counts(now) && power > bound) {
     over_envelope_.insert(channel.name);
     report(finding::TableEnvelope, channel.name, power, bound);
     return;
   }
-  const bool runs = before.seen && bench_[channel.supply].timing.interpolation == Interpolation::Linear;
-  if (!runs) return;
-  const Watts between = watts(most_power_between(set_from(before), set_from(now)));
+  if (!before) return;
+  const Watts between = watts(most_power_between(*before, set_from(now)));
   if (between <= bound) return;
   over_envelope_.insert(channel.name);
-  report_at(before.place, finding::TableEnvelope, channel.name, between, bound);
+  report_at(before->place, finding::TableEnvelope, channel.name, between, bound);
 }
 
 void Auditor::check_power(const ChannelState& now, std::size_t index) {

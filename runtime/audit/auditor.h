@@ -104,8 +104,9 @@ class Auditor {
   void check_voltage(const Rational& value, const OutputLimits& limits);
   void check_current(const Rational& value, const OutputLimits& limits);
   void check_pace(const TableRow& row, ChannelState& state, const Supply& supply);
+  [[nodiscard]] static bool counts(const ChannelState& state);
   [[nodiscard]] static SetFrom set_from(const ChannelState& state);
-  void check_envelope(const ChannelState& before, const ChannelState& now, const Channel& channel);
+  void check_envelope(const std::optional<SetFrom>& before, const ChannelState& now, const Channel& channel);
   void check_power(const ChannelState& now, std::size_t index);
   void report_budget(const Supply& supply, const std::optional<MostPower>& most);
 
