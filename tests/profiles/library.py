@@ -25,9 +25,9 @@ class Program:
         return subprocess.run([self.path, command, path.name, *arguments], cwd=path.parent, stdin=subprocess.DEVNULL,
                               stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, timeout=120)
 
-    def simulation(self, name):
+    def simulation(self, name, *arguments):
         """The answer of `simulate`. A profile without a load is a refusal, and has its findings alone."""
-        return json.loads(self.run("simulate", name, "--format", "json").stdout)
+        return json.loads(self.run("simulate", name, "--format", "json", *arguments).stdout)
 
     def table(self, name, *arguments):
         """The setpoint table, its numbers as exact decimals."""

@@ -5,6 +5,7 @@ Without --write it compares what is there with what it would write.
 """
 import json
 import pathlib
+import re
 import sys
 
 import library
@@ -12,7 +13,7 @@ import picture
 
 PRINTED = json.loads((pathlib.Path(__file__).resolve().parent / "printed_values.json").read_text(encoding="utf-8"))
 WHOLE = ("tide-gauge/power-up.ramp", "tide-gauge/supply-margin.ramp", "tide-gauge/burn-in.ramp")
-TITLES = ("For:", "Values:", "FROM MEMORY", "Ours:", "Change:", "Watch:", "Caution:", "CAUTION:", "Meant to be found:", "The ")
+TITLED = re.compile(r"[A-Z][A-Za-z ]*: ")  # For: …, Meant to be found: …
 
 HEAD = """# Profiles to copy
 
@@ -39,8 +40,8 @@ PATTERNS = """
 STANDARDS = """
 ## Shapes of published tests
 The edition is in the file name. Values were read in the standard or its publisher's pages (*read*), or in a page that quotes it (*quoted*). The tests
-hold each table against the printed values, row by row (`tests/profiles/printed_values.json` has them with their sources). A shape is not a test: what a
-standard says of set-up, tolerances, the unit's functions and the verdict stands in the standard alone.
+hold each table against the printed values, row by row, or time by time where windows are printed (`tests/profiles/printed_values.json` has the values with
+their sources). A shape is not a test: what a standard says of set-up, tolerances, the unit's functions and the verdict stands in the standard alone.
 """
 MEMORY = """
 ## Shapes from memory
@@ -63,7 +64,7 @@ def sentence(name):
     lines = []
     for line in (library.ROOT / name).read_text(encoding="utf-8").split("\n"):
         text = line[2:]
-        if not line.startswith("# ") or (lines and text.startswith(TITLES)):
+        if not line.startswith("# ") or (lines and TITLED.match(text)):
             break
         if not text.startswith("FROM MEMORY"):
             lines.append(text)

@@ -93,6 +93,18 @@ class Standards(unittest.TestCase):
                     compared += 1
         self.assertGreaterEqual(compared, 12)
 
+    def test_no_edge_is_too_steep(self):
+        compared = 0
+        for name, entry in PRINTED.items():
+            steepest = entry.get("printed", {}).get("steepest_V_per_us")
+            if steepest is not None:
+                table = self.table(name)
+                rows = rail_rows(table, run_of(table)[0], "input")
+                for before, after in zip(rows, rows[1:]):
+                    self.assertLessEqual((after[1] - before[1]) / (after[0] - before[0]) / 1000000, steepest)
+                    compared += 1
+        self.assertGreater(compared, 0)
+
     def test_soak_after_wait(self):
         for name, entry in shapes_of(["soak_after_wait"]).items():
             values = dict(entry["printed"], **entry["ours"])
