@@ -39,6 +39,12 @@ class Program:
     def formatted(self, text):
         return subprocess.run([self.path, "format", "-"], input=text, stdout=subprocess.PIPE, text=True, timeout=120).stdout
 
+    def limits(self, text, bench):
+        """What is found in a text on a bench."""
+        done = subprocess.run([self.path, "check", "-", "--bench", str(ROOT / bench), "--format", "json"], input=text,
+                              stdout=subprocess.PIPE, text=True, timeout=120)
+        return json.loads(done.stdout)["profiles"][0]["findings"]
+
     def audit(self, table):
         return subprocess.run([self.path, "audit", table, "--bench", str(BENCH)], stdin=subprocess.DEVNULL,
                               stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, timeout=120)

@@ -1,6 +1,7 @@
 """Every profile of the library: what is found in it is what is meant to be, and its table passes the audit. usage: PROGRAM"""
 import json
 import pathlib
+import re
 import sys
 import tempfile
 import unittest
@@ -39,6 +40,24 @@ class Profiles(unittest.TestCase):
                     head = (library.ROOT / name).read_text(encoding="utf-8").split("\n\n")[0]
                     self.assertIn(" ".join(arguments), head)
                     self.assertEqual(library.findings(PROGRAM.simulation(name, *arguments)), meant)
+
+    def test_patterns_move_to_another_bench(self):
+        # Another supply with other figures: nothing but the names of channels is changed.
+        moved, refused = 0, []
+        for name in library.profiles():
+            text = (library.ROOT / name).read_text(encoding="utf-8")
+            if not name.startswith("patterns/") or re.search(r" on (strong|tall\w*|left\.line\d)\b", text):
+                continue
+            for here, there in (("ch1", "a"), ("ch2", "b"), ("ch3", "c")):
+                text = re.sub(r" on (left|right)\.%s\b" % here, " on tower." + there, text)
+            # Limits alone: without a load nothing is simulated.
+            text = re.sub(r'^load ".*"\n', "", text, flags=re.MULTILINE)
+            refused += [(name, finding["name"]) for finding in PROGRAM.limits(text, "any-bench/three-channel.bench.yaml")
+                        if finding["severity"] == "error"]
+            moved += 1
+        self.assertGreaterEqual(moved, 16)
+        # It has 2 A, and its points are 10 ms apart.
+        self.assertEqual(refused, [("patterns/cold-start.ramp", "step-too-short"), ("patterns/inrush.ramp", "current-range")])
 
     def test_the_head_says_what_one_needs(self):
         for name in library.profiles():
