@@ -176,7 +176,7 @@ class Circuit {
   // Behind a wire a clamped output lets the port go a little below 0 V; once off, the coil keeps it at 0 V, and what is
   // stored there is lost in the coil's way.
   void note_jump(double lost);
-  // Its element.
+  // The place of the first inductor in the load's list of elements.
   [[nodiscard]] virtual std::size_t first_inductor() const = 0;
   [[nodiscard]] Mode decide(std::optional<Mode> expected);
   [[nodiscard]] std::vector<Watch> watches() const;

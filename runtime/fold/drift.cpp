@@ -18,15 +18,15 @@ constexpr std::int64_t kLongestRest = 1024;
 constexpr double kSameLength = 1e-12;
 // What is left of fast changes in a pass is nothing below this share of the scales.
 constexpr double kAtRest = 2e-14;
-// It fades, and with it what it still brings, at least by so much as to bring no more than this many times itself.
+// A fast change fades by kSlowest or more in a pass, so all that it still brings is no more than this many times it.
 constexpr double kStillToCome = 1 / (1 - kSlowest);
 // Trials fit their map to this share of the scales.
 constexpr double kSame = 1e-12;
 // What rounding leaves in a pass, as a share of the scales.
 constexpr double kRounding = 2 * std::numeric_limits<double>::epsilon();
-// The map fits if it leaves no more than this over all passes; less than rounding cannot be asked of it.
+// The map fits if its error over all passes is no more than this share of the scales, or is that of rounding.
 constexpr double kMostError = 1e-10;
-// No less is told: coefficients and sums are rounded too.
+// No smaller error is reported: coefficients and sums are rounded too.
 constexpr double kLeastTold = 1e-13;
 // What adds up in a trial pass may be off by this share.
 constexpr double kSameSum = 1e-10;
@@ -57,7 +57,7 @@ State times(double factor, const State& a) {
   return result;
 }
 
-// First `a`, then `b`. All terms have one sign, so nothing cancels.
+// What the passes of `a` and after them those of `b` come to. All terms have one sign, so nothing cancels.
 DriftSums joined(const DriftSums& a, const DriftSums& b) {
   const double kept = 1 - a.lost;
   DriftSums result;
@@ -78,7 +78,8 @@ std::int64_t passes_within(double distance, double loss, std::int64_t most) {
   return std::min(most, static_cast<std::int64_t>(std::min(passes * (1 - 1e-12), 1e18)));
 }
 
-// Of what is a polynomial of second degree in the distance, weights for its values at 0, half way and the end.
+// Weights of the values at 0, half way and the end that give the sum of a polynomial of second degree over passes:
+// `count` of them, whose distances, as shares of the whole, and squares of distances come to `sum` and `squares`.
 struct Weights {
   double first = 0;
   double middle = 0;
@@ -116,8 +117,8 @@ class DriftSearch {
   }
   [[nodiscard]] State gain_above_first(const TrialPass& pass) const { return sum_of(gain(pass), -1, gain(*first_)); }
 
-  // The change in one pass is small. Only its size is wanted of it, and the direction of a large one: what of it is not
-  // slow is gone after a pass.
+  // The change in one pass is small and its direction not exact. So the direction is taken from a pass that begins far
+  // off along it, where the fast part of the change has died out, and only the size from the first pass.
   bool find_way() {
     const State change = gain(*first_);
     const double size = size_of(change);
@@ -134,7 +135,8 @@ class DriftSearch {
     return unrest_ <= kAtRest;
   }
 
-  // The number to measure by: what moves up and down in a pass is known to its rounding.
+  // The number of the state that tells the distance best: one that moves up and down within a pass carries the rounding
+  // of that movement.
   void choose_gauge(const State& slow) {
     double least = std::numeric_limits<double>::infinity();
     for (std::size_t i = 0; i < slow.size(); ++i) {
@@ -155,8 +157,8 @@ class DriftSearch {
     return loss_ > -1e-6 && loss_ < 1 - kSlowest;
   }
 
-  // As far as a pass goes through the same steps. All passes between two that do so do too: whatever decides on a
-  // change is affine in the distance.
+  // As far as a pass takes the same steps. All passes between two that do so do too, since what decides about a step is
+  // affine in the distance.
   bool choose_length() {
     const double end = drift_sums(loss_, most_).distance;
     if (std::optional<TrialPass> far = pass_at(end, step_)) {
@@ -169,7 +171,7 @@ class DriftSearch {
     return off_ <= 16 * kRounding || off_ * sums_.distance <= kMostError;
   }
 
-  // Whether what was played in between is what the ends say.
+  // Whether the trials in between are what the ends say they should be.
   bool is_smooth() {
     middle_ = pass_at(length_ / 2, step_);
     std::optional<TrialPass> quarter = pass_at(length_ / 4, step_);

@@ -8,12 +8,25 @@
 #include "runtime/rail/figures.h"
 #include "runtime/rail/rail_way.h"
 
-// A loop whose passes differ by the slow drift of one linear circuit alone, as where a large capacitor charges through
-// many of them. As long as a pass goes through the same steps, its end is an affine map of its start: many passes are a
-// power of that map, and what adds up in a pass is a polynomial of where it begins.
+// Many passes of a loop in one step, where each differs from the one before by the slow drift of one linear circuit, as
+// when a large capacitor charges over hundreds of passes.
+//
+// As long as passes take the same steps, in the same modes, the state x at the end of a pass is an affine map of the
+// state at its start, since every step is one. After the fast modes of the circuit have died out, x moves along one
+// direction d, and a pass takes it from x0 + s d to x0 + ((1 - loss) s + 1) d. The distance s after n passes is then a
+// geometric sum, and what adds up in a pass (energy, charge) is a polynomial of second degree in s, because currents
+// and voltages are affine in s and powers are their products.
+//
+// The search plays passes on trial, from s = 0, from the far end, from half way and from a quarter:
+//   1. the change of the first pass, and of one far off, give the direction d and the loss;
+//   2. the far end is moved out to the last pass asked for, or else as far as a trial still takes the same steps; what
+//      decides about a step is affine in s, so all passes in between take them too;
+//   3. the trial half way has to lie on the line, no peak in between may be above those at both ends, and the sums at a
+//      quarter have to be what the polynomial through the other three says.
+// The bound of the error is what the far trial is off the line, times the passes, with the rounding of a pass.
 namespace rampart {
 
-// The steps of a pass. Two passes with equal lengths and the same ways change nothing but at the same instants.
+// The steps of a pass. Two passes of which these agree obey the same equations in the same stretches of time.
 struct PassTrace {
   std::vector<double> lengths;  // s
   std::vector<RailWay> ways;    // of all rails in each step
@@ -28,7 +41,7 @@ struct TrialPass {
   PassTrace trace;
   std::vector<double> peaks;
 };
-// Plays a pass from a state. None where it ends otherwise than in another state.
+// Plays a pass from a state. None where it ends in a trip, or with anything changed but the state.
 using PlayPass = std::function<std::optional<TrialPass>(const std::vector<double>& state)>;
 
 // Passes that can be added at once.
@@ -44,7 +57,8 @@ struct Drift {
 [[nodiscard]] std::optional<Drift> find_drift(const std::vector<double>& start, const std::vector<double>& scales,
                                               std::int64_t most, const PlayPass& play);
 
-// A bound as it is told: up to a power of ten, since its digits are those of rounding; nothing stays nothing.
+// The bound that is reported for an error: rounded up to a power of ten, since its digits are those of rounding. An
+// error of 0 stays 0.
 [[nodiscard]] double told_error(double error);
 
 // Follows by how much the state changes from pass to pass, and tells when to look for a drift: looking costs as much as
@@ -55,7 +69,7 @@ class DriftWatch {
   [[nodiscard]] bool is_due(std::vector<double> change);
   void found() { rest_ = 1; }
   void not_found();
-  // Something else has changed too.
+  // The pass has changed something else too, so the change of the state says nothing.
   void forget() { last_.clear(); }
 
  private:
@@ -64,8 +78,8 @@ class DriftWatch {
   std::int64_t rest_ = 1;
 };
 
-// How the distance from a start grows that is 1 after the first pass, and in each further pass 1 more than `1 - loss`
-// of what it was; and what the distances at which `passes` passes begin, and their squares, come to.
+// The distance from the start after `passes` passes, each of which takes a distance s to (1 - loss) s + 1, and the sums
+// of the distances at which these passes begin and of their squares.
 struct DriftSums {
   double passes = 0;
   double lost = 0;  // 1 - (1 - loss)^passes

@@ -5,7 +5,7 @@
 namespace rampart {
 namespace {
 
-// Passes that a state lasts for are followed this far.
+// What a pass leaves behind is gone after this many passes, or it is taken to stay.
 constexpr int kMostRounds = 64;
 constexpr std::size_t kMostCells = 50'000;
 
@@ -28,7 +28,7 @@ void tidy(std::vector<Held>& held) {
   held = std::move(joined);
 }
 
-// Wherever both say something.
+// Whether two lists give one state wherever both give any.
 bool agree(const std::vector<Held>& a, const std::vector<Held>& b) {
   auto one = a.begin();
   auto other = b.begin();
@@ -59,7 +59,7 @@ struct PhaseBook::Search {
     PhaseArc arc = plays.alike(pass);
     arc.low = std::max(arc.low, after == arcs.begin() ? 0 : (after - 1)->high + 1);
     arc.high = std::min(arc.high, after == arcs.end() ? orbit.modulus - 1 : after->low - 1);
-    // Passes that end on this side of a whole turn are others than those that end beyond it.
+    // An arc ends where passes begin to end beyond a turn of the grid, so that it stays in one piece when moved on.
     const std::int64_t turn = orbit.modulus - orbit.step;
     if (phase < turn) {
       arc.high = std::min(arc.high, turn - 1);
@@ -70,7 +70,7 @@ struct PhaseBook::Search {
     return arc;
   }
 
-  // False where more passes had to be played than may be.
+  // Cuts the phases of one state into arcs and plays each. False where that takes more passes than may be played.
   bool split(const Held& held) {
     std::vector<PhaseArc> open = {held.arc};
     while (!open.empty()) {

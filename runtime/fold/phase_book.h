@@ -9,17 +9,24 @@
 
 #include "runtime/fold/phase_orbit.h"
 
-// Passes that begin at ever other phases of a grid. Phases from which a pass makes the same rows form arcs, and what a
-// pass does depends on its arc and on the state at its beginning alone. So there are few passes to be played, however
-// many there are.
+// Passes that begin at another phase of a grid each time, sorted by what they do.
+//
+// A pass makes its rows by rounding to the grid. Phases from which it makes the same rows form an arc, and a pass of J
+// rows has at most J + 1 arcs. What a pass does depends on its arc and on the state that it begins with alone, so only
+// pairs of arc and state have to be played, however many passes there are.
+//
+// The search begins with one state at all phases. Each round plays every pair of arc and state once and moves the arc
+// on by a pass: that gives the states at the beginnings of the next passes, by phase. It ends when the next ones agree
+// with those they came from. Then each pass, whatever its number, has its state and its arc by its phase; where a loop
+// does not forget its past, the states never agree and the search gives up.
 namespace rampart {
 
 // What passes do. Passes are counted from the first of the orbit.
 class PhasePasses {
  public:
   virtual ~PhasePasses() = default;
-  // The phases around that of this pass from which it makes the same rows. The orbit's phases begin anew at 0: what
-  // lies beyond is left out.
+  // The arc of phases around that of this pass from which it makes the same rows, as far as it lies within one turn of
+  // the grid.
   [[nodiscard]] virtual PhaseArc alike(std::int64_t pass) = 0;
   // Plays a pass from a state, and gives the state at its end: one of those known if it is the same. None where the
   // pass ends otherwise, as with a trip.
@@ -33,8 +40,8 @@ struct PhaseCell {
   std::size_t played = 0;  // which of the passes that were played, in that order
 };
 
-// The states at which passes begin, by their phase: each state leads to the next one's, so once a pass begins with its
-// state, all that follow do too.
+// The states with which passes begin, by their phase. Each leads to that of the next pass, so once a pass has begun
+// with its state here, all that follow do too.
 struct PhaseMap {
   std::vector<PhaseCell> cells;  // in the order of their phases
   std::int64_t passes = 0;       // these are all that it speaks of; fewer than asked for where one ends otherwise

@@ -14,7 +14,8 @@ std::optional<Int128> first_multiple(Int128 a, Int128 m, Int128 low, Int128 high
   if (2 * a > m) return first_multiple(m - a, m, m - high, m - low);
   const Int128 direct = (low + a - 1) / a;
   if (direct * a <= high) return direct;
-  // a n - m turns lies in the range, which holds no multiple of a: so m turns, mod a, lies in the range turned round.
+  // The range holds no multiple of a. So with t whole turns a n - m t lies in it, that is m t lies in it turned round,
+  // mod a: the same problem with smaller numbers.
   const auto turned = [a](Int128 value) { return (a - value % a) % a; };
   const std::optional<Int128> turns = first_multiple(m % a, a, turned(high), turned(low));
   if (!turns) return std::nullopt;
@@ -46,7 +47,7 @@ std::optional<std::int64_t> PhaseOrbit::first_in(const PhaseArc& arc) const {
   const auto ahead = [this](std::int64_t phase) { return (Int128{phase} - start + modulus) % modulus; };
   const Int128 low = ahead(arc.low);
   const Int128 high = ahead(arc.high);
-  // An arc that is cut by the present phase holds it.
+  // Seen from the present phase the arc wraps around, so it holds that phase.
   if (low > high) return 0;
   const std::optional<Int128> pass = first_multiple(step, modulus, low, high);
   return pass ? std::optional(static_cast<std::int64_t>(*pass)) : std::nullopt;

@@ -4,6 +4,10 @@
 #include <optional>
 
 // Where the passes of a loop begin on a grid that their length is no whole multiple of.
+//
+// The phases (start + n step) mod modulus are a rotation. The first pass in an arc is the least n with
+// low <= n step mod modulus <= high: halving the problem as in Euclid's algorithm finds it in O(log modulus). The
+// number of passes in an arc is a sum of floors, which the same steps shorten.
 namespace rampart {
 
 // Phases on the grid, in ns, both ends included.

@@ -6,7 +6,7 @@
 namespace rampart {
 namespace {
 
-// s; beyond that nothing repeats that anyone waits for.
+// s. What takes longer to repeat is not worth looking for.
 constexpr std::int64_t kLongestPeriod = 1'000'000;
 constexpr double kSameCount = 1e-6;  // ns
 

@@ -11,7 +11,7 @@
 #include "runtime/rail/deviation.h"
 #include "runtime/support/parallel.h"
 
-// A table, played into a load.
+// Plays a table into a load.
 namespace rampart {
 
 // From `at` on, `becomes` stands on the rail.

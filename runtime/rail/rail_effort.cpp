@@ -14,7 +14,7 @@ constexpr std::int64_t kChangesBack = 20;
 constexpr std::int64_t kPiecesBack = 150;
 constexpr std::int64_t kChangesAfter = 10;
 constexpr std::int64_t kPiecesAfter = 20;
-// What is gone through once the load is left as it is, before changes of mode are given up too.
+// Changes and pieces that are followed once the load's own changes are given up, before those of mode are too.
 constexpr std::int64_t kChangesRough = 50;
 constexpr std::int64_t kPiecesRough = 200;
 // Where no more pieces than this come to a change of mode, it is those changes that do not end.

@@ -63,8 +63,8 @@ void Settling::want(const Setpoint::Wanted& wanted, Circuit& circuit, const Inst
   }
 }
 
-// The first stair of a ramp comes one interval after the ramp has begun. Where the setpoint stood no longer than that,
-// the ramp began at once; how long an interval is, the next stair tells.
+// The second stair of a ramp tells how long an interval is. Where the setpoint stood no longer than one, the ramp began
+// as soon as it was there.
 void Settling::settle_left(const Instant& now) {
   if (!left_) return;
   if (left_->had > 1.5 * now.since(left_->at)) {
@@ -99,7 +99,7 @@ void Settling::finish(Circuit& circuit, const Instant& now) {
   if (left_) note_left();
 }
 
-// The next change comes now.
+// The window of the present setpoint closes now.
 void Settling::judge(Circuit& circuit, const Instant& now, bool goes_off) {
   const Standing& standing = *standing_;
   const double had = now.since(standing.since);
@@ -111,7 +111,8 @@ void Settling::judge(Circuit& circuit, const Instant& now, bool goes_off) {
     return;
   }
   if (standing.starved) return;
-  // A setpoint that is left as it is reached has no time to come up to, but down the rail must be able to come.
+  // A setpoint that is changed as soon as it is set cannot be asked for on the way up. On the way down it can: a load
+  // that is still above it shows that the output takes nothing in.
   const double voltage = measured(circuit);
   if (voltage >= standing.band.low && voltage <= standing.band.high) return;
   if (had <= 0 && voltage <= standing.band.high) return;

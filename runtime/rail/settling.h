@@ -24,9 +24,17 @@ struct SpareTime {
   Passes passes;
 };
 
-// Follows one rail from each setpoint that stands still to the next change, by what its supply regulates: the
-// terminals, or with remote sense the load. It has settled once it first comes within kSettledShare of the setpoint, or
-// within the supply's accuracy if that is more; at 0 V anything up to kChargedVolts is down.
+// Whether a rail comes to its setpoints in the time that they stand, and with how much to spare.
+//
+// A setpoint that stands still opens a window, the next change of it closes it. In the window the voltage that the
+// supply regulates is watched: that of the terminals, or with remote sense that of the load. The rail has settled at
+// the first instant within kSettledShare of the setpoint, or within the supply's accuracy if that is more; at 0 V
+// anything up to kChargedVolts is down. When the window closes, a rail that has settled had the rest of it to spare;
+// one that has not is missing the time that it would still take if nothing changed.
+//
+// A ramp of stairs changes the setpoint too. Its first stair comes one interval after the ramp has begun, so a setpoint
+// that stood for one interval only did not stand at all. How long an interval is shows at the second stair: until then
+// the judgement is held back.
 class Settling {
  public:
   Settling(std::optional<Accuracy<Volts>> accuracy, bool sensed) : accuracy_(std::move(accuracy)), sensed_(sensed) {}

@@ -25,6 +25,7 @@ struct PhaseCase {
   std::vector<SupplySpec> supplies = {SupplySpec{}, SupplySpec{}};
   std::vector<std::vector<LoadElement>> loads = {{capacitor(100e-6), resistor(20)}, {resistor(10)}};
   std::function<void(Profile&)> change = [](Profile&) {};
+  std::function<void(Bench&)> change_bench = [](Bench&) {};
   Incidents incidents;
 
   [[nodiscard]] Simulation play(bool written) const {
@@ -38,7 +39,9 @@ struct PhaseCase {
   }
 
   [[nodiscard]] Simulation play_text(const std::string& run) const {
-    Resolved resolved(make_bench(supplies), "rail a on s1.ch1\nrail b on s2.ch1\n" + rules + "run {\n" + run + "}\n");
+    Bench bench = make_bench(supplies);
+    change_bench(bench);
+    Resolved resolved(bench, "rail a on s1.ch1\nrail b on s2.ch1\n" + rules + "run {\n" + run + "}\n");
     if (!resolved.profile || !resolved.errors().empty()) throw std::runtime_error(resolved.places());
     change(*resolved.profile);
     Load load;
@@ -179,6 +182,79 @@ TEST_CASE("passes that never come round, in a loop and written out") {
   }
   SUBCASE("a fault in the middle of it") {
     test.incidents.fault = Injection{RailId{0}, Instant{time("400.0123 s"), 0}, {resistor(40)}};
+  }
+  const Simulation loop = test.play(false);
+  compare(loop, test.play(true));
+  CHECK(added(loop) > test.passes / 4);
+}
+
+namespace {
+
+void slew(Bench& bench, std::string_view speed) {
+  bench.channels[0].slew = Slew{VoltsPerSecond{number(speed)}, VoltsPerSecond{number(speed)}, {}};
+}
+void switch_late(Bench& bench, std::string_view delay) {
+  bench.supplies[0].timing.on_delay = {time(delay), time(delay)};
+}
+void stand_behind(Bench& bench, std::string_view capacitance) {
+  bench.channels[0].output_capacitance = Farads{number(capacitance)};
+}
+
+}  // namespace
+
+// The same comparison for what an output does by itself between rows: it goes on over the end of a pass, and begins at
+// another instant in each.
+TEST_CASE("outputs of their own time in passes that never come round") {
+  PhaseCase test;
+  test.passes = 600;
+  test.pass = "step a to 5 V; dwell 70.1234 ms; step a to 1 V; dwell 41 ms\n";
+  const auto sense = [&](std::string_view headroom) {
+    test.change = [](Profile& profile) { profile.rails[0].remote_sense = true; };
+    return RemoteSense{Volts{number(headroom)}};
+  };
+  SUBCASE("a switch that closes late") {
+    test.pass = "on a; step a to 5 V; dwell 70.1234 ms; off a; dwell 41 ms\n";
+    test.change_bench = [](Bench& bench) { switch_late(bench, "23.4567 ms"); };
+  }
+  SUBCASE("a switch that closes in the next pass") {
+    test.start = "limit a to 1 A\nlimit b to 1 A\nstep a to 5 V\non b\non a\ndwell 50 ms\n";
+    test.pass = "dwell 30.1234 ms; off a; dwell 41 ms; on a; dwell 12 ms\n";
+    test.change_bench = [](Bench& bench) { switch_late(bench, "23.4567 ms"); };
+  }
+  SUBCASE("a slew that is over before the next row") {
+    test.change_bench = [](Bench& bench) { slew(bench, "1 V/ms"); };
+  }
+  SUBCASE("a slew that is under way as the pass ends") {
+    test.pass = "step a to 5 V; dwell 70.1234 ms; step a to 1 V; dwell 41 ms\n";
+    test.change_bench = [](Bench& bench) { slew(bench, "80 V/s"); };
+  }
+  SUBCASE("a slew that never gets where it is sent") {
+    test.change_bench = [](Bench& bench) { slew(bench, "40 V/s"); };
+  }
+  SUBCASE("an output capacitance") {
+    test.change_bench = [](Bench& bench) { stand_behind(bench, "470 uF"); };
+  }
+  SUBCASE("remote sense with an output capacitance") {
+    const RemoteSense sensed = sense("100 mV");
+    test.change_bench = [sensed](Bench& bench) {
+      stand_behind(bench, "470 uF");
+      bench.channels[0].remote_sense = sensed;
+    };
+  }
+  SUBCASE("remote sense that runs out of headroom") {
+    const RemoteSense sensed = sense("10 mV");
+    test.loads[0] = {capacitor(100e-6), resistor(20)};
+    test.change_bench = [sensed](Bench& bench) { bench.channels[0].remote_sense = sensed; };
+  }
+  SUBCASE("all of them together") {
+    const RemoteSense sensed = sense("100 mV");
+    test.pass = "on a; step a to 5 V; dwell 70.1234 ms; step a to 1 V; dwell 30 ms; off a; dwell 41 ms\n";
+    test.change_bench = [sensed](Bench& bench) {
+      switch_late(bench, "23.4567 ms");
+      slew(bench, "0.2 V/ms");
+      stand_behind(bench, "470 uF");
+      bench.channels[0].remote_sense = sensed;
+    };
   }
   const Simulation loop = test.play(false);
   compare(loop, test.play(true));
