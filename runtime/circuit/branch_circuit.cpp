@@ -118,7 +118,7 @@ double BranchCircuit::ungiven_voltage() const {
   return has_inductors_ ? -kMostVolts : 0;
 }
 
-double BranchCircuit::solve_port(double current, double conductance, const double* state) const {
+double BranchCircuit::solve_port(double current, double conductance, const double* state, double& guess) const {
   const auto excess = [&](double volts) {
     Flow result = flow(volts, state);
     result.current += conductance * volts - current;
@@ -132,7 +132,7 @@ double BranchCircuit::solve_port(double current, double conductance, const doubl
   const double direction = at_zero.current > 0 ? -1 : 1;
   double inner = 0;
   Flow at_inner = at_zero;
-  double outer = direction * std::max(std::abs(port_guess_) * (1 + 1e-6), 1e-3);
+  double outer = direction * std::max(std::abs(guess) * (1 + 1e-6), 1e-3);
   for (Flow at = excess(outer); at.current * direction < 0; at = excess(outer)) {
     inner = outer;
     at_inner = at;
@@ -143,7 +143,7 @@ double BranchCircuit::solve_port(double current, double conductance, const doubl
   double low = std::min(inner, outer);
   double high = std::max(inner, outer);
   // A voltage that has moved on a little is near the guess, and not in the middle of the bracket.
-  double volts = port_guess_ > low && port_guess_ < high ? port_guess_ : inner - at_inner.current / at_inner.slope;
+  double volts = guess > low && guess < high ? guess : inner - at_inner.current / at_inner.slope;
   if (!(volts > low && volts < high)) volts = (low + high) / 2;
   double before = high - low;
   // Where a coil takes nearly all of a current, what is left for the others is no more exact than the whole.
@@ -162,11 +162,12 @@ double BranchCircuit::solve_port(double current, double conductance, const doubl
     before = std::abs(next - volts);
     volts = next;
   }
-  port_guess_ = volts;
+  guess = volts;
   return volts;
 }
 
-BranchCircuit::Point BranchCircuit::point(Mode mode, double drive, double slope, const double* state) const {
+BranchCircuit::Point BranchCircuit::point(Mode mode, double drive, double slope, const double* state,
+                                          double& guess) const {
   const Drive kind = drive_of(mode);
   const double wire = parts_.wire;
   const bool off = kind == Drive::Off || kind == Drive::OffShorted;
@@ -186,7 +187,7 @@ BranchCircuit::Point BranchCircuit::point(Mode mode, double drive, double slope,
   }
   if (kind == Drive::WireCurrent) {
     const double ahead = wire * drive;
-    result.port = port != nullptr ? *port : solve_port(drive, 0, state);
+    result.port = port != nullptr ? *port : solve_port(drive, 0, state, guess);
     const Flow taken = flow(result.port, state);
     if (port != nullptr) {
       result.port_rate = (drive - taken.current) / port_capacitance_;
@@ -218,14 +219,14 @@ BranchCircuit::Point BranchCircuit::point(Mode mode, double drive, double slope,
     return result;
   }
   if (kind == Drive::Voltage) {
-    result.port = port != nullptr ? *port : solve_port(drive / wire, 1 / wire, state);
+    result.port = port != nullptr ? *port : solve_port(drive / wire, 1 / wire, state, guess);
     result.terminal = drive;
     result.terminal_rate = slope;
     result.wire_current = (drive - result.port) / wire;
     result.regulator = result.wire_current + parts_.output_capacitance * slope;
   } else if (terminal != nullptr) {
     result.terminal = *terminal;
-    result.port = port != nullptr ? *port : solve_port(result.terminal / wire, 1 / wire, state);
+    result.port = port != nullptr ? *port : solve_port(result.terminal / wire, 1 / wire, state, guess);
     result.wire_current = (result.terminal - result.port) / wire;
     result.regulator = off ? 0 : drive;
     const double spare = result.regulator - off_conductance * result.terminal - result.wire_current;
@@ -233,7 +234,7 @@ BranchCircuit::Point BranchCircuit::point(Mode mode, double drive, double slope,
   } else {
     const double current = off ? 0 : drive;
     const double back = off_conductance / (1 + off_conductance * wire);
-    result.port = port != nullptr ? *port : solve_port(current, back, state);
+    result.port = port != nullptr ? *port : solve_port(current, back, state, guess);
     result.wire_current = current - back * result.port;
     result.terminal = result.port + wire * result.wire_current;
     result.regulator = current;
@@ -247,8 +248,8 @@ BranchCircuit::Point BranchCircuit::point(Mode mode, double drive, double slope,
   return result;
 }
 
-void BranchCircuit::rates(Mode mode, double slope, const double* state, double* rates) const {
-  const Point now = point(mode, state[count_], slope, state);
+void BranchCircuit::rates(Mode mode, double slope, const double* state, double* rates, double& guess) const {
+  const Point now = point(mode, state[count_], slope, state, guess);
   for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
     parts_.branches[i]->rates(now.port, own(state, i), rates + offsets_[i]);
   }
@@ -274,18 +275,19 @@ Circuit::Reading BranchCircuit::read(Quantity quantity, Mode mode) const {
   const Driving driving = driving_of(mode);
   std::vector<double> state = state_;
   state[count_] = driving.value;
+  double guess = port_guess_;
   Reading result;
-  result.value = pick(point(mode, driving.value, driving.slope, state.data()));
+  result.value = pick(point(mode, driving.value, driving.slope, state.data(), guess));
   result.value_noise = kTie * std::abs(result.value);
   std::vector<double> direction(count_ + 1, 0.0);
-  rates(mode, driving.slope, state.data(), direction.data());
+  rates(mode, driving.slope, state.data(), direction.data(), guess);
   double time = 1;
   for (std::size_t i = 0; i <= count_; ++i) {
     if (direction[i] != 0) time = std::min(time, (std::abs(state[i]) + 1e-3) / std::abs(direction[i]));
   }
   time *= 1e-6;
   for (std::size_t i = 0; i <= count_; ++i) state[i] += time * direction[i];
-  result.slope = (pick(point(mode, state[count_], driving.slope, state.data())) - result.value) / time;
+  result.slope = (pick(point(mode, state[count_], driving.slope, state.data(), guess)) - result.value) / time;
   result.slope_noise = 1e-4 * std::abs(result.slope) + 1e-14 * std::abs(result.value) / time;
   return result;
 }
@@ -293,8 +295,9 @@ Circuit::Reading BranchCircuit::read(Quantity quantity, Mode mode) const {
 std::optional<double> BranchCircuit::held_voltage() const {
   if (terminal_index_ && (!sensed() || compensates())) return state_[*terminal_index_];
   if (port_index_ && (sensed() || parts_.wire == 0)) return state_[*port_index_];
-  if (held_terminals()) return point(Mode::Holding, 0, 0, state_.data()).port;
-  return std::nullopt;
+  if (!held_terminals()) return std::nullopt;
+  double guess = port_guess_;
+  return point(Mode::Holding, 0, 0, state_.data(), guess).port;
 }
 
 void BranchCircuit::hold(double voltage) {
@@ -391,7 +394,7 @@ void BranchCircuit::fill_piece(double length) {
   NodeLosses losses(parts_.branches.size());
   for (std::size_t node = 0; node < kNodes; ++node) {
     const std::vector<double>& state = stepper_.at_node(node);
-    points[node] = point(mode_, state[count_], slope, state.data());
+    points[node] = point(mode_, state[count_], slope, state.data(), port_guess_);
     for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
       losses[i][node] = parts_.branches[i]->loss(points[node].port, own(state.data(), i));
     }
@@ -429,7 +432,8 @@ void BranchCircuit::fill_piece(double length) {
 void BranchCircuit::fill_damped_losses(const NodePoints& points, NodeLosses& losses) const {
   const double* end = stepper_.at_node(kNodes - 1).data();
   std::vector<double> expected(count_ + 1);
-  rates(mode_, driving_of(mode_).slope, end, expected.data());
+  double guess = points.back().port;
+  rates(mode_, driving_of(mode_).slope, end, expected.data(), guess);
   std::vector<double> currents;
   double all = 0;
   for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
@@ -508,8 +512,10 @@ void BranchCircuit::follow(Follow what, double least) {
 // The method's error speaks of the states at the end alone; what lies between and what follows from them may be worse.
 void BranchCircuit::take_step(double longest) {
   const double slope = driving_of(mode_).slope;
-  const auto equations = [&](const double* state, double* rates) { this->rates(mode_, slope, state, rates); };
-  const auto slopes = [&](const double* state, double* by) { rate_slopes(mode_, slope, state, by); };
+  const auto equations = [&](const double* state, double* rates) {
+    this->rates(mode_, slope, state, rates, port_guess_);
+  };
+  const auto slopes = [&](const double* state, double* by) { rate_slopes(mode_, slope, state, by, port_guess_); };
   const double shortest = std::max(kShortest, least_);
   stepper_.loosen(roughness());
   fill_piece(stepper_.take(state_, equations, slopes, longest, shortest));

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "runtime/circuit/circuit.h"
+#include "runtime/circuit/owned.h"
 #include "runtime/circuit/stiff_step.h"
 #include "runtime/load/elements/branch.h"
 
@@ -19,7 +20,7 @@ struct BranchParts {
   double output_capacitance = 0;
   double output_voltage = 0;  // what that is charged to at first
   std::optional<double> off_resistance;
-  std::vector<std::unique_ptr<Branch>> branches;
+  std::vector<Owned<Branch>> branches;
   std::vector<std::size_t> elements;  // of each branch: its place in the load's list
 };
 
@@ -31,6 +32,7 @@ class BranchCircuit final : public Circuit {
  public:
   BranchCircuit(BranchParts parts, OutputTraits traits);
 
+  [[nodiscard]] std::unique_ptr<Circuit> copy() const override { return std::make_unique<BranchCircuit>(*this); }
   void settle(std::optional<Mode> expected = std::nullopt) override;
   void follow(Follow what, double least) override;
   void plan(double length) override;
@@ -88,13 +90,14 @@ class BranchCircuit final : public Circuit {
   [[nodiscard]] double flow_rate(double volts, double volts_rate, const double* state) const;
   [[nodiscard]] double untaken_voltage(double current) const;
   [[nodiscard]] double ungiven_voltage() const;
-  // The port's voltage where flow(v) + conductance * v = current.
-  [[nodiscard]] double solve_port(double current, double conductance, const double* state) const;
-  // `drive` is the imposed voltage or current.
-  [[nodiscard]] Point point(Mode mode, double drive, double slope, const double* state) const;
-  void rates(Mode mode, double slope, const double* state, double* rates) const;
+  // The port's voltage where flow(v) + conductance * v = current, looked for from `guess`, which then is that voltage:
+  // what is asked for next is near.
+  [[nodiscard]] double solve_port(double current, double conductance, const double* state, double& guess) const;
+  // `drive` is the imposed voltage or current; `guess` is for the port's voltage.
+  [[nodiscard]] Point point(Mode mode, double drive, double slope, const double* state, double& guess) const;
+  void rates(Mode mode, double slope, const double* state, double* rates, double& guess) const;
   // Of the rates by the states, a row a rate.
-  void rate_slopes(Mode mode, double slope, const double* state, double* slopes) const;
+  void rate_slopes(Mode mode, double slope, const double* state, double* slopes, double& guess) const;
   [[nodiscard]] PointSlopes point_slopes(Mode mode, const Point& at, const double* state) const;
   using NodePoints = std::array<Point, kNodes>;
   using NodeLosses = std::vector<std::array<double, kNodes>>;
@@ -125,9 +128,9 @@ class BranchCircuit final : public Circuit {
   std::vector<double> state_;
   std::vector<double> corners_;
   StiffStep stepper_;
-  std::vector<Signal> losses_;  // W, one a branch
+  NotCopied<std::vector<Signal>> losses_;  // W, one a branch: they point into the piece
   bool timed_ = false;
-  mutable double port_guess_ = 0;
+  double port_guess_ = 0;  // the port's voltage when it was last solved for
 };
 
 }  // namespace rampart::circuit

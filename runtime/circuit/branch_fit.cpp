@@ -45,7 +45,8 @@ double BranchCircuit::roughness() const {
 // is far below the method's makes a current of its own: this is what bounds it.
 double BranchCircuit::unbalance_at(double share, const std::vector<double>& state) const {
   std::vector<double> expected(count_ + 1);
-  rates(mode_, driving_of(mode_).slope, state.data(), expected.data());
+  double guess = port_guess_;
+  rates(mode_, driving_of(mode_).slope, state.data(), expected.data(), guess);
   const auto missing = [&](std::size_t i) {
     return std::abs(piece_.states[i].derivative().value(share) / piece_.length - expected[i]);
   };
@@ -70,7 +71,8 @@ double BranchCircuit::misfit_at(double share, const Scales& scales) const {
   const auto& [volts, amps, power, stored] = scales;
   std::vector<double> state(count_ + 1);
   for (std::size_t i = 0; i <= count_; ++i) state[i] = piece_.states[i].value(share);
-  const Point at = point(mode_, state[count_], driving_of(mode_).slope, state.data());
+  double guess = port_guess_;
+  const Point at = point(mode_, state[count_], driving_of(mode_).slope, state.data(), guess);
   // Currents are differences of voltages over small resistances: their rounding is no misfit.
   const double conductance =
       flow(at.port, state.data()).slope + (parts_.wire > 0 && !gives_current() ? 1 / parts_.wire : 0);

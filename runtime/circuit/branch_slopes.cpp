@@ -45,12 +45,12 @@ BranchCircuit::PointSlopes BranchCircuit::point_slopes(Mode mode, const Point& a
   return result;
 }
 
-void BranchCircuit::rate_slopes(Mode mode, double slope, const double* state, double* slopes) const {
+void BranchCircuit::rate_slopes(Mode mode, double slope, const double* state, double* slopes, double& guess) const {
   const Drive kind = drive_of(mode);
   const std::size_t count = count_ + 1;
   std::fill(slopes, slopes + count * count, 0.0);
   const auto row = [&](std::size_t rate) { return slopes + rate * count; };
-  const Point at = point(mode, state[count_], slope, state);
+  const Point at = point(mode, state[count_], slope, state, guess);
   const bool shorted = kind == Drive::OffShorted;
   const PointSlopes by = shorted ? PointSlopes{std::vector<double>(count, 0.0), {}, {}} : point_slopes(mode, at, state);
   for (std::size_t i = 0; i < parts_.branches.size(); ++i) {

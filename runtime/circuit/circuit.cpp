@@ -22,15 +22,6 @@ int side_of(double value, double tolerance, double slope, double slope_noise) {
   return slope < -slope_noise ? -1 : 0;
 }
 
-Circuit::Circuit(const Circuit& other)
-    : traits_(other.traits_),
-      setting_(other.setting_),
-      mode_(other.mode_),
-      follow_(other.follow_),
-      change_(other.change_),
-      same_(other.same_),
-      refused_(other.refused_) {}
-
 Drive Circuit::drive_of(Mode mode) const {
   switch (mode) {
     case Mode::Off:

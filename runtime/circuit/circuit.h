@@ -10,6 +10,7 @@
 
 #include "runtime/circuit/modal.h"
 #include "runtime/circuit/network.h"
+#include "runtime/circuit/owned.h"
 #include "runtime/circuit/roots.h"
 
 // One supply output and its load: which of its limits the output follows, and when that changes. What the load is made
@@ -77,10 +78,10 @@ class Circuit {
 
   // Between two changes of mode all courses are affine in the numbers of the state.
   [[nodiscard]] virtual bool is_affine() const { return false; }
-  // Of one that is affine: those numbers, and one in the same state but without the planned piece, which tells by how
-  // much its numbers have changed since.
+  // One in the same state, but without the planned piece: to see what would happen.
+  [[nodiscard]] virtual std::unique_ptr<Circuit> copy() const = 0;
+  // Of one that is affine: those numbers; and of a copy, by how much they have changed since.
   [[nodiscard]] virtual std::span<double> affine_state() { return {}; }
-  [[nodiscard]] virtual std::unique_ptr<Circuit> copy() const { return nullptr; }
   [[nodiscard]] virtual std::vector<StateGain> gains() const { return {}; }
 
   // The setting from the present instant on. A jump takes effect at the next settle().
@@ -135,8 +136,7 @@ class Circuit {
   [[nodiscard]] double port_voltage() const { return read(Quantity::PortVoltage, mode_).value; }
 
  protected:
-  // Signals of the piece point into it, so a copy has none.
-  Circuit(const Circuit& other);
+  Circuit(const Circuit&) = default;
 
   enum class Quantity : std::uint8_t { TerminalVoltage, TerminalCurrent, RegulatorCurrent, PortVoltage };
   // A quantity at the present instant, its slope, and how much of either may be rounding.
@@ -195,7 +195,7 @@ class Circuit {
   Mode mode_ = Mode::Off;
   Follow follow_ = Follow::All;
   double least_ = 0;
-  Piece piece_;
+  NotCopied<Piece> piece_;  // its signals point into it
   std::optional<Mode> change_;
   std::optional<Jump> jump_;
   double same_ = kSame;  // voltages that differ by less, relatively, are the same

@@ -88,6 +88,8 @@ StiffStep::StiffStep(std::size_t count, double relative, double absolute)
     : work_(std::make_unique<Work>(count, relative, absolute)) {
   for (auto& values : at_nodes_) values.assign(count, 0.0);
 }
+StiffStep::StiffStep(const StiffStep& other)
+    : work_(std::make_unique<Work>(*other.work_)), damped_(other.damped_), at_nodes_(other.at_nodes_) {}
 StiffStep::~StiffStep() = default;
 
 void StiffStep::restart() {

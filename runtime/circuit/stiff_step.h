@@ -20,6 +20,7 @@ inline constexpr std::size_t kNodes = 7;
 class StiffStep {
  public:
   StiffStep(std::size_t count, double relative, double absolute);
+  StiffStep(const StiffStep& other);
   ~StiffStep();
 
   // Forgets what it learned about the length of steps.

@@ -162,7 +162,7 @@ void Rig::add_to(Simulation& result) {
     result.rails.push_back(rail->figures());
     result.total_energy_J += result.rails.back().energy_J;
     rail->add_margins(result.margins);
-    result.rails.back().clears_s = rail->clear();
+    result.rails.back().clears_s = rail->time_to_clear();
     result.chatter.insert(result.chatter.end(), rail->chatter().begin(), rail->chatter().end());
   }
   supply_powers_.add_margins(result.margins);

@@ -7,7 +7,7 @@ void RailCourse::continue_as(const RailCourse& other, const Instant& by, const I
   setpoint = other.setpoint;
   setpoint.shift(by);
   setpoint.put_off_contact(by);
-  circuit = circuit::OwnedCircuit(other.circuit);
+  circuit = other.circuit;
   protection.continue_as(other.protection, by);
   settling.continue_as(other.settling, by, pass_began, passes);
   limited.continue_as(other.limited, by, pass_began);

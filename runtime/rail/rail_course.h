@@ -3,7 +3,8 @@
 #include <optional>
 #include <vector>
 
-#include "runtime/circuit/owned_circuit.h"
+#include "runtime/circuit/circuit.h"
+#include "runtime/circuit/owned.h"
 #include "runtime/rail/headroom_watch.h"
 #include "runtime/rail/limited_spell.h"
 #include "runtime/rail/protection.h"
@@ -16,7 +17,7 @@ namespace rampart {
 // can be copied for a trial, and be taken over from the end of one; whatever is added here is part of both below.
 struct RailCourse {
   Setpoint setpoint;
-  circuit::OwnedCircuit circuit;
+  circuit::Owned<circuit::Circuit> circuit;
   RailProtection protection;
   Settling settling;
   LimitedSpell limited{};

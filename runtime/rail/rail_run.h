@@ -115,8 +115,8 @@ class RailRun {
   [[nodiscard]] bool limited() const { return course_.limited.lasts(); }
   [[nodiscard]] RailId id() const { return rail_; }
   [[nodiscard]] RailFigures figures() const;
-  // See RailFigures::clears_s. The rail does not come back from there.
-  [[nodiscard]] std::optional<double> clear();
+  // See RailFigures::clears_s.
+  [[nodiscard]] std::optional<double> time_to_clear() const;
   [[nodiscard]] bool is_left_charged() const;
   void add_margins(std::vector<Margin>& margins) const;
   [[nodiscard]] const std::vector<ModeChatter>& chatter() const { return record_.chatter; }

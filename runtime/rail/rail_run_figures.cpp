@@ -41,9 +41,9 @@ bool RailRun::is_left_charged() const {
   return is_charged && !course_.circuit->setting().on;
 }
 
-std::optional<double> RailRun::clear() {
+std::optional<double> RailRun::time_to_clear() const {
   if (!is_left_charged()) return std::nullopt;
-  return time_to_fall(*course_.circuit, kChargedVolts, true);
+  return time_to_fall(*course_.circuit->copy(), kChargedVolts, true);
 }
 
 RailFigures RailRun::figures() const {

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <memory>
 
 namespace rampart {
 namespace {
@@ -42,7 +43,7 @@ const circuit::Signal& Settling::measured_in(const Piece& piece) const {
   return sensed_ ? piece.port_voltage : piece.terminal_voltage;
 }
 
-void Settling::want(const Setpoint::Wanted& wanted, Circuit& circuit, const Instant& now, const Doing& doing) {
+void Settling::want(const Setpoint::Wanted& wanted, const Circuit& circuit, const Instant& now, const Doing& doing) {
   const Setpoint::Wanted before = wanted_;
   wanted_ = wanted;
   const bool switched = wanted.on != before.on;
@@ -92,7 +93,7 @@ void Settling::advance(const Circuit& circuit, const Instant& from) {
   }
 }
 
-void Settling::finish(Circuit& circuit, const Instant& now) {
+void Settling::finish(const Circuit& circuit, const Instant& now) {
   if (left_) note_left();
   if (standing_) judge(circuit, now, false);
   standing_.reset();
@@ -100,7 +101,7 @@ void Settling::finish(Circuit& circuit, const Instant& now) {
 }
 
 // The window of the present setpoint closes now.
-void Settling::judge(Circuit& circuit, const Instant& now, bool goes_off) {
+void Settling::judge(const Circuit& circuit, const Instant& now, bool goes_off) {
   const Standing& standing = *standing_;
   const double had = now.since(standing.since);
   if (standing.settled) {
@@ -127,7 +128,7 @@ void Settling::note_spare(const SpareTime& spare) {
   if (!least_ || share(spare) < share(*least_)) least_ = spare;
 }
 
-MissedSetpoint Settling::missed_at(Circuit& circuit, const Instant& now, double had, bool goes_off) const {
+MissedSetpoint Settling::missed_at(const Circuit& circuit, const Instant& now, double had, bool goes_off) const {
   const Standing& standing = *standing_;
   MissedSetpoint missed;
   missed.setpoint_V = standing.setpoint;
@@ -152,11 +153,12 @@ void Settling::note_missed(MissedSetpoint missed, bool above) {
 }
 
 // How long from now on, if nothing is set anew.
-std::optional<double> Settling::time_to_band(Circuit& circuit) const {
+std::optional<double> Settling::time_to_band(const Circuit& circuit) const {
   if (circuit.mode() == Mode::ConstantVoltage || !circuit.setting().on) return std::nullopt;
-  circuit.plan(kLongest);
-  const std::optional<double> at = entry(measured_in(circuit.piece()), standing_->band);
-  return at ? std::optional(*at * circuit.piece().length) : std::nullopt;
+  const std::unique_ptr<Circuit> ahead = circuit.copy();
+  ahead->plan(kLongest);
+  const std::optional<double> at = entry(measured_in(ahead->piece()), standing_->band);
+  return at ? std::optional(*at * ahead->piece().length) : std::nullopt;
 }
 
 void Settling::note_charged(const Circuit& circuit, const Instant& now, const Doing& doing) {

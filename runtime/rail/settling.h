@@ -39,8 +39,8 @@ class Settling {
  public:
   Settling(std::optional<Accuracy<Volts>> accuracy, bool sensed) : accuracy_(std::move(accuracy)), sensed_(sensed) {}
 
-  // What the rows ask for from now on. The circuit still follows what they asked for before, and may be planned anew.
-  void want(const Setpoint::Wanted& wanted, circuit::Circuit& circuit, const Instant& now, const Doing& doing);
+  // What the rows ask for from now on. The circuit still follows what they asked for before.
+  void want(const Setpoint::Wanted& wanted, const circuit::Circuit& circuit, const Instant& now, const Doing& doing);
   // The rail has to come down to the setpoint that came just now, from what it holds.
   [[nodiscard]] bool has_to_fall() const {
     return standing_ && !standing_->from && standing_->from_voltage > standing_->band.high;
@@ -49,7 +49,7 @@ class Settling {
   // The circuit goes through its planned piece.
   void advance(const circuit::Circuit& circuit, const Instant& from);
   // The run ends.
-  void finish(circuit::Circuit& circuit, const Instant& now);
+  void finish(const circuit::Circuit& circuit, const Instant& now);
   // What the present setpoint was to bring does not matter any more.
   void forget() {
     standing_.reset();
@@ -98,12 +98,12 @@ class Settling {
   };
   void settle_left(const Instant& now);
   void note_left();
-  void judge(circuit::Circuit& circuit, const Instant& now, bool goes_off);
+  void judge(const circuit::Circuit& circuit, const Instant& now, bool goes_off);
   void note_spare(const SpareTime& spare);
-  [[nodiscard]] MissedSetpoint missed_at(circuit::Circuit& circuit, const Instant& now, double had,
+  [[nodiscard]] MissedSetpoint missed_at(const circuit::Circuit& circuit, const Instant& now, double had,
                                          bool goes_off) const;
   void note_missed(MissedSetpoint missed, bool above);
-  [[nodiscard]] std::optional<double> time_to_band(circuit::Circuit& circuit) const;
+  [[nodiscard]] std::optional<double> time_to_band(const circuit::Circuit& circuit) const;
   void note_charged(const circuit::Circuit& circuit, const Instant& now, const Doing& doing);
 
   std::optional<Accuracy<Volts>> accuracy_;

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cstddef>
 #include <limits>
+#include <memory>
 #include <optional>
 #include <vector>
 
@@ -96,6 +97,16 @@ class Branch {
   virtual void stand_still(double* /*state*/) {}
   virtual void go_on() {}
   [[nodiscard]] virtual std::optional<Memory> memory() const { return std::nullopt; }
+  [[nodiscard]] virtual std::unique_ptr<Branch> copy() const = 0;
+};
+
+// What a class of branches is derived from, which gives it copy().
+template <class Own>
+class BranchOf : public Branch {
+ public:
+  [[nodiscard]] std::unique_ptr<Branch> copy() const final {
+    return std::make_unique<Own>(static_cast<const Own&>(*this));
+  }
 };
 
 }  // namespace rampart::circuit

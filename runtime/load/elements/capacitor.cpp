@@ -6,12 +6,12 @@
 namespace rampart {
 namespace {
 
-using circuit::Branch;
+using circuit::BranchOf;
 using circuit::Flow;
 using circuit::Slopes;
 
 // One state: the voltage behind the series resistance. Without one the capacitance is the port's.
-class CapacitorBranch final : public Branch {
+class CapacitorBranch final : public BranchOf<CapacitorBranch> {
  public:
   explicit CapacitorBranch(const circuit::Capacitor& part)
       : part_(part), leak_(part.leakage ? 1 / *part.leakage : 0), own_(part.esr > 0) {}

@@ -6,12 +6,12 @@
 namespace rampart {
 namespace {
 
-using circuit::Branch;
+using circuit::BranchOf;
 using circuit::Flow;
 using circuit::kKneeVolts;
 using circuit::step_flow;
 
-class ConstantCurrentBranch final : public Branch {
+class ConstantCurrentBranch final : public BranchOf<ConstantCurrentBranch> {
  public:
   ConstantCurrentBranch(double current, double from) : current_(current), from_(from) {}
   Flow flow(double volts, const double*) const override { return step_flow(current_, from_, volts); }

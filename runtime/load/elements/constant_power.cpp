@@ -8,7 +8,7 @@
 namespace rampart {
 namespace {
 
-using circuit::Branch;
+using circuit::BranchOf;
 using circuit::Edge;
 using circuit::Flow;
 using circuit::kKneeVolts;
@@ -20,7 +20,7 @@ using circuit::Slopes;
 using circuit::step_flow;
 
 // One state while there is a soft start: the share of the power it has reached.
-class ConstantPowerBranch final : public Branch {
+class ConstantPowerBranch final : public BranchOf<ConstantPowerBranch> {
  public:
   explicit ConstantPowerBranch(const ConstantPowerElement& part) : part_(part) {}
   std::size_t state_count() const override { return part_.soft_start > 0 ? 1 : 0; }
@@ -82,7 +82,7 @@ class ConstantPowerBranch final : public Branch {
     state[0] = 1;
     return true;
   }
-  double next_change() const override { return rising_ ? left_ : Branch::next_change(); }
+  double next_change() const override { return rising_ ? left_ : BranchOf::next_change(); }
   void pass_time(double seconds) override {
     if (rising_) left_ -= seconds;
   }

@@ -9,7 +9,7 @@
 namespace rampart {
 namespace {
 
-using circuit::Branch;
+using circuit::BranchOf;
 using circuit::Flow;
 
 // Boltzmann's constant over the elementary charge, V/K; both are exact in the SI of 2019.
@@ -22,7 +22,7 @@ struct Junctions {
   double series_resistance = 0;
 };
 
-class DiodeBranch final : public Branch {
+class DiodeBranch final : public BranchOf<DiodeBranch> {
  public:
   explicit DiodeBranch(const Junctions& part) : part_(part) {}
   Flow flow(double volts, const double*) const override {

@@ -6,11 +6,11 @@
 namespace rampart {
 namespace {
 
-using circuit::Branch;
+using circuit::BranchOf;
 using circuit::Flow;
 using circuit::Slopes;
 
-class InductorBranch final : public Branch {
+class InductorBranch final : public BranchOf<InductorBranch> {
  public:
   explicit InductorBranch(const InductorElement& part) : part_(part) {}
   std::size_t state_count() const override { return 1; }

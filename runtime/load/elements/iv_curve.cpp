@@ -6,10 +6,10 @@
 namespace rampart {
 namespace {
 
-using circuit::Branch;
+using circuit::BranchOf;
 using circuit::Flow;
 
-class CurveBranch final : public Branch {
+class CurveBranch final : public BranchOf<CurveBranch> {
  public:
   explicit CurveBranch(Points points) : points_(std::move(points)) {}
   Flow flow(double volts, const double*) const override {

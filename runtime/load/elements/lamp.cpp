@@ -9,12 +9,12 @@
 namespace rampart {
 namespace {
 
-using circuit::Branch;
+using circuit::BranchOf;
 using circuit::Flow;
 using circuit::Slopes;
 
 // One state: the temperature over the cold one.
-class LampBranch final : public Branch {
+class LampBranch final : public BranchOf<LampBranch> {
  public:
   explicit LampBranch(const LampElement& part) : part_(part) {
     const double hot = part.rated_voltage.nominal * part.rated_voltage.nominal / part.rated_power.nominal;

@@ -9,7 +9,7 @@
 namespace rampart {
 namespace {
 
-using circuit::Branch;
+using circuit::BranchOf;
 using circuit::Edge;
 using circuit::Flow;
 using circuit::kKneeVolts;
@@ -19,7 +19,7 @@ using circuit::kSameTime;
 using circuit::Memory;
 using circuit::step_flow;
 
-class LoadProfileBranch final : public Branch {
+class LoadProfileBranch final : public BranchOf<LoadProfileBranch> {
  public:
   // What it draws pulls its own voltage down: power counts as lost this far below the level only. Common practice, no
   // source.
@@ -53,7 +53,7 @@ class LoadProfileBranch final : public Branch {
     return changed || next_ != before;
   }
   double next_change() const override {
-    return good_ && next_ < part_.draws.size() ? std::max(left_, 0.0) : Branch::next_change();
+    return good_ && next_ < part_.draws.size() ? std::max(left_, 0.0) : BranchOf::next_change();
   }
   void pass_time(double seconds) override {
     if (good_ && next_ < part_.draws.size()) left_ -= seconds;

@@ -8,14 +8,14 @@
 namespace rampart {
 namespace {
 
-using circuit::Branch;
+using circuit::BranchOf;
 using circuit::Flow;
 using circuit::kKneeVolts;
 using circuit::kSameTime;
 using circuit::Memory;
 using circuit::step_flow;
 
-class PulsedBranch final : public Branch {
+class PulsedBranch final : public BranchOf<PulsedBranch> {
  public:
   explicit PulsedBranch(const PulsedCurrentElement& part) : part_(part), left_(part.on) {}
   Flow flow(double volts, const double*) const override {

@@ -6,10 +6,10 @@
 namespace rampart {
 namespace {
 
-using circuit::Branch;
+using circuit::BranchOf;
 using circuit::Flow;
 
-class ResistorBranch final : public Branch {
+class ResistorBranch final : public BranchOf<ResistorBranch> {
  public:
   explicit ResistorBranch(double resistance) : conductance_(1 / resistance) {}
   Flow flow(double volts, const double*) const override { return {volts * conductance_, conductance_}; }

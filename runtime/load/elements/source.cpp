@@ -6,10 +6,10 @@
 namespace rampart {
 namespace {
 
-using circuit::Branch;
+using circuit::BranchOf;
 using circuit::Flow;
 
-class SourceBranch final : public Branch {
+class SourceBranch final : public BranchOf<SourceBranch> {
  public:
   explicit SourceBranch(const SourceElement& part) : part_(part) {}
   Flow flow(double volts, const double*) const override {
