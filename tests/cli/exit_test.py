@@ -45,6 +45,17 @@ class ExitCodes(InFolder):
         self.assertEqual(done.returncode, 2)
         self.assertIn(b"voltage-range", done.stderr)
 
+    def test_several_at_once_answer_in_the_order_given(self):
+        names = ["many%d.ramp" % i for i in range(24)]
+        for i, name in enumerate(names):
+            # The later it is given, the less there is to do for it.
+            self.write(name, (WRONG if i % 3 == 0 else WARNED).replace('mark "end"', "dwell 1 s\n" * (24 - i) + 'mark "end"'))
+        def findings(*profiles):
+            return self.run_it("check", *profiles).stderr.decode().rsplit("\n", 2)[0]  # without the count of them
+
+        self.assertEqual(findings(*names), "\n".join(map(findings, names)))
+        self.assertEqual(self.code("check", *names), 1)
+
     def test_unreadable_inputs(self):
         self.assertEqual(self.code("check", "missing.ramp"), 2)
         self.assertEqual(self.code("check", "."), 2)

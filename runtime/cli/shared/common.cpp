@@ -4,12 +4,14 @@
 #include <algorithm>
 #include <cstdio>
 #include <map>
+#include <utility>
 
 #include "lang/findings/render.h"
 #include "lang/text/character.h"
 #include "runtime/cli/shared/command_line.h"
 #include "runtime/cli/terminal/progress.h"
 #include "runtime/support/output_file.h"
+#include "runtime/support/parallel.h"
 
 namespace rampart::cli {
 namespace {
@@ -72,8 +74,15 @@ void add_common_options(Command& command, CommonOptions& options) {
 }
 
 Compilations compile_all(const std::vector<std::string>& paths, const CommonOptions& options) {
-  Compilations compilations;
-  for (const std::string& path : paths) compilations.push_back(compile(path, options.compile_options()));
+  CompileOptions compile_options = options.compile_options();
+  if (paths.size() == 1) {
+    Compilations one;
+    one.push_back(compile(paths.front(), compile_options));
+    return one;
+  }
+  const Effort effort{.progress = std::exchange(compile_options.progress, {})};
+  Compilations compilations(paths.size());
+  run_parallel(paths.size(), effort, [&](std::size_t i) { compilations[i] = compile(paths[i], compile_options); });
   return compilations;
 }
 
