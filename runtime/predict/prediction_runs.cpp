@@ -65,7 +65,7 @@ void PredictionRuns::predict() {
 void PredictionRuns::judge_switching() {
   const std::vector<SwitchPositions> ends = rules::switch_ends(*work_.run, RuleSide::Simulated);
   std::vector<std::vector<RuleResult>> results(ends.size());
-  run_parallel(ends.size(), {}, [&](std::size_t i) {
+  run_parallel(ends.size(), {.progress = options_.progress}, [&](std::size_t i) {
     Incidents incidents;
     incidents.deviations = deviations_at(*work_.run, ends[i]);
     results[i] = simulate_with(incidents).rules;
@@ -74,7 +74,8 @@ void PredictionRuns::judge_switching() {
 }
 
 void PredictionRuns::try_many() {
-  work_.many = std::make_unique<spread::Runner>(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load);
+  work_.many =
+      std::make_unique<spread::Runner>(*work_.run, work_.safe ? &*work_.safe : nullptr, *work_.load, options_.progress);
   const Effort effort{.progress = options_.progress};
   if (options_.corners) {
     work_.corners = spread::try_corners(*work_.many, effort);

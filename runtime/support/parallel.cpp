@@ -14,7 +14,9 @@ namespace {
 class Work {
  public:
   Work(std::size_t count, const std::function<void(std::size_t)>& job, const Progress& progress)
-      : count_(count), job_(job), progress_(progress) {}
+      : count_(count), job_(job), progress_(progress) {
+    if (progress_ && count_ > 0) progress_(0, count_);
+  }
 
   void run() {
     while (const std::optional<std::size_t> next = take()) {

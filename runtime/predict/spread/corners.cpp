@@ -54,7 +54,8 @@ std::vector<Positions> some_corners(std::size_t count) {
 
 class Search {
  public:
-  Search(const Runner& runner, const Effort& effort) : runner_(runner), count_(runner.tolerances().size()) {
+  Search(const Runner& runner, const Effort& effort)
+      : runner_(runner), effort_(effort), count_(runner.tolerances().size()) {
     cases_ = single_ends(count_);
     singles_ = cases_.size();
     result_.all = count_ < 64 && (std::size_t{1} << count_) <= kMostCorners;
@@ -62,16 +63,14 @@ class Search {
     cases_.insert(cases_.end(), corners.begin(), corners.end());
     result_.corners = corners.size();
     outcomes_ = runner.run_all(cases_, effort);
-    // Narrowing down is short work by comparison.
-    quiet_.threads = effort.threads;
   }
 
   Corners run() {
     for (std::size_t i = singles_; i < outcomes_.size(); ++i) result_.failing += outcomes_[i].failed();
     result_.readings.resize(runner_.ledger().readings().size());
-    run_parallel(result_.readings.size(), quiet_, [&](std::size_t i) { result_.readings[i] = read(i); });
+    run_parallel(result_.readings.size(), effort_, [&](std::size_t i) { result_.readings[i] = read(i); });
     find_failures();
-    run_parallel(result_.failures.size(), quiet_, [&](std::size_t i) { narrow(result_.failures[i]); });
+    run_parallel(result_.failures.size(), effort_, [&](std::size_t i) { narrow(result_.failures[i]); });
     return std::move(result_);
   }
 
@@ -163,8 +162,8 @@ class Search {
   }
 
   const Runner& runner_;
+  const Effort& effort_;
   std::size_t count_;
-  Effort quiet_;
   std::vector<Positions> cases_;  // single ends, then corners
   std::size_t singles_ = 0;
   std::vector<Outcome> outcomes_;

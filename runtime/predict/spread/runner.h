@@ -18,7 +18,8 @@ using Positions = std::vector<double>;
 // for accuracy there.
 class Runner {
  public:
-  Runner(const Table& run, const Table* safe, const Load& load);
+  // The run without deviations is told to `progress`.
+  Runner(const Table& run, const Table* safe, const Load& load, const Progress& progress = {});
   Runner(const Runner&) = delete;
   Runner& operator=(const Runner&) = delete;
 
@@ -28,7 +29,7 @@ class Runner {
   // With everything as it should be.
   [[nodiscard]] const Outcome& nominal() const { return nominal_; }
 
-  [[nodiscard]] Simulation simulate(const Positions& positions) const;
+  [[nodiscard]] Simulation simulate(const Positions& positions, const Progress& progress = {}) const;
   [[nodiscard]] Outcome outcome(const Positions& positions) const { return ledger_->read(simulate(positions)); }
   // In the order of `cases`.
   [[nodiscard]] std::vector<Outcome> run_all(const std::vector<Positions>& cases, const Effort& effort) const;
