@@ -22,7 +22,8 @@ rails:
 """
 HEAD = """profile "Measured"
 rail core on bench.ch1
-protect core { overvoltage 8 V; fuse after 20 ms; overpower 4 W }
+protect core { overvoltage 8 V; fuse after 20 ms; overpower 6 W }
+accept overpower-never-acts on core because "the current limit comes first"
 run {
   limit core to 1 A
   on core
@@ -85,7 +86,7 @@ def netlist():
         for after in (level / 1000, 0.5):
             points.append("%.6f %g %.6f %g" % (time + 1e-6, before, time + 2e-6, after))
             time, before = time + 0.01, after
-    return "cycles\nv1 s 0 pwl(%s)\nr1 s l 50m\nr2 l c 50m\nc1 c 0 100u\nr3 l 0 20\n.options reltol=1e-6\n.tran 100u %g 0 100u\n.end\n" % (
+    return "cycles\nv1 s 0 pwl(%s)\nr1 s l 50m\nr2 l c 50m\nc1 c 0 100u\nr3 l 0 20\n.options reltol=1e-6\n.tran 100u %g 0 100u\n.control\nrun\nquit 0\n.endc\n.end\n" % (
         "\n+ ".join(points), time)
 
 
