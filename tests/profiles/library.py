@@ -29,12 +29,12 @@ class Program:
         """The answer of `simulate`. A profile without a load is a refusal, and has its findings alone."""
         return json.loads(self.run("simulate", name, "--format", "json", *arguments).stdout)
 
-    def table(self, name, *arguments):
+    def table(self, name, *arguments, number=decimal.Decimal):
         """The setpoint table, its numbers as exact decimals."""
         done = self.run("build", name, "--as", "json", "-o", "-", *arguments)
         if done.returncode != 0:
             raise AssertionError("%s builds no table: %s" % (name, done.stderr))
-        return json.loads(done.stdout, parse_float=decimal.Decimal, parse_int=decimal.Decimal)
+        return json.loads(done.stdout, parse_float=number, parse_int=number)
 
     def formatted(self, text):
         return subprocess.run([self.path, "format", "-"], input=text, stdout=subprocess.PIPE, text=True, timeout=120).stdout

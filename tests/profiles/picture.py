@@ -1,6 +1,5 @@
-"""A small picture of the setpoints of a profile, drawn from its table: exact numbers in, the same bytes out."""
+"""A small picture of the setpoints of a profile, drawn from its table: the same numbers in, the same bytes out."""
 import itertools
-from fractions import Fraction
 
 WIDTH, HEIGHT, EDGE = 240, 72, 12
 COLOURS = ("#1f77a8", "#c4581a", "#3f8f4a", "#8a5bb0")
@@ -10,7 +9,7 @@ GREY = "#8a8a8a"
 def pieces(table):
     """For each rail (start, end, volts at start, volts at end) while its output is on, and where a wait is."""
     interpolation = {item["channel"]: item["interpolation"] for item in table["setup"]["channels"]}
-    drawn, waits, start = {}, [], Fraction(0)
+    drawn, waits, start = {}, [], 0.0
     for segment in table["segments"]:
         if segment["segment"] == "safe":
             continue
@@ -25,7 +24,7 @@ def pieces(table):
                 before = (time, volts, on)
             if segment["then"] and before[2]:
                 parts.append((start + before[0], start + before[0] + assumed(segment), sign * before[1], sign * before[1]))
-        start += Fraction(segment["duration_s"])
+        start += segment["duration_s"]
         if segment["then"]:
             waits.append(start)
             start += assumed(segment)
@@ -34,7 +33,7 @@ def pieces(table):
 
 def assumed(segment):
     """How long the wait after a segment is taken to be; one that the simulation measures has no width here."""
-    return Fraction(segment["then"].get("assume_s") or 0)
+    return segment["then"].get("assume_s") or 0.0
 
 
 def points(segment, rail):
@@ -44,10 +43,10 @@ def points(segment, rail):
         if row["channel"] in rail["channels"]:
             last[row["channel"]] = row
             if len(last) == len(rail["channels"]):
-                volts = [Fraction(item["voltage_V"]) for item in last.values()]
-                if found and found[-1][0] == Fraction(row["time_s"]):
+                volts = [item["voltage_V"] for item in last.values()]
+                if found and found[-1][0] == row["time_s"]:
                     found.pop()
-                found.append((Fraction(row["time_s"]), volts[0] if rail["arrangement"] == "parallel" else sum(volts), row["output"]))
+                found.append((row["time_s"], volts[0] if rail["arrangement"] == "parallel" else sum(volts), row["output"]))
     return found
 
 
@@ -74,7 +73,7 @@ def joined(parts):
 
 def picture(table, end_text):
     drawn, waits, duration = pieces(table)
-    levels = [level for parts in drawn.values() for part in parts for level in part[2:]] + [Fraction(0)]
+    levels = [level for parts in drawn.values() for part in parts for level in part[2:]] + [0.0]
     low, high = min(levels), max(levels)
 
     def place(time, volts):
@@ -82,7 +81,7 @@ def picture(table, end_text):
         y = EDGE + round(2 * (high - volts) / (high - low) * (HEIGHT - 2 * EDGE)) / 2
         return (x, y)
 
-    zero = "%g" % place(Fraction(0), Fraction(0))[1]
+    zero = "%g" % place(0.0, 0.0)[1]
     lines = ['<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %d %d" width="%d" height="%d">' % (WIDTH, HEIGHT, WIDTH, HEIGHT),
              '<path d="M %d %s H %d" stroke="%s" stroke-width="0.5"/>' % (EDGE, zero, WIDTH - EDGE, GREY)]
     for wait in sorted(set(waits)):

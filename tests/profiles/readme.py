@@ -107,7 +107,7 @@ def row(program, name, pictures, basis=""):
     answer = program.simulation(name)
     end = lasting(answer["duration_s"])
     drawing = "pictures/%s.svg" % name.replace("/", "-").removesuffix(".ramp")
-    pictures[drawing] = picture.picture(program.table(name), end)
+    pictures[drawing] = picture.picture(program.table(name, number=float), end)
     found = ", ".join("`%s`" % item for item in library.findings(answer))
     return "| ![setpoints](%s) | %s<br>%s%s | %s | %s | %s | %s |" % (
         drawing, link(name), sentence(name), basis, end, with_prefix(answer["total"]["energy_J"], "J"), tightest(answer), found)
