@@ -29,6 +29,7 @@ constexpr double kNowhere = 2;  // a share of the piece that is never reached
 constexpr double kMostVolts = 1e6;
 constexpr double kNoVolts = 1e-15;
 constexpr int kMaxSwitches = 8;
+constexpr int kQuickSteps = 6;
 
 std::size_t count_states(const BranchParts& parts) {
   std::size_t count = 0;
@@ -125,6 +126,19 @@ double BranchCircuit::solve_port(double current, double conductance, const doubl
     result.slope += conductance;
     return result;
   };
+  // Most often the voltage has moved on a little since it was last looked for.
+  double near = guess;
+  for (int step = 0; step < kQuickSteps; ++step) {
+    const Flow at = excess(near);
+    const double change = at.current / at.slope;
+    if (!(at.slope > 0) || !std::isfinite(change)) break;
+    if (std::abs(change) <= 1e-15 * std::abs(near) ||
+        std::abs(at.current) <= kSumRounding * (std::abs(current) + std::abs(conductance * near))) {
+      guess = near;
+      return near;
+    }
+    near -= change;
+  }
   const Flow at_zero = excess(0);
   if (at_zero.current == 0) return 0;
   // What fades away is nothing long before it is zero, and a search for it would halve its bracket without end.
@@ -249,7 +263,10 @@ BranchCircuit::Point BranchCircuit::point(Mode mode, double drive, double slope,
 }
 
 void BranchCircuit::rates(Mode mode, double slope, const double* state, double* rates, double& guess) const {
-  const Point now = point(mode, state[count_], slope, state, guess);
+  rates_at(point(mode, state[count_], slope, state, guess), slope, state, rates);
+}
+
+void BranchCircuit::rates_at(const Point& now, double slope, const double* state, double* rates) const {
   for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
     parts_.branches[i]->rates(now.port, own(state, i), rates + offsets_[i]);
   }
@@ -515,7 +532,7 @@ void BranchCircuit::take_step(double longest) {
   const auto equations = [&](const double* state, double* rates) {
     this->rates(mode_, slope, state, rates, port_guess_);
   };
-  const auto slopes = [&](const double* state, double* by) { rate_slopes(mode_, slope, state, by, port_guess_); };
+  const auto slopes = [&](const double* state, StateSlopes& by) { rate_slopes(mode_, slope, state, by, port_guess_); };
   const double shortest = std::max(kShortest, least_);
   stepper_.loosen(roughness());
   fill_piece(stepper_.take(state_, equations, slopes, longest, shortest));

@@ -96,8 +96,8 @@ class BranchCircuit final : public Circuit {
   // `drive` is the imposed voltage or current; `guess` is for the port's voltage.
   [[nodiscard]] Point point(Mode mode, double drive, double slope, const double* state, double& guess) const;
   void rates(Mode mode, double slope, const double* state, double* rates, double& guess) const;
-  // Of the rates by the states, a row a rate.
-  void rate_slopes(Mode mode, double slope, const double* state, double* slopes, double& guess) const;
+  void rates_at(const Point& now, double slope, const double* state, double* rates) const;
+  void rate_slopes(Mode mode, double slope, const double* state, StateSlopes& slopes, double& guess) const;
   [[nodiscard]] PointSlopes point_slopes(Mode mode, const Point& at, const double* state) const;
   using NodePoints = std::array<Point, kNodes>;
   using NodeLosses = std::vector<std::array<double, kNodes>>;
@@ -110,7 +110,7 @@ class BranchCircuit final : public Circuit {
   [[nodiscard]] double roughness() const;
   [[nodiscard]] double misfit() const;
   [[nodiscard]] double misfit_at(double share, const Scales& scales) const;
-  [[nodiscard]] double unbalance_at(double share, const std::vector<double>& state) const;
+  [[nodiscard]] double unbalance_at(double share, const Point& at, const std::vector<double>& state) const;
   [[nodiscard]] double wrong_loss_at(double share, double port, const std::vector<double>& state) const;
   void end_piece_at(double share);
   [[nodiscard]] double first_edge() const;

@@ -43,10 +43,9 @@ double BranchCircuit::roughness() const {
 
 // W that flow into what stores energy and do not show in what is stored. Behind a few mOhm the error of a voltage that
 // is far below the method's makes a current of its own: this is what bounds it.
-double BranchCircuit::unbalance_at(double share, const std::vector<double>& state) const {
+double BranchCircuit::unbalance_at(double share, const Point& at, const std::vector<double>& state) const {
   std::vector<double> expected(count_ + 1);
-  double guess = port_guess_;
-  rates(mode_, driving_of(mode_).slope, state.data(), expected.data(), guess);
+  rates_at(at, driving_of(mode_).slope, state.data(), expected.data());
   const auto missing = [&](std::size_t i) {
     return std::abs(piece_.states[i].derivative().value(share) / piece_.length - expected[i]);
   };
@@ -89,7 +88,7 @@ double BranchCircuit::misfit_at(double share, const Scales& scales) const {
                    std::abs(at.regulator - piece_.regulator_current.value(share)) / noise,
                    std::abs(at.wire_current - piece_.terminal_current.value(share)) / noise,
                    wrong_loss_at(share, at.port, state) / (watts + watts_noise),
-                   unbalance_at(share, state) / (watts + watts_noise)});
+                   unbalance_at(share, at, state) / (watts + watts_noise)});
 }
 
 double BranchCircuit::misfit() const {
@@ -100,7 +99,7 @@ double BranchCircuit::misfit() const {
   for (const Signal& loss : losses_) scales.power += loss.magnitude();
   scales.stored = stored_energy();
   double worst = 0;
-  for (const double share : {0.12, 0.6, 0.97}) worst = std::max(worst, misfit_at(share, scales));
+  for (const double share : {0.11, 0.57, 0.96}) worst = std::max(worst, misfit_at(share, scales));
   return worst;
 }
 

@@ -45,31 +45,32 @@ BranchCircuit::PointSlopes BranchCircuit::point_slopes(Mode mode, const Point& a
   return result;
 }
 
-void BranchCircuit::rate_slopes(Mode mode, double slope, const double* state, double* slopes, double& guess) const {
+void BranchCircuit::rate_slopes(Mode mode, double slope, const double* state, StateSlopes& slopes,
+                                double& guess) const {
   const Drive kind = drive_of(mode);
   const std::size_t count = count_ + 1;
-  std::fill(slopes, slopes + count * count, 0.0);
-  const auto row = [&](std::size_t rate) { return slopes + rate * count; };
+  slopes.reset(count);
   const Point at = point(mode, state[count_], slope, state, guess);
   const bool shorted = kind == Drive::OffShorted;
-  const PointSlopes by = shorted ? PointSlopes{std::vector<double>(count, 0.0), {}, {}} : point_slopes(mode, at, state);
+  PointSlopes by;
+  if (!shorted) by = point_slopes(mode, at, state);
+  if (!shorted) slopes.port = by.port;
   for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
     if (parts_.branches[i]->state_count() == 0) continue;
     const Slopes own_slopes = parts_.branches[i]->slopes(at.port, own(state, i));
-    double* const rate = row(offsets_[i]);
-    for (std::size_t j = 0; j < count; ++j) rate[j] = own_slopes.rate_by_volts * by.port[j];
-    rate[offsets_[i]] += own_slopes.rate_by_state;
+    slopes.own[offsets_[i]] = own_slopes.rate_by_state;
+    slopes.by_port[offsets_[i]] = own_slopes.rate_by_volts;
   }
   const bool held = (kind == Drive::SensedVoltage && !compensates()) || (kind == Drive::Voltage && parts_.wire == 0);
   if (port_index_ && !held && !shorted) {
     const double capacitance = port_capacitance_ + (parts_.wire == 0 ? parts_.output_capacitance : 0);
-    double* const rate = row(*port_index_);
+    std::vector<double>& rate = slopes.add_row(*port_index_);
     for (std::size_t j = 0; j < count; ++j) rate[j] = (by.wire_current[j] - by.port_flow[j]) / capacitance;
   }
   if (!terminal_index_ || kind == Drive::SensedVoltage || kind == Drive::Voltage || kind == Drive::WireCurrent) return;
   const bool off = shorted || kind == Drive::Off;
   const double off_conductance = off && parts_.off_resistance ? 1 / *parts_.off_resistance : 0;
-  double* const rate = row(*terminal_index_);
+  std::vector<double>& rate = slopes.add_row(*terminal_index_);
   if (shorted) {
     rate[*terminal_index_] = -(off_conductance + 1 / parts_.wire) / parts_.output_capacitance;
     return;

@@ -5,18 +5,20 @@
 #include <vector>
 
 #include "runtime/circuit/damped_step.h"
+#include "runtime/circuit/state_slopes.h"
 
 namespace rampart::circuit {
 
-// Every course over a step is given at these shares of it (Chebyshev-Lobatto points) and is the polynomial through
-// them.
+// Every course over a step is given at these shares of it, the start and the nodes of the method, and is the polynomial
+// through them.
 inline constexpr std::size_t kNodes = 7;
 [[nodiscard]] const std::array<double, kNodes>& step_nodes();
 // The polynomial's weights of 1, t, ..., t^(kNodes - 1).
 [[nodiscard]] std::vector<double> through_nodes(const std::array<double, kNodes>& values);
 
-// Steps of x' = f(x) by a Rosenbrock method of fourth order with an embedded error estimate and dense output: it takes
-// stiff equations, and it begins anew after every event at no cost.
+// Steps of x' = f(x) by collocation at the six Radau points: the polynomial that starts in the present state and obeys
+// the equations at every node. It takes stiff equations, its courses are those polynomials themselves, and it begins
+// anew after every event at no cost.
 class StiffStep {
  public:
   StiffStep(std::size_t count, double relative, double absolute);
@@ -40,7 +42,7 @@ class StiffStep {
  private:
   struct Work;
   double take_damped(const std::vector<double>& state, const Rates& rates, double length);
-  void fill_nodes(double length);
+  void fill_nodes();
   std::unique_ptr<Work> work_;
   bool damped_ = false;
   std::array<std::vector<double>, kNodes> at_nodes_;
