@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "lang/values/instant.h"
+
 namespace rampart::checks {
 namespace {
 
@@ -52,7 +54,7 @@ std::vector<Usage> usage_of(const Timeline& timeline, const PowerPeaks& power, c
 }
 
 std::string pass_text(std::int64_t pass) {
-  return pass > 1 ? " in pass " + std::to_string(pass) : std::string();
+  return pass > 1 ? in_pass(pass) : std::string();
 }
 
 std::string when_text(std::int64_t pass, std::size_t segment) {

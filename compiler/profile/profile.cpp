@@ -2,22 +2,6 @@
 
 namespace rampart {
 
-std::string_view trip_cause_name(TripCause cause) {
-  switch (cause) {
-    case TripCause::Fuse:
-      return "fuse";
-    case TripCause::Overvoltage:
-      return "overvoltage";
-    case TripCause::Overpower:
-      return "overpower";
-    case TripCause::Overtemperature:
-      return "overtemperature";
-    case TripCause::Linked:
-      return "linked";
-  }
-  return "";
-}
-
 std::string parameter_text(const Quantity& value, const Range<Quantity>& range) {
   const bool whole = value.value.is_whole() && range.low.value.is_whole() && range.high.value.is_whole();
   if (value.dimension != dimension::kNone || whole) return to_text(value);

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "compiler/bench/bench.h"
+#include "compiler/profile/figure_kind.h"
 #include "lang/text/source.h"
 #include "lang/values/quantity.h"
 
@@ -213,21 +214,6 @@ struct Rule {
   std::string name;
   Span span;
   std::variant<AlwaysRule, BeforeRule, WithinRule, MonotonicRule> what;
-};
-
-enum class TripCause : std::uint8_t { Fuse, Overvoltage, Overpower, Overtemperature, Linked };
-[[nodiscard]] std::string_view trip_cause_name(TripCause cause);
-
-enum class Figure : std::uint8_t {
-  Duration,
-  Energy,
-  Charge,
-  PeakPower,
-  PeakCurrent,
-  PeakVoltage,
-  CcTime,
-  Voltage,
-  Current
 };
 
 struct ExpectNoTrip {};

@@ -1,5 +1,5 @@
 #include <algorithm>
-#include <array>
+#include <span>
 #include <tuple>
 
 #include "compiler/resolve/work.h"
@@ -9,40 +9,6 @@
 // Expectations and acceptances.
 namespace rampart::resolving {
 namespace {
-
-// What a figure is asked of.
-enum class FigureOf : std::uint8_t { Nothing, Rail, RailOrTotal, RailAtMark };
-
-struct FigureRow {
-  std::string_view name;
-  Figure figure;
-  FigureOf of;
-  Dimension dimension;
-  std::string_view form;  // how it is written
-};
-
-constexpr std::array<FigureRow, 9> kFigures{{
-    {"duration", Figure::Duration, FigureOf::Nothing, dimension::kTime, "`duration`"},
-    {"energy", Figure::Energy, FigureOf::RailOrTotal, dimension::kEnergy, "`energy(RAIL)` or `energy(total)`"},
-    {"charge", Figure::Charge, FigureOf::Rail, dimension::kCharge, "`charge(RAIL)`"},
-    {"peak_power", Figure::PeakPower, FigureOf::RailOrTotal, dimension::kPower,
-     "`peak_power(RAIL)` or `peak_power(total)`"},
-    {"peak_current", Figure::PeakCurrent, FigureOf::Rail, dimension::kCurrent, "`peak_current(RAIL)`"},
-    {"peak_voltage", Figure::PeakVoltage, FigureOf::Rail, dimension::kVoltage, "`peak_voltage(RAIL)`"},
-    {"cc_time", Figure::CcTime, FigureOf::Rail, dimension::kTime, "`cc_time(RAIL)`"},
-    {"voltage", Figure::Voltage, FigureOf::RailAtMark, dimension::kVoltage, "`voltage(RAIL) at \"MARK\"`"},
-    {"current", Figure::Current, FigureOf::RailAtMark, dimension::kCurrent, "`current(RAIL) at \"MARK\"`"},
-}};
-
-struct CauseRow {
-  std::string_view name;
-  TripCause cause;
-};
-
-constexpr std::array<CauseRow, 4> kCauses{{{"fuse", TripCause::Fuse},
-                                           {"overvoltage", TripCause::Overvoltage},
-                                           {"overpower", TripCause::Overpower},
-                                           {"overtemperature", TripCause::Overtemperature}}};
 
 template <class Rows>
 std::string nearest_row(std::string_view name, const Rows& rows) {
@@ -91,30 +57,33 @@ class ExpectationResolver {
 
   bool one(const ast::ExpectTrip& expect, Expectation& expectation) {
     const auto rail = work_.evaluator.rail(expect.rail, frame_);
-    const auto* cause = std::find_if(kCauses.begin(), kCauses.end(),
-                                     [&](const CauseRow& row) { return row.name == expect.cause.text; });
-    if (cause == kCauses.end()) {
+    std::vector<TripCauseRow> causes(trip_cause_rows().begin(), trip_cause_rows().end());
+    std::erase_if(causes, [](const TripCauseRow& row) { return !row.is_expected_by_name; });
+    const auto cause = std::find_if(causes.begin(), causes.end(),
+                                    [&](const TripCauseRow& row) { return row.name == expect.cause.text; });
+    if (cause == causes.end()) {
       hint_nearest(work_.reporter.report(finding::UnknownCause, expect.cause.span, expect.cause.text),
-                   nearest_row(expect.cause.text, kCauses));
+                   nearest_row(expect.cause.text, causes));
       return false;
     }
     if (!rail) return false;
-    expectation.what = ExpectTrip{*rail, cause->cause};
+    expectation.what = ExpectTrip{*rail, cause->kind};
     return true;
   }
 
   // The row of a figure that is written as it should be.
   const FigureRow* figure_row(const ast::ExpectFigure& expect) {
-    const auto* row = std::find_if(kFigures.begin(), kFigures.end(),
-                                   [&](const FigureRow& figure) { return figure.name == expect.figure.text; });
-    if (row == kFigures.end()) {
+    const std::span<const FigureRow> figures = figure_rows();
+    const auto row = std::find_if(figures.begin(), figures.end(),
+                                  [&](const FigureRow& figure) { return figure.name == expect.figure.text; });
+    if (row == figures.end()) {
       hint_nearest(work_.reporter.report(finding::NoSuchFigure, expect.figure.span, expect.figure.text),
-                   nearest_row(expect.figure.text, kFigures));
+                   nearest_row(expect.figure.text, figures));
       return nullptr;
     }
     const bool well_formed = expect.of.has_value() == (row->of != FigureOf::Nothing) &&
                              expect.at_mark.has_value() == (row->of == FigureOf::RailAtMark);
-    if (well_formed) return row;
+    if (well_formed) return &*row;
     if (row->of == FigureOf::Nothing && expect.of) {
       work_.reporter.report(finding::FigureTakesNothing, join(expect.figure.span, expect.of->span), row->name)
           .hint("write `" + std::string(row->name) + "` alone");
@@ -131,7 +100,7 @@ class ExpectationResolver {
       return false;
     }
     ExpectFigure result;
-    result.figure = row->figure;
+    result.figure = row->kind;
     const bool takes_total = row->of == FigureOf::RailOrTotal && expect.of && expect.of->text == "total";
     bool all_known = true;
     const bool has_no_total = row->of != FigureOf::RailOrTotal && expect.of && expect.of->text == "total" &&

@@ -15,10 +15,6 @@ std::string_view side_text(RuleSide side) {
   return side == RuleSide::Setpoints ? "on the setpoints" : "in the simulation";
 }
 
-std::string pass_text(const Passes& passes) {
-  return passes.empty() ? std::string() : " in pass " + std::to_string(passes.back());
-}
-
 std::string why_not_exercised(const Profile& profile, const Rule& rule) {
   return std::visit(Overloaded{
                         [](const AlwaysRule& always) -> std::string {
@@ -71,7 +67,7 @@ class RuleReporter {
   void report_broken(const Rule& rule, const RuleResult& result) {
     const std::string_view side = side_text(result.side);
     const std::string at = to_text(result.time_s, "s");
-    const std::string pass = pass_text(result.passes);
+    const std::string pass = in_pass(result.passes);
     auto addition = [&] {
       if (result.holds_as_written) {
         if (!result.nominal || !result.margin) {

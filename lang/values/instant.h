@@ -2,6 +2,7 @@
 
 #include <cmath>
 #include <cstdint>
+#include <string>
 #include <vector>
 
 #include "lang/values/quantity.h"
@@ -33,5 +34,10 @@ struct Instant {
 
 // Passes of the loops around an instant, outermost first; empty outside of loops.
 using Passes = std::vector<std::int64_t>;
+
+// " in pass 3".
+[[nodiscard]] std::string in_pass(std::int64_t pass);
+// The same of the innermost loop; empty outside of loops.
+[[nodiscard]] std::string in_pass(const Passes& passes);
 
 }  // namespace rampart

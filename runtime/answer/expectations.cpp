@@ -7,35 +7,6 @@
 namespace rampart {
 namespace {
 
-struct FigureRow {
-  std::string_view name;
-  std::string_view unit;
-};
-
-FigureRow row_of(Figure figure) {
-  switch (figure) {
-    case Figure::Duration:
-      return {"duration", "s"};
-    case Figure::Energy:
-      return {"energy", "J"};
-    case Figure::Charge:
-      return {"charge", "C"};
-    case Figure::PeakPower:
-      return {"peak power", "W"};
-    case Figure::PeakCurrent:
-      return {"peak current", "A"};
-    case Figure::PeakVoltage:
-      return {"peak voltage", "V"};
-    case Figure::CcTime:
-      return {"time in constant current", "s"};
-    case Figure::Voltage:
-      return {"voltage", "V"};
-    case Figure::Current:
-      return {"current", "A"};
-  }
-  return {};
-}
-
 class Judge {
  public:
   explicit Judge(const Simulation& simulation) : simulation_(simulation) {}
@@ -44,6 +15,7 @@ class Judge {
     ExpectationResult result;
     result.text = expectation.text;
     result.span = expectation.span;
+    result.under_fault = expectation.fault.has_value();
     std::visit(Overloaded{[&](const ExpectNoTrip&) { judge_no_trip(result); },
                           [&](const ExpectTrip& expected) { judge_trip(expected, result); },
                           [&](const ExpectFigure& expected) { judge_figure(expected, result); }},
@@ -53,6 +25,7 @@ class Judge {
 
  private:
   void judge_no_trip(ExpectationResult& result) const {
+    result.kind = ExpectationKind::NoTrip;
     const auto trips = std::count_if(simulation_.rails.begin(), simulation_.rails.end(),
                                      [](const RailFigures& rail) { return rail.trip.has_value(); });
     result.value = static_cast<double>(trips);
@@ -61,13 +34,15 @@ class Judge {
 
   void judge_trip(const ExpectTrip& expected, ExpectationResult& result) const {
     const std::optional<Trip>& trip = simulation_.rails[static_cast<std::size_t>(expected.rail)].trip;
+    result.kind = ExpectationKind::Trip;
     result.unit = "s";
     result.holds = trip && trip->cause == expected.cause;
     if (result.holds) result.value = trip->time_s;
   }
 
   void judge_figure(const ExpectFigure& expected, ExpectationResult& result) const {
-    result.unit = figure_unit(expected.figure);
+    result.kind = ExpectationKind::Figure;
+    result.unit = row_of(expected.figure).unit;
     result.value = read(expected);
     if (!result.value) return;
     const double bound = expected.bound.value.to_double();
@@ -119,14 +94,6 @@ bool linked(const Profile& profile, RailId rail, RailId leader) {
 }
 
 }  // namespace
-
-std::string_view figure_name(Figure figure) {
-  return row_of(figure).name;
-}
-
-std::string_view figure_unit(Figure figure) {
-  return row_of(figure).unit;
-}
 
 std::vector<ExpectationResult> judge_expectations(const Profile& profile, const Simulation& simulation,
                                                   const std::optional<std::string>& fault) {

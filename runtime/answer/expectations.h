@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
@@ -9,8 +10,12 @@
 
 namespace rampart {
 
+enum class ExpectationKind : std::uint8_t { NoTrip, Trip, Figure };
+
 // How one expectation of the profile came out.
 struct ExpectationResult {
+  ExpectationKind kind{};
+  bool under_fault = false;  // speaks of a run with a fault
   std::string text;
   Span span;
   bool holds = false;
@@ -28,9 +33,5 @@ struct ExpectationResult {
 
 // The rail whose trip took this one with it; none where it tripped by itself or not at all.
 [[nodiscard]] std::optional<RailId> pulled_by(const Profile& profile, const Simulation& simulation, RailId rail);
-
-// What a figure is called in messages: "energy", "peak current".
-[[nodiscard]] std::string_view figure_name(Figure figure);
-[[nodiscard]] std::string_view figure_unit(Figure figure);
 
 }  // namespace rampart

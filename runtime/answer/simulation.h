@@ -9,6 +9,8 @@
 #include "compiler/table/table.h"
 #include "lang/findings/finding.h"
 #include "lang/values/instant.h"
+#include "runtime/answer/event_kind.h"
+#include "runtime/answer/margin_kind.h"
 #include "runtime/answer/shortfalls.h"
 
 // What a table does to a load: the answer of the simulation, in SI units.
@@ -20,24 +22,6 @@ struct Trip {
   Span statement;  // what the table was doing
   Passes passes;
 };
-
-enum class EventKind : std::uint8_t {
-  On,
-  Off,
-  CcEnter,
-  CcExit,
-  HoldingEnter,
-  HoldingExit,
-  SinkEnter,
-  SinkExit,
-  Trip,
-  Mark,
-  Passes,  // `count` passes were added in one step
-  Fault,   // what stands on the rail becomes something else
-  LineHigh,
-  LineLow,
-};
-[[nodiscard]] std::string_view event_kind_name(EventKind kind);
 
 struct Event {
   double time_s = 0;
@@ -99,19 +83,16 @@ struct RailFigures {
   Shortfalls shortfalls;
 };
 
-// A distance to a limit: positive while it holds, in the unit named.
+// A distance to a limit: positive while it holds, in the unit of its kind.
 struct Margin {
   RailId rail{};  // with a supply: the first that draws from it
-  // "fuse", "overvoltage", "overpower", "overpower-level", "overtemperature", "current-limit", "power-envelope",
-  // "settling" of a rail, "total-power" of a supply
-  std::string what;
+  MarginKind kind{};
   double margin = 0;
-  std::string unit;
   double limit = 0;  // what the margin is measured against
   double time_s = 0;
   Span statement;
   Passes passes;
-  std::string owner{};  // the output or supply whose power or heat it is
+  std::string owner{};  // the output, channel or supply, where the kind is not of the rail
 };
 
 // How loops were answered.
@@ -121,12 +102,6 @@ struct FoldedLoop {
   std::int64_t added = 0;      // passes added in one step
   std::int64_t drifting = 0;   // of those, passes of a slow drift; the others are alike
   double error = 0;            // by the drift: bound as a share of a rail's largest voltage, current and power
-};
-
-enum class ChatterKind : std::uint8_t {
-  Modes,   // the output goes in and out of its limits
-  Course,  // the rail never comes to rest
-  Clock,   // the load changes by time alone, more often than is gone through
 };
 
 // What went on without end on a rail; from `time_s` on it is given up, and the rest a guess.

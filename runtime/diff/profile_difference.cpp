@@ -149,11 +149,14 @@ class FigureComparison {
     add(name, "time in CC", "s", a.cc_time_s, b.cc_time_s);
     add(name, "final voltage", "V", a.final_voltage_V, b.final_voltage_V);
     add(name, "trip at", "s", trip_time(a), trip_time(b));
-    std::map<std::string, const Margin*> old_margins = margins_of(*before_.simulation, rail.before);
-    for (const auto& [what, margin] : margins_of(*after_.simulation, rail.after)) {
-      const auto old = old_margins.find(what);
-      if (old == old_margins.end()) continue;
-      add(name, "margin of " + what, margin->unit, without_noise(*old->second), without_noise(*margin));
+    for (const Margin& margin : after_.simulation->margins) {
+      if (margin.rail != rail.after) continue;
+      const Margin* old = partner_of(margin, rail.before);
+      if (old == nullptr) continue;
+      const MarginRow& row = row_of(margin.kind);
+      const std::string channel = row.owner == MarginOwner::Channel ? " of " + margin.owner : "";
+      add(name, "margin of " + std::string(row.name) + channel, std::string(row.unit), without_noise(*old),
+          without_noise(margin));
     }
   }
 
@@ -179,13 +182,13 @@ class FigureComparison {
     return figures.trip ? std::optional<double>(figures.trip->time_s) : std::nullopt;
   }
 
-  static std::map<std::string, const Margin*> margins_of(const Simulation& simulation, RailId rail) {
-    std::map<std::string, const Margin*> margins;
-    for (const Margin& margin : simulation.margins) {
-      const bool is_of_channel = margin.what == "overtemperature";
-      if (margin.rail == rail) margins.emplace(margin.what + (is_of_channel ? " of " + margin.owner : ""), &margin);
+  // The margin of the same kind before. Channels are told apart by their names, since a rail may have several.
+  [[nodiscard]] const Margin* partner_of(const Margin& margin, RailId before) const {
+    for (const Margin& old : before_.simulation->margins) {
+      const bool same_owner = row_of(margin.kind).owner != MarginOwner::Channel || old.owner == margin.owner;
+      if (old.rail == before && old.kind == margin.kind && same_owner) return &old;
     }
-    return margins;
+    return nullptr;
   }
 
   void add(const std::string& rail, const std::string& what, const std::string& unit, std::optional<double> before,

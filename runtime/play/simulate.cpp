@@ -1,18 +1,9 @@
 #include "runtime/play/simulate.h"
 
-#include <array>
-
 #include "runtime/play/assumed.h"
 #include "runtime/play/player.h"
 
 namespace rampart {
-
-std::string_view event_kind_name(EventKind kind) {
-  static constexpr std::array<std::string_view, 14> kNames = {
-      "on",        "off",  "cc-enter", "cc-exit", "holding-enter", "holding-exit", "sink-enter",
-      "sink-exit", "trip", "mark",     "passes",  "fault",         "line-high",    "line-low"};
-  return kNames[static_cast<std::size_t>(kind)];
-}
 
 std::vector<RailDeviation> deviations_at(const Table& table, const SwitchPositions& positions) {
   std::vector<RailDeviation> deviations;

@@ -98,7 +98,7 @@ void SupplyPowers::take(const std::vector<std::unique_ptr<RailRun>>& rails, cons
 
 void SupplyPowers::add_margins(std::vector<Margin>& margins) const {
   for (const One& one : supplies_) {
-    margins.push_back({one.rail, "total-power", one.power - one.peak.value, "W", one.power, one.peak.time_s,
+    margins.push_back({one.rail, MarginKind::TotalPower, one.power - one.peak.value, one.power, one.peak.time_s,
                        one.peak.statement, one.peak.passes, one.supply});
   }
 }

@@ -118,7 +118,7 @@ void report_every_fault(const Profile& profile, const EveryFault& tried, Finding
 }
 
 std::string instant_text(const FaultInstant& instant) {
-  return instant.mark.empty() ? instant.kind : "mark \"" + instant.mark + "\"";
+  return instant.mark.empty() ? std::string(instant_kind_name(instant.kind)) : "mark \"" + instant.mark + "\"";
 }
 
 }  // namespace rampart

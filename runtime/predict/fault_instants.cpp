@@ -1,6 +1,7 @@
 #include "runtime/predict/fault_instants.h"
 
 #include <algorithm>
+#include <array>
 #include <set>
 
 #include "compiler/table/folded_walk.h"
@@ -9,22 +10,22 @@
 namespace rampart {
 namespace {
 
-std::string kind_of(const Block& block) {
+InstantKind kind_of(const Block& block) {
   return std::visit(Overloaded{
-                        [&](const Ramp&) -> std::string {
+                        [&](const Ramp&) {
                           const auto voltage =
                               std::find_if(block.moves.begin(), block.moves.end(), [](const Move& move) {
                                 return move.kind == MoveKind::Voltage && move.length > Nanoseconds{0};
                               });
-                          if (voltage == block.moves.end()) return "limit ramp";
+                          if (voltage == block.moves.end()) return InstantKind::LimitRamp;
                           const Rational low = std::min(voltage->from, voltage->to);
                           const bool away = low < Rational(0) ? voltage->to == low : voltage->from == low;
-                          return away ? "ramp up" : "ramp down";
+                          return away ? InstantKind::RampUp : InstantKind::RampDown;
                         },
-                        [](const Dwell&) -> std::string { return "dwell"; },
-                        [](const Pulse&) -> std::string { return "pulse"; },
-                        [](const Together&) -> std::string { return "together"; },
-                        [](const auto&) -> std::string { return "statement"; },
+                        [](const Dwell&) { return InstantKind::Dwell; },
+                        [](const Pulse&) { return InstantKind::Pulse; },
+                        [](const Together&) { return InstantKind::Together; },
+                        [](const auto&) { return InstantKind::Statement; },
                     },
                     block.statement->what);
 }
@@ -38,7 +39,7 @@ class Finder {
   explicit Finder(const Simulation& plain) : plain_(plain) {}
 
   FaultInstants find(const Timeline& timeline) {
-    for (const MarkTime& mark : plain_.first_marks) add({mark.at, mark.mark, "", mark.statement});
+    for (const MarkTime& mark : plain_.first_marks) add({mark.at, mark.mark, InstantKind::Mark, mark.statement});
     walk(timeline);
     FaultInstants result;
     std::stable_sort(found_.begin(), found_.end(),
@@ -76,7 +77,7 @@ class Finder {
 
   void take(const Block& block) {
     if (block.length <= Nanoseconds{0} || block.statement == nullptr) return;
-    const std::string kind = kind_of(block);
+    const InstantKind kind = kind_of(block);
     if (!kinds_.insert(kind).second) return;
     const Instant begin = plain_.segment_starts[segment_].plus(block.start);
     add({middle(begin, begin.plus(block.length)), "", kind, block.statement->span});
@@ -87,17 +88,23 @@ class Finder {
     ++segment_;
     if (end.statement == nullptr || segment_ >= plain_.segment_starts.size()) return;
     const Instant next = plain_.segment_starts[segment_];
-    if (next.since(begin) <= 0 || !kinds_.insert("await").second) return;
-    add({middle(begin, next), "", "await", end.statement->span});
+    if (next.since(begin) <= 0 || !kinds_.insert(InstantKind::Await).second) return;
+    add({middle(begin, next), "", InstantKind::Await, end.statement->span});
   }
 
   const Simulation& plain_;
   std::vector<FaultInstant> found_;
-  std::set<std::string> kinds_;
+  std::set<InstantKind> kinds_;
   std::size_t segment_ = 0;
 };
 
 }  // namespace
+
+std::string_view instant_kind_name(InstantKind kind) {
+  static constexpr std::array<std::string_view, 9> kNames = {"",      "ramp up",  "ramp down", "limit ramp", "dwell",
+                                                             "pulse", "together", "await",     "statement"};
+  return kNames[static_cast<std::size_t>(kind)];
+}
 
 FaultInstants fault_instants(const Timeline& timeline, const Simulation& plain) {
   return Finder(plain).find(timeline);

@@ -9,11 +9,16 @@
 
 namespace rampart {
 
+enum class InstantKind : std::uint8_t { Mark, RampUp, RampDown, LimitRamp, Dwell, Pulse, Together, Await, Statement };
+
+// "ramp up": what the statement is; empty for a mark.
+[[nodiscard]] std::string_view instant_kind_name(InstantKind kind);
+
 // An instant of a run at which faults are tried.
 struct FaultInstant {
   Instant at;
   std::string mark;  // empty: the middle of a statement
-  std::string kind;  // of the statement: "ramp up", "ramp down", "dwell", ...
+  InstantKind kind{};
   Span statement;
 };
 

@@ -19,7 +19,7 @@ constexpr Nanoseconds kLong{100'000'000'000'000};
 
 double longest_spell(const Simulation& simulation, RailId rail) {
   for (const Margin& margin : simulation.margins) {
-    if (margin.rail == rail && margin.what == "fuse") return margin.limit - margin.margin;
+    if (margin.rail == rail && margin.kind == MarginKind::Fuse) return margin.limit - margin.margin;
   }
   return 0;
 }
@@ -73,7 +73,7 @@ std::optional<double> time_to_overheat(const Abilities& abilities, const Simulat
                                        double current) {
   std::vector<double> margins;
   for (const Margin& margin : plain.margins) {
-    if (margin.rail == rail && margin.what == "overtemperature") margins.push_back(margin.margin);
+    if (margin.rail == rail && margin.kind == MarginKind::Overtemperature) margins.push_back(margin.margin);
   }
   std::optional<double> least;
   std::size_t next = 0;
@@ -104,19 +104,17 @@ FuseDelays delays_of(const Table& table, const Overload& overload, const Simulat
   std::optional<double> other;
   if (protection.overpower && overload.power_W > protection.overpower->power.value.to_double()) {
     other = static_cast<double>(protection.overpower->delay.value.count()) / 1e9;
-    delays.longest_by = "overpower";
+    delays.longest_by = TripCause::Overpower;
   }
   const std::optional<double> heat = time_to_overheat(abilities, plain, rail, overload.limit_A);
   if (heat && (!other || *heat < *other)) {
     other = heat;
-    delays.longest_by = "overtemperature";
+    delays.longest_by = TripCause::Overtemperature;
   }
   if (other) {
     // Where both act at once overpower names the cause, and the fuse before the temperature.
-    const bool yields = delays.longest_by == "overpower";
+    const bool yields = delays.longest_by == TripCause::Overpower;
     delays.longest_s = yields ? settings.below(*other) : settings.at_most(*other);
-  } else {
-    delays.longest_by = "nothing else acts on an overload or a short";
   }
   return delays;
 }
@@ -144,6 +142,11 @@ const FuseDelays* find_delays(const std::vector<FuseDelays>& delays, RailId rail
   return found == delays.end() ? nullptr : &*found;
 }
 
+std::string longest_by_text(const FuseDelays& delays) {
+  return delays.longest_by ? std::string(trip_cause_name(*delays.longest_by))
+                           : "nothing else acts on an overload or a short";
+}
+
 std::string delay_advice(const FuseDelays& delays) {
   if (!delays.shortest_s) {
     return "no delay of its channel outlasts the " + to_text(delays.spell_s, "s") + " that it would take here";
@@ -152,11 +155,11 @@ std::string delay_advice(const FuseDelays& delays) {
   if (!delays.longest_s) return "`fuse after " + shortest + "` or longer does not trip here";
   const std::string longest = to_text(*delays.longest_s, "s");
   if (*delays.longest_s < *delays.shortest_s) {
-    return "not to trip here it takes `fuse after " + shortest + "`, but above " + longest + " " + delays.longest_by +
-           " acts first";
+    return "not to trip here it takes `fuse after " + shortest + "`, but above " + longest + " " +
+           longest_by_text(delays) + " acts first";
   }
   return "`fuse after " + shortest + "` or longer does not trip here, and up to " + longest + " it acts before " +
-         delays.longest_by;
+         longest_by_text(delays);
 }
 
 }  // namespace rampart

@@ -17,7 +17,7 @@ struct FuseDelays {
   // short at that limit before the hottest output stage of the run reaches its temperature limit. None where neither
   // would ever act.
   std::optional<double> longest_s;
-  std::string longest_by;  // "overpower" or "overtemperature"; where there is none, why
+  std::optional<TripCause> longest_by;  // what acts first with a longer delay
 };
 
 // The most that the setpoints of a rail ask for while it is on.
@@ -31,6 +31,9 @@ struct Overload {
                                                   const Simulation& plain, const std::vector<Overload>& overloads);
 
 [[nodiscard]] const FuseDelays* find_delays(const std::vector<FuseDelays>& delays, RailId rail);
+
+// What acts first above the longest delay, or why nothing does.
+[[nodiscard]] std::string longest_by_text(const FuseDelays& delays);
 
 // What to write, for a hint.
 [[nodiscard]] std::string delay_advice(const FuseDelays& delays);

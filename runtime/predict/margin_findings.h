@@ -11,7 +11,4 @@ namespace rampart {
 void report_margins(const Profile& profile, const Simulation& simulation, FindingSink& findings,
                     const std::vector<FuseDelays>& delays);
 
-// " in pass 3", or nothing.
-[[nodiscard]] std::string in_pass(const Passes& passes);
-
 }  // namespace rampart

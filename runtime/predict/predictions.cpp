@@ -110,24 +110,11 @@ class Predictor {
   }
 
   void report_chatter(const ModeChatter& chatter) {
-    if (chatter.kind == ChatterKind::Course) {
-      findings_
-          .report(finding::CourseGivenUp, chatter.statement, profile_[chatter.rail].name, chatter.cycles,
-                  to_text(chatter.time_s, "s"))
-          .hint("simulate a shorter part of the run, or leave out of the load what rings or hunts");
-      return;
-    }
-    if (chatter.kind == ChatterKind::Clock) {
-      findings_
-          .report(finding::PulsesGivenUp, chatter.statement, profile_[chatter.rail].name, chatter.cycles,
-                  to_text(chatter.time_s, "s"))
-          .hint("simulate a shorter part of the run, or write their mean as `constant_current`");
-      return;
-    }
+    const ChatterRow& row = row_of(chatter.kind);
     findings_
-        .report(finding::ModeChatter, chatter.statement, profile_[chatter.rail].name, chatter.cycles,
+        .report(*row.finding, chatter.statement, profile_[chatter.rail].name, chatter.cycles,
                 to_text(chatter.time_s, "s"))
-        .hint("a load that starts and stops by turns asks for more than the current limit or the wire lets through");
+        .hint(std::string(row.hint));
   }
 
   // With remote sense the supply makes up for the leads.
@@ -198,11 +185,11 @@ void report_expectations(const Profile& profile, const Simulation& simulation, c
                          FindingSink& findings) {
   for (const ExpectationResult& result : judge_expectations(profile, simulation, fault)) {
     if (result.holds) continue;
-    if (result.text == "no trip") {
+    if (result.kind == ExpectationKind::NoTrip && result.under_fault) {
+      report_trip_under_fault(profile, simulation, result, findings);
+    } else if (result.kind == ExpectationKind::NoTrip) {
       // The trips themselves are errors already.
       findings.report(finding::NoTripExpected, result.span, static_cast<std::int64_t>(result.value.value_or(0)));
-    } else if (result.text.starts_with("no trip")) {
-      report_trip_under_fault(profile, simulation, result, findings);
     } else if (!result.value) {
       findings.report(finding::ExpectationNotReached, result.span, result.text);
     } else {

@@ -4,7 +4,6 @@
 #include <cmath>
 
 #include "lang/findings/predicted.h"
-#include "runtime/predict/margin_findings.h"
 #include "runtime/rail/bleeder.h"
 #include "runtime/rail/settling.h"
 

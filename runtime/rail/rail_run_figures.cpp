@@ -77,31 +77,33 @@ RailFigures RailRun::figures() const {
 }
 
 void RailRun::add_margins(std::vector<Margin>& margins) const {
-  const auto add = [&](const char* what, double limit, double used, const char* unit, const Peak& at) {
-    margins.push_back({rail_, what, limit - used, unit, limit, at.time_s, at.statement, at.passes});
+  const auto add = [&](MarginKind kind, double limit, double used, const Peak& at) {
+    margins.push_back({rail_, kind, limit - used, limit, at.time_s, at.statement, at.passes});
   };
   if (const auto& fuse = course_.protection.fuse())
-    add("fuse", fuse->delay(), fuse->longest().value, "s", fuse->longest());
+    add(MarginKind::Fuse, fuse->delay(), fuse->longest().value, fuse->longest());
   if (const auto level = course_.protection.overvoltage_level())
-    add("overvoltage", *level, record_.peaks.voltage.value, "V", record_.peaks.voltage);
+    add(MarginKind::Overvoltage, *level, record_.peaks.voltage.value, record_.peaks.voltage);
   const Peak& drawn = regulator_power();
   if (const auto& overpower = course_.protection.overpower()) {
     const bool waits = overpower->delay() > 0;
-    if (waits) add("overpower", overpower->delay(), overpower->longest().value, "s", overpower->longest());
-    add(waits ? "overpower-level" : "overpower", course_.protection.overpower_level(), drawn.value, "W", drawn);
+    if (waits) add(MarginKind::OverpowerDelay, overpower->delay(), overpower->longest().value, overpower->longest());
+    add(waits ? MarginKind::OverpowerLevel : MarginKind::Overpower, course_.protection.overpower_level(), drawn.value,
+        drawn);
   }
   for (const OutputHeat& heat : heat_) {
-    add("overtemperature", heat.rise(), heat.hottest().value - heat.ambient(), "K", heat.hottest());
+    add(MarginKind::Overtemperature, heat.rise(), heat.hottest().value - heat.ambient(), heat.hottest());
     margins.back().owner = heat.channel();
   }
-  if (const auto& room = record_.limit_room.least()) add("current-limit", room->limit_A, room->at.value, "A", room->at);
+  if (const auto& room = record_.limit_room.least())
+    add(MarginKind::CurrentLimit, room->limit_A, room->at.value, room->at);
   if (envelope_ && record_.limit_room.least()) {
-    add("power-envelope", envelope_->power, drawn.value, "W", drawn);
+    add(MarginKind::PowerEnvelope, envelope_->power, drawn.value, drawn);
     margins.back().owner = envelope_->output;
   }
   if (const auto& spare = course_.settling.least()) {
     const Peak at{spare->had_s - spare->spare_s, spare->time_s, spare->statement, spare->passes};
-    add("settling", spare->had_s, at.value, "s", at);
+    add(MarginKind::Settling, spare->had_s, at.value, at);
   }
 }
 

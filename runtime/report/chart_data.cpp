@@ -123,34 +123,25 @@ class ChartData {
     Json list = Json::array();
     if (subject_.simulation == nullptr) return list;
     for (const Event& event : subject_.simulation->events) {
-      const std::string words = words_of(event);
-      if (words.empty() || list.size() >= kMaxEvents) continue;
+      if (!row_of(event.kind).is_charted || list.size() >= kMaxEvents) continue;
       list.push_back({{"time", event.time_s},
                       {"rail", event.rail ? Json(static_cast<std::uint32_t>(*event.rail)) : Json(nullptr)},
-                      {"kind", event_kind_name(event.kind)},
-                      {"words", words}});
+                      {"kind", row_of(event.kind).name},
+                      {"words", words_of(event)}});
     }
     return list;
   }
 
   [[nodiscard]] std::string words_of(const Event& event) const {
-    switch (event.kind) {
-      case EventKind::Mark:
-        return event.mark;
-      case EventKind::Trip: {
-        const std::optional<Trip>& trip = subject_.simulation->rails[static_cast<std::size_t>(*event.rail)].trip;
-        return "trip: " + std::string(trip ? trip_cause_name(trip->cause) : "");
-      }
-      case EventKind::On:
-      case EventKind::Off:
-      case EventKind::Fault:
-        return std::string(event_kind_name(event.kind));
-      case EventKind::LineHigh:
-      case EventKind::LineLow:
-        return subject_.profile[*event.line].name + (event.kind == EventKind::LineHigh ? " high" : " low");
-      default:
-        return {};
+    if (event.kind == EventKind::Mark) return event.mark;
+    if (event.line) {
+      return subject_.profile[*event.line].name + (event.kind == EventKind::LineHigh ? " high" : " low");
     }
+    if (event.kind == EventKind::Trip) {
+      const std::optional<Trip>& trip = subject_.simulation->rails[static_cast<std::size_t>(*event.rail)].trip;
+      return "trip: " + std::string(trip ? trip_cause_name(trip->cause) : "");
+    }
+    return std::string(row_of(event.kind).name);
   }
 
   const Subject& subject_;

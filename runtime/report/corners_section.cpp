@@ -55,8 +55,7 @@ Markup corners_section(const Subject& subject) {
     const std::optional<spread::Extreme>& extreme = is_figure ? result.high : result.low;
     if (!extreme) continue;
     Markup what = name(reading.name);
-    if (reading.rail)
-      what += text(" of ") + name(owner_of(subject.profile, reading.name, *reading.rail, reading.owner));
+    if (reading.rail) what += text(" of ") + name(owner_of(subject.profile, reading));
     (is_figure ? figures : margins)
         .add_row(!is_figure && extreme->value < 0 ? "broken" : "",
                  {what, value_text(result.nominal, reading), value_text(extreme->value, reading),

@@ -20,11 +20,6 @@ Markup share_of(const Margin& margin) {
   return text(to_text(std::round(1000 * margin.margin / margin.limit) / 10, "") + " %");
 }
 
-bool is_protection(const Margin& margin) {
-  return margin.what == "fuse" || margin.what == "overvoltage" || margin.what.starts_with("overpower") ||
-         margin.what == "overtemperature";
-}
-
 // The thinnest first.
 Markup margin_table(const Subject& subject, bool protections) {
   HtmlTable table(
@@ -35,19 +30,20 @@ Markup margin_table(const Subject& subject, bool protections) {
   const Margin* least = least_margin(subject.profile, *subject.simulation, subject.compilation.findings);
   std::vector<const Margin*> margins;
   for (const Margin& margin : subject.simulation->margins) {
-    if (is_protection(margin) == protections) margins.push_back(&margin);
+    if (row_of(margin.kind).is_protection == protections) margins.push_back(&margin);
   }
   const auto share = [](const Margin& margin) { return margin.limit == 0 ? 0 : margin.margin / margin.limit; };
   std::stable_sort(margins.begin(), margins.end(),
                    [&](const Margin* a, const Margin* b) { return share(*a) < share(*b); });
   for (const Margin* one : margins) {
     const Margin& margin = *one;
-    const double spell = margin.unit == "s" ? margin.limit - margin.margin : 0;
+    const MarginRow& row = row_of(margin.kind);
     const Span threshold = subject.threshold_of(margin);
-    table.add_row(&margin == least ? "least" : "", {name(owner_of(subject.profile, margin)), text(margin.what),
-                                                    text(left_of(margin)), text(to_text(margin.limit, margin.unit)),
-                                                    share_of(margin), subject.at(margin.time_s, margin.rail, spell),
-                                                    subject.line_of(margin.statement), subject.line_of(threshold)});
+    table.add_row(&margin == least ? "least" : "",
+                  {name(owner_of(subject.profile, margin)), text(row.name), text(left_of(margin)),
+                   text(to_text(margin.limit, row.unit)), share_of(margin),
+                   subject.at(margin.time_s, margin.rail, spell_of(margin)), subject.line_of(margin.statement),
+                   subject.line_of(threshold)});
   }
   if (!table.empty()) return table.markup();
   return protections ? element("p", text("No protection is set, so there is no margin to tell.")) : Markup();
@@ -61,7 +57,7 @@ Markup delays_table(const Subject& subject) {
     table.add({name(subject.profile[delays.rail].name), fuse ? text(to_text(fuse->delay.value)) : Markup(),
                text(to_text(delays.spell_s, "s")),
                text(delays.shortest_s ? to_text(*delays.shortest_s, "s") : "none so long"),
-               text(delays.longest_s ? to_text(*delays.longest_s, "s") : "any"), text(delays.longest_by)});
+               text(delays.longest_s ? to_text(*delays.longest_s, "s") : "any"), text(longest_by_text(delays))});
   }
   return table.empty() ? Markup() : table.markup();
 }

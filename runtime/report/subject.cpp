@@ -53,11 +53,8 @@ Markup Subject::at(double time_s, std::optional<RailId> rail, double width_s) co
 }
 
 Span Subject::threshold_of(const Margin& margin) const {
-  const Protection& protection = profile[margin.rail].protection;
-  if (margin.what == "fuse" && protection.fuse) return protection.fuse->span;
-  if (margin.what == "overvoltage" && protection.overvoltage) return protection.overvoltage->span;
-  if (margin.what.starts_with("overpower") && protection.overpower) return protection.overpower->span;
-  return {};
+  const MarginRow& row = row_of(margin.kind);
+  return row.threshold == nullptr ? Span{} : row.threshold(profile[margin.rail].protection);
 }
 
 std::string line_id(FileId file, std::uint32_t line) {

@@ -46,14 +46,13 @@ Markup least_words(const Subject& subject) {
   const Margin* least = least_margin(subject.profile, *subject.simulation, subject.compilation.findings);
   if (least == nullptr) return {};
   const double share = least->limit != 0 ? 100 * least->margin / least->limit : 0;
-  Markup words =
-      element("strong", text("Least margin: ") + text(left_of(*least)) + text(" of ") +
-                            text(to_text(least->limit, least->unit)) +
-                            text(" (" + to_text(std::round(share * 10) / 10, "") + " %), " + least->what + " of ") +
-                            name(owner_of(subject.profile, *least)));
-  words += text(". When: ") +
-           subject.at(least->time_s, least->rail, least->unit == "s" ? least->limit - least->margin : 0) +
-           text(". Why: ") + text(reason_of(*least)) + text(". ");
+  Markup words = element("strong", text("Least margin: ") + text(left_of(*least)) + text(" of ") +
+                                       text(to_text(least->limit, row_of(least->kind).unit)) +
+                                       text(" (" + to_text(std::round(share * 10) / 10, "") + " %), " +
+                                            std::string(row_of(least->kind).name) + " of ") +
+                                       name(owner_of(subject.profile, *least)));
+  words += text(". When: ") + subject.at(least->time_s, least->rail, spell_of(*least)) + text(". Why: ") +
+           text(reason_of(*least)) + text(". ");
   const auto line = [&](const Span& span, std::string_view what) {
     if (span.end <= span.begin) return Markup();
     return subject.line_of(span) + text(what) + element("code", text(subject.line_text(span)));
@@ -76,8 +75,8 @@ Markup least_in_corners(const Subject& subject) {
   double least_share = 0;
   for (std::size_t i = 0; i < readings.size(); ++i) {
     const std::optional<spread::Extreme>& low = corners.readings[i].low;
-    if (readings[i].subject != spread::Subject::Margin || !low) continue;
-    const std::optional<double> share = share_left(readings[i].name, low->value, readings[i].limit);
+    if (!readings[i].margin || !low) continue;
+    const std::optional<double> share = share_left(*readings[i].margin, low->value, readings[i].limit);
     if (!share || (least && *share >= least_share)) continue;
     least = i;
     least_share = *share;
@@ -91,7 +90,7 @@ Markup least_in_corners(const Subject& subject) {
   return element("p", text(words + "; least there: " + to_text(value, reading.unit) + " of " +
                            to_text(reading.limit, reading.unit) + " (" +
                            to_text(std::round(1000 * least_share) / 10, "") + " %), " + reading.name + " of ") +
-                          name(owner_of(subject.profile, reading.name, *reading.rail, reading.owner)) + text(". ") +
+                          name(owner_of(subject.profile, reading)) + text(". ") +
                           element("a", {{"href", "#corners"}}, text("Corners")));
 }
 

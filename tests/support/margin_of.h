@@ -8,19 +8,19 @@
 
 namespace rampart::test {
 
-// The margin of that name; of a rail by its index.
-inline const Margin& margin_of(const Simulation& simulation, std::string_view what, std::uint32_t rail = 0) {
+// The margin of that kind; of a rail by its index.
+inline const Margin& margin_of(const Simulation& simulation, MarginKind kind, std::uint32_t rail = 0) {
   for (const Margin& margin : simulation.margins) {
-    if (margin.what == what && margin.rail == RailId{rail}) return margin;
+    if (margin.kind == kind && margin.rail == RailId{rail}) return margin;
   }
   FAIL("no such margin");
   return simulation.margins.front();
 }
 
-// The margin of that name that a channel or supply has.
-inline const Margin& margin_of_owner(const Simulation& simulation, std::string_view what, std::string_view owner) {
+// The margin of that kind that a channel or supply has.
+inline const Margin& margin_of_owner(const Simulation& simulation, MarginKind kind, std::string_view owner) {
   for (const Margin& margin : simulation.margins) {
-    if (margin.what == what && margin.owner == owner) return margin;
+    if (margin.kind == kind && margin.owner == owner) return margin;
   }
   FAIL("no such margin");
   return simulation.margins.front();

@@ -167,7 +167,7 @@ class SimulationJson {
     for (const Event& event : simulation_.events) {
       Json item{{"time_s", plain(event.time_s)},
                 {"rail", event.rail ? Json(profile_[*event.rail].name) : Json(nullptr)},
-                {"kind", event_kind_name(event.kind)}};
+                {"kind", row_of(event.kind).name}};
       if (event.kind == EventKind::Mark) item["mark"] = event.mark;
       if (event.kind == EventKind::Trip) add_cause(item, *event.rail);
       if (event.line) item["line"] = profile_[*event.line].name;
@@ -210,23 +210,24 @@ class SimulationJson {
     if (delays == nullptr) return;
     margin["shortest_delay_s"] = optional_number(delays->shortest_s);
     margin["longest_delay_s"] = optional_number(delays->longest_s);
-    margin["longest_delay_by"] = delays->longest_by;
+    margin["longest_delay_by"] = longest_by_text(*delays);
   }
 
   Json margins() const {
     Json margins = Json::array();
     for (const Margin& margin : simulation_.margins) {
-      const bool of_supply = margin.what == "total-power";
+      const MarginRow& row = row_of(margin.kind);
+      const bool of_supply = row.owner == MarginOwner::Supply;
       margins.push_back({{"rail", of_supply ? Json(nullptr) : Json(profile_[margin.rail].name)},
-                         {"what", margin.what},
+                         {"what", row.name},
                          {"margin", plain(margin.margin)},
-                         {"unit", margin.unit},
+                         {"unit", row.unit},
                          {"limit", plain(margin.limit)},
                          {"time_s", plain(margin.time_s)},
                          {"place", place_json(sources_, margin.statement)},
                          {"pass", pass_json(margin.passes)},
                          {"of", margin.owner.empty() ? Json(nullptr) : Json(margin.owner)}});
-      if (margin.what == "fuse") add_delays(margins.back(), margin.rail);
+      if (margin.kind == MarginKind::Fuse) add_delays(margins.back(), margin.rail);
     }
     return margins;
   }
@@ -260,7 +261,7 @@ class SimulationJson {
             {"rail", profile_[fault.rail].name},
             {"time_s", plain(instant.at.seconds())},
             {"mark", instant.mark.empty() ? Json(nullptr) : Json(instant.mark)},
-            {"statement", instant.kind.empty() ? Json(nullptr) : Json(instant.kind)},
+            {"statement", instant.kind == InstantKind::Mark ? Json(nullptr) : Json(instant_kind_name(instant.kind))},
             {"place", place_json(sources_, instant.statement)},
             {"caught", fault.caught.has_value()},
             {"by", std::move(by)},

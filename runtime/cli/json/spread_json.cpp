@@ -94,7 +94,8 @@ class SpreadJson {
   }
 
   [[nodiscard]] Json reading(const Reading& reading) const {
-    const bool is_of_rail = reading.rail && reading.name != "total-power";
+    const bool is_of_supply = reading.margin && row_of(*reading.margin).owner == MarginOwner::Supply;
+    const bool is_of_rail = reading.rail && !is_of_supply;
     return {{"what", reading.name},
             {"kind", subject_name(reading.subject)},
             {"rail", is_of_rail ? Json((*compilation_.profile)[*reading.rail].name) : Json(nullptr)},

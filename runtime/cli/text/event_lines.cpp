@@ -7,19 +7,6 @@
 namespace rampart::cli {
 namespace {
 
-// Entering and leaving modes for a moment at each stair of a ramp is no news.
-bool is_told(EventKind kind) {
-  switch (kind) {
-    case EventKind::HoldingEnter:
-    case EventKind::HoldingExit:
-    case EventKind::SinkEnter:
-    case EventKind::SinkExit:
-      return false;
-    default:
-      return true;
-  }
-}
-
 class Teller {
  public:
   void tell(const Event& event) {
@@ -92,7 +79,7 @@ class Teller {
 std::vector<EventLine> event_lines(const std::vector<Event>& events) {
   Teller teller;
   for (const Event& event : events) {
-    if (is_told(event.kind)) teller.tell(event);
+    if (row_of(event.kind).is_listed) teller.tell(event);
   }
   return std::move(teller).lines();
 }

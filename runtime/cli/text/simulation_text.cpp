@@ -59,8 +59,8 @@ class SimulationText {
     if (!incident.empty()) text_ += incident + ": ";
     text_ += trips.empty() ? "no trip" : "trips " + trips;
     if (const Margin* least = least_margin(profile_, simulation_, compilation_.findings)) {
-      text_ += "; least margin " + left_of(*least) + " of " + to_text(least->limit, least->unit) + " (" + least->what +
-               " of " + owner_of(profile_, *least) + ")";
+      text_ += "; least margin " + left_of(*least) + " of " + to_text(least->limit, row_of(least->kind).unit) + " (" +
+               std::string(row_of(least->kind).name) + " of " + owner_of(profile_, *least) + ")";
     }
     if (!incident.empty()) text_ += broken_rules();
     text_ += "\n";
@@ -176,13 +176,14 @@ class SimulationText {
              (event.drifting ? " of a slow drift, until " : " alike, until ") + to_text(event.to_s, "s");
     }
     if (event.kind == EventKind::Trip) return "trip by " + cause_of(*event.rail);
-    return std::string(event_kind_name(event.kind));
+    return std::string(row_of(event.kind).name);
   }
 
   void write_margins() {
     TextTable table({"margin", "rail", "left", "of", "at", "line"});
     for (const Margin& margin : simulation_.margins) {
-      table.add({margin.what, owner_of(profile_, margin), left_of(margin), to_text(margin.limit, margin.unit),
+      const MarginRow& row = row_of(margin.kind);
+      table.add({std::string(row.name), owner_of(profile_, margin), left_of(margin), to_text(margin.limit, row.unit),
                  to_text(margin.time_s, "s"), line_of(margin.statement)});
     }
     if (!table.empty()) text_ += "\n" + table.text();
@@ -196,7 +197,7 @@ class SimulationText {
     for (const FuseDelays& delays : compilation_.fuse_delays) {
       table.add({profile_[delays.rail].name, delays.shortest_s ? to_text(*delays.shortest_s, "s") : "none",
                  delays.longest_s ? to_text(*delays.longest_s, "s") : "any",
-                 delays.longest_s ? delays.longest_by : ""});
+                 delays.longest_s ? longest_by_text(delays) : ""});
     }
     if (!table.empty()) text_ += "\n" + table.text();
   }

@@ -59,9 +59,7 @@ class SpreadText {
   }
 
  private:
-  [[nodiscard]] std::string rail_of(const Reading& reading) const {
-    return reading.rail ? owner_of(profile_, reading.name, *reading.rail, reading.owner) : "";
-  }
+  [[nodiscard]] std::string rail_of(const Reading& reading) const { return spread::owner_of(profile_, reading); }
 
   void write_tolerances() {
     TextTable table({"tolerance", "no", "low", "high"});

@@ -5,6 +5,7 @@
 #include <limits>
 
 #include "runtime/answer/expectations.h"
+#include "runtime/answer/margin_words.h"
 
 namespace rampart::spread {
 namespace {
@@ -28,7 +29,7 @@ constexpr std::array<FigureColumn, 6> kColumns{{
 
 double margin_in(const Simulation& simulation, const Reading& reading) {
   for (const Margin& margin : simulation.margins) {
-    const bool is_same = margin.rail == reading.rail && margin.what == reading.name && margin.owner == reading.owner;
+    const bool is_same = margin.rail == reading.rail && margin.kind == reading.margin && margin.owner == reading.owner;
     if (is_same) return margin.margin;
   }
   return kNone;
@@ -36,12 +37,15 @@ double margin_in(const Simulation& simulation, const Reading& reading) {
 
 double figure_in(const Simulation& simulation, const Reading& reading) {
   if (!reading.rail) return simulation.total_energy_J;
-  const auto column =
-      std::find_if(kColumns.begin(), kColumns.end(), [&](const FigureColumn& one) { return one.name == reading.name; });
-  return column->of(simulation.rails[static_cast<std::size_t>(*reading.rail)]);
+  return kColumns[reading.index].of(simulation.rails[static_cast<std::size_t>(*reading.rail)]);
 }
 
 }  // namespace
+
+std::string owner_of(const Profile& profile, const Reading& reading) {
+  if (reading.margin) return rampart::owner_of(profile, *reading.margin, *reading.rail, reading.owner);
+  return reading.rail ? profile[*reading.rail].name : "";
+}
 
 bool Outcome::failed() const {
   const auto any = [](const std::vector<bool>& list) {
@@ -52,23 +56,25 @@ bool Outcome::failed() const {
 
 Ledger::Ledger(const Profile& profile, const Simulation& nominal) : profile_(&profile) {
   for (std::size_t i = 0; i < profile.rails.size(); ++i) add_figures(RailId{static_cast<std::uint32_t>(i)});
-  readings_.push_back({Subject::Figure, std::nullopt, 0, "total energy", "J", 0});
+  readings_.push_back({Subject::Figure, std::nullopt, 0, "total energy", "J"});
   for (const Margin& margin : nominal.margins) {
-    readings_.push_back({Subject::Margin, margin.rail, 0, margin.what, margin.unit, margin.limit, margin.owner});
+    const MarginRow& row = row_of(margin.kind);
+    readings_.push_back({Subject::Margin, margin.rail, 0, std::string(row.name), std::string(row.unit), margin.kind,
+                         margin.limit, margin.owner});
   }
   for (std::size_t i = 0; i < nominal.rules.size(); ++i) {
     const RuleResult& rule = nominal.rules[i];
-    readings_.push_back({Subject::Rule, std::nullopt, i, profile.rules[rule.rule].name, rule.unit, 0});
+    readings_.push_back({Subject::Rule, std::nullopt, i, profile.rules[rule.rule].name, rule.unit});
   }
   const std::vector<ExpectationResult> expectations = judge_expectations(profile, nominal);
   for (std::size_t i = 0; i < expectations.size(); ++i) {
-    readings_.push_back({Subject::Expectation, std::nullopt, i, expectations[i].text, expectations[i].unit, 0});
+    readings_.push_back({Subject::Expectation, std::nullopt, i, expectations[i].text, expectations[i].unit});
   }
 }
 
 void Ledger::add_figures(RailId rail) {
-  for (const FigureColumn& column : kColumns) {
-    readings_.push_back({Subject::Figure, rail, 0, std::string(column.name), std::string(column.unit), 0});
+  for (std::size_t i = 0; i < kColumns.size(); ++i) {
+    readings_.push_back({Subject::Figure, rail, i, std::string(kColumns[i].name), std::string(kColumns[i].unit)});
   }
 }
 

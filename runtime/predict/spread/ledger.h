@@ -15,12 +15,16 @@ enum class Subject : std::uint8_t { Figure, Margin, Rule, Expectation };
 struct Reading {
   Subject subject{};
   std::optional<RailId> rail;  // none: of all rails, or no matter of one
-  std::size_t index = 0;       // of a rule or expectation in the profile's order
-  std::string name;            // "peak current", "fuse", a rule's name, an expectation's text
+  std::size_t index = 0;       // of a figure in the order of readings; of a rule or expectation in the profile's
+  std::string name;            // for people: "peak current", "fuse", a rule's name, an expectation's text
   std::string unit;
+  std::optional<MarginKind> margin{};
   double limit = 0;     // of a margin: what it is measured against
   std::string owner{};  // of a margin: its output or supply, where a rail has several
 };
+
+// Whose reading it is: the rail, or what a margin's kind says; empty where it is no matter of one.
+[[nodiscard]] std::string owner_of(const Profile& profile, const Reading& reading);
 
 struct Outcome {
   std::vector<double> values;                   // one a reading; NaN where the run gives none

@@ -14,8 +14,7 @@ namespace {
 constexpr std::size_t kMostNamed = 4;
 
 std::string at_text(double time_s, const Passes& passes) {
-  const std::string pass = passes.empty() ? "" : " in pass " + std::to_string(passes.back());
-  return " at " + to_text(time_s, "s") + pass;
+  return " at " + to_text(time_s, "s") + in_pass(passes);
 }
 
 class Reporter {
@@ -67,7 +66,7 @@ class Reporter {
 
   void report_expectation(const ExpectationResult& result) {
     // Trips are errors already.
-    if (result.text == "no trip") return;
+    if (result.kind == ExpectationKind::NoTrip) return;
     const std::string is = result.value ? "it is " + to_text(*result.value, result.unit) : "it never happens";
     findings_.report(finding::ExpectationAtCorner, result.span, result.text, where_, is, corner_);
   }

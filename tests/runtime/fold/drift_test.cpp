@@ -83,7 +83,7 @@ void compare(const Simulation& loop, const Simulation& written, double share, bo
   }
   REQUIRE(loop.margins.size() == written.margins.size());
   for (std::size_t i = 0; i < loop.margins.size(); ++i) {
-    CAPTURE(loop.margins[i].what);
+    CAPTURE(row_of(loop.margins[i].kind).name);
     const Margin& margin = written.margins[i];
     const double size = std::max(std::abs(margin.limit), std::abs(margin.margin));
     CHECK(std::abs(loop.margins[i].margin - margin.margin) <= share * size);

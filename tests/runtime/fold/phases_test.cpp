@@ -106,8 +106,8 @@ void compare(const Simulation& loop, const Simulation& written) {
   }
   REQUIRE(loop.margins.size() == written.margins.size());
   for (std::size_t i = 0; i < loop.margins.size(); ++i) {
-    CAPTURE(loop.margins[i].what);
-    CHECK(loop.margins[i].what == written.margins[i].what);
+    CAPTURE(row_of(loop.margins[i].kind).name);
+    CHECK(loop.margins[i].kind == written.margins[i].kind);
     same(loop.margins[i].margin, written.margins[i].margin);
     same(loop.margins[i].time_s, written.margins[i].time_s);
   }

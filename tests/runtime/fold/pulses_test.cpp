@@ -65,7 +65,7 @@ TEST_CASE("pulses warm the output as their geometric series") {
   const Simulation simulation = simulated.run({limit(0, "2 A"), on(0), step(0, "10 V"), dwell("100000 s")});
   CHECK(!simulation.rails[0].trip);
   const double peak = 12 * 5 * -std::expm1(-1 / tau) / (1 - a);
-  CHECK(45 - margin_of(simulation, "overtemperature").margin == relative(peak, 1e-7));
+  CHECK(45 - margin_of(simulation, MarginKind::Overtemperature).margin == relative(peak, 1e-7));
   CHECK(simulation.rails[0].energy_J == relative(10 * 50'000, 1e-9));
 }
 

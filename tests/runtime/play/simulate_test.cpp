@@ -133,7 +133,7 @@ TEST_CASE("charge time in constant current, and the fuse that watches it") {
   const Simulation longer = plant.run(program);
   CHECK_FALSE(longer.rails[0].trip);
   REQUIRE(!longer.margins.empty());
-  CHECK(longer.margins[0].what == "fuse");
+  CHECK(longer.margins[0].kind == MarginKind::Fuse);
   CHECK(longer.margins[0].margin == relative(1.2e-3, 1e-9));
   plant.fuse("118.8 ms");
   const Simulation shorter = plant.run(program);

@@ -69,7 +69,7 @@ TEST_CASE("a switch that closes after the ramp throws the setpoint onto an empty
     const Simulation holds = run("30 ms", position);
     CHECK_FALSE(holds.rails[0].trip);
     CHECK(holds.rails[0].cc_time_s == about(limited, 1e-9));
-    CHECK(margin_of(holds, "fuse").margin == about(0.030 - limited, 1e-9));
+    CHECK(margin_of(holds, MarginKind::Fuse).margin == about(0.030 - limited, 1e-9));
     REQUIRE(times_of(holds, EventKind::On).size() == 1);
     CHECK(times_of(holds, EventKind::On)[0] == about(closes));
   }
@@ -143,7 +143,7 @@ TEST_CASE("a setpoint stands for the load from where the switch closes") {
   SimulationCase plant = delayed("30 ms", "30 ms", Interpolation::Hold);
   plant.rail({resistor(10)});
   const Simulation simulation = plant.run({limit(0, "2 A"), step(0, "5 V"), on(0), dwell("100 ms")});
-  CHECK(margin_of(simulation, "settling").limit == about(0.070));
+  CHECK(margin_of(simulation, MarginKind::Settling).limit == about(0.070));
 }
 
 // 10 V on 10 Ohm: 10 W. Told to close at the end of each pass, the switch closes 5 ms into the next; off comes at 10

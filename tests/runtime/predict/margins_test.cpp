@@ -41,20 +41,20 @@ TEST_CASE("the current's distance to its limit") {
   SimulationCase plant;
   plant.rail({resistor(10)});
   const Simulation ramped = plant.run({limit(0, "1.5 A"), on(0), ramp(0, "10 V", "1 s"), dwell("1 s")});
-  CHECK(margin_of(ramped, "current-limit").margin == relative(0.5, 1e-12));
-  CHECK(margin_of(ramped, "current-limit").limit == relative(1.5, 1e-9));
-  CHECK(margin_of(ramped, "current-limit").time_s == relative(1, 1e-9));
+  CHECK(margin_of(ramped, MarginKind::CurrentLimit).margin == relative(0.5, 1e-12));
+  CHECK(margin_of(ramped, MarginKind::CurrentLimit).limit == relative(1.5, 1e-9));
+  CHECK(margin_of(ramped, MarginKind::CurrentLimit).time_s == relative(1, 1e-9));
 
   // The limit comes down to the current, 2 A to 1.2 A.
   const Simulation falling =
       plant.run({limit(0, "2 A"), on(0), step(0, "10 V"), dwell("1 s"), limit(0, "1.2 A"), dwell("1 s")});
-  CHECK(margin_of(falling, "current-limit").margin == relative(0.2, 1e-12));
-  CHECK(margin_of(falling, "current-limit").limit == relative(1.2, 1e-9));
+  CHECK(margin_of(falling, MarginKind::CurrentLimit).margin == relative(0.2, 1e-12));
+  CHECK(margin_of(falling, MarginKind::CurrentLimit).limit == relative(1.2, 1e-9));
 
   // 1 V/s into 10 Ohm is at 1 A after 10 s.
   const Simulation limited = plant.run({limit(0, "1 A"), on(0), ramp(0, "20 V", "20 s"), dwell("1 s")});
-  CHECK(margin_of(limited, "current-limit").margin == 0);
-  CHECK(margin_of(limited, "current-limit").time_s == relative(10, 1e-9));
+  CHECK(margin_of(limited, MarginKind::CurrentLimit).margin == 0);
+  CHECK(margin_of(limited, MarginKind::CurrentLimit).time_s == relative(10, 1e-9));
 }
 
 TEST_CASE("the power of an output and of a supply") {
@@ -63,15 +63,15 @@ TEST_CASE("the power of an output and of a supply") {
   plant.bench.supplies[0].power = Placed<Watts>{Watts{number("12 W")}, {}};
   plant.rail({resistor(10)});
   const Simulation within = plant.run({limit(0, "2 A"), on(0), step(0, "10 V"), dwell("1 s")});
-  CHECK(margin_of(within, "power-envelope").margin == relative(5, 1e-12));
-  CHECK(margin_of(within, "power-envelope").owner == "s1.ch1");
-  CHECK(margin_of(within, "total-power").margin == relative(2, 1e-12));
-  CHECK(margin_of(within, "total-power").owner == "s1");
+  CHECK(margin_of(within, MarginKind::PowerEnvelope).margin == relative(5, 1e-12));
+  CHECK(margin_of(within, MarginKind::PowerEnvelope).owner == "s1.ch1");
+  CHECK(margin_of(within, MarginKind::TotalPower).margin == relative(2, 1e-12));
+  CHECK(margin_of(within, MarginKind::TotalPower).owner == "s1");
   CHECK(find(predictions(plant, within), "power-envelope") == nullptr);
 
   // 14 V in 10 Ohm: 19.6 W.
   const Simulation above = plant.run({limit(0, "2 A"), on(0), step(0, "14 V"), dwell("1 s")});
-  CHECK(margin_of(above, "power-envelope").margin == relative(-4.6, 1e-12));
+  CHECK(margin_of(above, MarginKind::PowerEnvelope).margin == relative(-4.6, 1e-12));
   const FindingSink sink = predictions(plant, above);
   REQUIRE(find(sink, "power-envelope") != nullptr);
   CHECK(find(sink, "power-envelope")->severity == Severity::Error);
@@ -99,8 +99,8 @@ TEST_CASE("a rail on two supplies takes from each what its channel gives") {
     plant.rail({resistor(9)});
     const Simulation simulation = plant.run({limit(0, "1 A"), on(0), step(0, "9 V"), dwell("1 s")});
     // 9 W in all: 3 W and 6 W.
-    CHECK(margin_of_owner(simulation, "total-power", "s1").margin == relative(1, 1e-9));
-    CHECK(margin_of_owner(simulation, "total-power", "s2").margin == relative(2, 1e-9));
+    CHECK(margin_of_owner(simulation, MarginKind::TotalPower, "s1").margin == relative(1, 1e-9));
+    CHECK(margin_of_owner(simulation, MarginKind::TotalPower, "s2").margin == relative(2, 1e-9));
   }
 }
 
@@ -126,7 +126,7 @@ TEST_CASE("the power of a supply is that of its regulators") {
   plant.bench.supplies[0].power = Placed<Watts>{Watts{number("12 W")}, {}};
   plant.rail({});
   const Simulation simulation = plant.run({limit(0, "1 A"), on(0), step(0, "10 V"), dwell("1 s")});
-  CHECK(margin_of(simulation, "total-power").margin == relative(2, 1e-9));
+  CHECK(margin_of(simulation, MarginKind::TotalPower).margin == relative(2, 1e-9));
   CHECK(simulation.total_power_W.value == absolute(0, 1e-9));
 }
 
@@ -135,9 +135,9 @@ TEST_CASE("time to settle: a capacitor at constant current") {
   plant.rail({capacitor(1e-3)});
   // 99 % of 10 V at 1 A: 9.9 ms.
   const Simulation settled = plant.run({limit(0, "1 A"), on(0), step(0, "10 V"), dwell("20 ms"), step(0, "11 V")});
-  CHECK(margin_of(settled, "settling").margin == relative(10.1e-3, 1e-9));
-  CHECK(margin_of(settled, "settling").limit == relative(20e-3, 1e-12));
-  CHECK(margin_of(settled, "settling").time_s == relative(9.9e-3, 1e-9));
+  CHECK(margin_of(settled, MarginKind::Settling).margin == relative(10.1e-3, 1e-9));
+  CHECK(margin_of(settled, MarginKind::Settling).limit == relative(20e-3, 1e-12));
+  CHECK(margin_of(settled, MarginKind::Settling).time_s == relative(9.9e-3, 1e-9));
   CHECK(find(predictions(plant, settled), "not-settled") == nullptr);
 
   const Simulation late = plant.run({limit(0, "1 A"), on(0), step(0, "10 V"), dwell("6 ms"), step(0, "2 V"),
@@ -156,7 +156,7 @@ TEST_CASE("a setpoint out of reach of the limit never settles; the supply's accu
   SimulationCase plant = on_stairs();
   plant.rail({resistor(10)});
   const Simulation never = plant.run({limit(0, "500 mA"), on(0), step(0, "10 V"), dwell("1 s")});
-  CHECK(margin_of(never, "settling").margin == -1);
+  CHECK(margin_of(never, MarginKind::Settling).margin == -1);
   REQUIRE(never.rails[0].shortfalls.not_settled);
   CHECK(never.rails[0].shortfalls.not_settled->voltage_V == relative(5, 1e-9));
   CHECK(!never.rails[0].shortfalls.not_settled->needs_s);
@@ -175,7 +175,7 @@ TEST_CASE("a ramp that goes on at once has nothing to settle") {
   const Simulation onward =
       plant.run({limit(0, "1 A"), on(0), step(0, "10 V"), ramp(0, "20 V", "1 s"), dwell("500 ms"), off(0)});
   CHECK(!onward.rails[0].shortfalls.not_settled);
-  CHECK(margin_of(onward, "settling").limit == relative(0.5, 1e-9));
+  CHECK(margin_of(onward, MarginKind::Settling).limit == relative(0.5, 1e-9));
 }
 
 TEST_CASE("an output that cannot sink: how long it takes, and the bleeder") {
@@ -190,7 +190,7 @@ TEST_CASE("an output that cannot sink: how long it takes, and the bleeder") {
   CHECK(missed->voltage_V == relative(reached, 1e-9));
   REQUIRE(missed->needs_s);
   CHECK(*missed->needs_s == relative(std::log(reached / 5.05), 1e-9));
-  CHECK(margin_of(held, "settling").margin == relative(-*missed->needs_s, 1e-9));
+  CHECK(margin_of(held, MarginKind::Settling).margin == relative(-*missed->needs_s, 1e-9));
 
   // 146.4 Ohm would take 100 ms: with 1 kOhm beside it 171.5 Ohm, of E24 (IEC 60063) 160 Ohm.
   const FindingSink sink = predictions(plant, held);
@@ -258,7 +258,7 @@ TEST_CASE("at 0 V half a volt is down; a sink pulls down") {
   plant.rail({capacitor(1e-3), resistor(1000)});
   const Simulation down = plant.run(program);
   CHECK(!down.rails[0].shortfalls.cannot_sink);
-  CHECK(margin_of(down, "settling").margin == relative(3.1 - std::log(20), 1e-9));
+  CHECK(margin_of(down, MarginKind::Settling).margin == relative(3.1 - std::log(20), 1e-9));
 
   SimulationCase sinking = on_stairs();
   sinking.bench.channels[0].sink = Amps{number("1 A")};
@@ -329,7 +329,7 @@ TEST_CASE("the delays of a fuse: from what the run takes up to what else would a
   // 10 W at most, above 8 W.
   plant.overpower("8 W", "50 ms");
   CHECK(delays(program).longest_s.value_or(0) == relative(48e-3, 1e-9));
-  CHECK(delays(program).longest_by == "overpower");
+  CHECK(delays(program).longest_by == TripCause::Overpower);
 
   // Where both act at once the trip is by overpower, so the longest delay lies below its delay.
   plant.overpower("8 W", "48 ms");
@@ -353,7 +353,7 @@ TEST_CASE("the delays of a fuse: from what the run takes up to what else would a
   thermal.limit = Kelvins{number("343.15 K")};
   plant.bench.channels[0].thermal = thermal;
   plant.protection().overpower.reset();
-  CHECK(delays(program).longest_by == "overtemperature");
+  CHECK(delays(program).longest_by == TripCause::Overtemperature);
   CHECK(delays(program).longest_s.value_or(0) == relative(10, 1e-9));
   can.fuse_delay->value.range.high = Seconds{number("100 s")};
   // The charge has warmed it by 10 mK.
@@ -396,7 +396,7 @@ TEST_CASE("the delay of a fuse ends before its share of a short overheats a memb
   const Table table(plant.profile, plant.bench, *timeline);
   const Simulation plain = simulate(table, nullptr, plant.load);
   const FuseDelays delays = fuse_delays(table, nullptr, plant.load, plain, {{4, 40}}).at(0);
-  CHECK(delays.longest_by == "overtemperature");
+  CHECK(delays.longest_by == TripCause::Overtemperature);
   CHECK(delays.longest_s.value_or(0) == relative(10.440, 1e-9));
 }
 
@@ -428,7 +428,7 @@ TEST_CASE("the least margin is the least of all, a negative one first") {
   FindingSink findings;
   const Margin* least = least_margin(plant.profile, simulation, findings);
   REQUIRE(least != nullptr);
-  CHECK(least->what == "overpower-level");
+  CHECK(least->kind == MarginKind::OverpowerLevel);
   CHECK(least->margin == relative(8 - 100 / 11.0, 1e-9));
 }
 
@@ -443,9 +443,9 @@ TEST_CASE("a protection that can not act has no least margin") {
   // 10 W of 11 W are left, all of the two delays, and 0.9 A of the limit, which does not count.
   const Margin* least = least_margin(plant.profile, simulation, findings);
   REQUIRE(least != nullptr);
-  CHECK(least->what == "overpower-level");
+  CHECK(least->kind == MarginKind::OverpowerLevel);
   findings.report(finding::OverpowerNeverActs, plant.protection().overpower->power.span, "r1", Watts{number("11 W")},
                   Watts{number("10 W")});
   const Margin* other = least_margin(plant.profile, simulation, findings);
-  CHECK((other == nullptr || other->what == "settling"));
+  CHECK((other == nullptr || other->kind == MarginKind::Settling));
 }

@@ -36,13 +36,13 @@ TEST_CASE("an output warms with one pole and trips at its limit") {
   CHECK(simulation.rails[0].trip->cause == TripCause::Overtemperature);
   CHECK(simulation.rails[0].trip->time_s == relative(120 * std::log(60.0 / 15), 1e-9));
   CHECK(simulation.rails[0].trip->time_s == relative(166.355, 1e-5));
-  CHECK(margin_of(simulation, "overtemperature").margin == relative(0, 1e-9));
+  CHECK(margin_of(simulation, MarginKind::Overtemperature).margin == relative(0, 1e-9));
 
   SimulationCase cooler = warm_supply("400 K");
   cooler.rail({resistor(10)});
   const Simulation one = cooler.run({limit(0, "2 A"), on(0), step(0, "10 V"), dwell("120 s")});
   CHECK(!one.rails[0].trip);
-  CHECK(400 - margin_of(one, "overtemperature").margin - 273.15 == relative(62.927, 1e-5));
+  CHECK(400 - margin_of(one, MarginKind::Overtemperature).margin - 273.15 == relative(62.927, 1e-5));
 }
 
 // Heating with P = P0 + a exp(-k t): T = T_a + R [P0 (1 - e^-t/tau) + a (e^-kt - e^-t/tau) / (1 - k tau)].
@@ -55,7 +55,7 @@ TEST_CASE("the heat of a charging capacitor is exact") {
   const double tau = 120;
   const double t = 10;
   const double rise = 12 * 5 * (std::exp(-k * t) - std::exp(-t / tau)) / (1 - k * tau);
-  CHECK(3000 - margin_of(simulation, "overtemperature").margin - 298.15 == relative(rise, 1e-9));
+  CHECK(3000 - margin_of(simulation, MarginKind::Overtemperature).margin - 298.15 == relative(rise, 1e-9));
 }
 
 TEST_CASE("warming during a ramp is exact") {
@@ -72,7 +72,7 @@ TEST_CASE("warming during a ramp is exact") {
     return 12 * (a * t + b * t * t - tau * (a + 2 * b * t) + 2 * b * tau * tau);
   };
   const double rise = particular(60) - particular(0) * std::exp(-60 / tau);
-  CHECK(3000 - margin_of(simulation, "overtemperature").margin - 298.15 == relative(rise, 1e-9));
+  CHECK(3000 - margin_of(simulation, MarginKind::Overtemperature).margin - 298.15 == relative(rise, 1e-9));
 }
 
 // On and off by turns with 5 W: after n passes T - T_a = R P (1 - e^-on/tau) e^-off/tau (1 - a^n) / (1 - a), with a the
@@ -90,7 +90,7 @@ TEST_CASE("a burn-in of alike passes is as warm as its geometric series") {
     const Simulation simulation = simulated.run({limit(0, "2 A"), on(0), repeat(passes, body)});
     REQUIRE(!simulation.rails[0].trip);
     CHECK(simulation.duration_s == relative(2.0 * static_cast<double>(passes), 1e-9));
-    const double rise = 45 - margin_of(simulation, "overtemperature").margin;
+    const double rise = 45 - margin_of(simulation, MarginKind::Overtemperature).margin;
     CHECK(rise == relative(peak(static_cast<double>(passes)), 1e-9));
     CHECK(simulation.events.size() < 100);
     CHECK(simulation.rails[0].energy_J == relative(10.0 * static_cast<double>(passes), 1e-12));
@@ -135,7 +135,7 @@ TEST_CASE("members warm by their share: of the voltage in series, of the current
     plant.rail({resistor(series ? 12 : 5)});
     const Simulation simulation = series ? plant.run({limit(0, "1 A"), on(0), step(0, "9 V"), dwell("120 s")})
                                          : plant.run({limit(0, "4 A"), on(0), step(0, "10 V"), dwell("120 s")});
-    return 400 - 298.15 - margin_of_owner(simulation, "overtemperature", owner).margin;
+    return 400 - 298.15 - margin_of_owner(simulation, MarginKind::Overtemperature, owner).margin;
   };
   const double share = 2 * (1 - std::exp(-1.0));
   // 9 V are 3 V and 6 V, at 0.75 A.
