@@ -5,11 +5,6 @@
 #include <set>
 #include <tuple>
 
-#include "compiler/checks/checks.h"
-#include "compiler/rules/rule_findings.h"
-#include "compiler/rules/rules.h"
-#include "compiler/table/table.h"
-#include "compiler/timeline/timeline.h"
 #include "lang/findings/practice.h"
 #include "lang/findings/resolve.h"
 
@@ -31,32 +26,14 @@ bool belongs_to_the_value(const Finding& found) {
   return std::any_of(std::begin(kinds), std::end(kinds), [&](const Wording& kind) { return kind.name == found.name; });
 }
 
-std::vector<Finding> compile_with(const SourceSet& sources, const ast::Profile& tree, const Bench& bench,
-                                  const ResolveOptions& options) {
-  FindingSink findings;
-  const Resolution resolution = resolve(sources, tree, bench, options, findings);
-  if (!resolution.whole) return findings.take();
-  const Profile* profile = &resolution.profile;
-  const auto run = build_timeline(*profile, profile->run, TimelineStart::Off, findings);
-  std::optional<Timeline> safe;
-  if (profile->safe) safe = build_timeline(*profile, *profile->safe, TimelineStart::Unknown, findings);
-  if (!run) return findings.take();
-  const Table table(*profile, bench, *run);
-  std::optional<Table> safe_table;
-  if (safe) safe_table.emplace(*profile, bench, *safe);
-  run_checks(table, safe_table ? &*safe_table : nullptr, findings);
-  report_broken_rules(*profile, judge_rules(table), findings);
-  return findings.take();
-}
-
 }  // namespace
 
-void check_parameter_ends(const SourceSet& sources, const ast::Profile& tree, const Bench& bench,
-                          const ResolveOptions& options, const Profile& profile, FindingSink& findings) {
+void check_parameter_ends(const Compiled& compiled, FindingSink& findings, const Job& job) {
+  if (compiled.run() == nullptr) return;
   std::set<Mistake> known;
   for (const Finding& finding : findings.findings()) known.insert(mistake_of(finding));
   std::size_t tried = 0;
-  for (const ParameterValue& parameter : profile.parameters) {
+  for (const ParameterValue& parameter : compiled.profile()->parameters) {
     if (!parameter.range || parameter.set) continue;
     if (tried++ == kMaxParametersAtEnds) {
       findings.report(finding::EndsNotTried, parameter.span, static_cast<std::int64_t>(kMaxParametersAtEnds));
@@ -64,9 +41,10 @@ void check_parameter_ends(const SourceSet& sources, const ast::Profile& tree, co
     }
     for (const Quantity& end : {parameter.range->low, parameter.range->high}) {
       if (end.value == parameter.value.value) continue;
-      ResolveOptions held = options;
-      held.held.emplace_back(parameter.name, end);
-      std::vector<Finding> there = compile_with(sources, tree, bench, held);
+      const Held held{parameter.name, end};
+      FindingSink at_end;
+      static_cast<void>(with_values(compiled, {&held, 1}, at_end, job));
+      std::vector<Finding> there = at_end.take();
       std::erase_if(there, [&](const Finding& found) {
         return found.accepted || belongs_to_the_value(found) || !known.insert(mistake_of(found)).second;
       });

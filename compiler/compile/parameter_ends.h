@@ -2,12 +2,9 @@
 
 #include <cstddef>
 
-#include "compiler/bench/bench.h"
-#include "compiler/profile/profile.h"
-#include "compiler/resolve/resolve.h"
+#include "compiler/compile/compile.h"
 #include "lang/findings/finding.h"
-#include "lang/syntax/ast.h"
-#include "lang/text/source.h"
+#include "lang/job/job.h"
 
 namespace rampart {
 
@@ -15,9 +12,9 @@ namespace rampart {
 inline constexpr std::size_t kMaxParametersAtEnds = 16;
 
 // Compiles the profile with each of its parameters at the lower and at the upper end of its range, the others as they
-// are, and reports what is found there and not at `profile` itself: once, saying at which value. A parameter that was
-// set by the caller stays as it was set. Rules are judged on the setpoints; nothing is simulated.
-void check_parameter_ends(const SourceSet& sources, const ast::Profile& tree, const Bench& bench,
-                          const ResolveOptions& options, const Profile& profile, FindingSink& findings);
+// are, and reports what is found there and not among the findings so far: once, saying at which value. A parameter that
+// was set by the caller stays as it was set. Rules are judged on the setpoints; nothing is simulated. Throws
+// JobStopped.
+void check_parameter_ends(const Compiled& compiled, FindingSink& findings, const Job& job = {});
 
 }  // namespace rampart

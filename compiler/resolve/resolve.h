@@ -2,11 +2,11 @@
 
 #include <optional>
 #include <string>
-#include <utility>
 #include <vector>
 
 #include "compiler/bench/bench.h"
 #include "compiler/profile/profile.h"
+#include "compiler/resolve/held.h"
 #include "lang/findings/finding.h"
 #include "lang/syntax/ast.h"
 #include "lang/text/source.h"
@@ -23,7 +23,7 @@ struct ResolveOptions {
   // Parameter settings: each file's text is `NAME=VALUE`, and its name says which option gave it.
   std::vector<FileId> settings;
   // Parameters held at a value, after the settings; the values have to be in range.
-  std::vector<std::pair<std::string, Quantity>> held;
+  std::vector<Held> held;
   // The imports of the profile and of the files it imports.
   std::vector<ImportedFile> imports;
   // False: the bench could not be read, so nothing is said about channels and lines that it lacks.

@@ -44,9 +44,9 @@ class RuleReporter {
 
   // Null: not judged on this side.
   void report(const Rule& rule, const RuleResult* setpoints, const RuleResult* simulated) {
-    for (const RuleResult* result : {setpoints, simulated}) {
-      if (result == nullptr || result->holds) continue;
-      report_broken(rule, *result);
+    if (setpoints != nullptr && !setpoints->holds) return;
+    if (simulated != nullptr && !simulated->holds) {
+      report_broken(rule, *simulated);
       return;
     }
     if (setpoints == nullptr && simulated == nullptr) {

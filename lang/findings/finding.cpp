@@ -45,21 +45,23 @@ std::string fill_words(std::string_view words, std::span<const std::string> argu
   return text;
 }
 
-namespace {
-
-bool is_before(const Finding& left, const Finding& right) {
-  const auto key = [](const Finding& finding) {
-    return std::tie(finding.family, finding.span.file, finding.span.begin, finding.span.end, finding.name);
-  };
-  return key(left) < key(right);
-}
-
-}  // namespace
-
 const std::vector<Finding>& FindingSink::findings() const {
-  if (!in_order_) std::stable_sort(findings_.begin(), findings_.end(), is_before);
+  const auto key = [this](const Finding& finding) {
+    const Span& span = finding.span;
+    // Those of texts that nobody added come last, by the order of their making.
+    return std::tuple(finding.family, texts_.place_of(span.file), span.file, span.begin, span.end, finding.name);
+  };
+  if (!in_order_) {
+    std::stable_sort(findings_.begin(), findings_.end(),
+                     [&](const Finding& left, const Finding& right) { return key(left) < key(right); });
+  }
   in_order_ = true;
   return findings_;
+}
+
+bool FindingSink::has(const Wording& wording) const {
+  return std::any_of(findings_.begin(), findings_.end(),
+                     [&](const Finding& finding) { return finding.name == wording.name; });
 }
 
 std::vector<Finding> FindingSink::take() {

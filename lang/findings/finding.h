@@ -83,11 +83,15 @@ struct Finding {
   std::optional<std::string> accepted;  // why the profile accepts it: it is a note then, whatever its wording says
 };
 
-// Collects the findings of a run and gives them in one order, whatever the order of the work that found them: by
-// family, then by place (files as they were read, then first and last byte), then by name; findings alike in all of
-// these stays as it was reported.
+// Collects the findings of a run, with the texts that they stand in, and gives them in one order, whatever the order of
+// the work that found them: by family, then by place (texts as they were added, then first and last byte), then by
+// name; findings alike in all of these stay as they were reported.
 class FindingSink {
  public:
+  // The texts that are read on the way are added here.
+  [[nodiscard]] SourceSet& texts() { return texts_; }
+  [[nodiscard]] const SourceSet& texts() const { return texts_; }
+
   // Adds to the finding just reported, until the next one is.
   class Addition {
    public:
@@ -118,6 +122,8 @@ class FindingSink {
 
   // In their order.
   [[nodiscard]] const std::vector<Finding>& findings() const;
+  // Whether there is one by the name of `wording`.
+  [[nodiscard]] bool has(const Wording& wording) const;
   [[nodiscard]] std::vector<Finding> take();
   [[nodiscard]] bool has_errors() const { return errors_ > 0; }
   [[nodiscard]] std::size_t error_count() const { return errors_; }
@@ -125,6 +131,7 @@ class FindingSink {
  private:
   Addition add(const Wording& wording, const Span& span, std::vector<std::string> arguments);
 
+  SourceSet texts_;
   mutable std::vector<Finding> findings_;  // put in order when they are asked for
   mutable bool in_order_ = true;
   std::size_t errors_ = 0;

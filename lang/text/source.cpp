@@ -1,11 +1,7 @@
 #include "lang/text/source.h"
 
 #include <algorithm>
-#include <cerrno>
-#include <cstdio>
-#include <cstring>
-
-#include "lang/text/file_stream.h"
+#include <atomic>
 
 namespace rampart {
 
@@ -17,6 +13,11 @@ namespace {
 
 constexpr std::uint32_t kBlock = 256;
 
+FileId next_id() {
+  static std::atomic<std::uint32_t> last = 0;
+  return FileId{++last};
+}
+
 std::uint32_t code_points_of(const char* text, std::size_t length) {
   std::uint32_t count = 0;
   for (std::size_t i = 0; i < length; ++i) count += (static_cast<unsigned char>(text[i]) & 0xC0U) != 0x80U ? 1 : 0;
@@ -26,7 +27,7 @@ std::uint32_t code_points_of(const char* text, std::size_t length) {
 }  // namespace
 
 SourceFile::SourceFile(std::string name, std::string text, std::uint32_t first_line)
-    : name_(std::move(name)), text_(std::move(text)), first_line_(first_line) {
+    : id_(next_id()), name_(std::move(name)), text_(std::move(text)), first_line_(first_line) {
   line_starts_.push_back(0);
   for (std::size_t at = text_.find('\n'); at != std::string::npos; at = text_.find('\n', at + 1)) {
     line_starts_.push_back(static_cast<std::uint32_t>(at + 1));
@@ -59,44 +60,39 @@ std::string_view SourceFile::line(std::uint32_t number) const {
   return std::string_view(text_).substr(begin, end - begin);
 }
 
+TextPtr make_text(std::string name, std::string text, std::uint32_t first_line) {
+  return std::make_shared<const SourceFile>(std::move(name), std::move(text), first_line);
+}
+
+FileId SourceSet::add(TextPtr text) {
+  const FileId id = text->id();
+  const auto place = std::lower_bound(places_.begin(), places_.end(), std::pair(id, std::size_t{0}));
+  if (place != places_.end() && place->first == id) return id;
+  places_.insert(place, {id, texts_.size()});
+  texts_.push_back(std::move(text));
+  return id;
+}
+
 FileId SourceSet::add(std::string name, std::string text, std::uint32_t first_line) {
-  files_.push_back(std::make_unique<SourceFile>(std::move(name), std::move(text), first_line));
-  return FileId{static_cast<std::uint32_t>(files_.size() - 1)};
+  return add(make_text(std::move(name), std::move(text), first_line));
+}
+
+void SourceSet::add_all(const SourceSet& others) {
+  for (const TextPtr& text : others.texts_) add(text);
+}
+
+std::size_t SourceSet::place_of(FileId file) const {
+  if (file == FileId{}) return 0;
+  const auto place = std::lower_bound(places_.begin(), places_.end(), std::pair(file, std::size_t{0}));
+  return place != places_.end() && place->first == file ? place->second : texts_.size();
 }
 
 const SourceFile& SourceSet::operator[](FileId file) const {
-  return *files_.at(static_cast<std::size_t>(file));
+  return *texts_.at(place_of(file));
 }
 
 std::string_view SourceSet::text(const Span& span) const {
   return (*this)[span.file].text().substr(span.begin, span.end - span.begin);
-}
-
-namespace {
-
-FileText failed(std::string why) {
-  return {{}, std::move(why)};
-}
-
-FileText read_stream(std::FILE* stream) {
-  FileText result;
-  char buffer[1 << 16];
-  std::size_t got = 0;
-  while ((got = std::fread(buffer, 1, sizeof buffer, stream)) > 0) {
-    if (result.text.size() + got > kMaxFileBytes) return failed("is larger than 64 MiB");
-    result.text.append(buffer, got);
-  }
-  if (std::ferror(stream) != 0) return failed(std::strerror(errno));
-  return result;
-}
-
-}  // namespace
-
-FileText read_file(const std::string& path) {
-  if (path == "-") return read_stream(stdin);
-  std::string why;
-  const FileStream stream = open_file(path, why);
-  return stream ? read_stream(stream.get()) : failed(std::move(why));
 }
 
 }  // namespace rampart

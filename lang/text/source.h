@@ -4,10 +4,12 @@
 #include <memory>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 namespace rampart {
 
+// A text, among all that the program has read since it began. 0 is none.
 enum class FileId : std::uint32_t {};
 
 // A stretch of one source file: byte offsets, end exclusive.
@@ -28,12 +30,16 @@ struct Position {
   std::uint32_t column = 1;
 };
 
-// One text file, with its lines found once. Views into its text stay valid as long as its SourceSet lives.
+// One text as it was read, with its lines found once. It never changes, and views into it stay valid as long as it
+// lives. Each has an id of its own, so that a span says all by itself where it stands.
 class SourceFile {
  public:
   // `first_line`: the number of the text's first line, where it is part of a larger file.
   SourceFile(std::string name, std::string text, std::uint32_t first_line = 1);
+  SourceFile(const SourceFile&) = delete;
+  SourceFile& operator=(const SourceFile&) = delete;
 
+  [[nodiscard]] FileId id() const { return id_; }
   [[nodiscard]] const std::string& name() const { return name_; }
   [[nodiscard]] std::string_view text() const { return text_; }
   [[nodiscard]] Position position(std::uint32_t offset) const;
@@ -42,6 +48,7 @@ class SourceFile {
   [[nodiscard]] std::uint32_t line_count() const { return static_cast<std::uint32_t>(line_starts_.size()); }
 
  private:
+  FileId id_;
   std::string name_;
   std::string text_;
   std::uint32_t first_line_;
@@ -53,28 +60,28 @@ class SourceFile {
       code_points_;  // before each block of the text, so that a column costs no walk over its line
 };
 
-// Every text of one run. Files are never removed, so spans and views stay valid.
+using TextPtr = std::shared_ptr<const SourceFile>;
+[[nodiscard]] TextPtr make_text(std::string name, std::string text, std::uint32_t first_line = 1);
+
+// The texts of one run, in the order in which they were read. They are shared: a copy costs no more than the list.
 class SourceSet {
  public:
+  // A text that is there already stays where it is.
+  FileId add(TextPtr text);
   // `name` is shown in findings as it is given here.
   FileId add(std::string name, std::string text, std::uint32_t first_line = 1);
+  void add_all(const SourceSet& others);
+
+  // The text has been added. What concerns no text by itself concerns the first: 0 is that one here.
   [[nodiscard]] const SourceFile& operator[](FileId file) const;
   [[nodiscard]] std::string_view text(const Span& span) const;
-  [[nodiscard]] std::size_t size() const { return files_.size(); }
+  [[nodiscard]] const std::vector<TextPtr>& texts() const { return texts_; }
+  // The place in texts(); how many there are for a text that was not added.
+  [[nodiscard]] std::size_t place_of(FileId file) const;
 
  private:
-  std::vector<std::unique_ptr<SourceFile>> files_;
+  std::vector<TextPtr> texts_;
+  std::vector<std::pair<FileId, std::size_t>> places_;  // sorted
 };
-
-// Larger files are refused: nothing that people review comes near it.
-inline constexpr std::size_t kMaxFileBytes = std::size_t{64} << 20;
-
-// A file's bytes, or why they could not be read ("no such file", "is a folder", "is larger than 64 MiB").
-struct FileText {
-  std::string text;
-  std::string failure;  // empty when the file was read
-};
-// `path` "-" is standard input.
-[[nodiscard]] FileText read_file(const std::string& path);
 
 }  // namespace rampart

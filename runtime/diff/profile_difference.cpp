@@ -10,8 +10,8 @@
 namespace rampart::diff {
 namespace {
 
-Tables tables_of(const Compilation& compilation) {
-  return {*compilation.run, compilation.safe ? &*compilation.safe : nullptr};
+Tables tables_of(const Answer& answer) {
+  return {*answer.compiled.run(), answer.compiled.safe()};
 }
 
 template <class Value>
@@ -44,24 +44,23 @@ std::string fuse_text(const RailNames& names, const std::optional<Fuse>& fuse) {
   return text;
 }
 
-std::string channels_text(const Compilation& compilation, RailId rail) {
+std::string channels_text(const Answer& answer, RailId rail) {
   std::string text;
-  for (const ChannelId id : compilation.run->rails()[static_cast<std::size_t>(rail)].members) {
-    text += (text.empty() ? "" : " and ") + (*compilation.bench)[id].name;
+  for (const ChannelId id : answer.compiled.run()->rails()[static_cast<std::size_t>(rail)].members) {
+    text += (text.empty() ? "" : " and ") + (*answer.compiled.bench())[id].name;
   }
   return text;
 }
 
 // What a rail is set up with, by what it is called.
-std::vector<std::pair<std::string, std::string>> setup_of(const Compilation& compilation, RailId id,
-                                                          const RailNames& names) {
-  const Rail& rail = (*compilation.profile)[id];
+std::vector<std::pair<std::string, std::string>> setup_of(const Answer& answer, RailId id, const RailNames& names) {
+  const Rail& rail = (*answer.compiled.profile())[id];
   const Protection& protection = rail.protection;
   std::string overpower;
   if (protection.overpower) {
     overpower = to_text(protection.overpower->power.value) + " after " + to_text(protection.overpower->delay.value);
   }
-  return {{"channel", channels_text(compilation, id)},
+  return {{"channel", channels_text(answer, id)},
           {"sense", rail.remote_sense ? "remote" : "local"},
           {"reversed", rail.reversed ? "yes" : "no"},
           {"ceiling", text_of(protection.ceiling)},
@@ -70,18 +69,18 @@ std::vector<std::pair<std::string, std::string>> setup_of(const Compilation& com
           {"overpower", overpower}};
 }
 
-std::vector<SetupChange> compare_setups(const Compilation& before, const Compilation& after,
+std::vector<SetupChange> compare_setups(const Answer& before, const Answer& after,
                                         const std::vector<RailDifference>& rails) {
   std::vector<SetupChange> changes;
-  const RailNames old_names = new_names(*before.profile, *after.profile, rails);
-  const RailNames names = names_of(*after.profile);
+  const RailNames old_names = new_names(*before.compiled.profile(), *after.compiled.profile(), rails);
+  const RailNames names = names_of(*after.compiled.profile());
   for (const RailDifference& rail : rails) {
     const auto old_setup = setup_of(before, rail.before, old_names);
     const auto new_setup = setup_of(after, rail.after, names);
     for (std::size_t i = 0; i < old_setup.size(); ++i) {
       if (old_setup[i].second == new_setup[i].second) continue;
-      changes.push_back(
-          {(*after.profile)[rail.after].name, false, old_setup[i].first, old_setup[i].second, new_setup[i].second});
+      changes.push_back({(*after.compiled.profile())[rail.after].name, false, old_setup[i].first, old_setup[i].second,
+                         new_setup[i].second});
     }
   }
   return changes;
@@ -96,15 +95,15 @@ std::string line_job(const Profile& profile, const Line& line) {
 }
 
 // What a line is called or its rails are called is no difference.
-void compare_lines(const Compilation& before, const Compilation& after, const TableDifference& table,
+void compare_lines(const Answer& before, const Answer& after, const TableDifference& table,
                    std::vector<SetupChange>& changes) {
   std::map<RailId, RailId> partners;
   for (const RailDifference& rail : table.rails) partners.emplace(rail.before, rail.after);
   for (const LineDifference& pair : table.lines) {
-    const Line& old_line = before.profile->lines[static_cast<std::size_t>(pair.before)];
-    const Line& new_line = after.profile->lines[static_cast<std::size_t>(pair.after)];
-    const std::string old_terminal = line_name(*before.bench, old_line);
-    const std::string new_terminal = line_name(*after.bench, new_line);
+    const Line& old_line = before.compiled.profile()->lines[static_cast<std::size_t>(pair.before)];
+    const Line& new_line = after.compiled.profile()->lines[static_cast<std::size_t>(pair.after)];
+    const std::string old_terminal = line_name(*before.compiled.bench(), old_line);
+    const std::string new_terminal = line_name(*after.compiled.bench(), new_line);
     if (old_terminal != new_terminal) changes.push_back({new_line.name, true, "terminal", old_terminal, new_terminal});
     const bool same_rails = std::equal(old_line.rails.begin(), old_line.rails.end(), new_line.rails.begin(),
                                        new_line.rails.end(), [&](RailId a, RailId b) {
@@ -112,35 +111,38 @@ void compare_lines(const Compilation& before, const Compilation& after, const Ta
                                          return partner != partners.end() && partner->second == b;
                                        });
     if (same_rails && old_line.is_output == new_line.is_output && old_line.trigger == new_line.trigger) continue;
-    changes.push_back(
-        {new_line.name, true, "role", line_job(*before.profile, old_line), line_job(*after.profile, new_line)});
+    changes.push_back({new_line.name, true, "role", line_job(*before.compiled.profile(), old_line),
+                       line_job(*after.compiled.profile(), new_line)});
   }
 }
 
 class FigureComparison {
  public:
-  FigureComparison(const Compilation& before, const Compilation& after) : before_(before), after_(after) {}
+  FigureComparison(const Answer& before, const Answer& after) : before_(before), after_(after) {}
 
   std::vector<FigureChange> run(const std::vector<RailDifference>& rails) {
-    compare_rules(before_.rules, after_.rules, "setpoints");
-    const bool both = before_.simulation && after_.simulation;
+    compare_rules(before_.compiled.rules(), after_.compiled.rules(), "setpoints");
+    const bool both = before_.predictions.simulation && after_.predictions.simulation;
     if (!both) return std::move(changes_);
     for (const RailDifference& rail : rails) compare_rail(rail);
-    compare_rules(before_.simulation->rules, after_.simulation->rules, "simulation");
+    compare_rules(before_.predictions.simulation->rules, after_.predictions.simulation->rules, "simulation");
     // The table's own duration leaves its waits out.
-    if (before_.run_timeline->has_segments() || after_.run_timeline->has_segments()) {
-      add("total", "duration with waits", "s", before_.simulation->duration_s, after_.simulation->duration_s);
+    if (before_.compiled.run_timeline()->has_segments() || after_.compiled.run_timeline()->has_segments()) {
+      add("total", "duration with waits", "s", before_.predictions.simulation->duration_s,
+          after_.predictions.simulation->duration_s);
     }
-    add("total", "energy", "J", before_.simulation->total_energy_J, after_.simulation->total_energy_J);
-    add("total", "peak power", "W", before_.simulation->total_power_W.value, after_.simulation->total_power_W.value);
+    add("total", "energy", "J", before_.predictions.simulation->total_energy_J,
+        after_.predictions.simulation->total_energy_J);
+    add("total", "peak power", "W", before_.predictions.simulation->total_power_W.value,
+        after_.predictions.simulation->total_power_W.value);
     return std::move(changes_);
   }
 
  private:
   void compare_rail(const RailDifference& rail) {
-    const std::string& name = (*after_.profile)[rail.after].name;
-    const RailFigures& a = before_.simulation->rails[static_cast<std::size_t>(rail.before)];
-    const RailFigures& b = after_.simulation->rails[static_cast<std::size_t>(rail.after)];
+    const std::string& name = (*after_.compiled.profile())[rail.after].name;
+    const RailFigures& a = before_.predictions.simulation->rails[static_cast<std::size_t>(rail.before)];
+    const RailFigures& b = after_.predictions.simulation->rails[static_cast<std::size_t>(rail.after)];
     add(name, "energy", "J", a.energy_J, b.energy_J);
     add(name, "charge", "C", a.charge_C, b.charge_C);
     add(name, "peak current", "A", a.current_A.value, b.current_A.value);
@@ -149,7 +151,7 @@ class FigureComparison {
     add(name, "time in CC", "s", a.cc_time_s, b.cc_time_s);
     add(name, "final voltage", "V", a.final_voltage_V, b.final_voltage_V);
     add(name, "trip at", "s", trip_time(a), trip_time(b));
-    for (const Margin& margin : after_.simulation->margins) {
+    for (const Margin& margin : after_.predictions.simulation->margins) {
       if (margin.rail != rail.after) continue;
       const Margin* old = partner_of(margin, rail.before);
       if (old == nullptr) continue;
@@ -168,9 +170,9 @@ class FigureComparison {
   void compare_rules(const std::vector<RuleResult>& old_rules, const std::vector<RuleResult>& new_rules,
                      const std::string& side) {
     for (const RuleResult& rule : new_rules) {
-      const std::string& name = after_.profile->rules[rule.rule].name;
+      const std::string& name = after_.compiled.profile()->rules[rule.rule].name;
       const auto old = std::find_if(old_rules.begin(), old_rules.end(), [&](const RuleResult& one) {
-        return before_.profile->rules[one.rule].name == name;
+        return before_.compiled.profile()->rules[one.rule].name == name;
       });
       if (old == old_rules.end() || old->unit != rule.unit) continue;
       add(side, "rule `" + name + "`", rule.unit, old->exercised ? old->margin : std::nullopt,
@@ -184,7 +186,7 @@ class FigureComparison {
 
   // The margin of the same kind before. Channels are told apart by their names, since a rail may have several.
   [[nodiscard]] const Margin* partner_of(const Margin& margin, RailId before) const {
-    for (const Margin& old : before_.simulation->margins) {
+    for (const Margin& old : before_.predictions.simulation->margins) {
       const bool same_owner = row_of(margin.kind).owner != MarginOwner::Channel || old.owner == margin.owner;
       if (old.rail == before && old.kind == margin.kind && same_owner) return &old;
     }
@@ -200,8 +202,8 @@ class FigureComparison {
     changes_.push_back({rail, what, unit, before, after});
   }
 
-  const Compilation& before_;
-  const Compilation& after_;
+  const Answer& before_;
+  const Answer& after_;
   std::vector<FigureChange> changes_;
 };
 
@@ -221,10 +223,9 @@ std::string with_names(const std::string& text, const std::map<std::string, std:
   return result + text.substr(std::min(at, text.size()));
 }
 
-std::multiset<std::string> findings_of(const Compilation& compilation,
-                                       const std::map<std::string, std::string>& names) {
+std::multiset<std::string> findings_of(const Answer& answer, const std::map<std::string, std::string>& names) {
   std::multiset<std::string> texts;
-  for (const Finding& finding : compilation.findings.findings()) {
+  for (const Finding& finding : answer.findings.findings()) {
     texts.insert(std::string(severity_name(finding.severity)) + ": " + with_names(finding.message, names) + " [" +
                  std::string(finding.name) + "]");
   }
@@ -252,14 +253,14 @@ bool ProfileDifference::any() const {
          !figures.empty() || !vanished.empty() || !appeared.empty();
 }
 
-ProfileDifference compare_profiles(const Compilation& before, const Compilation& after) {
+ProfileDifference compare_profiles(const Answer& before, const Answer& after) {
   ProfileDifference result;
   result.table = compare_tables(tables_of(before), tables_of(after));
   result.setup = compare_setups(before, after, result.table.rails);
   compare_lines(before, after, result.table, result.setup);
   result.figures = FigureComparison(before, after).run(result.table.rails);
   const std::multiset<std::string> old_findings =
-      findings_of(before, renamed(*before.profile, *after.profile, result.table));
+      findings_of(before, renamed(*before.compiled.profile(), *after.compiled.profile(), result.table));
   const std::multiset<std::string> new_findings = findings_of(after, {});
   std::set_difference(old_findings.begin(), old_findings.end(), new_findings.begin(), new_findings.end(),
                       std::back_inserter(result.vanished));

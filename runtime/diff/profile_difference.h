@@ -5,7 +5,7 @@
 #include <vector>
 
 #include "runtime/diff/table_difference.h"
-#include "runtime/predict/compilation.h"
+#include "runtime/predict/answer.h"
 
 namespace rampart::diff {
 
@@ -46,6 +46,6 @@ inline constexpr double kSameFigure = 1e-9;
 inline constexpr double kSmallFigure = 1e-3;
 
 // What changes on the bench from one profile to another. Both have a table.
-[[nodiscard]] ProfileDifference compare_profiles(const Compilation& before, const Compilation& after);
+[[nodiscard]] ProfileDifference compare_profiles(const Answer& before, const Answer& after);
 
 }  // namespace rampart::diff

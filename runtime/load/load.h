@@ -38,7 +38,7 @@ struct Fault {
 };
 
 struct Load {
-  FileId file{};
+  TextPtr text;  // that it was read from; null: it was made in memory
   std::string title;
   std::vector<RailLoad> rails;
   std::vector<Fault> faults;

@@ -39,7 +39,7 @@ struct FaultFields {
 
 class LoadReader {
  public:
-  LoadReader(FileId file, FindingSink& findings) : findings_(findings) { load_.file = file; }
+  explicit LoadReader(FindingSink& findings) : findings_(findings) {}
 
   Load read(const YamlNode& root) {
     const Field top = field_of_item("load", root);
@@ -157,7 +157,7 @@ std::optional<Load> read_load(const SourceSet& sources, FileId file, FindingSink
   const std::size_t errors_before = findings.error_count();
   const std::optional<YamlNode> root = read_yaml(sources, file, findings);
   if (!root) return std::nullopt;
-  Load load = LoadReader(file, findings).read(*root);
+  Load load = LoadReader(findings).read(*root);
   if (findings.error_count() > errors_before) return std::nullopt;
   return load;
 }

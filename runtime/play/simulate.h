@@ -5,11 +5,11 @@
 
 #include "compiler/bench/switch_delay.h"
 #include "compiler/table/table.h"
+#include "lang/job/job.h"
 #include "lang/values/instant.h"
 #include "runtime/answer/simulation.h"
 #include "runtime/load/load.h"
 #include "runtime/rail/deviation.h"
-#include "runtime/support/parallel.h"
 
 // Plays a table into a load.
 namespace rampart {

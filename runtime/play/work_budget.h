@@ -4,8 +4,8 @@
 #include <map>
 
 #include "compiler/table/table.h"
+#include "lang/job/job.h"
 #include "runtime/play/rig.h"
-#include "runtime/support/parallel.h"
 
 namespace rampart {
 

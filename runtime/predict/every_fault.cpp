@@ -4,6 +4,7 @@
 #include <array>
 
 #include "lang/findings/predicted.h"
+#include "lang/job/parallel.h"
 #include "runtime/load/output_traits.h"
 #include "runtime/play/simulate.h"
 
@@ -73,14 +74,14 @@ TriedFault read(const Table& table, const RailSetup& setup, const Simulation& si
 }  // namespace
 
 EveryFault try_every_fault(const Table& table, const Table* safe, const Load& load, const Simulation& plain,
-                           const Effort& effort) {
+                           const Job& job) {
   EveryFault result;
   result.where = fault_instants(table.timeline(), plain);
   constexpr std::array kKinds{FaultKind::Short, FaultKind::Open};
   const std::size_t rails = table.rails().size();
   // By instant, rail and kind; empty where the run ends before the fault.
   std::vector<std::optional<TriedFault>> tried(result.where.instants.size() * rails * kKinds.size());
-  run_parallel(tried.size(), effort, [&](std::size_t i) {
+  run_parallel(tried.size(), job, [&](std::size_t i) {
     const FaultKind kind = kKinds[i % kKinds.size()];
     const RailSetup& setup = table.rails()[i / kKinds.size() % rails];
     const std::size_t instant = i / kKinds.size() / rails;

@@ -7,9 +7,8 @@
 namespace rampart {
 namespace {
 
-OriginFile origin_file(const Compilation& compilation, FileId file) {
-  const SourceFile& source = compilation.sources[file];
-  return {source.name(), sha256_of(source.text())};
+OriginFile origin_file(const SourceFile& text) {
+  return {text.name(), sha256_of(text.text())};
 }
 
 bool is_utf8(const std::string& text) {
@@ -19,16 +18,17 @@ bool is_utf8(const std::string& text) {
 
 }  // namespace
 
-Origin origin_of(const Compilation& compilation) {
+Origin origin_of(const Compiled& compiled, const Load* load) {
   Origin origin;
   origin.version = std::string(version());
-  origin.profile = origin_file(compilation, compilation.trees.front()->file);
-  for (std::size_t i = 1; i < compilation.trees.size(); ++i) {
-    origin.imports.push_back(origin_file(compilation, compilation.trees[i]->file));
+  for (const Dependency& file : compiled.files()) {
+    if (file.text == nullptr) continue;
+    if (file.role == FileRole::Profile) origin.profile = origin_file(*file.text);
+    if (file.role == FileRole::Import) origin.imports.push_back(origin_file(*file.text));
+    if (file.role == FileRole::Bench) origin.bench = origin_file(*file.text);
   }
-  if (compilation.bench) origin.bench = origin_file(compilation, compilation.bench->file);
-  if (compilation.load) origin.load = origin_file(compilation, compilation.load->file);
-  for (const ParameterValue& parameter : compilation.profile->parameters) {
+  if (load != nullptr && load->text != nullptr) origin.load = origin_file(*load->text);
+  for (const ParameterValue& parameter : compiled.profile()->parameters) {
     origin.parameters.push_back({parameter.name, parameter.value, parameter.set});
   }
   return origin;

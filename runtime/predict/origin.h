@@ -2,13 +2,14 @@
 
 #include <string>
 
+#include "compiler/compile/compile.h"
 #include "compiler/export/origin.h"
-#include "runtime/predict/compilation.h"
+#include "runtime/load/load.h"
 
 namespace rampart {
 
-// The files and parameters that a compilation was made from. The compilation has a profile.
-[[nodiscard]] Origin origin_of(const Compilation& compilation);
+// The files and parameters that an answer was made from. The compiled profile is whole; without a load `load` is null.
+[[nodiscard]] Origin origin_of(const Compiled& compiled, const Load* load);
 
 // The first file whose name is no UTF-8, which JSON cannot hold, with `?` for what is none; empty if there is none.
 [[nodiscard]] std::string name_not_utf8(const Origin& origin);

@@ -2,25 +2,55 @@
 
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "compiler/profile/profile.h"
-#include "lang/findings/finding.h"
+#include "runtime/answer/expectations.h"
 #include "runtime/answer/simulation.h"
-#include "runtime/load/load.h"
+#include "runtime/load/load_file.h"
+#include "runtime/predict/every_fault.h"
 #include "runtime/predict/fuse_delays.h"
+#include "runtime/predict/spread/corners.h"
+#include "runtime/predict/spread/ledger.h"
+#include "runtime/predict/spread/sample.h"
+#include "runtime/predict/spread/tolerances.h"
+#include "runtime/waveform/recorder.h"
 
 namespace rampart {
 
-// Reports what the simulation says will go wrong at the bench: trips that nobody asked for, phases in constant current,
-// rails that end charged, leads that take too much, thin margins, expectations that fail.
-void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
-                        const std::vector<FuseDelays>& delays = {});
+// A run with one of the load's faults.
+struct FaultRun {
+  std::string fault;
+  Simulation simulation;
+};
 
-// Reports that the rest of a run is not predicted.
-void report_cut_short(const CutShort& cut, FindingSink& findings);
+// What differs between many runs, and what is read of each.
+struct Varied {
+  std::vector<spread::Tolerance> tolerances;
+  std::vector<spread::Reading> readings;
+};
 
-// Reports the expectations of the plain run that fail, or of the run with `fault`.
-void report_expectations(const Profile& profile, const Simulation& simulation, const std::optional<std::string>& fault,
-                         FindingSink& findings);
+// What a compiled profile does to a load. Without a load there are no more than courses of open rails.
+struct Predictions {
+  LoadPtr load;
+  std::optional<Simulation> simulation;   // without faults
+  std::vector<FuseDelays> fuse_delays;    // of that run
+  std::vector<FaultRun> fault_runs;       // of the faults that expectations name, then the one asked for
+  std::optional<std::string> fault;       // asked for
+  bool asserts = false;                   // a run in which an interlock acts is asked for
+  std::optional<Simulation> asserted;     // that run
+  std::optional<EveryFault> every_fault;  // where it was asked for
+  std::optional<Waveforms> waveforms;     // of the run to show; without a load of open rails
+  std::optional<Varied> varied;           // where corners or a sample were asked for
+  std::optional<spread::Corners> corners;
+  std::optional<spread::Sample> sample;
+
+  // The run to show: the plain one, or that with the fault or interlock asked for. None where it could not be made.
+  [[nodiscard]] const Simulation* shown() const;
+  // The same, no interlock acting.
+  [[nodiscard]] const Simulation* shown_fault() const;
+  // Of the run to show; for the plain one also those under faults. None speaks of a run in which an interlock acts.
+  [[nodiscard]] std::vector<ExpectationResult> expectations(const Profile& profile) const;
+};
 
 }  // namespace rampart

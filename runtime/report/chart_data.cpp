@@ -20,7 +20,7 @@ class ChartData {
   explicit ChartData(const Subject& subject) : subject_(subject) {}
 
   [[nodiscard]] Json write() {
-    const Waveforms& waveforms = *subject_.compilation.waveforms;
+    const Waveforms& waveforms = *subject_.answer.predictions.waveforms;
     Json rails = Json::array();
     for (const RailWaveform& rail : waveforms.rails) rails.push_back(write(rail));
     Json document;
@@ -114,7 +114,7 @@ class ChartData {
     const auto [known, is_new] = known_.try_emplace(key, static_cast<std::int64_t>(statements_.size()));
     if (is_new) {
       const std::uint32_t line = subject_.line_number(span);
-      statements_.push_back({line_id(span.file, line), line});
+      statements_.push_back({subject_.line_id(span.file, line), line});
     }
     return known->second;
   }

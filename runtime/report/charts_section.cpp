@@ -180,7 +180,7 @@ Markup panel(const Subject& subject, std::size_t index) {
                    "<span class=\"key hatch\"></span> constant current (CC)");
     inside += plot(index, "power", "<b>Power</b> <span class=\"key line\"></span> terminals");
     inside += element("details", element("summary", text("The course of ") + name(rail.name) + text(" as a table")) +
-                                     CourseTable(subject, subject.compilation.waveforms->rails[index]).markup());
+                                     CourseTable(subject, subject.answer.predictions.waveforms->rails[index]).markup());
   }
   return element("div", {{"class", "rail"}, {"data-rail", std::to_string(index)}}, inside);
 }
@@ -211,7 +211,7 @@ constexpr std::string_view kTools =
 }  // namespace
 
 Markup charts_section(const Subject& subject) {
-  if (!subject.compilation.waveforms) return {};
+  if (!subject.answer.predictions.waveforms) return {};
   Markup panels;
   for (std::size_t i = 0; i < subject.profile.rails.size(); ++i) panels += panel(subject, i);
   const Markup group = element("div",

@@ -15,8 +15,8 @@ Markup value_text(double value, const spread::Reading& reading) {
   return text(to_text(std::abs(value) < kSmallestShown ? 0.0 : value, reading.unit));
 }
 
-Markup cause_text(const spread::Runner& runner, const spread::Extreme& extreme) {
-  const std::string words = spread::corner_text(runner.tolerances(), extreme.at);
+Markup cause_text(const Varied& varied, const spread::Extreme& extreme) {
+  const std::string words = spread::corner_text(varied.tolerances, extreme.at);
   return words.empty() ? text("any") : name(words);
 }
 
@@ -31,9 +31,9 @@ Markup summary(const spread::Corners& corners) {
   return element("p", text(tried + failing));
 }
 
-Markup tolerances_table(const spread::Runner& runner) {
+Markup tolerances_table(const Varied& varied) {
   HtmlTable table("What is varied; all else is nominal", {"tolerance", "#low", "#high"});
-  for (const spread::Tolerance& tolerance : runner.tolerances()) {
+  for (const spread::Tolerance& tolerance : varied.tolerances) {
     table.add({name(tolerance.name), text(tolerance.low), text(tolerance.high)});
   }
   return table.empty() ? Markup() : table.markup();
@@ -42,10 +42,10 @@ Markup tolerances_table(const spread::Runner& runner) {
 }  // namespace
 
 Markup corners_section(const Subject& subject) {
-  if (!subject.compilation.corners) return {};
-  const spread::Corners& corners = *subject.compilation.corners;
-  const spread::Runner& runner = *subject.compilation.many;
-  const std::vector<spread::Reading>& readings = runner.ledger().readings();
+  if (!subject.answer.predictions.corners) return {};
+  const spread::Corners& corners = *subject.answer.predictions.corners;
+  const Varied& varied = *subject.answer.predictions.varied;
+  const std::vector<spread::Reading>& readings = varied.readings;
   HtmlTable margins("The least of each margin, and what makes it so", {"margin", "#nominal", "#least", "where"});
   HtmlTable figures("What each figure comes to at most", {"figure", "#nominal", "#most", "where"});
   for (std::size_t i = 0; i < readings.size(); ++i) {
@@ -59,9 +59,9 @@ Markup corners_section(const Subject& subject) {
     (is_figure ? figures : margins)
         .add_row(!is_figure && extreme->value < 0 ? "broken" : "",
                  {what, value_text(result.nominal, reading), value_text(extreme->value, reading),
-                  cause_text(runner, *extreme)});
+                  cause_text(varied, *extreme)});
   }
-  Markup inside = summary(corners) + tolerances_table(runner);
+  Markup inside = summary(corners) + tolerances_table(varied);
   if (!margins.empty()) inside += margins.markup();
   inside += figures.markup();
   return section("corners", "Corners", inside);

@@ -27,7 +27,7 @@ Markup margin_table(const Subject& subject, bool protections) {
           ? "Protection: what was left before it would have acted"
           : "Limits and settling: what was left of each. A current at its limit counts by what its fuse has left",
       {"of", "margin", "#left", "#of", "#share", "#at", "set last by", "threshold set in"});
-  const Margin* least = least_margin(subject.profile, *subject.simulation, subject.compilation.findings);
+  const Margin* least = least_margin(subject.profile, *subject.simulation, subject.answer.findings);
   std::vector<const Margin*> margins;
   for (const Margin& margin : subject.simulation->margins) {
     if (row_of(margin.kind).is_protection == protections) margins.push_back(&margin);
@@ -52,7 +52,7 @@ Markup margin_table(const Subject& subject, bool protections) {
 Markup delays_table(const Subject& subject) {
   HtmlTable table("Fuses: between which delays each does its work, all values nominal",
                   {"rail", "#set to", "#longest spell", "#does not trip from", "#acts first up to", "before"});
-  for (const FuseDelays& delays : subject.compilation.fuse_delays) {
+  for (const FuseDelays& delays : subject.answer.predictions.fuse_delays) {
     const std::optional<Fuse>& fuse = subject.profile[delays.rail].protection.fuse;
     table.add({name(subject.profile[delays.rail].name), fuse ? text(to_text(fuse->delay.value)) : Markup(),
                text(to_text(delays.spell_s, "s")),
@@ -78,7 +78,7 @@ void add_rule(const Subject& subject, const RuleResult& result, HtmlTable& table
 Markup rules_table(const Subject& subject) {
   HtmlTable table("Rules: by how much each holds where it is closest, less what accuracy, stairs and skew may take",
                   {"rule", "judged on", "holds", "#margin", "#at", "set last by", "written in"});
-  for (const RuleResult& result : subject.compilation.rules) add_rule(subject, result, table);
+  for (const RuleResult& result : subject.answer.compiled.rules()) add_rule(subject, result, table);
   if (subject.simulation != nullptr) {
     for (const RuleResult& result : subject.simulation->rules) add_rule(subject, result, table);
   }

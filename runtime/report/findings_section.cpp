@@ -17,7 +17,7 @@ int rank_of(const Finding& finding) {
 }
 
 Markup source_of(const Subject& subject, const Span& span) {
-  const std::string shown = excerpt(subject.compilation.sources, span);
+  const std::string shown = excerpt(subject.answer.findings.texts(), span);
   return shown.empty() ? Markup() : element("pre", {{"tabindex", "0"}}, text(shown));
 }
 
@@ -51,7 +51,7 @@ Markup severity_badge(const Finding& finding) {
 
 Markup findings_section(const Subject& subject) {
   std::vector<const Finding*> findings;
-  for (const Finding& finding : subject.compilation.findings.findings()) findings.push_back(&finding);
+  for (const Finding& finding : subject.answer.findings.findings()) findings.push_back(&finding);
   std::stable_sort(findings.begin(), findings.end(),
                    [](const Finding* a, const Finding* b) { return rank_of(*a) < rank_of(*b); });
   Markup inside;

@@ -7,7 +7,7 @@ namespace rampart::report {
 namespace {
 
 bool has_finding(const Subject& subject, std::string_view name) {
-  const auto& findings = subject.compilation.findings.findings();
+  const auto& findings = subject.answer.findings.findings();
   return std::any_of(findings.begin(), findings.end(), [name](const Finding& finding) { return finding.name == name; });
 }
 
@@ -62,7 +62,7 @@ Markup cautions_section(const Subject& subject) {
     add("A fuse is taken to count anew",
         "after the shortest break of its condition. One that adds up spells trips sooner.");
   }
-  if (subject.simulation != nullptr && !subject.compilation.corners) {
+  if (subject.simulation != nullptr && !subject.answer.predictions.corners) {
     add("All values are nominal here.",
         "What tolerances of the load and accuracies of the supplies do to it, a report with --corners says.");
   }
@@ -70,7 +70,7 @@ Markup cautions_section(const Subject& subject) {
 }
 
 Markup origin_section(const Subject& subject) {
-  const Origin origin = origin_of(subject.compilation);
+  const Origin origin = origin_of(subject.answer.compiled, subject.answer.predictions.load.get());
   Markup rows = file_row("profile", origin.profile);
   for (const OriginFile& import : origin.imports) rows += file_row("import", import);
   if (origin.bench) rows += file_row("bench", *origin.bench);

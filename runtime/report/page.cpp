@@ -20,10 +20,10 @@ Markup contents(const Subject& subject) {
   };
   add("verdict", "Verdict");
   add("findings", "Findings");
-  if (subject.compilation.waveforms) add("charts", "Charts");
+  if (subject.answer.predictions.waveforms) add("charts", "Charts");
   add("margins", "Margins");
   if (subject.simulation != nullptr) add("energy", "Energy");
-  if (subject.compilation.corners) add("corners", "Corners");
+  if (subject.answer.predictions.corners) add("corners", "Corners");
   add("cautions", "Cautions");
   add("table", "Table");
   add("origin", "Origin");
@@ -42,12 +42,12 @@ Markup head(const std::string& title) {
 
 Markup body(const Subject& subject, const std::string& title) {
   const Markup banner =
-      element("header", element("h1", name(title)) + element("p", name(subject.compilation.path)) + contents(subject));
+      element("header", element("h1", name(title)) + element("p", name(subject.answer.path)) + contents(subject));
   Markup main = verdict_section(subject) + findings_section(subject) + charts_section(subject) +
                 margins_section(subject) + figures_section(subject) + corners_section(subject) +
                 cautions_section(subject) + table_section(subject) + origin_section(subject) + source_section(subject);
   Markup inside = banner + element("main", main);
-  if (subject.compilation.waveforms) {
+  if (subject.answer.predictions.waveforms) {
     inside += verbatim("<script type=\"application/json\" id=\"data\">" + chart_data(subject) + "</script>\n");
     inside += verbatim("<script>") + verbatim(page_script()) + verbatim("</script>\n");
   }
@@ -63,9 +63,9 @@ Markup section(std::string_view id, std::string_view heading, const Markup& insi
          verbatim("\n");
 }
 
-std::string report_page(const Compilation& compilation) {
-  const Subject subject(compilation);
-  const std::string title = subject.profile.title.empty() ? compilation.path : subject.profile.title;
+std::string report_page(const Answer& answer) {
+  const Subject subject(answer);
+  const std::string title = subject.profile.title.empty() ? answer.path : subject.profile.title;
   const Markup page = element("html", {{"lang", "en"}}, head(title) + verbatim("\n") + body(subject, title));
   return "<!DOCTYPE html>\n" + page.html() + "\n";
 }

@@ -21,9 +21,9 @@ std::string shortened(std::string_view line) {
 }
 
 Markup listing(const Subject& subject, FileId id) {
-  const SourceFile& file = subject.compilation.sources[id];
+  const SourceFile& file = subject.answer.findings.texts()[id];
   std::vector<const Finding*> findings;
-  for (const Finding& finding : subject.compilation.findings.findings()) {
+  for (const Finding& finding : subject.answer.findings.findings()) {
     if (finding.span.file == id) findings.push_back(&finding);
   }
   std::stable_sort(findings.begin(), findings.end(),
@@ -32,7 +32,7 @@ Markup listing(const Subject& subject, FileId id) {
   Markup lines;
   const std::uint32_t count = std::min(file.line_count(), kMaxLines);
   for (std::uint32_t number = 1; number <= count; ++number) {
-    const std::string id_text = line_id(id, number);
+    const std::string id_text = subject.line_id(id, number);
     const Markup anchor = element("a", {{"class", "n"}, {"href", "#" + id_text}}, text(std::to_string(number)));
     Markup row = anchor + element("code", {{"dir", "ltr"}}, text(shortened(file.line(number))));
     for (; next != findings.end() && subject.line_number((*next)->span) <= number; ++next) row += finding_line(**next);
@@ -51,7 +51,7 @@ Markup source_section(const Subject& subject) {
   Markup inside;
   for (const FileId id : subject.listed) {
     const bool is_profile = id == subject.listed.front();
-    const Markup summary = element("summary", name(subject.compilation.sources[id].name()));
+    const Markup summary = element("summary", name(subject.answer.findings.texts()[id].name()));
     inside += is_profile ? element("details", {{"open", ""}}, summary + listing(subject, id))
                          : element("details", summary + listing(subject, id));
   }

@@ -15,22 +15,23 @@ std::string exact_text(double value) {
 
 }  // namespace
 
-Subject::Subject(const Compilation& shown_compilation)
-    : compilation(shown_compilation),
-      profile(*shown_compilation.profile),
-      simulation(shown_compilation.shown()),
-      expectations(shown_compilation.expectations()) {
-  for (const auto& tree : compilation.trees) listed.push_back(tree->file);
-  if (compilation.bench) listed.push_back(compilation.bench->file);
-  if (compilation.load) listed.push_back(compilation.load->file);
+Subject::Subject(const Answer& shown_answer)
+    : answer(shown_answer),
+      profile(*shown_answer.compiled.profile()),
+      simulation(shown_answer.predictions.shown()),
+      expectations(shown_answer.predictions.expectations(*shown_answer.compiled.profile())) {
+  for (const Dependency& file : answer.compiled.files()) {
+    if (file.text != nullptr) listed.push_back(file.text->id());
+  }
+  if (answer.predictions.load) listed.push_back(answer.predictions.load->text->id());
 }
 
 std::uint32_t Subject::line_number(const Span& span) const {
-  return compilation.sources[span.file].position(span.begin).line;
+  return answer.findings.texts()[span.file].position(span.begin).line;
 }
 
 std::string Subject::line_text(const Span& span) const {
-  const std::string_view line = compilation.sources[span.file].line(line_number(span));
+  const std::string_view line = answer.findings.texts()[span.file].line(line_number(span));
   const std::size_t begin = std::min(line.find_first_not_of(" \t"), line.size());
   return std::string(line.substr(begin, line.find_last_not_of(" \t\r") + 1 - begin));
 }
@@ -39,15 +40,15 @@ Markup Subject::line_of(const Span& span) const {
   if (span.end <= span.begin) return {};
   const std::uint32_t line = line_number(span);
   const bool is_profile = span.file == listed.front();
-  Markup words = is_profile ? Markup() : name(compilation.sources[span.file].name()) + text(", ");
+  Markup words = is_profile ? Markup() : name(answer.findings.texts()[span.file].name()) + text(", ");
   words += text("line " + std::to_string(line));
-  if (std::find(listed.begin(), listed.end(), span.file) == listed.end()) return words;
-  return element("a", {{"href", "#" + line_id(span.file, line)}}, words);
+  const std::string id = line_id(span.file, line);
+  return id.empty() ? words : element("a", {{"href", "#" + id}}, words);
 }
 
 Markup Subject::at(double time_s, std::optional<RailId> rail, double width_s) const {
   Markup words = text(to_text(time_s, "s"));
-  if (!compilation.waveforms) return words;
+  if (!answer.predictions.waveforms) return words;
   const std::string place = rail ? "#rail-" + std::to_string(static_cast<std::uint32_t>(*rail)) : "#charts";
   return element("a", {{"href", place}, {"data-time", exact_text(time_s)}, {"data-width", exact_text(width_s)}}, words);
 }
@@ -57,8 +58,10 @@ Span Subject::threshold_of(const Margin& margin) const {
   return row.threshold == nullptr ? Span{} : row.threshold(profile[margin.rail].protection);
 }
 
-std::string line_id(FileId file, std::uint32_t line) {
-  return "f" + std::to_string(static_cast<std::uint32_t>(file)) + "-" + std::to_string(line);
+std::string Subject::line_id(FileId file, std::uint32_t line) const {
+  const auto place = std::find(listed.begin(), listed.end(), file);
+  if (place == listed.end()) return {};
+  return "f" + std::to_string(place - listed.begin()) + "-" + std::to_string(line);
 }
 
 }  // namespace rampart::report

@@ -4,36 +4,35 @@
 #include <string>
 #include <vector>
 
-#include "runtime/predict/compilation.h"
+#include "runtime/predict/answer.h"
 #include "runtime/report/markup.h"
 
 namespace rampart::report {
 
-// A compilation that has a table, and the words and links for what it says.
+// An answer that has a table, and the words and links for what it says.
 class Subject {
  public:
-  explicit Subject(const Compilation& compilation);
+  explicit Subject(const Answer& answer);
 
-  const Compilation& compilation;
+  const Answer& answer;
   const Profile& profile;
   const Simulation* simulation;  // none without a load
   std::vector<FileId> listed;    // files whose text is in the report, in its order
   std::vector<ExpectationResult> expectations;
 
-  [[nodiscard]] bool fails() const { return compilation.findings.has_errors(); }
+  [[nodiscard]] bool fails() const { return answer.findings.has_errors(); }
   // "line 47", linked to the source; with the file's name where it is not the profile. Empty for a span without text.
   [[nodiscard]] Markup line_of(const Span& span) const;
   // The line's number and text.
   [[nodiscard]] std::uint32_t line_number(const Span& span) const;
   [[nodiscard]] std::string line_text(const Span& span) const;
+  // The element id of a line, "f0-47"; empty where the file is not listed.
+  [[nodiscard]] std::string line_id(FileId file, std::uint32_t line) const;
   // A time, which a reader can follow into the charts: to a rail, where one is given, and as near as shows a spell of
   // `width_s` that ends there.
   [[nodiscard]] Markup at(double time_s, std::optional<RailId> rail = std::nullopt, double width_s = 0) const;
   // Where the protection that a margin speaks of is set; empty where it is none of the profile's.
   [[nodiscard]] Span threshold_of(const Margin& margin) const;
 };
-
-// The element id of a line, "f0-47".
-[[nodiscard]] std::string line_id(FileId file, std::uint32_t line);
 
 }  // namespace rampart::report

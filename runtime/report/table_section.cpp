@@ -54,7 +54,7 @@ class RowCounter {
  public:
   RowCounter(const Subject& subject, const Table& table)
       : subject_(subject),
-        bench_(*subject.compilation.bench),
+        bench_(*subject.answer.compiled.bench()),
         shown_("First rows of the table", {"#time", "channel", "#voltage", "#current limit", "output", "from"}) {
     RowCursor cursor = table.rows();
     LoopRows loops;
@@ -119,7 +119,7 @@ class RowCounter {
 }  // namespace
 
 Markup table_section(const Subject& subject) {
-  return section("table", "Setpoint table", RowCounter(subject, *subject.compilation.run).markup());
+  return section("table", "Setpoint table", RowCounter(subject, *subject.answer.compiled.run()).markup());
 }
 
 }  // namespace rampart::report

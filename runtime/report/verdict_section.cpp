@@ -26,7 +26,7 @@ Markup trips(const Subject& subject) {
 Markup errors(const Subject& subject) {
   Markup items;
   std::vector<std::string_view> told;
-  const auto& findings = subject.compilation.findings.findings();
+  const auto& findings = subject.answer.findings.findings();
   for (const Finding& finding : findings) {
     if (finding.severity != Severity::Error) continue;
     if (std::find(told.begin(), told.end(), finding.name) != told.end()) continue;
@@ -43,7 +43,7 @@ Markup errors(const Subject& subject) {
 
 Markup least_words(const Subject& subject) {
   if (subject.simulation == nullptr) return {};
-  const Margin* least = least_margin(subject.profile, *subject.simulation, subject.compilation.findings);
+  const Margin* least = least_margin(subject.profile, *subject.simulation, subject.answer.findings);
   if (least == nullptr) return {};
   const double share = least->limit != 0 ? 100 * least->margin / least->limit : 0;
   Markup words = element("strong", text("Least margin: ") + text(left_of(*least)) + text(" of ") +
@@ -68,9 +68,9 @@ Markup least_words(const Subject& subject) {
 
 // The same over all corners.
 Markup least_in_corners(const Subject& subject) {
-  if (!subject.compilation.corners) return {};
-  const spread::Corners& corners = *subject.compilation.corners;
-  const std::vector<spread::Reading>& readings = subject.compilation.many->ledger().readings();
+  if (!subject.answer.predictions.corners) return {};
+  const spread::Corners& corners = *subject.answer.predictions.corners;
+  const std::vector<spread::Reading>& readings = subject.answer.predictions.varied->readings;
   std::optional<std::size_t> least;
   double least_share = 0;
   for (std::size_t i = 0; i < readings.size(); ++i) {
@@ -101,7 +101,7 @@ std::string counted(std::size_t count, std::string_view word) {
 std::string finding_counts(const Subject& subject) {
   std::size_t accepted = 0;
   std::size_t counts[3] = {0, 0, 0};
-  for (const Finding& finding : subject.compilation.findings.findings()) {
+  for (const Finding& finding : subject.answer.findings.findings()) {
     ++(finding.accepted ? accepted : counts[static_cast<std::size_t>(finding.severity)]);
   }
   std::string words;
@@ -133,7 +133,7 @@ std::string rules_held(const Subject& subject) {
       }
     }
   };
-  count(subject.compilation.rules);
+  count(subject.answer.compiled.rules());
   if (subject.simulation != nullptr) count(subject.simulation->rules);
   return held(holding, all) + (idle > 0 ? ", " + std::to_string(idle) + " not exercised" : "");
 }
@@ -154,7 +154,7 @@ Markup facts(const Subject& subject) {
     add("total energy", text(to_text(simulation->total_energy_J, "J")));
     add("total peak power", text(to_text(simulation->total_power_W.value, "W")));
   } else {
-    add("duration", text(to_text(subject.compilation.run_timeline->duration())));
+    add("duration", text(to_text(subject.answer.compiled.run_timeline()->duration())));
   }
   add("rails", text(std::to_string(subject.profile.rails.size())));
   add("findings", text(finding_counts(subject)));
@@ -169,7 +169,7 @@ Markup facts(const Subject& subject) {
 
 // What a reader of the verdict alone would miss.
 Markup warnings(const Subject& subject) {
-  const auto& findings = subject.compilation.findings.findings();
+  const auto& findings = subject.answer.findings.findings();
   const auto count = std::count_if(findings.begin(), findings.end(), [](const Finding& finding) {
     return !finding.accepted && finding.severity == Severity::Warning;
   });
@@ -193,8 +193,8 @@ Markup verdict_section(const Subject& subject) {
     inside += element("p", text("No load is given, so nothing is simulated: the charts show setpoints alone."));
   } else {
     if (subject.simulation->fault) {
-      inside += element("p", text("In this run the fault ") + name(*subject.compilation.fault) + text(" acts at ") +
-                                 subject.at(subject.simulation->fault->time_s) + text("."));
+      inside += element("p", text("In this run the fault ") + name(*subject.answer.predictions.fault) +
+                                 text(" acts at ") + subject.at(subject.simulation->fault->time_s) + text("."));
     }
     if (subject.simulation->asserted) inside += element("p", text("In this run an interlock acts."));
     const Markup tripped = trips(subject);

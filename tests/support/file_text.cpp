@@ -95,7 +95,7 @@ std::string broken_promise(const SourceSet& sources, const FindingSink& findings
     std::vector<Span> spans{finding.span};
     for (const FindingNote& note : finding.notes) spans.push_back(note.span);
     for (const Span& span : spans) {
-      if (static_cast<std::size_t>(span.file) >= sources.size()) return "a span lies in another file";
+      if (sources.place_of(span.file) == sources.texts().size()) return "a span lies in another file";
       if (span.begin > span.end || span.end > sources[span.file].text().size()) return "a span lies outside the text";
     }
   }

@@ -2,9 +2,9 @@
 #include <filesystem>
 #include <memory>
 
+#include "lang/files/read_text.h"
 #include "lang/findings/files.h"
 #include "lang/findings/tables.h"
-#include "lang/text/file_stream.h"
 #include "runtime/audit/audit.h"
 #include "runtime/audit/recorded_setup.h"
 #include "runtime/cli/commands/commands.h"
@@ -25,23 +25,23 @@ struct AuditOptions {
   bool origin = false;
 };
 
-void report_unreadable(Compilation& work, const std::string& path, const std::string& why) {
-  work.unreadable = true;
-  work.findings.report(finding::Unreadable, Span{work.sources.add(path, ""), 0, 0}, path, why);
+// A table on its way through the audit.
+struct Work {
+  std::string path;
+  Disk files;
+  FindingSink& findings;
+  std::optional<Bench> bench;
+
+  [[nodiscard]] bool is_unreadable() const { return findings.has(finding::Unreadable.wording); }
+};
+
+Span whole_table(Work& work) {
+  return Span{work.findings.texts().add(work.path == "-" ? kStandardInput : work.path, ""), 0, 0};
 }
 
-Span whole_table(Compilation& work) {
-  return Span{work.sources.add(work.path == "-" ? kStandardInput : work.path, ""), 0, 0};
-}
-
-void read_bench_file(Compilation& work, const std::string& path) {
-  FileText file = read_file(path);
-  if (!file.failure.empty()) {
-    report_unreadable(work, path, file.failure);
-    return;
-  }
-  const FileId id = work.sources.add(path, std::move(file.text));
-  work.bench = read_bench(work.sources, id, work.findings);
+void read_bench_file(Work& work, const std::string& path) {
+  const TextPtr text = read_text(work.files, {path, std::nullopt}, work.findings);
+  if (text != nullptr) work.bench = read_bench(work.findings.texts(), text->id(), work.findings);
 }
 
 bool exists(const std::string& path) {
@@ -49,26 +49,26 @@ bool exists(const std::string& path) {
   return std::filesystem::exists(path, unknown);
 }
 
-audit::AuditResult audit_rows(Compilation& work, const audit::Record* beside) {
+audit::AuditResult audit_rows(Work& work, const audit::Record* beside) {
   audit::AuditResult result;
   if (work.path == "-") {
-    result = audit::audit_table(stdin, kStandardInput, *work.bench, beside, work.sources, work.findings);
+    result = audit::audit_table(stdin, kStandardInput, *work.bench, beside, work.findings.texts(), work.findings);
   } else {
     std::string why;
-    const FileStream stream = open_file(work.path, why);
+    const FileStream stream = work.files.open(work.path, why);
     if (!stream) {
-      report_unreadable(work, work.path, why);
+      report_unreadable({work.path, std::nullopt}, why, work.findings);
       return result;
     }
-    result = audit::audit_table(stream.get(), work.path, *work.bench, beside, work.sources, work.findings);
+    result = audit::audit_table(stream.get(), work.path, *work.bench, beside, work.findings.texts(), work.findings);
   }
-  if (!result.read_to_end) report_unreadable(work, work.path, "could not be read to its end");
+  if (!result.read_to_end) report_unreadable({work.path, std::nullopt}, "could not be read to its end", work.findings);
   return result;
 }
 
-void compare_file(Compilation& work, const OriginFile& file) {
+void compare_file(Work& work, const OriginFile& file) {
   std::string why;
-  const FileStream stream = open_file(file.name, why);
+  const FileStream stream = work.files.open(file.name, why);
   if (!stream) {
     work.findings.report(finding::OriginUnreadable, whole_table(work), file.name, why)
         .hint("files are looked for as the table names them: run this in the folder where it was built");
@@ -87,12 +87,12 @@ struct Beside {
   [[nodiscard]] const audit::Record* read() const { return is_there && why.empty() ? &record : nullptr; }
 };
 
-Beside read_beside(const Compilation& work) {
+Beside read_beside(Work& work) {
   Beside beside;
   beside.path = setup_path(work.path);
   beside.is_there = work.path != "-" && exists(beside.path);
   if (!beside.is_there) return beside;
-  const FileStream stream = open_file(beside.path, beside.why);
+  const FileStream stream = work.files.open(beside.path, beside.why);
   if (stream) beside.record = audit::read_record(stream.get(), beside.why);
   return beside;
 }
@@ -103,7 +103,7 @@ struct PlacedRecord {
 };
 
 // What the table says of itself, or the file beside it. Empty, after a finding, where there is none.
-std::optional<PlacedRecord> find_record(Compilation& work, audit::AuditResult& result, Beside& beside, bool is_needed) {
+std::optional<PlacedRecord> find_record(Work& work, audit::AuditResult& result, Beside& beside, bool is_needed) {
   if (result.record.has_setup) return PlacedRecord{std::move(result.record), work.path};
   if (!beside.is_there && is_needed) {
     work.findings.report(finding::OriginUnknown, whole_table(work), "there is no `" + beside.path + "`");
@@ -122,7 +122,7 @@ std::optional<PlacedRecord> find_record(Compilation& work, audit::AuditResult& r
 }
 
 // A table is to be as it was written, whichever file has its digest.
-void check_digest(Compilation& work, const audit::AuditResult& result, const audit::Record& record) {
+void check_digest(Work& work, const audit::AuditResult& result, const audit::Record& record) {
   if (!record.table_sha256.empty()) return compare_file(work, {work.path, record.table_sha256});
   if (record.above_sha256.empty() || record.above_sha256 == result.sha256_above) return;
   work.findings.report(finding::OriginDiffers, whole_table(work), work.path)
@@ -130,10 +130,10 @@ void check_digest(Compilation& work, const audit::AuditResult& result, const aud
 }
 
 // Judges what comes with a table. Gives how many files were compared.
-std::int64_t check_record(Compilation& work, audit::AuditResult& result, Beside& beside, bool with_origin) {
+std::int64_t check_record(Work& work, audit::AuditResult& result, Beside& beside, bool with_origin) {
   const std::optional<PlacedRecord> found = find_record(work, result, beside, with_origin);
   if (!found) return 0;
-  audit::check_setup(found->record, *work.bench, Span{work.sources.add(found->path, ""), 0, 0}, work.findings);
+  audit::check_setup(found->record, *work.bench, Span{work.findings.texts().add(found->path, ""), 0, 0}, work.findings);
   check_digest(work, result, found->record);
   if (!with_origin) return 0;
   if (found->record.files.empty()) {
@@ -144,28 +144,28 @@ std::int64_t check_record(Compilation& work, audit::AuditResult& result, Beside&
 }
 
 int run_audit(const AuditOptions& options) {
-  Compilations compilations;
-  compilations.push_back(std::make_unique<Compilation>(options.table));
-  Compilation& work = *compilations.front();
+  Answers answers(1);
+  answers.front().path = options.table;
+  Work work{options.table, {}, answers.front().findings, {}};
   read_bench_file(work, options.bench);
   audit::AuditResult result;
   Beside beside = read_beside(work);
   if (work.bench) result = audit_rows(work, beside.read());
   std::int64_t compared = 0;
-  if (work.bench && !work.unreadable && result.is_document)
+  if (work.bench && !work.is_unreadable() && result.is_document)
     compared = check_record(work, result, beside, options.origin);
-  const int code = exit_code(compilations, options.strict);
+  const int code = exit_code(answers, options.strict);
   switch (options.format) {
     case Format::Text:
-      print_findings(compilations, options.strict);
+      print_findings(answers, options.strict);
       if (result.left_out > 0) say("and " + std::to_string(result.left_out) + " more of the same table");
-      if (work.bench && !work.unreadable) say(std::to_string(result.rows) + " rows held against " + options.bench);
+      if (work.bench && !work.is_unreadable()) say(std::to_string(result.rows) + " rows held against " + options.bench);
       if (compared > 0) say(std::to_string(compared) + " files compared with what it was made from");
       return code;
     case Format::Json:
-      return print(audit_document(work, result.rows, result.left_out)) ? code : kCouldNotRun;
+      return print(audit_document(answers.front(), result.rows, result.left_out)) ? code : kCouldNotRun;
     case Format::Sarif:
-      return print(sarif_document(compilations)) ? code : kCouldNotRun;
+      return print(sarif_document(answers)) ? code : kCouldNotRun;
   }
   return code;
 }

@@ -36,7 +36,7 @@ struct BuildOptions {
 
 // What a table in one of the formats is made of.
 struct Content {
-  const Compilation& compilation;
+  const Compiled& compiled;
   Origin origin;
   std::vector<ChannelList> lists;  // with --as list
   SupplyId supply{};
@@ -44,8 +44,8 @@ struct Content {
 };
 
 void write_table(const Content& content, const BuildOptions& options, DigestSink& sink) {
-  const Table& run = *content.compilation.run;
-  const Table* safe = content.compilation.safe ? &*content.compilation.safe : nullptr;
+  const Table& run = *content.compiled.run();
+  const Table* safe = content.compiled.safe();
   switch (options.as) {
     case TableFormat::Csv:
       return write_csv(run, safe, options.rows, sink);
@@ -74,7 +74,7 @@ int write_files(const Content& content, const BuildOptions& options) {
   if (options.as != TableFormat::Json && file.is_replaced()) {
     const std::string path = setup_path(options.output);
     OutputFile setup(path);
-    setup.write(setup_document(*content.compilation.run, content.origin, sink.sha256()));
+    setup.write(setup_document(*content.compiled.run(), content.origin, sink.sha256()));
     if (commit_together(setup, file)) return kDone;
     return setup.failure().empty() ? could_not_write(options.output, file.failure())
                                    : could_not_write(path, setup.failure());
@@ -83,20 +83,24 @@ int write_files(const Content& content, const BuildOptions& options) {
 }
 
 int build(const BuildOptions& options) {
-  const Compilations compilations = compile_all({options.profile}, options.common);
+  Answers answers = answer_all({options.profile}, options.common);
+  const Compiled& compiled = answers.front().compiled;
+  FindingSink& findings = answers.front().findings;
   std::optional<std::vector<ChannelList>> lists;
-  if (options.as == TableFormat::List) lists = plan_lists(*compilations.front(), options.list);
+  if (options.as == TableFormat::List) lists = plan_lists(compiled, options.list, findings);
   std::optional<TemplateFile> text;
-  if (options.as == TableFormat::Template) text = read_template_file(*compilations.front(), options.template_path);
-  const int code = exit_code(compilations, options.common.strict);
-  if (!print_check(compilations, options.common, options.output)) return kCouldNotRun;
-  const Compilation& compilation = *compilations.front();
-  if (code != kDone || !compilation.run) return code;
+  if (options.as == TableFormat::Template) {
+    Disk disk;
+    text = read_template_file(disk, options.template_path, compiled, findings);
+  }
+  const int code = exit_code(answers, options.common.strict);
+  if (!print_check(answers, options.common, options.output)) return kCouldNotRun;
+  if (code != kDone || compiled.run() == nullptr) return code;
 
   for (const std::string& output : {options.output, setup_path(options.output)}) {
-    if (!may_be_written(compilation, output)) return kCouldNotRun;
+    if (!may_be_written(findings.texts(), output)) return kCouldNotRun;
   }
-  Content content{compilation, origin_of(compilation), {}, {}, {}};
+  Content content{compiled, origin_of(compiled, answers.front().predictions.load.get()), {}, {}, {}};
   if (const std::string name = name_not_utf8(content.origin); !name.empty()) {
     return could_not_write(options.output, "its origin cannot name `" + name + "`: the name is no UTF-8");
   }
@@ -106,7 +110,7 @@ int build(const BuildOptions& options) {
   }
   if (lists) {
     std::string why;
-    const std::optional<SupplyId> supply = choose_supply(*compilation.bench, *lists, options.supply, why);
+    const std::optional<SupplyId> supply = choose_supply(*compiled.bench(), *lists, options.supply, why);
     if (!supply) return could_not_write(options.output, why);
     content.lists = std::move(*lists);
     content.supply = *supply;

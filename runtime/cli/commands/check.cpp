@@ -18,19 +18,21 @@ struct CheckOptions {
 };
 
 int check(const CheckOptions& options) {
-  const Compilations compilations = compile_all(options.profiles, options.common);
+  Answers answers = answer_all(options.profiles, options.common);
   if (options.as_list) {
-    for (const auto& compilation : compilations) static_cast<void>(plan_lists(*compilation, options.list));
+    for (Answer& answer : answers) {
+      static_cast<void>(plan_lists(answer.compiled, options.list, answer.findings));
+    }
   }
-  const int code = exit_code(compilations, options.common.strict);
+  const int code = exit_code(answers, options.common.strict);
   switch (options.common.format) {
     case Format::Text:
-      print_findings(compilations, options.common.strict);
+      print_findings(answers, options.common.strict);
       return code;
     case Format::Json:
-      return print(check_document(compilations)) ? code : kCouldNotRun;
+      return print(check_document(answers)) ? code : kCouldNotRun;
     case Format::Sarif:
-      return print(sarif_document(compilations)) ? code : kCouldNotRun;
+      return print(sarif_document(answers)) ? code : kCouldNotRun;
   }
   return code;
 }

@@ -27,15 +27,41 @@ struct DiffOptions {
   bool quiet = false;
 };
 
-std::unique_ptr<Compilation> compile_one(const std::string& path, const DiffOptions& options,
-                                         const std::optional<StandIn>& stand_in = std::nullopt) {
-  CompileOptions compile_options;
-  if (!options.bench.empty()) compile_options.bench = options.bench;
-  if (!options.load.empty()) compile_options.load = options.load;
-  if (!options.folder.empty() && !stand_in) compile_options.folder = options.folder;
-  compile_options.settings = options.settings;
-  compile_options.stand_in = stand_in;
-  return compile(path, compile_options);
+// The files of the disk, but that the text of one is taken from another.
+class StandIn : public Files {
+ public:
+  StandIn(std::string path, std::string by) : path_(std::move(path)), by_(std::move(by)) {}
+
+  TextPtr read(const std::string& path, std::string& why) override {
+    if (!is_same(path, path_)) return disk_.read(path, why);
+    const TextPtr text = disk_.read(by_, why);
+    return text != nullptr ? make_text(path, std::string(text->text())) : nullptr;
+  }
+  FileStream open(const std::string& path, std::string& why) override {
+    return disk_.open(is_same(path, path_) ? by_ : path, why);
+  }
+  [[nodiscard]] std::string canonical(const std::string& path) const override { return disk_.canonical(path); }
+
+ private:
+  Disk disk_;
+  std::string path_;
+  std::string by_;
+};
+
+CompileOptions compile_options(const DiffOptions& options) {
+  CompileOptions result;
+  if (!options.bench.empty()) result.bench = options.bench;
+  if (!options.load.empty()) result.load = options.load;
+  result.settings = options.settings;
+  return result;
+}
+
+// The old or new profile itself.
+Answer answer_side(const std::string& path, const DiffOptions& options) {
+  CompileOptions with_folder = compile_options(options);
+  if (!options.folder.empty()) with_folder.folder = options.folder;
+  Disk disk;
+  return answer(disk, path, with_folder, {});
 }
 
 bool is_null_device(const std::string& path) {
@@ -49,23 +75,20 @@ bool is_null_device(const std::string& path) {
 bool is_nothing(const std::string& path) {
   if (path == "-") return false;
   if (is_null_device(path)) return true;
-  const FileText file = read_file(path);
-  return file.failure.empty() && file.text.empty();
-}
-
-bool has_table(const Compilation& compilation) {
-  return compilation.run && !compilation.unreadable;
+  std::string why;
+  const TextPtr text = Disk().read(path, why);
+  return text != nullptr && text->text().empty();
 }
 
 // A profile that has no table cannot be compared: what is wrong with it is said.
-void say_broken(std::unique_ptr<Compilation> compilation, const std::string& name, const char* which) {
+void say_broken(Answer answer, const std::string& name, const char* which) {
   if (!name.empty()) say(name + ": the " + which + " profile has no table to compare");
-  Compilations failed;
-  failed.push_back(std::move(compilation));
+  Answers failed;
+  failed.push_back(std::move(answer));
   print_findings(failed, false);
 }
 
-int answer(const std::string& text, bool differs, const DiffOptions& options) {
+int print_difference(const std::string& text, bool differs, const DiffOptions& options) {
   if (!options.quiet) {
     const bool has_heading = !options.name.empty() && !options.json;
     const std::string heading = options.name + (text.empty() ? ": nothing changes on the bench\n" : "\n");
@@ -75,42 +98,43 @@ int answer(const std::string& text, bool differs, const DiffOptions& options) {
 }
 
 int answer_one_sided(const DiffOptions& options, bool is_new) {
-  std::unique_ptr<Compilation> only = compile_one(is_new ? options.after : options.before, options);
-  if (!has_table(*only)) {
+  Answer only = answer_side(is_new ? options.after : options.before, options);
+  if (!only.has_table()) {
     if (options.json && !options.quiet) {
-      Compilation nothing(is_new ? options.before : options.after);
-      const std::string document = is_new ? broken_document(nothing, *only) : broken_document(*only, nothing);
+      Answer nothing;
+      nothing.path = is_new ? options.before : options.after;
+      const std::string document = is_new ? broken_document(nothing, only) : broken_document(only, nothing);
       static_cast<void>(print(document));
     } else {
       say_broken(std::move(only), options.name, is_new ? "new" : "old");
     }
     return kCouldNotRun;
   }
-  return answer(
-      options.json ? one_sided_document(options.before, options.after, *only, is_new) : one_sided_text(*only, is_new),
+  return print_difference(
+      options.json ? one_sided_document(options.before, options.after, only, is_new) : one_sided_text(only, is_new),
       true, options);
 }
 
-int compare(std::unique_ptr<Compilation> before, std::unique_ptr<Compilation> after, const DiffOptions& options) {
-  if (!has_table(*before) || !has_table(*after)) {
+int compare(Answer before, Answer after, const DiffOptions& options) {
+  if (!before.has_table() || !after.has_table()) {
     if (options.json) {
-      if (!options.quiet) static_cast<void>(print(broken_document(*before, *after)));
+      if (!options.quiet) static_cast<void>(print(broken_document(before, after)));
       return kCouldNotRun;
     }
-    if (!has_table(*before)) say_broken(std::move(before), options.name, "old");
-    if (!has_table(*after)) say_broken(std::move(after), options.name, "new");
+    if (!before.has_table()) say_broken(std::move(before), options.name, "old");
+    if (!after.has_table()) say_broken(std::move(after), options.name, "new");
     return kCouldNotRun;
   }
-  const diff::ProfileDifference difference = diff::compare_profiles(*before, *after);
-  return answer(options.json ? diff_document(*before, *after, difference) : diff_text(*before, *after, difference),
-                difference.any(), options);
+  const diff::ProfileDifference difference = diff::compare_profiles(before, after);
+  return print_difference(
+      options.json ? diff_document(before, after, difference) : diff_text(before, after, difference), difference.any(),
+      options);
 }
 
-bool uses(const Compilation& compilation, const std::string& path) {
-  for (std::uint32_t i = 0; i < compilation.sources.size(); ++i) {
-    if (is_same_file(compilation.sources[FileId{i}].name(), path)) return true;
-  }
-  return false;
+bool uses(const Answer& answer, const std::string& path) {
+  const std::vector<TextPtr>& texts = answer.findings.texts().texts();
+  return std::any_of(texts.begin(), texts.end(),
+                     [&](const TextPtr& text) { return Disk().is_same(text->name(), path); });
 }
 
 // Compares each profile that uses the file called `name` with what it was when that file had the text of the old one.
@@ -118,10 +142,12 @@ bool uses(const Compilation& compilation, const std::string& path) {
 std::optional<int> compare_users(const DiffOptions& options) {
   std::optional<int> worst;
   for (const std::string& user : options.users) {
-    if (is_same_file(user, options.name)) continue;
-    std::unique_ptr<Compilation> before = compile_one(user, options, StandIn{options.name, options.before});
-    if (!uses(*before, options.name)) continue;
-    std::unique_ptr<Compilation> after = compile_one(user, options, StandIn{options.name, options.after});
+    if (Disk().is_same(user, options.name)) continue;
+    StandIn as_it_was(options.name, options.before);
+    Answer before = answer(as_it_was, user, compile_options(options), {});
+    if (!uses(before, options.name)) continue;
+    StandIn as_it_is(options.name, options.after);
+    Answer after = answer(as_it_is, user, compile_options(options), {});
     DiffOptions one = options;
     one.name = user + " (uses " + options.name + ")";
     worst = std::max(worst.value_or(kDone), compare(std::move(before), std::move(after), one));
@@ -134,14 +160,14 @@ int run_diff(const DiffOptions& options) {
   const bool no_old = is_nothing(options.before);
   const bool no_new = is_nothing(options.after);
   if (no_old != no_new) {
-    const std::unique_ptr<Compilation> only = compile_one(no_old ? options.after : options.before, options);
-    if (of_users && !has_table(*only)) return *of_users;
+    const Answer only = answer_side(no_old ? options.after : options.before, options);
+    if (of_users && !only.has_table()) return *of_users;
     return std::max(of_users.value_or(kDone), answer_one_sided(options, no_old));
   }
-  std::unique_ptr<Compilation> before = compile_one(options.before, options);
-  std::unique_ptr<Compilation> after = compile_one(options.after, options);
+  Answer before = answer_side(options.before, options);
+  Answer after = answer_side(options.after, options);
   // A file that others use and that plays nothing by itself.
-  if (of_users && !has_table(*before) && !has_table(*after)) return *of_users;
+  if (of_users && !before.has_table() && !after.has_table()) return *of_users;
   return std::max(of_users.value_or(kDone), compare(std::move(before), std::move(after), options));
 }
 

@@ -3,7 +3,7 @@
 #include <memory>
 #include <system_error>
 
-#include "lang/findings/files.h"
+#include "lang/files/read_text.h"
 #include "lang/syntax/format.h"
 #include "lang/syntax/parse.h"
 #include "runtime/cli/commands/commands.h"
@@ -41,23 +41,18 @@ class Formatter {
   explicit Formatter(bool check) : check_(check) {}
 
   void add(const std::string& path) {
-    work_.push_back(std::make_unique<Compilation>(path));
-    Compilation& work = *work_.back();
-    FileText file = read_file(path);
-    const std::string name = path == "-" ? kStandardInput : path;
-    if (!file.failure.empty()) {
-      work.unreadable = true;
-      work.findings.report(finding::Unreadable, Span{work.sources.add(name, ""), 0, 0}, name, file.failure);
-      return;
-    }
-    const FileId id = work.sources.add(name, std::move(file.text));
-    const ast::Profile profile = parse(work.sources, id, work.findings);
-    if (!work.findings.has_errors()) settle(path, work.sources[id].text(), format_profile(work.sources, id, profile));
+    Answer& work = work_.emplace_back();
+    work.path = path;
+    const TextPtr text = read_text(disk_, {path, std::nullopt}, work.findings);
+    if (text == nullptr) return;
+    const ast::Profile profile = parse(work.findings.texts(), text->id(), work.findings);
+    if (work.findings.has_errors()) return;
+    settle(path, text->text(), format_profile(work.findings.texts(), text->id(), profile));
   }
 
   int finish() {
     const bool found =
-        std::any_of(work_.begin(), work_.end(), [](const auto& work) { return !work->findings.findings().empty(); });
+        std::any_of(work_.begin(), work_.end(), [](const Answer& work) { return !work.findings.findings().empty(); });
     if (found) print_findings(work_, false);
     // A script gets the names as they are.
     if (!(output_terminal() ? print_lines(changed_) : print(changed_))) could_not_write_ = true;
@@ -75,7 +70,8 @@ class Formatter {
   }
 
   bool check_;
-  Compilations work_;
+  Disk disk_;
+  Answers work_;
   std::string changed_;
   bool could_not_write_ = false;
 };

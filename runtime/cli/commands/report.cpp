@@ -20,19 +20,19 @@ struct ReportOptions {
 };
 
 int write_report(const ReportOptions& options) {
-  CompileOptions compile_options = options.common.compile_options();
-  compile_options.waveforms = WaveOverflow::Condense;
-  if (!options.fault.empty()) compile_options.fault = options.fault;
-  if (!options.assert_line.empty()) compile_options.assert_line = options.assert_line;
-  Compilations compilations;
-  compilations.push_back(compile(options.profile, compile_options));
-  const Compilation& compilation = *compilations.front();
-  const int code = exit_code(compilations, options.common.strict);
-  if (!print_check(compilations, options.common, options.output)) return kCouldNotRun;
-  if (!compilation.run || code == kCouldNotRun) return code;
-  if (!may_be_written(compilation, options.output)) return kCouldNotRun;
+  PredictOptions predict_options = options.common.predict_options();
+  predict_options.waveforms = WaveOverflow::Condense;
+  if (!options.fault.empty()) predict_options.fault = options.fault;
+  if (!options.assert_line.empty()) predict_options.assert_line = options.assert_line;
+  Answers answers;
+  answers.push_back(answer_from_disk(options.profile, options.common.compile_options(), predict_options));
+  const Answer& answer = answers.front();
+  const int code = exit_code(answers, options.common.strict);
+  if (!print_check(answers, options.common, options.output)) return kCouldNotRun;
+  if (answer.compiled.run() == nullptr || code == kCouldNotRun) return code;
+  if (!may_be_written(answer.findings.texts(), options.output)) return kCouldNotRun;
   OutputFile file(options.output);
-  file.write(report::report_page(compilation));
+  file.write(report::report_page(answer));
   return file.commit() ? code : could_not_write(options.output, file.failure());
 }
 

@@ -30,10 +30,11 @@ struct SimulateOptions {
 };
 
 // False, after a message, where they could not all be written.
-bool write_waveforms(const Compilation& compilation, const std::string& path) {
+bool write_waveforms(const Answer& answer, const std::string& path) {
   OutputFile file(path);
   FileSink sink(file);
-  const std::optional<double> left_out_from = write_waveform_csv(*compilation.profile, *compilation.waveforms, sink);
+  const std::optional<double> left_out_from =
+      write_waveform_csv(*answer.compiled.profile(), *answer.predictions.waveforms, sink);
   sink.finish();
   if (!file.commit()) {
     could_not_write(path, file.failure());
@@ -47,48 +48,47 @@ bool write_waveforms(const Compilation& compilation, const std::string& path) {
 }
 
 // The verdict comes before the findings where both go to one terminal.
-bool print_text(const Compilations& compilations, const SimulateOptions& options,
-                const std::optional<Terminal>& terminal) {
-  const Compilation& compilation = *compilations.front();
-  const bool is_shown = compilation.shown() != nullptr && !compilation.every_fault;
-  bool written = !is_shown || print_lines(verdict_text(compilation));
-  print_findings(compilations, options.common.strict);
-  if (compilation.every_fault) return print_lines(every_fault_text(compilation));
+bool print_text(const Answers& answers, const SimulateOptions& options, const std::optional<Terminal>& terminal) {
+  const Answer& answer = answers.front();
+  const bool is_shown = answer.predictions.shown() != nullptr && !answer.predictions.every_fault;
+  bool written = !is_shown || print_lines(verdict_text(answer));
+  print_findings(answers, options.common.strict);
+  if (answer.predictions.every_fault) return print_lines(every_fault_text(answer));
   if (!is_shown) return written;
-  std::string text = simulation_text(compilation, terminal ? timeline_text(compilation, *terminal) : "");
-  if (compilation.many) text += "\n" + spread_text(compilation);
+  std::string text = simulation_text(answer, terminal ? timeline_text(answer, *terminal) : "");
+  if (answer.predictions.varied) text += "\n" + spread_text(answer);
   written = print_lines(text) && written;
   return written;
 }
 
 int simulate_profile(const SimulateOptions& options) {
   const std::optional<Terminal> terminal = options.common.format == Format::Text ? output_terminal() : std::nullopt;
-  CompileOptions compile_options = options.common.compile_options();
-  compile_options.needs_load = true;
-  compile_options.every_fault = options.every_fault;
-  if (options.sample > 0) compile_options.sample = spread::SampleOptions{options.sample, options.seed};
-  if (!options.fault.empty()) compile_options.fault = options.fault;
-  if (!options.assert_line.empty()) compile_options.assert_line = options.assert_line;
-  if (terminal) compile_options.waveforms = WaveOverflow::Condense;
-  if (!options.waveforms.empty()) compile_options.waveforms = WaveOverflow::LeaveOut;
-  Compilations compilations;
-  compilations.push_back(compile(options.profile, compile_options));
-  Compilation& compilation = *compilations.front();
-  const int code = exit_code(compilations, options.common.strict);
+  PredictOptions predict_options = options.common.predict_options();
+  predict_options.needs_load = true;
+  predict_options.every_fault = options.every_fault;
+  if (options.sample > 0) predict_options.sample = spread::SampleOptions{options.sample, options.seed};
+  if (!options.fault.empty()) predict_options.fault = options.fault;
+  if (!options.assert_line.empty()) predict_options.assert_line = options.assert_line;
+  if (terminal) predict_options.waveforms = WaveOverflow::Condense;
+  if (!options.waveforms.empty()) predict_options.waveforms = WaveOverflow::LeaveOut;
+  Answers answers;
+  answers.push_back(answer_from_disk(options.profile, options.common.compile_options(), predict_options));
+  const Answer& answer = answers.front();
+  const int code = exit_code(answers, options.common.strict);
   bool written = true;
   switch (options.common.format) {
     case Format::Text:
-      written = print_text(compilations, options, terminal);
+      written = print_text(answers, options, terminal);
       break;
     case Format::Json:
-      written = print(simulation_document(compilation));
+      written = print(simulation_document(answer));
       break;
     case Format::Sarif:
-      written = print(sarif_document(compilations));
+      written = print(sarif_document(answers));
       break;
   }
-  if (!options.waveforms.empty() && compilation.waveforms && compilation.load) {
-    if (!may_be_written(compilation, options.waveforms) || !write_waveforms(compilation, options.waveforms))
+  if (!options.waveforms.empty() && answer.predictions.waveforms && answer.predictions.load) {
+    if (!may_be_written(answer.findings.texts(), options.waveforms) || !write_waveforms(answer, options.waveforms))
       written = false;
   }
   return written ? code : kCouldNotRun;

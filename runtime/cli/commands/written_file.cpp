@@ -33,13 +33,12 @@ std::optional<FileIdentity> identity_of(int descriptor) {
 
 }  // namespace
 
-bool print_check(const Compilations& compilations, const CommonOptions& options, const std::string& output) {
+bool print_check(const Answers& answers, const CommonOptions& options, const std::string& output) {
   if (options.format == Format::Text) {
-    print_findings(compilations, options.strict);
+    print_findings(answers, options.strict);
     return true;
   }
-  const std::string document =
-      options.format == Format::Json ? check_document(compilations) : sarif_document(compilations);
+  const std::string document = options.format == Format::Json ? check_document(answers) : sarif_document(answers);
   if (output != "-") return print(document);
   return std::fwrite(document.data(), 1, document.size(), stderr) == document.size();
 }
@@ -49,10 +48,11 @@ int could_not_write(const std::string& path, const std::string& failure) {
   return kCouldNotRun;
 }
 
-bool may_be_written(const Compilation& compilation, const std::string& path) {
+bool may_be_written(const SourceSet& texts, const std::string& path) {
   const std::optional<FileIdentity> output = path == "-" ? identity_of(STDOUT_FILENO) : identity_of(path);
-  for (std::size_t i = 0; i < compilation.sources.size() && output; ++i) {
-    const std::string& input = compilation.sources[FileId{static_cast<std::uint32_t>(i)}].name();
+  if (!output) return true;
+  for (const TextPtr& text : texts.texts()) {
+    const std::string& input = text->name();
     if (identity_of(input) != output && !(input == kStandardInput && identity_of(STDIN_FILENO) == output)) continue;
     could_not_write(path, "would replace `" + input + "`, which it is made from");
     return false;

@@ -55,9 +55,9 @@ Json pass_json(const Passes& passes) {
   return passes.empty() ? Json(nullptr) : Json(passes.back());
 }
 
-Json rule_json(const Compilation& compilation, const RuleResult& result) {
+Json rule_json(const Answer& answer, const RuleResult& result) {
   const Span& statement = result.statement;
-  return {{"name", compilation.profile->rules[result.rule].name},
+  return {{"name", answer.compiled.profile()->rules[result.rule].name},
           {"holds", result.holds},
           {"margin", optional_number(result.margin)},
           {"unit", result.unit},
@@ -65,29 +65,29 @@ Json rule_json(const Compilation& compilation, const RuleResult& result) {
           {"nominal", optional_number(result.nominal)},
           {"side", rule_side_name(result.side)},
           {"time_s", result.exercised ? Json(plain(result.time_s)) : Json(nullptr)},
-          {"place", statement == Span{} ? Json(nullptr) : place_json(compilation.sources, statement)},
+          {"place", statement == Span{} ? Json(nullptr) : place_json(answer.findings.texts(), statement)},
           {"pass", pass_json(result.passes)},
           {"passes", result.passes}};
 }
 
 // Rules are judged wherever there is a table.
-Json rules_json(const Compilation& compilation) {
+Json rules_json(const Answer& answer) {
   Json rules = Json::array();
-  for (const RuleResult& result : compilation.rules) rules.push_back(rule_json(compilation, result));
-  const Simulation* shown = compilation.shown();
+  for (const RuleResult& result : answer.compiled.rules()) rules.push_back(rule_json(answer, result));
+  const Simulation* shown = answer.predictions.shown();
   if (shown == nullptr) return rules;
-  for (const RuleResult& result : shown->rules) rules.push_back(rule_json(compilation, result));
+  for (const RuleResult& result : shown->rules) rules.push_back(rule_json(answer, result));
   return rules;
 }
 
 // Writes the parts of one simulation.
 class SimulationJson {
  public:
-  explicit SimulationJson(const Compilation& compilation)
-      : compilation_(compilation),
-        sources_(compilation.sources),
-        profile_(*compilation.profile),
-        simulation_(*compilation.shown()) {}
+  explicit SimulationJson(const Answer& answer)
+      : answer_(answer),
+        sources_(answer.findings.texts()),
+        profile_(*answer.compiled.profile()),
+        simulation_(*answer.predictions.shown()) {}
 
   void add_to(Json& document) const {
     document["duration_s"] = plain(simulation_.duration_s);
@@ -96,7 +96,7 @@ class SimulationJson {
                          {"peak_power_W", plain(simulation_.total_power_W.value)}};
     document["events"] = events();
     document["events_left_out"] = simulation_.events_left_out;
-    document["rules"] = rules_json(compilation_);
+    document["rules"] = rules_json(answer_);
     document["expectations"] = expectations();
     document["margins"] = margins();
     document["folded"] = folded();
@@ -104,9 +104,9 @@ class SimulationJson {
     document["safe_played"] = simulation_.safe_played;
     document["cut_short_s"] = simulation_.cut_short ? Json(plain(simulation_.cut_short->time_s)) : Json(nullptr);
     document["fault"] = fault();
-    if (compilation_.every_fault) document["every_fault"] = every_fault();
+    if (answer_.predictions.every_fault) document["every_fault"] = every_fault();
     document["interlock_acted"] = simulation_.asserted;
-    add_spread(compilation_, document);
+    add_spread(answer_, document);
   }
 
  private:
@@ -186,14 +186,14 @@ class SimulationJson {
 
   Json fault() const {
     if (!simulation_.fault) return nullptr;
-    return {{"name", *compilation_.fault},
+    return {{"name", *answer_.predictions.fault},
             {"rail", profile_[simulation_.fault->rail].name},
             {"time_s", plain(simulation_.fault->time_s)}};
   }
 
   Json expectations() const {
     Json results = Json::array();
-    for (const ExpectationResult& result : compilation_.expectations()) {
+    for (const ExpectationResult& result : answer_.predictions.expectations(*answer_.compiled.profile())) {
       results.push_back({{"text", result.text},
                          {"holds", result.holds},
                          {"value", optional_number(result.value)},
@@ -205,8 +205,8 @@ class SimulationJson {
 
   // Of the plain run alone.
   void add_delays(Json& margin, RailId rail) const {
-    if (&simulation_ != (compilation_.simulation ? &*compilation_.simulation : nullptr)) return;
-    const FuseDelays* delays = find_delays(compilation_.fuse_delays, rail);
+    if (&simulation_ != (answer_.predictions.simulation ? &*answer_.predictions.simulation : nullptr)) return;
+    const FuseDelays* delays = find_delays(answer_.predictions.fuse_delays, rail);
     if (delays == nullptr) return;
     margin["shortest_delay_s"] = optional_number(delays->shortest_s);
     margin["longest_delay_s"] = optional_number(delays->longest_s);
@@ -245,7 +245,7 @@ class SimulationJson {
   }
 
   Json tried(const TriedFault& fault) const {
-    const FaultInstant& instant = compilation_.every_fault->where.instants[fault.instant];
+    const FaultInstant& instant = answer_.predictions.every_fault->where.instants[fault.instant];
     Json others = Json::object();
     for (const OtherRail& other : fault.others) {
       others[profile_[other.rail].name] = {{"switched_off", other.reaction != RailReaction::PlayedOn},
@@ -271,14 +271,14 @@ class SimulationJson {
   }
 
   Json every_fault() const {
-    const EveryFault& tried_faults = *compilation_.every_fault;
+    const EveryFault& tried_faults = *answer_.predictions.every_fault;
     Json faults = Json::array();
     for (const TriedFault& fault : tried_faults.faults) faults.push_back(tried(fault));
     return {
         {"short_Ohm", kShortOhms}, {"instants_left_out", tried_faults.where.left_out}, {"faults", std::move(faults)}};
   }
 
-  const Compilation& compilation_;
+  const Answer& answer_;
   const SourceSet& sources_;
   const Profile& profile_;
   const Simulation& simulation_;
@@ -286,23 +286,23 @@ class SimulationJson {
 
 }  // namespace
 
-Json findings_json(const Compilation& compilation) {
+Json findings_json(const Answer& answer) {
   Json findings = Json::array();
-  for (const Finding& finding : compilation.findings.findings()) {
-    findings.push_back(finding_json(compilation.sources, finding));
+  for (const Finding& finding : answer.findings.findings()) {
+    findings.push_back(finding_json(answer.findings.texts(), finding));
   }
   return findings;
 }
 
-std::string check_document(const Compilations& compilations) {
+std::string check_document(const Answers& answers) {
   Json profiles = Json::array();
-  for (const auto& compilation : compilations) {
-    profiles.push_back({{"profile", compilation->path}, {"findings", findings_json(*compilation)}});
+  for (const Answer& answer : answers) {
+    profiles.push_back({{"profile", answer.path}, {"findings", findings_json(answer)}});
   }
   return written({{"rampart", version()}, {"profiles", std::move(profiles)}});
 }
 
-std::string audit_document(const Compilation& table, std::int64_t rows, std::int64_t left_out) {
+std::string audit_document(const Answer& table, std::int64_t rows, std::int64_t left_out) {
   return written({{"rampart", version()},
                   {"table", table.path},
                   {"rows", rows},
@@ -310,14 +310,14 @@ std::string audit_document(const Compilation& table, std::int64_t rows, std::int
                   {"findings", findings_json(table)}});
 }
 
-std::string simulation_document(const Compilation& compilation) {
-  Json document{{"rampart", version()}, {"profile", compilation.path}};
-  if (compilation.shown() != nullptr) {
-    SimulationJson(compilation).add_to(document);
+std::string simulation_document(const Answer& answer) {
+  Json document{{"rampart", version()}, {"profile", answer.path}};
+  if (answer.predictions.shown() != nullptr) {
+    SimulationJson(answer).add_to(document);
   } else {
-    document["rules"] = rules_json(compilation);
+    document["rules"] = rules_json(answer);
   }
-  document["findings"] = findings_json(compilation);
+  document["findings"] = findings_json(answer);
   return written(document);
 }
 

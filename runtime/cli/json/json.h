@@ -9,12 +9,12 @@
 namespace rampart::cli {
 
 // {"rampart": VERSION, "profiles": [{"profile": PATH, "findings": [...]}]}
-[[nodiscard]] std::string check_document(const Compilations& compilations);
+[[nodiscard]] std::string check_document(const Answers& answers);
 
 // The figures of a simulation with its profile and findings; only those two where there is none.
-[[nodiscard]] std::string simulation_document(const Compilation& compilation);
+[[nodiscard]] std::string simulation_document(const Answer& answer);
 
 // {"rampart": VERSION, "table": PATH, "rows": N, "findings_left_out": N, "findings": [...]}
-[[nodiscard]] std::string audit_document(const Compilation& table, std::int64_t rows, std::int64_t left_out);
+[[nodiscard]] std::string audit_document(const Answer& table, std::int64_t rows, std::int64_t left_out);
 
 }  // namespace rampart::cli

@@ -2,15 +2,15 @@
 
 #include <nlohmann/json_fwd.hpp>
 
-#include "runtime/predict/compilation.h"
+#include "runtime/predict/answer.h"
 
 // Parts of the documents that the program writes.
 namespace rampart::cli {
 
-// The findings of a compilation, as every document has them.
-[[nodiscard]] nlohmann::ordered_json findings_json(const Compilation& compilation);
+// The findings of an answer, as every document has them.
+[[nodiscard]] nlohmann::ordered_json findings_json(const Answer& answer);
 
-// The corners and the sample of a compilation, as far as they were asked for, as "corners" and "sample".
-void add_spread(const Compilation& compilation, nlohmann::ordered_json& document);
+// The corners and the sample of an answer, as far as they were asked for, as "corners" and "sample".
+void add_spread(const Answer& answer, nlohmann::ordered_json& document);
 
 }  // namespace rampart::cli

@@ -93,7 +93,7 @@ class Fingerprints {
   std::map<std::string, std::int64_t> times_;
 };
 
-Json result(const Compilation& compilation, const Finding& finding, Fingerprints& fingerprints) {
+Json result(const Answer& answer, const Finding& finding, Fingerprints& fingerprints) {
   const std::vector<CatalogueEntry>& rules = catalogue();
   const auto rule = std::find_if(rules.begin(), rules.end(),
                                  [&finding](const CatalogueEntry& entry) { return entry.name == finding.name; }) -
@@ -103,7 +103,7 @@ Json result(const Compilation& compilation, const Finding& finding, Fingerprints
   Json related = Json::array();
   for (const FindingNote& note : finding.notes) {
     Json item{{"id", related.size() + 1}};
-    item.update(location(compilation.sources, note.span));
+    item.update(location(answer.findings.texts(), note.span));
     item["message"] = {{"text", note.message}};
     related.push_back(std::move(item));
   }
@@ -111,8 +111,8 @@ Json result(const Compilation& compilation, const Finding& finding, Fingerprints
             {"ruleIndex", rule},
             {"level", severity_name(finding.severity)},
             {"message", {{"text", text}}},
-            {"locations", Json::array({location(compilation.sources, finding.span)})},
-            {"partialFingerprints", {{"ruleFileAndText/v1", fingerprints.next(compilation.sources, finding)}}},
+            {"locations", Json::array({location(answer.findings.texts(), finding.span)})},
+            {"partialFingerprints", {{"ruleFileAndText/v1", fingerprints.next(answer.findings.texts(), finding)}}},
             {"relatedLocations", std::move(related)}};
   if (finding.accepted) {
     json["suppressions"] = Json::array({{{"kind", "inSource"}, {"justification", *finding.accepted}}});
@@ -134,15 +134,15 @@ std::string docs_address() {
 
 }  // namespace
 
-std::string sarif_document(const Compilations& compilations) {
+std::string sarif_document(const Answers& answers) {
   const std::string docs = docs_address();
   Json rules = Json::array();
   for (const CatalogueEntry& entry : catalogue()) rules.push_back(rule(entry, docs));
   Json results = Json::array();
   Fingerprints fingerprints;
-  for (const auto& compilation : compilations) {
-    for (const Finding& finding : compilation->findings.findings()) {
-      results.push_back(result(*compilation, finding, fingerprints));
+  for (const Answer& answer : answers) {
+    for (const Finding& finding : answer.findings.findings()) {
+      results.push_back(result(answer, finding, fingerprints));
     }
   }
   Json driver{{"name", "rampart"}, {"version", version()}, {"semanticVersion", version()}};

@@ -7,6 +7,6 @@
 namespace rampart::cli {
 
 // One SARIF 2.1.0 log (OASIS) with the findings of all profiles; the rule catalogue is that of lang/findings/all.def.
-[[nodiscard]] std::string sarif_document(const Compilations& compilations);
+[[nodiscard]] std::string sarif_document(const Answers& answers);
 
 }  // namespace rampart::cli

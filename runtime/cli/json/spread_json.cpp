@@ -43,11 +43,10 @@ Json share_json(const Share& share) {
 
 class SpreadJson {
  public:
-  explicit SpreadJson(const Compilation& compilation)
-      : compilation_(compilation), readings_(compilation.many->ledger().readings()) {}
+  explicit SpreadJson(const Answer& answer) : answer_(answer), readings_(answer.predictions.varied->readings) {}
 
   [[nodiscard]] Json corners() const {
-    const spread::Corners& corners = *compilation_.corners;
+    const spread::Corners& corners = *answer_.predictions.corners;
     Json readings = Json::array();
     for (std::size_t i = 0; i < readings_.size(); ++i) {
       Json item = reading(readings_[i]);
@@ -65,7 +64,7 @@ class SpreadJson {
   }
 
   [[nodiscard]] Json sample() const {
-    const spread::Sample& sample = *compilation_.sample;
+    const spread::Sample& sample = *answer_.predictions.sample;
     Json readings = Json::array();
     for (std::size_t i = 0; i < readings_.size(); ++i) {
       const SampleReading& result = sample.readings[i];
@@ -77,7 +76,7 @@ class SpreadJson {
     }
     Json trips = Json::object();
     for (std::size_t i = 0; i < sample.trips.size(); ++i) {
-      trips[compilation_.profile->rails[i].name] = share_json(sample.trips[i]);
+      trips[answer_.compiled.profile()->rails[i].name] = share_json(sample.trips[i]);
     }
     return {{"tolerances", tolerances()},  {"runs", sample.options.count},
             {"seed", sample.options.seed}, {"failing", share_json(sample.failing)},
@@ -87,7 +86,7 @@ class SpreadJson {
  private:
   [[nodiscard]] Json tolerances() const {
     Json list = Json::array();
-    for (const spread::Tolerance& tolerance : compilation_.many->tolerances()) {
+    for (const spread::Tolerance& tolerance : answer_.predictions.varied->tolerances) {
       list.push_back({{"name", tolerance.name}, {"low", tolerance.low}, {"high", tolerance.high}});
     }
     return list;
@@ -98,7 +97,7 @@ class SpreadJson {
     const bool is_of_rail = reading.rail && !is_of_supply;
     return {{"what", reading.name},
             {"kind", subject_name(reading.subject)},
-            {"rail", is_of_rail ? Json((*compilation_.profile)[*reading.rail].name) : Json(nullptr)},
+            {"rail", is_of_rail ? Json((*answer_.compiled.profile())[*reading.rail].name) : Json(nullptr)},
             {"of", reading.owner.empty() ? Json(nullptr) : Json(reading.owner)},
             {"unit", reading.unit}};
   }
@@ -107,7 +106,7 @@ class SpreadJson {
   [[nodiscard]] Json extreme(const std::optional<Extreme>& extreme) const {
     if (!extreme) return nullptr;
     Json corner = Json::object();
-    const auto& tolerances = compilation_.many->tolerances();
+    const auto& tolerances = answer_.predictions.varied->tolerances;
     for (std::size_t i = 0; i < extreme->at.size(); ++i) {
       if (extreme->at[i] != 0) corner[tolerances[i].name] = extreme->at[i] < 0 ? "low" : "high";
     }
@@ -120,17 +119,17 @@ class SpreadJson {
             {"p50", spread.p50},   {"p95", spread.p95},   {"most", spread.most}};
   }
 
-  const Compilation& compilation_;
+  const Answer& answer_;
   const std::vector<Reading>& readings_;
 };
 
 }  // namespace
 
-void add_spread(const Compilation& compilation, nlohmann::ordered_json& document) {
-  if (!compilation.many) return;
-  const SpreadJson json(compilation);
-  if (compilation.corners) document["corners"] = json.corners();
-  if (compilation.sample) document["sample"] = json.sample();
+void add_spread(const Answer& answer, nlohmann::ordered_json& document) {
+  if (!answer.predictions.varied) return;
+  const SpreadJson json(answer);
+  if (answer.predictions.corners) document["corners"] = json.corners();
+  if (answer.predictions.sample) document["sample"] = json.sample();
 }
 
 }  // namespace rampart::cli

@@ -4,21 +4,20 @@
 #include <algorithm>
 #include <cstdio>
 #include <map>
-#include <utility>
 
 #include "lang/findings/render.h"
+#include "lang/job/parallel.h"
 #include "lang/text/character.h"
 #include "runtime/cli/shared/command_line.h"
 #include "runtime/cli/terminal/progress.h"
 #include "runtime/support/output_file.h"
-#include "runtime/support/parallel.h"
 
 namespace rampart::cli {
 namespace {
 
-int exit_code_of(const Compilation& compilation, bool strict) {
-  if (compilation.unreadable) return kCouldNotRun;
-  const auto& findings = compilation.findings.findings();
+int exit_code_of(const Answer& answer, bool strict) {
+  if (answer.is_unreadable()) return kCouldNotRun;
+  const auto& findings = answer.findings.findings();
   const Severity least = strict ? Severity::Warning : Severity::Error;
   const bool found = std::any_of(findings.begin(), findings.end(),
                                  [least](const Finding& finding) { return finding.severity >= least; });
@@ -48,9 +47,13 @@ CompileOptions CommonOptions::compile_options() const {
   if (!bench.empty()) options.bench = bench;
   if (!load.empty()) options.load = load;
   options.settings = settings;
+  return options;
+}
+
+PredictOptions CommonOptions::predict_options() const {
+  PredictOptions options;
   options.corners = corners;
   options.needs_load = corners;
-  options.progress = progress_line();
   return options;
 }
 
@@ -73,33 +76,42 @@ void add_common_options(Command& command, CommonOptions& options) {
   add_format_options(command, options.format, options.strict);
 }
 
-Compilations compile_all(const std::vector<std::string>& paths, const CommonOptions& options) {
-  CompileOptions compile_options = options.compile_options();
-  if (paths.size() == 1) {
-    Compilations one;
-    one.push_back(compile(paths.front(), compile_options));
-    return one;
-  }
-  const Effort effort{.progress = std::exchange(compile_options.progress, {})};
-  Compilations compilations(paths.size());
-  run_parallel(paths.size(), effort, [&](std::size_t i) { compilations[i] = compile(paths[i], compile_options); });
-  return compilations;
+Answer answer_from_disk(const std::string& path, const CompileOptions& compile_options,
+                        const PredictOptions& predict_options) {
+  Disk disk;
+  return answer(disk, path, compile_options, predict_options, {.progress = progress_line()});
 }
 
-int exit_code(const Compilations& compilations, bool strict) {
+Answers answer_all(const std::vector<std::string>& paths, const CommonOptions& options) {
+  const CompileOptions compile_options = options.compile_options();
+  const PredictOptions predict_options = options.predict_options();
+  Answers answers;
+  if (paths.size() == 1) {
+    answers.push_back(answer_from_disk(paths.front(), compile_options, predict_options));
+    return answers;
+  }
+  answers.resize(paths.size());
+  run_parallel(paths.size(), {.progress = progress_line()}, [&](std::size_t i) {
+    Disk disk;
+    answers[i] = answer(disk, paths[i], compile_options, predict_options);
+  });
+  return answers;
+}
+
+int exit_code(const Answers& answers, bool strict) {
   int worst = kDone;
-  for (const auto& compilation : compilations) worst = std::max(worst, exit_code_of(*compilation, strict));
+  for (const Answer& answer : answers) worst = std::max(worst, exit_code_of(answer, strict));
   return worst;
 }
 
-void print_findings(const Compilations& compilations, bool accepted) {
+void print_findings(const Answers& answers, bool accepted) {
   const bool colour = isatty(STDERR_FILENO) != 0 && std::getenv("NO_COLOR") == nullptr;
   std::map<Severity, std::size_t> counts;
   std::size_t accepted_count = 0;
   std::string text;
-  for (const auto& compilation : compilations) {
-    for (const Finding& finding : compilation->findings.findings()) {
-      if (!finding.accepted || accepted) text += render_text(finding, compilation->sources, colour);
+  for (const Answer& answer : answers) {
+    for (const Finding& finding : answer.findings.findings()) {
+      if (!finding.accepted || accepted) text += render_text(finding, answer.findings.texts(), colour);
       if (finding.accepted) {
         ++accepted_count;
       } else {

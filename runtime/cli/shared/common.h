@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "runtime/predict/compilation.h"
+#include "runtime/predict/answer.h"
 
 namespace rampart::cli {
 
@@ -29,22 +29,26 @@ struct CommonOptions {
   bool corners = false;  // try the ends of all tolerances
 
   [[nodiscard]] CompileOptions compile_options() const;
+  [[nodiscard]] PredictOptions predict_options() const;
 };
 
 // --format and --strict alone.
 void add_format_options(Command& command, Format& format, bool& strict);
 void add_common_options(Command& command, CommonOptions& options);
 
-using Compilations = std::vector<std::unique_ptr<Compilation>>;
+using Answers = std::vector<Answer>;
 
-[[nodiscard]] Compilations compile_all(const std::vector<std::string>& paths, const CommonOptions& options);
+// With the files of the disk, showing on a terminal how far long work has come.
+[[nodiscard]] Answer answer_from_disk(const std::string& path, const CompileOptions& compile_options,
+                                      const PredictOptions& predict_options);
+[[nodiscard]] Answers answer_all(const std::vector<std::string>& paths, const CommonOptions& options);
 
 // The worst of all profiles.
-[[nodiscard]] int exit_code(const Compilations& compilations, bool strict);
+[[nodiscard]] int exit_code(const Answers& answers, bool strict);
 
 // Findings as text on standard error, with a last line that counts them. What a profile accepts is counted alone,
 // unless `accepted` asks for it.
-void print_findings(const Compilations& compilations, bool accepted);
+void print_findings(const Answers& answers, bool accepted);
 // Writes a line to standard error. What a terminal would obey is replaced, as in all that these write but print().
 void say(const std::string& line);
 // Says why a file could not be read or written, or standard output where the path is `-`.

@@ -20,9 +20,10 @@ void add_ramp_error(Command& command, ListOptions& options) {
       .value_name("VOLTAGE");
 }
 
-std::optional<std::vector<ChannelList>> plan_lists(Compilation& compilation, const ListOptions& options) {
-  if (!compilation.run) return std::nullopt;
-  return rampart::plan_lists(*compilation.run, options, compilation.findings);
+std::optional<std::vector<ChannelList>> plan_lists(const Compiled& compiled, const ListOptions& options,
+                                                   FindingSink& findings) {
+  if (compiled.run() == nullptr) return std::nullopt;
+  return rampart::plan_lists(*compiled.run(), options, findings);
 }
 
 std::optional<SupplyId> choose_supply(const Bench& bench, const std::vector<ChannelList>& lists,

@@ -1,31 +1,25 @@
 #include "runtime/cli/shared/template_file.h"
 
 #include "compiler/export/sha256.h"
-#include "lang/findings/files.h"
+#include "lang/files/read_text.h"
 #include "lang/findings/tables.h"
 
 namespace rampart::cli {
 
-std::optional<TemplateFile> read_template_file(Compilation& compilation, const std::string& path) {
-  FileText file = read_file(path);
-  if (!file.failure.empty()) {
-    compilation.unreadable = true;
-    const Span place{compilation.sources.add(path, ""), 0, 0};
-    compilation.findings.report(finding::Unreadable, place, path, file.failure);
+std::optional<TemplateFile> read_template_file(Files& files, const std::string& path, const Compiled& compiled,
+                                               FindingSink& findings) {
+  const TextPtr file = read_text(files, {path, std::nullopt}, findings);
+  if (file == nullptr) return std::nullopt;
+  std::optional<TableTemplate> text = read_template(findings.texts(), file->id(), findings);
+  if (!text || compiled.run() == nullptr) return std::nullopt;
+  if (const std::string missing = missing_part(*text, *compiled.run(), compiled.safe()); !missing.empty()) {
+    findings.report(finding::TemplateSyntax, Span{file->id(), 0, 0}, missing);
     return std::nullopt;
   }
-  const FileId id = compilation.sources.add(path, std::move(file.text));
-  std::optional<TableTemplate> text = read_template(compilation.sources, id, compilation.findings);
-  if (!text || !compilation.run) return std::nullopt;
-  const Table* safe = compilation.safe ? &*compilation.safe : nullptr;
-  if (const std::string missing = missing_part(*text, *compilation.run, safe); !missing.empty()) {
-    compilation.findings.report(finding::TemplateSyntax, Span{id, 0, 0}, missing);
-    return std::nullopt;
-  }
-  const std::size_t errors = compilation.findings.error_count();
-  check_exact(*text, *compilation.run, safe, compilation.findings);
-  if (compilation.findings.error_count() > errors) return std::nullopt;
-  return TemplateFile{std::move(*text), {path, sha256_of(compilation.sources[id].text())}};
+  const std::size_t errors = findings.error_count();
+  check_exact(*text, *compiled.run(), compiled.safe(), findings);
+  if (findings.error_count() > errors) return std::nullopt;
+  return TemplateFile{std::move(*text), {path, sha256_of(file->text())}};
 }
 
 }  // namespace rampart::cli

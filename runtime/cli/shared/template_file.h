@@ -3,8 +3,10 @@
 #include <optional>
 #include <string>
 
+#include "compiler/compile/compile.h"
 #include "compiler/export/template.h"
-#include "runtime/predict/compilation.h"
+#include "lang/files/files.h"
+#include "lang/findings/finding.h"
 
 namespace rampart::cli {
 
@@ -13,8 +15,9 @@ struct TemplateFile {
   OriginFile origin;
 };
 
-// Reads the template that a compilation's table is to be poured into; its findings are added. Empty where it cannot be
-// read, is wrong, or lacks a part that the table needs.
-[[nodiscard]] std::optional<TemplateFile> read_template_file(Compilation& compilation, const std::string& path);
+// Reads the template that the table of a profile is to be poured into. Empty where it cannot be read, is wrong, or
+// lacks a part that the table needs.
+[[nodiscard]] std::optional<TemplateFile> read_template_file(Files& files, const std::string& path,
+                                                             const Compiled& compiled, FindingSink& findings);
 
 }  // namespace rampart::cli

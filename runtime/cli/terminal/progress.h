@@ -3,7 +3,7 @@
 #include <chrono>
 #include <cstddef>
 
-#include "runtime/support/parallel.h"
+#include "lang/job/job.h"
 
 namespace rampart::cli {
 

@@ -47,9 +47,9 @@ std::string stretch_text(Compared quantity, const diff::Stretch& stretch, bool s
   return text + "\n";
 }
 
-std::string rail_name(const Compilation& before, const Compilation& after, const diff::RailDifference& rail) {
-  const std::string& old_name = (*before.profile)[rail.before].name;
-  const std::string& name = (*after.profile)[rail.after].name;
+std::string rail_name(const Answer& before, const Answer& after, const diff::RailDifference& rail) {
+  const std::string& old_name = (*before.compiled.profile())[rail.before].name;
+  const std::string& name = (*after.compiled.profile())[rail.after].name;
   return old_name == name ? name : name + " (was " + old_name + ")";
 }
 
@@ -70,12 +70,11 @@ std::string rail_text(const std::string& name, const diff::RailDifference& rail,
   return text;
 }
 
-std::string line_name(const Compilation& compilation, LineId line) {
-  return compilation.profile->lines[static_cast<std::size_t>(line)].name;
+std::string line_name(const Answer& answer, LineId line) {
+  return answer.compiled.profile()->lines[static_cast<std::size_t>(line)].name;
 }
 
-std::string line_text(const Compilation& before, const Compilation& after, const diff::LineDifference& line,
-                      bool segments) {
+std::string line_text(const Answer& before, const Answer& after, const diff::LineDifference& line, bool segments) {
   const std::string text = quantity_text(Compared::Level, line.level, segments);
   if (text.empty()) return {};
   const std::string old_name = line_name(before, line.before);
@@ -137,9 +136,10 @@ Json figure_json(const std::optional<double>& value) {
 
 }  // namespace
 
-std::string diff_text(const Compilation& before, const Compilation& after, const diff::ProfileDifference& difference) {
+std::string diff_text(const Answer& before, const Answer& after, const diff::ProfileDifference& difference) {
   const diff::TableDifference& table = difference.table;
-  const bool segments = before.run_timeline->has_segments() || before.safe || after.safe;
+  const bool segments = before.compiled.run_timeline()->has_segments() || before.compiled.safe() != nullptr ||
+                        after.compiled.safe() != nullptr;
   std::string text;
   if (table.duration_before != table.duration_after) {
     text += "lasts " + to_text(table.duration_after) + " instead of " + to_text(table.duration_before) + "\n";
@@ -162,21 +162,20 @@ std::string diff_text(const Compilation& before, const Compilation& after, const
   return text;
 }
 
-std::string one_sided_text(const Compilation& only, bool is_new) {
-  std::string text = std::string(is_new ? "new" : "removed") + " profile: " + only.profile->title + "\n";
-  text += "lasts " + to_text(only.run->timeline().duration()) + "\n";
-  for (const Rail& rail : only.profile->rails) text += "rail " + rail.name + "\n";
-  for (const Line& line : only.profile->lines) text += "line " + line.name + "\n";
+std::string one_sided_text(const Answer& only, bool is_new) {
+  std::string text = std::string(is_new ? "new" : "removed") + " profile: " + only.compiled.profile()->title + "\n";
+  text += "lasts " + to_text(only.compiled.run()->timeline().duration()) + "\n";
+  for (const Rail& rail : only.compiled.profile()->rails) text += "rail " + rail.name + "\n";
+  for (const Line& line : only.compiled.profile()->lines) text += "line " + line.name + "\n";
   return text;
 }
 
-std::string one_sided_document(const std::string& before, const std::string& after, const Compilation& only,
-                               bool is_new) {
+std::string one_sided_document(const std::string& before, const std::string& after, const Answer& only, bool is_new) {
   Json rails = Json::array();
-  for (const Rail& rail : only.profile->rails) rails.push_back(rail.name);
+  for (const Rail& rail : only.compiled.profile()->rails) rails.push_back(rail.name);
   Json lines = Json::array();
-  for (const Line& line : only.profile->lines) lines.push_back(line.name);
-  const double duration = to_seconds(only.run->timeline().duration()).to_double();
+  for (const Line& line : only.compiled.profile()->lines) lines.push_back(line.name);
+  const double duration = to_seconds(only.compiled.run()->timeline().duration()).to_double();
   const std::string side = is_new ? "new" : "old";
   const Json document{{"rampart", version()},
                       {"old", before},
@@ -189,10 +188,10 @@ std::string one_sided_document(const std::string& before, const std::string& aft
   return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 
-std::string broken_document(const Compilation& before, const Compilation& after) {
+std::string broken_document(const Answer& before, const Answer& after) {
   Json broken = Json::array();
-  if (!before.run || before.unreadable) broken.push_back("old");
-  if (!after.run || after.unreadable) broken.push_back("new");
+  if (!before.has_table()) broken.push_back("old");
+  if (!after.has_table()) broken.push_back("new");
   const Json document{{"rampart", version()},
                       {"old", before.path},
                       {"new", after.path},
@@ -203,12 +202,12 @@ std::string broken_document(const Compilation& before, const Compilation& after)
   return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 
-std::string diff_document(const Compilation& before, const Compilation& after,
-                          const diff::ProfileDifference& difference) {
+std::string diff_document(const Answer& before, const Answer& after, const diff::ProfileDifference& difference) {
   const diff::TableDifference& table = difference.table;
   Json rails = Json::array();
   for (const diff::RailDifference& rail : table.rails) {
-    Json one{{"rail", (*after.profile)[rail.after].name}, {"old_name", (*before.profile)[rail.before].name}};
+    Json one{{"rail", (*after.compiled.profile())[rail.after].name},
+             {"old_name", (*before.compiled.profile())[rail.before].name}};
     for (std::size_t i = 0; i < kComparedCount; ++i) {
       one[std::string(kNames[i])] = stretches_json(static_cast<Compared>(i), rail.quantities[i]);
     }

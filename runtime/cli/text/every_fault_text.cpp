@@ -62,9 +62,9 @@ std::string reaction_text(const OtherRail& other) {
   return "plays on";
 }
 
-std::string every_fault_text(const Compilation& compilation) {
-  const Profile& profile = *compilation.profile;
-  const EveryFault& tried = *compilation.every_fault;
+std::string every_fault_text(const Answer& answer) {
+  const Profile& profile = *answer.compiled.profile();
+  const EveryFault& tried = *answer.predictions.every_fault;
   TextTable table({"fault", "rail", "at", "in", "caught by", "after", "let through", "I2t", "other rails"});
   for (const TriedFault& fault : tried.faults) {
     const FaultInstant& instant = tried.where.instants[fault.instant];

@@ -2,12 +2,12 @@
 
 #include <string>
 
-#include "runtime/predict/compilation.h"
+#include "runtime/predict/answer.h"
 
 namespace rampart::cli {
 
-// The faults that were tried, for people. Only for a compilation that has tried them.
-[[nodiscard]] std::string every_fault_text(const Compilation& compilation);
+// The faults that were tried, for people. Only for an answer that has tried them.
+[[nodiscard]] std::string every_fault_text(const Answer& answer);
 
 // "switched off", "played on", "linked at 1.02 s".
 [[nodiscard]] std::string reaction_text(const OtherRail& other);

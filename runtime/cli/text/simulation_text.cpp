@@ -22,8 +22,8 @@ constexpr double kNothingLeftOver = 1e-12;
 
 class SimulationText {
  public:
-  explicit SimulationText(const Compilation& compilation)
-      : compilation_(compilation), profile_(*compilation.profile), simulation_(*compilation.shown()) {}
+  explicit SimulationText(const Answer& answer)
+      : answer_(answer), profile_(*answer.compiled.profile()), simulation_(*answer.predictions.shown()) {}
 
   std::string verdict() {
     write_verdict();
@@ -55,10 +55,10 @@ class SimulationText {
                to_text(trip->time_s, "s");
     }
     const std::string incident = incident_name();
-    text_ += compilation_.findings.has_errors() ? "FAILS: " + failures() : incident.empty() ? "holds: " : "holds; ";
+    text_ += answer_.findings.has_errors() ? "FAILS: " + failures() : incident.empty() ? "holds: " : "holds; ";
     if (!incident.empty()) text_ += incident + ": ";
     text_ += trips.empty() ? "no trip" : "trips " + trips;
-    if (const Margin* least = least_margin(profile_, simulation_, compilation_.findings)) {
+    if (const Margin* least = least_margin(profile_, simulation_, answer_.findings)) {
       text_ += "; least margin " + left_of(*least) + " of " + to_text(least->limit, row_of(least->kind).unit) + " (" +
                std::string(row_of(least->kind).name) + " of " + owner_of(profile_, *least) + ")";
     }
@@ -68,7 +68,7 @@ class SimulationText {
 
   // What befalls the run that is shown, where that is not the one that the verdict is of.
   [[nodiscard]] std::string incident_name() const {
-    std::string name = simulation_.fault ? "under `" + *compilation_.fault + "`" : "";
+    std::string name = simulation_.fault ? "under `" + *answer_.predictions.fault + "`" : "";
     if (simulation_.asserted) name += (name.empty() ? "" : " ") + std::string("with an interlock asserted");
     return name;
   }
@@ -81,10 +81,10 @@ class SimulationText {
   }
 
   void write_title() {
-    text_ += "\n" + (profile_.title.empty() ? compilation_.path : profile_.title) + ": " +
-             (simulation_.fault ? "under " + *compilation_.fault + ", " : "") + to_text(simulation_.duration_s, "s") +
-             ", " + to_text(simulation_.total_energy_J, "J") + " in total, peak " +
-             to_text(simulation_.total_power_W.value, "W") + "\n";
+    text_ += "\n" + (profile_.title.empty() ? answer_.path : profile_.title) + ": " +
+             (simulation_.fault ? "under " + *answer_.predictions.fault + ", " : "") +
+             to_text(simulation_.duration_s, "s") + ", " + to_text(simulation_.total_energy_J, "J") +
+             " in total, peak " + to_text(simulation_.total_power_W.value, "W") + "\n";
     if (simulation_.fault || simulation_.asserted)
       text_ += "findings are of the run without that, where they do not say otherwise\n";
     text_ += "\n";
@@ -102,7 +102,7 @@ class SimulationText {
   [[nodiscard]] std::string failures() const {
     std::vector<std::string_view> names;
     std::string text;
-    for (const Finding& finding : compilation_.findings.findings()) {
+    for (const Finding& finding : answer_.findings.findings()) {
       const bool known = std::find(names.begin(), names.end(), finding.name) != names.end();
       if (finding.severity != Severity::Error || known) continue;
       names.push_back(finding.name);
@@ -192,9 +192,9 @@ class SimulationText {
 
   // Of the plain run alone.
   void write_delays() {
-    if (&simulation_ != (compilation_.simulation ? &*compilation_.simulation : nullptr)) return;
+    if (&simulation_ != (answer_.predictions.simulation ? &*answer_.predictions.simulation : nullptr)) return;
     TextTable table({"fuse of", "does not trip from", "acts first up to", "before"});
-    for (const FuseDelays& delays : compilation_.fuse_delays) {
+    for (const FuseDelays& delays : answer_.predictions.fuse_delays) {
       table.add({profile_[delays.rail].name, delays.shortest_s ? to_text(*delays.shortest_s, "s") : "none",
                  delays.longest_s ? to_text(*delays.longest_s, "s") : "any",
                  delays.longest_s ? longest_by_text(delays) : ""});
@@ -204,7 +204,7 @@ class SimulationText {
 
   void write_rules() {
     TextTable table({"rule", "judged on", "holds", "margin", "at", "line"});
-    for (const RuleResult& result : compilation_.rules) add_rule(result, table);
+    for (const RuleResult& result : answer_.compiled.rules()) add_rule(result, table);
     for (const RuleResult& result : simulation_.rules) add_rule(result, table);
     if (!table.empty()) text_ += "\n" + table.text();
   }
@@ -223,12 +223,12 @@ class SimulationText {
   // Empty where there is no statement to show.
   [[nodiscard]] std::string line_of(const Span& statement) const {
     if (statement.end <= statement.begin) return "";
-    return std::to_string(compilation_.sources[statement.file].position(statement.begin).line);
+    return std::to_string(answer_.findings.texts()[statement.file].position(statement.begin).line);
   }
 
   void write_expectations() {
     TextTable table({"expectation", "holds", "is", "margin"});
-    for (const ExpectationResult& result : compilation_.expectations()) {
+    for (const ExpectationResult& result : answer_.predictions.expectations(*answer_.compiled.profile())) {
       table.add({result.text, result.holds ? "yes" : "NO", result.value ? to_text(*result.value, result.unit) : "",
                  result.margin ? to_text(*result.margin, result.unit) : ""});
     }
@@ -249,7 +249,7 @@ class SimulationText {
     for (const std::string& what : simulation_.assumed) text_ += "  " + what + "\n";
   }
 
-  const Compilation& compilation_;
+  const Answer& answer_;
   const Profile& profile_;
   const Simulation& simulation_;
   std::string text_;
@@ -257,12 +257,12 @@ class SimulationText {
 
 }  // namespace
 
-std::string verdict_text(const Compilation& compilation) {
-  return SimulationText(compilation).verdict();
+std::string verdict_text(const Answer& answer) {
+  return SimulationText(answer).verdict();
 }
 
-std::string simulation_text(const Compilation& compilation, const std::string& drawing) {
-  return SimulationText(compilation).write(drawing);
+std::string simulation_text(const Answer& answer, const std::string& drawing) {
+  return SimulationText(answer).write(drawing);
 }
 
 }  // namespace rampart::cli

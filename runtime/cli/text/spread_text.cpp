@@ -47,14 +47,14 @@ std::string percent(double share) {
 
 class SpreadText {
  public:
-  explicit SpreadText(const Compilation& compilation)
-      : compilation_(compilation), profile_(*compilation.profile), readings_(compilation.many->ledger().readings()) {}
+  explicit SpreadText(const Answer& answer)
+      : answer_(answer), profile_(*answer.compiled.profile()), readings_(answer.predictions.varied->readings) {}
 
   std::string write() {
     write_tolerances();
-    if (compilation_.many->tolerances().empty()) return text_;
-    if (compilation_.corners) write_corners(*compilation_.corners);
-    if (compilation_.sample) write_sample(*compilation_.sample);
+    if (answer_.predictions.varied->tolerances.empty()) return text_;
+    if (answer_.predictions.corners) write_corners(*answer_.predictions.corners);
+    if (answer_.predictions.sample) write_sample(*answer_.predictions.sample);
     return text_;
   }
 
@@ -64,7 +64,7 @@ class SpreadText {
   void write_tolerances() {
     TextTable table({"tolerance", "no", "low", "high"});
     std::size_t number = 0;
-    for (const spread::Tolerance& tolerance : compilation_.many->tolerances()) {
+    for (const spread::Tolerance& tolerance : answer_.predictions.varied->tolerances) {
       table.add({tolerance.name, std::to_string(++number), tolerance.low, tolerance.high});
     }
     text_ += table.empty() ? "no tolerances: give the load some, as in `resistance: 24 Ohm +- 5 %`, and the bench an "
@@ -134,7 +134,7 @@ class SpreadText {
     if (!table.empty()) text_ += table.text();
   }
 
-  const Compilation& compilation_;
+  const Answer& answer_;
   const Profile& profile_;
   const std::vector<Reading>& readings_;
   std::string text_;
@@ -142,8 +142,8 @@ class SpreadText {
 
 }  // namespace
 
-std::string spread_text(const Compilation& compilation) {
-  return compilation.many ? SpreadText(compilation).write() : "";
+std::string spread_text(const Answer& answer) {
+  return answer.predictions.varied ? SpreadText(answer).write() : "";
 }
 
 }  // namespace rampart::cli

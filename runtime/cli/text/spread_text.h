@@ -2,11 +2,11 @@
 
 #include <string>
 
-#include "runtime/predict/compilation.h"
+#include "runtime/predict/answer.h"
 
 namespace rampart::cli {
 
 // What corners and samples of a simulation came to, as far as they were asked for; else empty.
-[[nodiscard]] std::string spread_text(const Compilation& compilation);
+[[nodiscard]] std::string spread_text(const Answer& answer);
 
 }  // namespace rampart::cli

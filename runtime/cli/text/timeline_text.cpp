@@ -38,9 +38,9 @@ std::string padded(std::string_view text, std::size_t width) {
 
 class Drawing {
  public:
-  Drawing(const Compilation& compilation, const Terminal& terminal)
-      : compilation_(compilation), simulation_(*compilation.shown()), characters_(terminal.utf8 ? kBlocks : kPlain) {
-    for (const Rail& rail : compilation.profile->rails) {
+  Drawing(const Answer& answer, const Terminal& terminal)
+      : answer_(answer), simulation_(*answer.predictions.shown()), characters_(terminal.utf8 ? kBlocks : kPlain) {
+    for (const Rail& rail : answer.compiled.profile()->rails) {
       name_width_ = std::max(name_width_, std::min(rail.name.size(), kLongestName));
     }
     before_ = 2 + name_width_ + 2 + kPeakWidth + 1;
@@ -48,7 +48,7 @@ class Drawing {
   }
 
   std::string draw() {
-    for (const RailWaveform& rail : compilation_.waveforms->rails) draw_rail(rail);
+    for (const RailWaveform& rail : answer_.predictions.waveforms->rails) draw_rail(rail);
     draw_axis();
     draw_marks();
     return text_ + legend();
@@ -75,7 +75,7 @@ class Drawing {
     for (std::size_t column = 0; column < columns_; ++column) {
       line += heights[column] ? column_text(rail, column, heights[column]->high, peak) : "?";
     }
-    const std::string& name = compilation_.profile->rails[static_cast<std::size_t>(rail.rail)].name;
+    const std::string& name = answer_.compiled.profile()->rails[static_cast<std::size_t>(rail.rail)].name;
     text_ += "  " + padded(name, name_width_) + "  " + padded(to_text(peak, "V"), kPeakWidth) + " " + line + "\n";
     draw_states(rail);
   }
@@ -179,7 +179,7 @@ class Drawing {
     return text;
   }
 
-  const Compilation& compilation_;
+  const Answer& answer_;
   const Simulation& simulation_;
   const Characters& characters_;
   std::size_t name_width_ = 0;
@@ -192,9 +192,9 @@ class Drawing {
 
 }  // namespace
 
-std::string timeline_text(const Compilation& compilation, const Terminal& terminal) {
-  if (!compilation.waveforms || compilation.shown() == nullptr) return "";
-  return Drawing(compilation, terminal).draw();
+std::string timeline_text(const Answer& answer, const Terminal& terminal) {
+  if (!answer.predictions.waveforms || answer.predictions.shown() == nullptr) return "";
+  return Drawing(answer, terminal).draw();
 }
 
 }  // namespace rampart::cli

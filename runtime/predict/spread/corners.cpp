@@ -5,6 +5,8 @@
 #include <functional>
 #include <random>
 
+#include "lang/job/parallel.h"
+
 namespace rampart::spread {
 namespace {
 
@@ -54,23 +56,22 @@ std::vector<Positions> some_corners(std::size_t count) {
 
 class Search {
  public:
-  Search(const Runner& runner, const Effort& effort)
-      : runner_(runner), effort_(effort), count_(runner.tolerances().size()) {
+  Search(const Runner& runner, const Job& job) : runner_(runner), job_(job), count_(runner.tolerances().size()) {
     cases_ = single_ends(count_);
     singles_ = cases_.size();
     result_.all = count_ < 64 && (std::size_t{1} << count_) <= kMostCorners;
     const std::vector<Positions> corners = result_.all ? every_corner(count_) : some_corners(count_);
     cases_.insert(cases_.end(), corners.begin(), corners.end());
     result_.corners = corners.size();
-    outcomes_ = runner.run_all(cases_, effort);
+    outcomes_ = runner.run_all(cases_, job);
   }
 
   Corners run() {
     for (std::size_t i = singles_; i < outcomes_.size(); ++i) result_.failing += outcomes_[i].failed();
     result_.readings.resize(runner_.ledger().readings().size());
-    run_parallel(result_.readings.size(), effort_, [&](std::size_t i) { result_.readings[i] = read(i); });
+    run_parallel(result_.readings.size(), job_, [&](std::size_t i) { result_.readings[i] = read(i); });
     find_failures();
-    run_parallel(result_.failures.size(), effort_, [&](std::size_t i) { narrow(result_.failures[i]); });
+    run_parallel(result_.failures.size(), job_, [&](std::size_t i) { narrow(result_.failures[i]); });
     return std::move(result_);
   }
 
@@ -162,7 +163,7 @@ class Search {
   }
 
   const Runner& runner_;
-  const Effort& effort_;
+  const Job& job_;
   std::size_t count_;
   std::vector<Positions> cases_;  // single ends, then corners
   std::size_t singles_ = 0;
@@ -172,8 +173,8 @@ class Search {
 
 }  // namespace
 
-Corners try_corners(const Runner& runner, const Effort& effort) {
-  return Search(runner, effort).run();
+Corners try_corners(const Runner& runner, const Job& job) {
+  return Search(runner, job).run();
 }
 
 }  // namespace rampart::spread

@@ -42,6 +42,6 @@ struct Corners {
   std::vector<CornerFailure> failures;
 };
 
-[[nodiscard]] Corners try_corners(const Runner& runner, const Effort& effort = {});
+[[nodiscard]] Corners try_corners(const Runner& runner, const Job& job = {});
 
 }  // namespace rampart::spread

@@ -1,4 +1,6 @@
 #include "runtime/predict/spread/runner.h"
+
+#include "lang/job/parallel.h"
 #include "runtime/play/simulate.h"
 
 namespace rampart::spread {
@@ -30,9 +32,9 @@ Simulation Runner::simulate(const Positions& positions, const Progress& progress
   return rampart::simulate(run_, safe_ ? &*safe_ : nullptr, one.load, incidents, nullptr, progress);
 }
 
-std::vector<Outcome> Runner::run_all(const std::vector<Positions>& cases, const Effort& effort) const {
+std::vector<Outcome> Runner::run_all(const std::vector<Positions>& cases, const Job& job) const {
   std::vector<Outcome> outcomes(cases.size());
-  run_parallel(cases.size(), effort, [&](std::size_t i) { outcomes[i] = outcome(cases[i]); });
+  run_parallel(cases.size(), job, [&](std::size_t i) { outcomes[i] = outcome(cases[i]); });
   return outcomes;
 }
 

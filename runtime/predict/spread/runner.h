@@ -4,11 +4,11 @@
 #include <vector>
 
 #include "compiler/table/table.h"
+#include "lang/job/job.h"
 #include "runtime/answer/simulation.h"
 #include "runtime/play/simulate.h"
 #include "runtime/predict/spread/ledger.h"
 #include "runtime/predict/spread/tolerances.h"
-#include "runtime/support/parallel.h"
 
 namespace rampart::spread {
 
@@ -32,7 +32,7 @@ class Runner {
   [[nodiscard]] Simulation simulate(const Positions& positions, const Progress& progress = {}) const;
   [[nodiscard]] Outcome outcome(const Positions& positions) const { return ledger_->read(simulate(positions)); }
   // In the order of `cases`.
-  [[nodiscard]] std::vector<Outcome> run_all(const std::vector<Positions>& cases, const Effort& effort) const;
+  [[nodiscard]] std::vector<Outcome> run_all(const std::vector<Positions>& cases, const Job& job) const;
 
  private:
   Bench exact_;

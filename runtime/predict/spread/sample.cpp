@@ -85,7 +85,7 @@ double quantile(const std::vector<double>& sorted, double share) {
   return sorted[below] + (place - std::floor(place)) * (sorted[above] - sorted[below]);
 }
 
-Sample try_sample(const Runner& runner, const SampleOptions& options, const Effort& effort) {
+Sample try_sample(const Runner& runner, const SampleOptions& options, const Job& job) {
   Sample sample;
   sample.options = options;
   Tally tally(runner);
@@ -96,9 +96,9 @@ Sample try_sample(const Runner& runner, const SampleOptions& options, const Effo
     for (Positions& positions : cases) {
       for (double& position : positions) position = 2 * even(random) - 1;
     }
-    Effort part = effort;
-    if (effort.progress) {
-      part.progress = [&](std::size_t batch, std::size_t /*of*/) { effort.progress(done + batch, all); };
+    Job part = job;
+    if (job.progress) {
+      part.progress = [&](std::size_t batch, std::size_t /*of*/) { job.progress(done + batch, all); };
     }
     for (const Outcome& outcome : runner.run_all(cases, part)) tally.add(outcome);
   }

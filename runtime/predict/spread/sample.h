@@ -53,6 +53,6 @@ struct Sample {
 
 // Every value is drawn by itself, evenly between its ends: what to assume where only the ends are known (JCGM 101:2008,
 // 6.4.2; from memory). Runs are drawn one after another from the seed.
-[[nodiscard]] Sample try_sample(const Runner& runner, const SampleOptions& options, const Effort& effort = {});
+[[nodiscard]] Sample try_sample(const Runner& runner, const SampleOptions& options, const Job& job = {});
 
 }  // namespace rampart::spread

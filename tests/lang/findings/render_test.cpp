@@ -117,8 +117,9 @@ TEST_CASE("colour adds escape sequences and nothing else") {
 }
 
 TEST_CASE("findings come in one order, whatever the order they were found in") {
-  const rampart::FileId profile{0};
-  const rampart::FileId bench{1};
+  rampart::SourceSet sources;
+  const rampart::FileId profile = sources.add("p.ramp", "");
+  const rampart::FileId bench = sources.add("b.bench.yaml", "");
   using rampart::Span;
   // Family, file, place, name; what is equal in all of these in the order of the reports.
   const auto report = [&](rampart::FindingSink& sink, int which) {

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "runtime/predict/predictions.h"
+#include "runtime/predict/run_findings.h"
 #include "tests/support/load_elements.h"
 #include "tests/support/margin_of.h"
 #include "tests/support/near.h"

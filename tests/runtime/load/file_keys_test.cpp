@@ -6,6 +6,7 @@
 
 #include "compiler/bench/bench.h"
 #include "compiler/bench/bench_keys.h"
+#include "lang/files/files.h"
 #include "runtime/load/elements/element_kinds.h"
 #include "runtime/load/load.h"
 #include "runtime/load/load_keys.h"
@@ -17,9 +18,10 @@ namespace {
 using nlohmann::json;
 
 std::string project_file(const std::string& name) {
-  const FileText file = read_file(std::string(RAMPART_SOURCE_DIR) + "/" + name);
-  REQUIRE_MESSAGE(file.failure.empty(), name << ": " << file.failure);
-  return file.text;
+  std::string why;
+  const TextPtr file = Disk().read(std::string(RAMPART_SOURCE_DIR) + "/" + name, why);
+  REQUIRE_MESSAGE(file != nullptr, name << ": " << why);
+  return std::string(file->text());
 }
 
 // The keys that the schema gives to the map `what`; its top is the map `top`.

@@ -6,7 +6,7 @@
 #include "lang/findings/practice.h"
 #include "runtime/answer/margin_words.h"
 #include "runtime/play/simulate.h"
-#include "runtime/predict/predictions.h"
+#include "runtime/predict/run_findings.h"
 #include "runtime/rail/bleeder.h"
 #include "tests/support/load_elements.h"
 #include "tests/support/margin_of.h"

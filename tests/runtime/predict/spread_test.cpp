@@ -195,14 +195,14 @@ TEST_CASE("corners: beyond 4,096 a seeded sample, the same for any number of thr
   plant.plant.rail(std::move(elements));
   plant.make(kTenVolts);
   const spread::Runner runner = plant.runner();
-  const spread::Corners one = spread::try_corners(runner, Effort{.threads = 1});
+  const spread::Corners one = spread::try_corners(runner, Job{.threads = 1});
   CHECK_FALSE(one.all);
   CHECK(one.corners == spread::kSampledCorners);
   const std::size_t peak = reading(runner, "peak current");
   // Parallel resistors add their currents: all low is among the corners of any sample.
   CHECK(one.readings[peak].high->value == relative(10 * 13 / 117.0, 1e-9));
   for (const unsigned threads : {2U, 7U}) {
-    const spread::Corners many = spread::try_corners(runner, Effort{.threads = threads});
+    const spread::Corners many = spread::try_corners(runner, Job{.threads = threads});
     for (std::size_t i = 0; i < one.readings.size(); ++i) {
       CHECK(one.readings[i].high->value == many.readings[i].high->value);
       CHECK(one.readings[i].high->at == many.readings[i].high->at);
@@ -228,7 +228,7 @@ TEST_CASE("sample: percentiles of a figure follow the spread of its cause") {
   CHECK(energy.most <= 100 / 9.0);
   // E(1/R) of an even spread: ln(11 / 9) / 2.
   CHECK(energy.mean == relative(100 * std::log(11 / 9.0) / 2, 0.005));
-  const spread::Sample threads = spread::try_sample(runner, {4000, 1}, Effort{.threads = 5});
+  const spread::Sample threads = spread::try_sample(runner, {4000, 1}, Job{.threads = 5});
   CHECK(threads.readings[reading(runner, "energy")].spread.p50 == energy.p50);
   const spread::Sample other = spread::try_sample(runner, {4000, 2});
   CHECK(other.readings[reading(runner, "energy")].spread.p50 != energy.p50);

@@ -1,4 +1,4 @@
-#include "runtime/support/parallel.h"
+#include "lang/job/parallel.h"
 
 #include <algorithm>
 #include <exception>
@@ -13,15 +13,16 @@ namespace {
 
 class Work {
  public:
-  Work(std::size_t count, const std::function<void(std::size_t)>& job, const Progress& progress)
-      : count_(count), job_(job), progress_(progress) {
-    if (progress_ && count_ > 0) progress_(0, count_);
+  Work(std::size_t count, const Job& job, const std::function<void(std::size_t)>& part)
+      : count_(count), job_(job), part_(part) {
+    if (job_.progress && count_ > 0) job_.progress(0, count_);
   }
 
   void run() {
     while (const std::optional<std::size_t> next = take()) {
       try {
-        job_(*next);
+        job_.check();
+        part_(*next);
       } catch (...) {
         give_up(std::current_exception());
       }
@@ -48,12 +49,12 @@ class Work {
   void finish_one() {
     const std::lock_guard lock(mutex_);
     ++done_;
-    if (progress_) progress_(done_, count_);
+    if (job_.progress) job_.progress(done_, count_);
   }
 
   std::size_t count_;
-  const std::function<void(std::size_t)>& job_;
-  const Progress& progress_;
+  const Job& job_;
+  const std::function<void(std::size_t)>& part_;
   std::mutex mutex_;
   std::size_t next_ = 0;
   std::size_t done_ = 0;
@@ -66,11 +67,11 @@ unsigned usual_threads() {
   return std::max(1U, std::thread::hardware_concurrency());
 }
 
-void run_parallel(std::size_t count, const Effort& effort, const std::function<void(std::size_t)>& job) {
-  Work work(count, job, effort.progress);
+void run_parallel(std::size_t count, const Job& job, const std::function<void(std::size_t)>& part) {
+  Work work(count, job, part);
   {
     std::vector<std::jthread> others;
-    for (std::size_t i = 1; i < std::min<std::size_t>(effort.threads, count); ++i) {
+    for (std::size_t i = 1; i < std::min<std::size_t>(job.threads, count); ++i) {
       try {
         others.emplace_back([&work] { work.run(); });
       } catch (const std::system_error&) {

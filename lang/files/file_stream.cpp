@@ -1,4 +1,4 @@
-#include "lang/text/file_stream.h"
+#include "lang/files/file_stream.h"
 
 #include <fcntl.h>
 #include <sys/stat.h>

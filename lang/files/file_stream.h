@@ -4,9 +4,12 @@
 #include <memory>
 #include <string>
 
+#include "lang/text/source.h"
+
 namespace rampart {
 
 struct CloseStream {
+  TextPtr text{};  // that the stream reads, where it is none of the disk
   void operator()(std::FILE* stream) const { std::fclose(stream); }
 };
 using FileStream = std::unique_ptr<std::FILE, CloseStream>;

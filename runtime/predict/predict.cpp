@@ -1,0 +1,236 @@
+#include "runtime/predict/predict.h"
+
+#include <algorithm>
+#include <set>
+#include <utility>
+
+#include "compiler/checks/moves.h"
+#include "compiler/rules/rule_findings.h"
+#include "compiler/rules/switch_ends.h"
+#include "compiler/yaml/file_values.h"
+#include "lang/findings/files.h"
+#include "lang/findings/resolve.h"
+#include "lang/job/parallel.h"
+#include "runtime/play/simulate.h"
+#include "runtime/predict/assertion.h"
+#include "runtime/predict/fault_runs.h"
+#include "runtime/predict/run_findings.h"
+#include "runtime/predict/shortfall_findings.h"
+#include "runtime/predict/spread/runner.h"
+#include "runtime/predict/spread/spread_findings.h"
+
+namespace rampart {
+namespace {
+
+// Makes the runs of one prediction, one after another.
+class Predictor {
+ public:
+  // The compiled profile has a table.
+  Predictor(const Compiled& compiled, const PredictOptions& options, FindingSink& findings, const Job& job,
+            Predictions& result)
+      : profile_(*compiled.profile()),
+        run_(*compiled.run()),
+        safe_(compiled.safe()),
+        load_(result.load.get()),
+        options_(options),
+        findings_(findings),
+        job_(job),
+        result_(result) {}
+
+  // Needs a load.
+  void predict();
+  // Records a second run: how fine is known from the first one. Without a load all rails are open.
+  void record();
+
+ private:
+  void report_unused_loads();
+  // Judges rules of the simulation at the ends of switch delays too.
+  void judge_switching();
+  void try_many();
+  void record(const Load& load, const Simulation& known);
+  Span place_of_option(const std::string& option, const std::string& text);
+  // Throws JobStopped.
+  [[nodiscard]] Simulation simulate_with(const Incidents& incidents) const;
+  void try_faults();
+  void run_assertion(const std::string& text);
+  void run_fault(const std::string& name, const Span& place);
+  void tell_done() const {
+    if (job_.progress) job_.progress(1, 1);
+  }
+
+  const Profile& profile_;
+  const Table& run_;
+  const Table* safe_;
+  const Load* load_;
+  const PredictOptions& options_;
+  FindingSink& findings_;
+  const Job& job_;
+  Predictions& result_;
+  std::set<std::string> faults_named_;
+  Incidents shown_incidents_;  // of the run to show
+};
+
+// A load may describe more than a profile uses, unless a rail without a load is meant.
+void Predictor::report_unused_loads() {
+  std::vector<std::string> bare;
+  for (const Rail& rail : profile_.rails) {
+    if (load_->find_rail(rail.name) == nullptr) bare.push_back(rail.name);
+  }
+  for (const RailLoad& load : load_->rails) {
+    const auto is_it = [&load](const Rail& rail) { return rail.name == load.rail; };
+    if (std::any_of(profile_.rails.begin(), profile_.rails.end(), is_it)) continue;
+    const std::string nearest = nearest_name(load.rail, bare);
+    if (nearest.empty()) continue;
+    findings_.report(finding::UnusedLoad, load.span, load.rail)
+        .hint("did you mean `" + nearest + "`, which has no load?");
+  }
+}
+
+void Predictor::predict() {
+  job_.check();
+  report_unused_loads();
+  result_.simulation = simulate(run_, safe_, *load_, {}, nullptr, job_.progress);
+  if (result_.simulation->cut_short) {
+    // What else is asked for would be cut short as well.
+    report_cut_short(*result_.simulation->cut_short, findings_);
+    return;
+  }
+  judge_switching();
+  tell_done();
+  std::vector<Overload> overloads;
+  const checks::PowerPeaks power = checks::power_peaks(run_, abilities_of(run_), false);
+  for (const checks::Usage& usage : checks::usage_of(run_.timeline(), power)) {
+    overloads.push_back({usage.highest_limit.to_double(), usage.highest_power.to_double()});
+  }
+  result_.fuse_delays = fuse_delays(run_, safe_, *load_, *result_.simulation, overloads);
+  report_predictions(profile_, *load_, *result_.simulation, findings_, result_.fuse_delays);
+  for (const Expectation& expectation : profile_.expectations) {
+    const bool is_known = expectation.fault && load_->find_fault(*expectation.fault) != nullptr;
+    if (is_known) run_fault(*expectation.fault, expectation.fault_span);
+  }
+  if (options_.fault) run_fault(*options_.fault, place_of_option("--fault", *options_.fault));
+  if (options_.assert_line) run_assertion(*options_.assert_line);
+  if (options_.every_fault) try_faults();
+  if (options_.corners || options_.sample) try_many();
+}
+
+void Predictor::judge_switching() {
+  const std::vector<SwitchPositions> ends = rules::switch_ends(run_, RuleSide::Simulated);
+  std::vector<std::vector<RuleResult>> results(ends.size());
+  run_parallel(ends.size(), job_, [&](std::size_t i) {
+    Incidents incidents;
+    incidents.deviations = deviations_at(run_, ends[i]);
+    results[i] = simulate_with(incidents).rules;
+  });
+  for (const std::vector<RuleResult>& there : results) rules::keep_worse(result_.simulation->rules, there);
+}
+
+void Predictor::try_many() {
+  const spread::Runner runner(run_, safe_, *load_, job_.progress);
+  result_.varied = Varied{runner.tolerances(), runner.ledger().readings()};
+  if (options_.corners) {
+    result_.corners = spread::try_corners(runner, job_);
+    spread::report_corners(runner, *result_.corners, findings_);
+  }
+  if (options_.sample) result_.sample = spread::try_sample(runner, *options_.sample, job_);
+}
+
+void Predictor::record() {
+  if (load_ == nullptr) {
+    const Load open;
+    record(open, simulate(run_, safe_, open));
+  } else if (result_.shown() != nullptr) {
+    record(*load_, *result_.shown());
+  }
+}
+
+void Predictor::record(const Load& load, const Simulation& known) {
+  WaveRecorder recorder(wave_errors(known), *options_.waveforms);
+  static_cast<void>(simulate(run_, safe_, load, shown_incidents_, &recorder, job_.progress));
+  tell_done();
+  result_.waveforms = recorder.finish();
+}
+
+Span Predictor::place_of_option(const std::string& option, const std::string& text) {
+  return {findings_.texts().add(option, text), 0, static_cast<std::uint32_t>(text.size())};
+}
+
+Simulation Predictor::simulate_with(const Incidents& incidents) const {
+  job_.check();
+  return simulate(run_, safe_, *load_, incidents);
+}
+
+void Predictor::try_faults() {
+  result_.every_fault = try_every_fault(run_, safe_, *load_, *result_.simulation, job_);
+  report_every_fault(profile_, *result_.every_fault, findings_);
+}
+
+// With the fault, if one is asked for too.
+void Predictor::run_assertion(const std::string& text) {
+  const Span place = place_of_option("--assert", text);
+  Incidents incidents;
+  incidents.assertion = read_assertion(findings_.texts(), place.file, profile_, findings_);
+  if (!incidents.assertion) return;
+  const Fault* fault = options_.fault ? load_->find_fault(*options_.fault) : nullptr;
+  if (options_.fault) {
+    if (result_.shown_fault() == nullptr) return;
+    FindingSink known;
+    incidents.fault = place_fault(*fault, profile_, *result_.simulation, known);
+  }
+  Simulation simulation = simulate_with(incidents);
+  shown_incidents_ = incidents;
+  if (!simulation.asserted) {
+    findings_.report(finding::AssertedAfterRun, place, (profile_)[incidents.assertion->line].name,
+                     incidents.assertion->at.whole, to_text(simulation.duration_s, "s"));
+    return;
+  }
+  result_.asserted = std::move(simulation);
+  report_left_charged(profile_, *load_, *result_.asserted, *result_.simulation,
+                      " with `" + (profile_)[incidents.assertion->line].name + "` asserted", findings_);
+}
+
+// Each fault is run once, whoever names it.
+void Predictor::run_fault(const std::string& name, const Span& place) {
+  if (!faults_named_.insert(name).second) return;
+  const Fault* fault = load_->find_fault(name);
+  if (fault == nullptr) {
+    std::vector<std::string> names;
+    for (const Fault& known : load_->faults) names.push_back(known.name);
+    report_unknown_name("fault in the load", name, place, names, findings_);
+    return;
+  }
+  std::optional<Injection> injection = place_fault(*fault, profile_, *result_.simulation, findings_);
+  if (!injection) return;
+  Incidents incidents;
+  incidents.fault = std::move(injection);
+  if (options_.fault == name && !options_.assert_line) shown_incidents_ = incidents;
+  result_.fault_runs.push_back({name, simulate_with(incidents)});
+  const Simulation& simulation = result_.fault_runs.back().simulation;
+  report_fault_run(profile_, *fault, simulation, findings_);
+  if (options_.fault != name || !simulation.fault) return;
+  report_left_charged(profile_, *load_, simulation, *result_.simulation, " under `" + name + "`", findings_);
+}
+
+}  // namespace
+
+Predictions predict(const Compiled& compiled, LoadPtr load, const PredictOptions& options, FindingSink& findings,
+                    const Job& job) {
+  Predictions result;
+  result.load = std::move(load);
+  result.fault = options.fault;
+  result.asserts = options.assert_line.has_value();
+  if (compiled.run() == nullptr) return result;
+  Predictor predictor(compiled, options, findings, job, result);
+  if (result.load) {
+    predictor.predict();
+  } else if (options.needs_load && !findings.has_errors()) {
+    findings.report(finding::NoLoad, Span{compiled.files().front().text->id(), 0, 0})
+        .hint("write `load \"FILE.load.yaml\"` or give one with --load FILE");
+  }
+  if (options.waveforms) predictor.record();
+  report_rules(*compiled.profile(), compiled.rules(), result.simulation ? &result.simulation->rules : nullptr,
+               findings);
+  return result;
+}
+
+}  // namespace rampart

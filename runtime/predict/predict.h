@@ -1,0 +1,32 @@
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "compiler/compile/compile.h"
+#include "lang/findings/finding.h"
+#include "lang/job/job.h"
+#include "runtime/load/load_file.h"
+#include "runtime/predict/predictions.h"
+#include "runtime/predict/spread/sample.h"
+#include "runtime/waveform/recorder.h"
+
+namespace rampart {
+
+struct PredictOptions {
+  bool needs_load = false;                 // without one there is no answer
+  std::optional<std::string> fault;        // of the load: its run is the one to show
+  bool every_fault = false;                // try a short and an open circuit all over the run
+  std::optional<std::string> assert_line;  // LINE=TIME: an interlock acts in the run to show
+  std::optional<WaveOverflow> waveforms;   // record the run to show
+  bool corners = false;                    // try the ends of all tolerances
+  std::optional<spread::SampleOptions> sample;
+};
+
+// Plays the table of a compiled profile into a load and says what comes of it: figures, margins, expectations, faults,
+// corners. Adds what will go wrong to the findings, and of rules what the setpoints alone do not tell. Nothing where
+// there is no table. Throws JobStopped.
+[[nodiscard]] Predictions predict(const Compiled& compiled, LoadPtr load, const PredictOptions& options,
+                                  FindingSink& findings, const Job& job = {});
+
+}  // namespace rampart

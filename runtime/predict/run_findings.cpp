@@ -1,0 +1,202 @@
+#include "runtime/predict/run_findings.h"
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+#include <string>
+
+#include "lang/findings/practice.h"
+#include "lang/findings/predicted.h"
+#include "runtime/answer/expectations.h"
+#include "runtime/predict/margin_findings.h"
+#include "runtime/predict/shortfall_findings.h"
+
+namespace rampart {
+namespace {
+
+// A larger share of the voltage lost on the leads is more than most devices are specified for. Common practice, no
+// source.
+constexpr double kLeadShare = 0.03;
+
+class Predictor {
+ public:
+  Predictor(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
+            const std::vector<FuseDelays>& delays)
+      : profile_(profile), load_(load), simulation_(simulation), findings_(findings), delays_(delays) {}
+
+  void report() {
+    for (std::size_t i = 0; i < profile_.rails.size(); ++i) {
+      const RailId rail{static_cast<std::uint32_t>(i)};
+      if (simulation_.rails[i].trip) report_trip(rail, *simulation_.rails[i].trip);
+      report_constant_current(rail, simulation_.rails[i]);
+      report_leads(rail, simulation_.rails[i]);
+    }
+    report_shortfalls(profile_, load_, simulation_, findings_);
+    report_margins(profile_, simulation_, findings_, delays_);
+    for (const Awaited& wait : simulation_.awaited) {
+      if (wait.timed_out) report_wait(wait);
+    }
+    std::set<RailId> chattering;
+    for (const ModeChatter& chatter : simulation_.chatter) {
+      if (chattering.insert(chatter.rail).second) report_chatter(chatter);
+    }
+    report_expectations(profile_, simulation_, std::nullopt, findings_);
+  }
+
+ private:
+  void report_trip(RailId rail, const Trip& trip) {
+    if (trip_expected(profile_, rail, trip.cause)) return;
+    // A linked rail follows the one that tripped by itself, which has its own finding.
+    if (trip.cause == TripCause::Linked) return;
+    auto finding = findings_.report(finding::TripPredicted, trip.statement, profile_[rail].name,
+                                    trip_cause_name(trip.cause), to_text(trip.time_s, "s"), in_pass(trip.passes));
+    const Protection& protection = profile_[rail].protection;
+    switch (trip.cause) {
+      case TripCause::Fuse:
+        if (protection.fuse->current) {
+          finding.note(finding::OwnCurrentSetHere, protection.fuse->span, protection.fuse->delay.value,
+                       protection.fuse->current->value);
+          finding.hint("ramp more slowly, raise the fuse's current, or let it wait longer than the inrush" +
+                       advice_for(rail));
+          break;
+        }
+        finding.note(finding::FuseSetHere, protection.fuse->span, protection.fuse->delay.value);
+        finding.hint("ramp more slowly, raise the current limit, or let the fuse wait longer than the inrush" +
+                     advice_for(rail));
+        break;
+      case TripCause::Overvoltage:
+        finding.note(finding::ThresholdSetHere, protection.overvoltage->span, to_text(protection.overvoltage->value));
+        finding.hint("lower the setpoint or raise the overvoltage threshold");
+        break;
+      case TripCause::Overpower:
+        finding.note(finding::ThresholdSetHere, protection.overpower->span, to_text(protection.overpower->power.value));
+        finding.hint("lower the current limit, or raise the overpower threshold or its delay");
+        break;
+      default:
+        finding.hint("let the output rest, or draw less");
+    }
+  }
+
+  [[nodiscard]] std::string advice_for(RailId rail) const {
+    const FuseDelays* delays = find_delays(delays_, rail);
+    return delays != nullptr ? ": " + delay_advice(*delays) : std::string();
+  }
+
+  void report_constant_current(RailId rail, const RailFigures& figures) {
+    // A setpoint that the rail does not come to says more.
+    if (figures.cc_time_s <= 0 || figures.trip || figures.shortfalls.not_settled) return;
+    for (const Event& event : simulation_.events) {
+      if (event.kind != EventKind::CcEnter || event.rail != rail) continue;
+      const Peak& longest = figures.longest_cc_s;
+      auto finding =
+          findings_.report(finding::CurrentLimited, event.statement, profile_[rail].name,
+                           to_text(figures.cc_time_s, "s"), to_text(longest.value, "s"), to_text(event.time_s, "s"));
+      if (longest.statement != event.statement) {
+        finding.note(finding::LongestLimitedHere, longest.statement, to_text(longest.time_s, "s"),
+                     in_pass(longest.passes));
+      }
+      finding.hint(has_converter(rail) ? "if that is not meant, raise the current limit: a converter draws the more "
+                                         "current, the lower its voltage is"
+                                       : "if that is not meant, ramp more slowly or raise the current limit");
+      return;
+    }
+  }
+
+  [[nodiscard]] bool has_converter(RailId rail) const {
+    const RailLoad* load = load_.find_rail(profile_[rail].name);
+    return load != nullptr && std::any_of(load->elements.begin(), load->elements.end(), [](const LoadElement& element) {
+             return std::holds_alternative<ConstantPowerElement>(element.what);
+           });
+  }
+
+  void report_chatter(const ModeChatter& chatter) {
+    const ChatterRow& row = row_of(chatter.kind);
+    findings_
+        .report(*row.finding, chatter.statement, profile_[chatter.rail].name, chatter.cycles,
+                to_text(chatter.time_s, "s"))
+        .hint(std::string(row.hint));
+  }
+
+  // With remote sense the supply makes up for the leads.
+  void report_leads(RailId id, const RailFigures& figures) {
+    const Rail& rail = profile_[id];
+    const RailLoad* load = load_.find_rail(rail.name);
+    const double drop = load == nullptr ? 0 : load->wire.nominal * figures.current_A.value;
+    const bool lost = !rail.remote_sense && drop > kLeadShare * figures.voltage_V.value;
+    const Acceptance* acceptance = nullptr;
+    for (const Acceptance& one : profile_.acceptances) {
+      if (one.finding == finding::LeadDrop.wording.name && one.rail == id) acceptance = &one;
+    }
+    if (lost) {
+      FindingSink::Addition dropped =
+          findings_.report(finding::LeadDrop, rail.span, rail.name, to_text(drop, "V"),
+                           to_text(figures.voltage_V.value, "V"), to_text(figures.current_A.value, "A"));
+      dropped.hint("use remote sense or thicker leads, or accept it with the reason");
+      if (acceptance != nullptr) dropped.accept(acceptance->span, acceptance->reason);
+    } else if (acceptance != nullptr) {
+      findings_.report(finding::AcceptUnused, acceptance->span, acceptance->finding).hint("remove it");
+    }
+  }
+
+  void report_wait(const Awaited& wait) {
+    const Nanoseconds longest{std::llround(wait.waited_s * 1e9)};
+    findings_
+        .report(finding::WaitTimedOut, wait.statement, longest, in_pass(wait.passes),
+                simulation_.safe_played ? "`safe` is played" : "the run ends there")
+        .hint("give it more time, or wait for something that comes");
+  }
+
+  const Profile& profile_;
+  const Load& load_;
+  const Simulation& simulation_;
+  FindingSink& findings_;
+  const std::vector<FuseDelays>& delays_;
+};
+
+// Where a fault run trips although that was not expected, there is no other finding of it.
+void report_trip_under_fault(const Profile& profile, const Simulation& simulation, const ExpectationResult& result,
+                             FindingSink& findings) {
+  for (std::size_t i = 0; i < profile.rails.size(); ++i) {
+    const std::optional<Trip>& trip = simulation.rails[i].trip;
+    if (!trip || trip->cause == TripCause::Linked) continue;
+    findings.report(finding::TripUnderFault, result.span, result.text, profile.rails[i].name,
+                    trip_cause_name(trip->cause), to_text(trip->time_s, "s"));
+  }
+}
+
+}  // namespace
+
+void report_cut_short(const CutShort& cut, FindingSink& findings) {
+  if (cut.unlike_passes > 0) {
+    findings.report(finding::UnlikePasses, cut.statement, to_text(cut.time_s, "s"), cut.unlike_passes)
+        .hint("make a pass a whole number of steps of the time grid long, as the finding `off-grid` says");
+    return;
+  }
+  findings.report(finding::CutShort, cut.statement, to_text(cut.time_s, "s"), cut.steps)
+      .hint("simulate a shorter part of the run, or passes that are alike");
+}
+
+void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
+                        const std::vector<FuseDelays>& delays) {
+  Predictor(profile, load, simulation, findings, delays).report();
+}
+
+void report_expectations(const Profile& profile, const Simulation& simulation, const std::optional<std::string>& fault,
+                         FindingSink& findings) {
+  for (const ExpectationResult& result : judge_expectations(profile, simulation, fault)) {
+    if (result.holds) continue;
+    if (result.kind == ExpectationKind::NoTrip && result.under_fault) {
+      report_trip_under_fault(profile, simulation, result, findings);
+    } else if (result.kind == ExpectationKind::NoTrip) {
+      // The trips themselves are errors already.
+      findings.report(finding::NoTripExpected, result.span, static_cast<std::int64_t>(result.value.value_or(0)));
+    } else if (!result.value) {
+      findings.report(finding::ExpectationNotReached, result.span, result.text);
+    } else {
+      findings.report(finding::ExpectationFailed, result.span, result.text, to_text(*result.value, result.unit),
+                      to_text(-result.margin.value_or(0), result.unit));
+    }
+  }
+}
+
+}  // namespace rampart

@@ -1,0 +1,26 @@
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "compiler/profile/profile.h"
+#include "lang/findings/finding.h"
+#include "runtime/answer/simulation.h"
+#include "runtime/load/load.h"
+#include "runtime/predict/fuse_delays.h"
+
+namespace rampart {
+
+// Reports what the simulation says will go wrong at the bench: trips that nobody asked for, phases in constant current,
+// rails that end charged, leads that take too much, thin margins, expectations that fail.
+void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
+                        const std::vector<FuseDelays>& delays = {});
+
+// Reports that the rest of a run is not predicted.
+void report_cut_short(const CutShort& cut, FindingSink& findings);
+
+// Reports the expectations of the plain run that fail, or of the run with `fault`.
+void report_expectations(const Profile& profile, const Simulation& simulation, const std::optional<std::string>& fault,
+                         FindingSink& findings);
+
+}  // namespace rampart
