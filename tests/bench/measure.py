@@ -147,7 +147,7 @@ def simulation(program, folder):
         print("ngspice is not there: left out")
         return
     got = least({
-        "ours": [program, "simulate", "cycles.ramp", "--bench", "hold.bench.yaml", "--load", "board.load.yaml"],
+        "ours": [program, "simulate", "cycles.ramp", "--bench", "hold.bench.yaml", "--load", "cycles.load.yaml"],
         "ngspice": ["ngspice", "-b", "cycles.cir"]}, folder, 3)
     ours = workloads.CYCLES / got["ours"].cpu
     peer = workloads.NGSPICE_CYCLES / got["ngspice"].cpu
