@@ -73,14 +73,16 @@ void Shares::form_groups(Scale& scale) const {
 }
 
 void Shares::find_step(Scale& scale) {
+  // Without a common step the channels stay at nothing.
+  scale.counts_of_step.assign(scale.counts.size(), 0);
   scale.step = scale.counts.front();
   for (const Rational& count : scale.counts) {
     scale.step = scale.shared ? std::min(scale.step, count) : common_multiple(scale.step, count);
     if (scale.step.overflowed()) return;
   }
   if (scale.shared) return;
-  for (const Rational& count : scale.counts) {
-    scale.counts_of_step.push_back(static_cast<std::int64_t>((scale.step / count).rounded()));
+  for (std::size_t i = 0; i < scale.counts.size(); ++i) {
+    scale.counts_of_step[i] = static_cast<std::int64_t>((scale.step / scale.counts[i]).rounded());
   }
 }
 
