@@ -56,7 +56,11 @@ class DiodeBranch final : public BranchOf<DiodeBranch> {
         offset_(part.series_resistance * part.saturation_current / part.scale),
         log_offset_(offset_ > 0 ? std::log(offset_) : 0) {}
   Flow flow(double volts, const double*) const override {
-    if (part_.series_resistance == 0) return junction(volts);
+    // At 0 V nothing flows, not even rounding, which an output at rest would take for a load that feeds it.
+    if (part_.series_resistance == 0 || volts == 0) {
+      const Flow bare = junction(volts);
+      return {bare.current, bare.slope / (1 + part_.series_resistance * bare.slope)};
+    }
     const double grown = omega(volts / part_.scale + offset_ + log_offset_);
     const double across = volts + part_.scale * (offset_ - grown);
     const double slope = grown / (1 + grown) / part_.series_resistance;

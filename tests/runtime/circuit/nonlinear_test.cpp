@@ -24,6 +24,16 @@ RailFigures step_into(std::vector<LoadElement> load, std::string_view volts, std
 
 }  // namespace
 
+// Shockley's equation gives exactly nothing at 0 V.
+TEST_CASE("a diode at 0 V feeds nothing back into the output") {
+  SimulationCase plant({fine_supply(Interpolation::Hold)});
+  plant.bench.channels[0].sink = Amps{number("100 mA")};
+  plant.rail({diode(1e-18, 2, 3, 300, 3), capacitor(100e-6, 0.1)}, 50e-3);
+  const Simulation simulation = plant.run({limit(0, "400 mA"), on(0), dwell("1 ms")});
+  for (const Event& event : simulation.events) CHECK(event.kind != EventKind::SinkEnter);
+  CHECK(simulation.rails[0].charge_C == 0.0);
+}
+
 // The step-by-step method against the closed form: the same loads with an element added that draws nothing and is not
 // linear.
 TEST_CASE("both methods agree on linear loads") {
