@@ -54,7 +54,7 @@ LoadElement any_current(Dice& dice) {
 }
 
 LoadElement any_curved(Dice& dice) {
-  switch (dice.up_to(3)) {
+  switch (dice.up_to(4)) {
     case 0: {
       const double starts = dice.between(2, 20);
       return converter(dice.between(0.1, 50), starts, starts * dice.between(0.5, 0.99), dice.between(1e-6, 1e-3),
@@ -65,6 +65,8 @@ LoadElement any_curved(Dice& dice) {
                    1 + dice.up_to(5));
     case 2:
       return lamp(dice.between(1e-4, 0.1));
+    case 3:
+      return clamp(dice.between(1, 15), dice.between(0.05, 10));
     default:
       return curve({{0, 0}, {dice.between(0.5, 3), 0.01}, {dice.between(4, 10), dice.between(0.02, 2)}});
   }

@@ -94,6 +94,11 @@ def curve(points):
     return Element(f"{{kind: iv_curve, points: [{entry}]}}", f"B{{n}} {{p}} 0 i=pwl(v({{p}}), {pairs})")
 
 
+def clamp(breakdown, ohms):
+    return Element(f"{{kind: clamp, breakdown_voltage: {decimal(breakdown)} V, dynamic_resistance: {decimal(ohms)} Ohm}}",
+                   f"B{{n}} {{p}} 0 i=(max(v({{p}})-{breakdown}, 0)+min(v({{p}})+{breakdown}, 0))/{ohms}")
+
+
 def pulses(amps, on, period, rest):
     return Element(f"{{kind: pulsed_current, current: {decimal(amps)} A, on: {decimal(on)} s, period: {decimal(period)} s, rest: {decimal(rest)} A}}",
                    f"Vp{{n}} pulse{{n}} 0 pulse({rest} {amps} 0 1n 1n {on} {period})\n"

@@ -1,5 +1,5 @@
 """Loads that are not linear. Where ngspice has the element (diodes, switches, pulses) it is ngspice's own."""
-from elements import (capacitor, constant_current, converter, curve, diodes, lamp, load_profile, pulses, resistor)
+from elements import (capacitor, clamp, constant_current, converter, curve, diodes, lamp, load_profile, pulses, resistor)
 from plant import Case, Leg, Rail
 
 OWN_DIODE = "ngspice's diode adds 1 pS and 1 pF, and its constants of nature are a revision older"
@@ -29,6 +29,9 @@ CASES = (
          (Rail((curve(((0, 0), (2, 0.01), (4, 0.3), (10, 0.4))), capacitor(470e-6, 0.06)), 0.35, 0.5),),
          (Leg((8,), 0, 0.05), Leg((3,), 0, 0.05)), step=5e-6, within=5e-6,
          because="the netlist's steps of the setpoint take 0.1 us"),
+    Case("clamp above its breakdown voltage, into the limit",
+         (Rail((clamp(6.8, 0.4), capacitor(220e-6, 0.05), resistor(47)), 2, 0.1),),
+         (Leg((9,), 0.01, 0.03), Leg((7.5,), 0.01, 0.01), Leg((5,), 0.01, 0.03)), step=5e-6, within=5e-6, because=STEPS),
     Case("load that wakes up at power-good", (Rail((load_profile(4, 0.02, 0.4, 0.05), capacitor(100e-6, 0.05)), 1, 0.1),),
          (Leg((5,), 0.1, 0.1),), step=1e-5, within=5e-4, because=SWITCH + "; the current then jumps within one"),
 )

@@ -100,6 +100,15 @@ struct Curve final : ReferenceElement {
   std::vector<std::pair<double, double>> points_;
 };
 
+struct Suppressor final : ReferenceElement {
+  Suppressor(double breakdown, double resistance) : breakdown_(breakdown), resistance_(resistance) {}
+  double current(double, double v, const double*) const override {
+    const double beyond = std::max(std::abs(v) - breakdown_, 0.0);
+    return (v < 0 ? -beyond : beyond) / resistance_;
+  }
+  double breakdown_, resistance_;
+};
+
 struct Pulses final : ReferenceElement {
   Pulses(double amps, double on, double period, double rest) : amps_(amps), on_(on), period_(period), rest_(rest) {}
   double current(double, double v, const double*) const override {
@@ -215,6 +224,12 @@ TEST_CASE("loads that are not linear agree with CVODE") {
        0.1,
        "1 A",
        {{"5 V", "20 ms", "78 ms"}}},
+      {"clamp above its breakdown voltage, into the limit",
+       {clamp(6.8, 0.4), capacitor(220e-6, 50e-3), resistor(47)},
+       {reference<Suppressor>(6.8, 0.4), reference_capacitor(220e-6, 50e-3), reference_resistor(47)},
+       0.1,
+       "2 A",
+       {{"9 V", "10 ms", "30 ms"}, {"7.5 V", "10 ms", "10 ms"}, {"5 V", "10 ms", "30 ms"}}},
       {"load that wakes up at power-good",
        {load_profile(4, {{0, 0.02}, {50e-3, 0.4}}), capacitor(100e-6, 50e-3)},
        {reference<Waking>(4.0, 0.02, 0.4, 50e-3), reference_capacitor(100e-6, 50e-3)},

@@ -45,6 +45,10 @@ inline LoadElement curve(std::vector<std::pair<double, double>> points) {
   return {{}, CurveElement{std::move(points)}};
 }
 
+inline LoadElement clamp(double breakdown, double resistance) {
+  return {{}, ClampElement{exactly(breakdown), exactly(resistance)}};
+}
+
 inline LoadElement pulses(double current, double on, double period, double rest = 0) {
   PulsedCurrentElement element;
   element.current = exactly(current);

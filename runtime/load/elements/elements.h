@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "runtime/load/elements/capacitor.h"
+#include "runtime/load/elements/clamp.h"
 #include "runtime/load/elements/constant_current.h"
 #include "runtime/load/elements/constant_power.h"
 #include "runtime/load/elements/diode.h"
@@ -30,9 +31,9 @@ namespace rampart {
 //   linear()          if it is linear: what it is to a circuit that is solved exactly
 //   start_from(held)  if it stores: begin at that voltage, or that current
 //   left_when_off(v)  if it is not itself what a switched-off rail discharges into: what is left of it, which holds v
-using ElementPart =
-    std::variant<ResistorElement, CapacitorElement, InductorElement, ConstantCurrentElement, ConstantPowerElement,
-                 DiodeElement, LampElement, CurveElement, PulsedCurrentElement, SourceElement, LoadProfileElement>;
+using ElementPart = std::variant<ResistorElement, CapacitorElement, InductorElement, ConstantCurrentElement,
+                                 ConstantPowerElement, DiodeElement, LampElement, CurveElement, PulsedCurrentElement,
+                                 SourceElement, LoadProfileElement, ClampElement>;
 
 [[nodiscard]] std::string_view kind_of(const ElementPart& part);
 [[nodiscard]] std::unique_ptr<circuit::Branch> branch_of(const ElementPart& part);

@@ -27,6 +27,7 @@ rails:
       - {kind: pulsed_current, current: 2 A, on: 577 us, period: 4.615 ms, from: 3 V, rest: 10 mA}
       - {kind: source, voltage: 3.7 V, resistance: 100 mOhm}
       - {kind: load_profile, power_good: 3 V, draws: [[0 s, 20 mA], [50 ms, 400 mA]], input_capacitance: 10 uF}
+      - {kind: clamp, breakdown_voltage: 6.8 V +- 5 %, dynamic_resistance: 300 mOhm}
   radio:
     elements: []
 faults:
@@ -87,7 +88,7 @@ TEST_CASE("load: the linear elements with every key") {
   const Load& load = *outcome.load;
   CHECK(load.title == "Everything at once");
   REQUIRE(load.rails.size() == 2);
-  REQUIRE(load.rails[0].elements.size() == 11);
+  REQUIRE(load.rails[0].elements.size() == 12);
   CHECK(load.rails[0].elements[3].kind() == "constant_current");
   check_toleranced(load.rails[0].wire, 0.04, 0.036, 0.044);
   check_toleranced(part<ResistorElement>(load, 0).resistance, 24, 21, 27);
@@ -145,6 +146,9 @@ TEST_CASE("load: the other elements with every key") {
   CHECK(pulsed.period == 4.615e-3);
   CHECK(pulsed.from == 3.0);
   CHECK(pulsed.rest == 0.01);
+  const auto& clamp = part<ClampElement>(load, 11);
+  check_toleranced(clamp.breakdown_voltage, 6.8, 6.46, 7.14);
+  CHECK(clamp.dynamic_resistance.nominal == 0.3);
   const auto& profile = part<LoadProfileElement>(load, 10);
   CHECK(profile.power_good.nominal == 3.0);
   const std::vector<std::pair<double, double>> draws{{0.0, 0.02}, {0.05, 0.4}};
@@ -200,7 +204,8 @@ TEST_CASE("load: unknown kinds and keys") {
   CHECK(
       element("{kind: zener, x: 1}") ==
       "4:23 unknown-name: there is no kind of element named `zener` | choose from `resistor`, `capacitor`, `inductor`, "
-      "`constant_current`, `constant_power`, `diode`, `lamp`, `iv_curve`, `pulsed_current`, `source`, `load_profile`");
+      "`constant_current`, `constant_power`, `diode`, `lamp`, `iv_curve`, `pulsed_current`, `source`, `load_profile`, "
+      "`clamp`");
   CHECK(element("{resistance: 1 Ohm}") ==
         "4:17 bad-value: this element lacks the key `kind` | write it as in `{kind: resistor, resistance: 10 Ohm}`");
   CHECK(element("resistor") ==
@@ -212,7 +217,7 @@ TEST_CASE("load: unknown kinds and keys") {
         "`initial_voltage`");
   CHECK(changed("wire:", "wires:") == "4:5 unknown-key: rail `logic` has no key `wires` | write `wire`");
   CHECK(changed("at: 30 s", "when: 30 s") ==
-        "21:3 bad-value: fault `opened` lacks the key `at`\n21:25 unknown-key: fault `opened` has no key `when` | its "
+        "22:3 bad-value: fault `opened` lacks the key `at`\n22:25 unknown-key: fault `opened` has no key `when` | its "
         "keys are `rail`, `at`, `becomes`");
 }
 
@@ -346,12 +351,12 @@ TEST_CASE("load: values that cannot be") {
 
 TEST_CASE("load: mistakes in faults") {
   CHECK(changed("rail: logic, at", "rail: logik, at") ==
-        "20:19 unknown-name: there is no rail in this file named `logik` | write `logic`");
+        "21:19 unknown-name: there is no rail in this file named `logik` | write `logic`");
   CHECK(changed("nominal + 5 s", "nominal + 5") ==
-        "20:45 missing-unit: `5` has no unit, but `at` is a time | add the unit, as in `5 ms`");
-  CHECK(changed("nominal + 5 s", "nominal + -5 s") == "20:45 bad-value: `at` is -5 s, but must be 0 or more");
+        "21:45 missing-unit: `5` has no unit, but `at` is a time | add the unit, as in `5 ms`");
+  CHECK(changed("nominal + 5 s", "nominal + -5 s") == "21:45 bad-value: `at` is -5 s, but must be 0 or more");
   CHECK(changed("nominal + 5 s", "nominal - 5") ==
-        "20:45 missing-unit: `5` has no unit, but `at` is a time | add the unit, as in `5 ms`");
+        "21:45 missing-unit: `5` has no unit, but `at` is a time | add the unit, as in `5 ms`");
   std::string before(kFull);
   before.replace(before.find("nominal + 5 s"), 13, "power-up - 5 s");
   const Outcome outcome = read(before);
@@ -359,21 +364,21 @@ TEST_CASE("load: mistakes in faults") {
   CHECK(outcome.load->faults[0].mark == "power-up");
   CHECK(outcome.load->faults[0].after == -std::chrono::seconds(5));
   CHECK(changed("nominal + 5 s", "nominal + 5 V") ==
-        "20:45 unit-mismatch: `5 V` is a voltage, but `at` must be a time | write it as in `5 ms`");
+        "21:45 unit-mismatch: `5 V` is a voltage, but `at` must be a time | write it as in `5 ms`");
   CHECK(changed("at: 30 s", "at: nominal") ==
-        "21:29 bad-value: `nominal` is no time | write a time, `mark NAME`, or `mark NAME + 5 s`");
-  CHECK(changed("at: 30 s", "at: -1 s") == "21:29 bad-value: `at` is -1 s, but must be 0 or more");
+        "22:29 bad-value: `nominal` is no time | write a time, `mark NAME`, or `mark NAME + 5 s`");
+  CHECK(changed("at: 30 s", "at: -1 s") == "22:29 bad-value: `at` is -1 s, but must be 0 or more");
   CHECK(changed("at: 30 s", "at: 0.5 ns") ==
-        "21:29 bad-value: `at` is 500 ps, but must be a whole number of nanoseconds");
+        "22:29 bad-value: `at` is 500 ps, but must be a whole number of nanoseconds");
   CHECK(changed("mark all rails up", "mark + 5 s") ==
-        "22:28 bad-value: `mark + 5 s` is no instant | write the mark's name, as in `mark nominal + 5 s`");
+        "23:28 bad-value: `mark + 5 s` is no instant | write the mark's name, as in `mark nominal + 5 s`");
   CHECK(changed("becomes: [{kind: resistor, resistance: 50 mOhm}]", "becomes: [{kind: resistor, resistance: 50}]")
-            .starts_with("20:89 missing-unit: `50` has no unit"));
-  CHECK(changed("becomes: []", "becomes: open") == "21:44 bad-value: `becomes` is a text, but must be a list");
+            .starts_with("21:89 missing-unit: `50` has no unit"));
+  CHECK(changed("becomes: []", "becomes: open") == "22:44 bad-value: `becomes` is a text, but must be a list");
 }
 
 TEST_CASE("load: names and files") {
-  CHECK(changed("  radio:\n", "  radio 1:\n").starts_with("17:3 bad-value: `radio 1` cannot be a name"));
+  CHECK(changed("  radio:\n", "  radio 1:\n").starts_with("18:3 bad-value: `radio 1` cannot be a name"));
   CHECK(
       joined(read("bench: x\nsupplies: {}\n").findings) ==
       "1:1 bad-value: this is a bench file where a load file is wanted | a load file begins with `load:` and a title");
