@@ -114,19 +114,19 @@ class RailSpacing {
     }
   }
 
-  // What the coming passes depend on, as bytes: settings of this pass, which began at `began`, count from its end.
-  void append_state(Nanoseconds began, Nanoseconds now, std::string& state) const {
-    state += pending_ ? '1' : '0';
+  // What the coming passes depend on: settings of this pass, which began at `began`, count from its end.
+  void append_state(Nanoseconds began, Nanoseconds now, StateKey& state) const {
+    state.add(std::int64_t{pending_.has_value()});
     if (pending_) {
-      append_bytes(pending_->instant.voltage_before, state);
-      append_bytes(pending_->instant.limit_before, state);
+      state.add(pending_->instant.voltage_before);
+      state.add(pending_->instant.limit_before);
     }
     for (const Member& member : members_) {
-      if (pending_) append_bytes(member.counts.voltage, state);
-      if (pending_) append_bytes(member.counts.current, state);
+      if (pending_) state.add(member.counts.voltage);
+      if (pending_) state.add(member.counts.current);
       const bool in_pass = member.setting && member.setting->time >= began;
-      append_bytes(in_pass ? (now - member.setting->time).count() : std::int64_t{-1}, state);
-      state += in_pass && member.setting->jumps ? '1' : '0';
+      state.add(in_pass ? (now - member.setting->time).count() : std::int64_t{-1});
+      state.add(std::int64_t{in_pass && member.setting->jumps});
     }
   }
   // Passes like the last, which began at `began`, were left out.
@@ -220,8 +220,8 @@ class SpacingCheck {
   }
 
   // For the walk: what the coming passes depend on.
-  [[nodiscard]] std::string at_end(const TimelinePassEnded& pass, const TimelineCursor&) {
-    std::string state;
+  [[nodiscard]] StateKey at_end(const TimelinePassEnded& pass, const TimelineCursor&) {
+    StateKey state;
     for (std::size_t i = 0; i < rails_.size(); ++i) {
       rails_[i].settle_before(pass.time, reporter(i));
       rails_[i].append_state(start_of(pass), pass.time, state);

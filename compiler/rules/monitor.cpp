@@ -54,7 +54,7 @@ bool Tally::is_less(double distance) const {
 }
 
 bool operator==(const MonitorState& a, const MonitorState& b) {
-  if (a.rest != b.rest || a.numbers.size() != b.numbers.size()) return false;
+  if (a.flags != b.flags || a.numbers.size() != b.numbers.size()) return false;
   for (std::size_t i = 0; i < a.numbers.size(); ++i) {
     if (std::abs(a.numbers[i] - b.numbers[i]) > kSameState * std::max(a.scales[i], b.scales[i])) return false;
   }

@@ -37,10 +37,10 @@ struct Place {
 struct MonitorState {
   std::vector<double> numbers;
   std::vector<double> scales;
-  std::string rest;
+  std::vector<bool> flags;
 
   void add(double number, double scale);
-  void add(bool flag) { rest += flag ? '1' : '0'; }
+  void add(bool flag) { flags.push_back(flag); }
   // How long ago something began; older than `oldest` is all one.
   void add_age(const std::optional<Instant>& since, const Instant& now, double oldest);
   friend bool operator==(const MonitorState& a, const MonitorState& b);

@@ -137,21 +137,21 @@ class RowCursor::Work {
     return room;
   }
 
-  [[nodiscard]] std::string state() const {
-    std::string text;
+  [[nodiscard]] StateKey state() const {
+    StateKey key;
     for (const auto& player : players_) {
-      player->append_state(timeline_.now(), text);
+      player->append_state(timeline_.now(), key);
     }
-    for (const std::int64_t resolution : resolutions_) append_bytes(timeline_.now().count() % resolution, text);
-    append_given(timeline_.now(), text);
-    return text;
+    for (const std::int64_t resolution : resolutions_) key.add(timeline_.now().count() % resolution);
+    append_given(timeline_.now(), key);
+    return key;
   }
 
-  [[nodiscard]] std::string state_on_grid(Nanoseconds origin) const {
-    std::string text;
-    for (const auto& player : players_) player->append_pass_state(timeline_.now(), text);
-    append_given(origin, text);
-    return text;
+  [[nodiscard]] StateKey state_on_grid(Nanoseconds origin) const {
+    StateKey key;
+    for (const auto& player : players_) player->append_pass_state(timeline_.now(), key);
+    append_given(origin, key);
+    return key;
   }
 
   [[nodiscard]] const std::vector<RailState>& setpoints() const { return timeline_.rails(); }
@@ -189,15 +189,15 @@ class RowCursor::Work {
   }
 
   // What was given of each channel and line, and what is to come, times counted from `origin`.
-  void append_given(Nanoseconds origin, std::string& text) const {
+  void append_given(Nanoseconds origin, StateKey& key) const {
     for (const std::optional<LastGiven>& last : last_) {
       if (!last) continue;
       for (const std::int64_t number : {last->voltage, last->current, std::int64_t{last->output}}) {
-        append_bytes(number, text);
+        key.add(number);
       }
     }
-    for (const bool high : timeline_.lines()) text += high ? '1' : '0';
-    queue_.append_state(origin, text);
+    for (const bool high : timeline_.lines()) key.add(std::int64_t{high});
+    queue_.append_state(origin, key);
   }
 
   // Everything queued before a boundary has been given: now the boundary itself.
@@ -391,7 +391,7 @@ std::span<const Row> RowCursor::next_rows() {
 void RowCursor::skip_passes(std::int64_t passes) {
   work_->skip_passes(passes);
 }
-std::string RowCursor::state() const {
+StateKey RowCursor::state() const {
   return work_->state();
 }
 const std::vector<RailState>& RowCursor::setpoints() const {
@@ -409,7 +409,7 @@ void RowCursor::go_to_pass(std::int64_t passes) {
 PhaseRoom RowCursor::go_through_pass() {
   return work_->go_through_pass();
 }
-std::string RowCursor::state_on_grid(Nanoseconds origin) const {
+StateKey RowCursor::state_on_grid(Nanoseconds origin) const {
   return work_->state_on_grid(origin);
 }
 

@@ -61,17 +61,17 @@ class LinePlayer : public RailPlayer {
     last_point_ += by;
   }
 
-  void append_state(Nanoseconds origin, std::string& state) const override {
+  void append_state(Nanoseconds origin, StateKey& state) const override {
     RailPlayer::append_state(origin, state);
-    append_bytes(std::max(last_point_ - origin, Nanoseconds{0}).count(), state);
+    state.add(std::max(last_point_ - origin, Nanoseconds{0}).count());
   }
 
-  void append_pass_state(Nanoseconds origin, std::string& state) const override {
+  void append_pass_state(Nanoseconds origin, StateKey& state) const override {
     RailPlayer::append_pass_state(origin, state);
     if (!jump_) return;
-    append_bytes((jump_->time - origin).count(), state);
-    append_bytes(jump_->voltage_before, state);
-    append_bytes(jump_->limit_before, state);
+    state.add((jump_->time - origin).count());
+    state.add(jump_->voltage_before);
+    state.add(jump_->limit_before);
   }
 
  protected:

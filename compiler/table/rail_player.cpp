@@ -12,11 +12,11 @@ void RailPlayer::begin_segment(RowQueue& queue) {
   put_rows(Nanoseconds{0}, state_, last_statement_, true, queue);
 }
 
-void RailPlayer::append_pass_state(Nanoseconds /*origin*/, std::string& state) const {
-  append_bytes(state_.voltage, state);
-  append_bytes(state_.limit, state);
-  append_bytes(state_.on ? 1 : 0, state);
-  append_bytes(state_.known.voltage + 2 * state_.known.limit + 4 * state_.known.output, state);
+void RailPlayer::append_pass_state(Nanoseconds /*origin*/, StateKey& state) const {
+  state.add(state_.voltage);
+  state.add(state_.limit);
+  state.add(std::int64_t{state_.on});
+  state.add(std::int64_t{state_.known.voltage + 2 * state_.known.limit + 4 * state_.known.output});
 }
 
 Nanoseconds RailPlayer::on_grid(Int128 numerator, Int128 denominator) {

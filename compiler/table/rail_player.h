@@ -37,9 +37,9 @@ class RailPlayer {
   // Passes of this length were left out.
   virtual void skip(Nanoseconds /*by*/) {}
   // Appends what the coming rows depend on, times counted from `origin`.
-  virtual void append_state(Nanoseconds origin, std::string& state) const { append_pass_state(origin, state); }
+  virtual void append_state(Nanoseconds origin, StateKey& state) const { append_pass_state(origin, state); }
   // The same for rows before the end of the segment.
-  virtual void append_pass_state(Nanoseconds origin, std::string& state) const;
+  virtual void append_pass_state(Nanoseconds origin, StateKey& state) const;
 
   // How far rows that are made between the two calls may move; see RowCursor::go_through_pass().
   void keep_room() { room_ = PhaseRoom{}; }

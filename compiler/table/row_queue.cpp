@@ -1,7 +1,6 @@
 #include "compiler/table/row_queue.h"
 
 #include <algorithm>
-#include <cstring>
 #include <tuple>
 
 #include "lang/text/overloaded.h"
@@ -16,19 +15,6 @@ Key key(const RowQueue::Entry& entry) {
 }
 
 }  // namespace
-
-void append_bytes(std::int64_t number, std::string& text) {
-  char bytes[sizeof number];
-  std::memcpy(bytes, &number, sizeof number);
-  text.append(bytes, sizeof number);
-}
-
-void append_bytes(const Rational& number, std::string& text) {
-  for (const Int128 part : {number.numerator(), number.denominator()}) {
-    append_bytes(static_cast<std::int64_t>(part >> 64), text);
-    append_bytes(static_cast<std::int64_t>(static_cast<std::uint64_t>(part)), text);
-  }
-}
 
 void RowQueue::put(const Row& row, bool forced) {
   insert({row.time, 1 + static_cast<std::size_t>(row.channel), forced, row, passes_}, true);
@@ -87,17 +73,17 @@ void RowQueue::shift(Nanoseconds by) {
   }
 }
 
-void RowQueue::append_state(Nanoseconds origin, std::string& state) const {
+void RowQueue::append_state(Nanoseconds origin, StateKey& state) const {
   for (const Entry& entry : entries_) {
-    append_bytes((entry.time - origin).count(), state);
-    append_bytes(static_cast<std::int64_t>(entry.order), state);
+    state.add((entry.time - origin).count());
+    state.add(static_cast<std::int64_t>(entry.order));
     if (const auto* row = std::get_if<Row>(&entry.item)) {
       for (const std::int64_t number : {row->voltage, row->current, std::int64_t{row->output},
                                         (row->until - origin).count(), row->voltage_until, row->current_until}) {
-        append_bytes(number, state);
+        state.add(number);
       }
     } else if (const auto* line = std::get_if<LineRow>(&entry.item)) {
-      append_bytes(line->high ? 1 : 0, state);
+      state.add(std::int64_t{line->high});
     }
   }
 }

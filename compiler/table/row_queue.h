@@ -46,8 +46,8 @@ class RowQueue {
   [[nodiscard]] Row* find(Nanoseconds time, ChannelId channel);
 
   void shift(Nanoseconds by);
-  // Appends what is queued, times counted from `origin`, to a text that is equal for equal queues.
-  void append_state(Nanoseconds origin, std::string& state) const;
+  // Appends what is queued, times counted from `origin`, to a key.
+  void append_state(Nanoseconds origin, StateKey& state) const;
 
  private:
   void insert(Entry entry, bool replace);
@@ -56,9 +56,5 @@ class RowQueue {
   SharedPasses passes_ = std::make_shared<const std::vector<std::int64_t>>();
   std::deque<Entry> entries_;  // sorted by time and order
 };
-
-// Appends a number as its bytes, for texts that are only compared.
-void append_bytes(const Rational& number, std::string& text);
-void append_bytes(std::int64_t number, std::string& text);
 
 }  // namespace rampart

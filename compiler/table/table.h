@@ -9,6 +9,7 @@
 
 #include "compiler/bench/bench.h"
 #include "compiler/profile/profile.h"
+#include "compiler/table/state_key.h"
 #include "compiler/timeline/timeline.h"
 
 // The setpoint table: what each channel is set to, and when. Rows are made one after another as they are asked for,
@@ -102,7 +103,7 @@ class RowCursor {
 
   // Right after a PassEnded: what the coming passes depend on. Equal states at the ends of two passes of one loop,
   // with as many passes between them as `unit` says, give the same rows from then on, shifted in time.
-  [[nodiscard]] std::string state() const;
+  [[nodiscard]] StateKey state() const;
 
   // The setpoints after the last item.
   [[nodiscard]] const std::vector<RailState>& setpoints() const;
@@ -118,7 +119,7 @@ class RowCursor {
   // have put the same rows on the grid.
   [[nodiscard]] PhaseRoom go_through_pass();
   // As state(), but with times of rows counted from `origin`, a common time of all grids, and without the phase.
-  [[nodiscard]] std::string state_on_grid(Nanoseconds origin) const;
+  [[nodiscard]] StateKey state_on_grid(Nanoseconds origin) const;
 
  private:
   class Work;

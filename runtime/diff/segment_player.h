@@ -23,7 +23,7 @@ class SegmentPlayer {
   void take();
   // Right after a pass end was taken.
   void skip_passes(std::int64_t passes, Nanoseconds length);
-  [[nodiscard]] std::string state() const { return cursor_.state(); }
+  [[nodiscard]] StateKey state() const { return cursor_.state(); }
 
   // After the end of a segment: goes on to the next one. False if there is none.
   [[nodiscard]] bool next_segment();

@@ -157,8 +157,8 @@ class QuantityWatch {
 
 // How both tables ended a pass.
 struct PassEnds {
-  std::string before;
-  std::string after;
+  StateKey before;
+  StateKey after;
   std::vector<Nanoseconds> totals;  // of each watch
   Nanoseconds time{0};
   friend bool operator==(const PassEnds& a, const PassEnds& b) { return a.before == b.before && a.after == b.after; }

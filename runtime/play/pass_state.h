@@ -2,7 +2,6 @@
 
 #include <cstdint>
 #include <optional>
-#include <string>
 #include <vector>
 
 #include "compiler/rules/monitor.h"
@@ -23,7 +22,7 @@ struct PassState {
   Nanoseconds to_pass_end{0};  // the pass ends so long after `time`
   std::int64_t segments = 0;   // ended so far
   std::int64_t drifts = 0;     // added so far
-  std::string table;
+  StateKey table;
   std::vector<RailRun::State> rails;
   std::vector<RailSums> sums;
   rules::MonitorState rules;

@@ -4,7 +4,6 @@
 #include <map>
 #include <memory>
 #include <optional>
-#include <string>
 #include <vector>
 
 #include "runtime/fold/phase_book.h"
@@ -51,7 +50,7 @@ class PhasedPasses {
   struct Loop {
     PhaseBook book;
     std::vector<End> ends;
-    std::map<std::string, std::vector<std::size_t>> by_table;  // ends by what does not differ by rounding
+    std::map<StateKey, std::vector<std::size_t>> by_table;  // ends by what does not differ by rounding
     std::vector<Played> played;
 
     // The pass that ended last.

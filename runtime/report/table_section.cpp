@@ -43,7 +43,7 @@ class LoopRows {
 
  private:
   struct End {
-    std::string state;
+    StateKey state;
     Count count;
   };
   std::map<LoopId, std::map<std::int64_t, End>> ends_;  // by loop and pass

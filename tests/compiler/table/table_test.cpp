@@ -326,14 +326,14 @@ TEST_CASE("skipping passes gives the same rows as walking them") {
   const Table table(profile, coarse_bench, *timeline);
   const auto tail = [&table](bool skip) {
     RowCursor cursor = table.rows();
-    std::map<std::int64_t, std::string> states;
+    std::map<std::int64_t, StateKey> states;
     std::vector<std::pair<std::int64_t, std::int64_t>> rows;
     while (const std::optional<TableItem> item = cursor.next()) {
       if (const auto* row = std::get_if<Row>(&*item)) rows.emplace_back(row->time.count(), row->voltage);
       const auto* pass = std::get_if<PassEnded>(&*item);
       if (pass == nullptr || !skip) continue;
       CHECK(pass->unit == 2);
-      const std::string state = cursor.state();
+      const StateKey state = cursor.state();
       const auto before = states.find(pass->pass - pass->unit);
       if (before != states.end() && before->second == state) {
         cursor.skip_passes(pass->remaining / pass->unit * pass->unit);
