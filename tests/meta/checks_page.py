@@ -10,21 +10,21 @@ from sources import ROOT, findings_registry, report
 
 PAGE = ROOT / "docs/checks.md"
 FAMILIES = {
-    "Language": "What cannot be understood or has no meaning. All errors, but for `unused-name`.",
-    "Files": "What is wrong with bench, load and table files, or with finding them.",
+    "Language": "What cannot be understood, or makes no sense.",
+    "Files": "Mistakes in bench, load and table files, and files that cannot be found.",
     "Limits": "What the bench cannot do.",
-    "Practice": "What the trade advises. A profile may accept one of these for a rail, with the reason: "
+    "Practice": "Good practice of the trade. A profile may accept one of these for a rail, with the reason: "
                 "`accept no-overpower on radio because \"its converter limits its own input power\"`.",
-    "Predicted": "What will happen: whether rules hold, and where a load is given, what the simulation says.",
+    "Predicted": "What will happen: whether rules hold and, with a load, what the simulation shows.",
 }
 HEAD = """# Findings
 
-Everything the program can find, by family. `rampart explain NAME` shows the page of one of them. With an error a profile does not
-build; `--strict` lets warnings count as errors.
+Everything that the program can find, by family. `rampart explain NAME` shows the page of one finding. A profile with an error does not
+build; `--strict` makes warnings count as errors.
 
-Findings stand in one order, whatever the order of the work inside: first by family, as below; within a family by place, that is by file
-(the profile, its imports, the bench, the load, then options) and by line and column; at one place by name; findings
-that are alike in all three stand in the order in which the run comes to them.
+The order of findings does not depend on the order of the work inside. They are sorted by family, as below; within a family by file
+(the profile, its imports, the bench, the load, then options), line and column; at one place by name. Findings
+that are equal in all three come in the order of the run.
 
 This page is made from `lang/findings` and the pages in `docs/explain`: build the target `checks_page` to update it.
 """
