@@ -92,7 +92,7 @@ def renamed_keys(value, rename):
             yield [changed] + value[1:]
 
 
-ANSWERS = ("check", "simulate", "diff", "audit")
+ANSWERS = ("check", "simulate", "diff", "audit", "sweep")
 # Keys under these are names of the user's.
 FREE = ("rails", "others", "trips", "corner")
 seen = set()

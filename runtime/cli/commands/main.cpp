@@ -35,8 +35,9 @@ struct NamedCommand {
 
 constexpr NamedCommand kCommands[] = {{"check", rampart::cli::add_check},       {"build", rampart::cli::add_build},
                                       {"simulate", rampart::cli::add_simulate}, {"report", rampart::cli::add_report},
-                                      {"audit", rampart::cli::add_audit},       {"diff", rampart::cli::add_diff},
-                                      {"format", rampart::cli::add_format},     {"explain", rampart::cli::add_explain}};
+                                      {"sweep", rampart::cli::add_sweep},       {"audit", rampart::cli::add_audit},
+                                      {"diff", rampart::cli::add_diff},         {"format", rampart::cli::add_format},
+                                      {"explain", rampart::cli::add_explain}};
 
 // To describe all commands takes longer than to run a short one: where the first argument names one, only that is
 // there. The version is told without any.

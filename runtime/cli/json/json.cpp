@@ -32,25 +32,6 @@ Json place_json(const SourceSet& sources, const Span& span) {
   return {{"file", file.name()}, {"line", position.line}, {"column", position.column}};
 }
 
-Json finding_json(const SourceSet& sources, const Finding& finding) {
-  const SourceFile& file = sources[finding.span.file];
-  const Position begin = file.position(finding.span.begin);
-  const Position end = file.position(finding.span.end);
-  Json notes = Json::array();
-  for (const FindingNote& note : finding.notes) {
-    Json item{{"message", note.message}};
-    item.update(place_json(sources, note.span));
-    notes.push_back(std::move(item));
-  }
-  Json json{{"name", finding.name},       {"severity", severity_name(finding.severity)},
-            {"message", finding.message}, {"file", file.name()},
-            {"line", begin.line},         {"column", begin.column},
-            {"end_line", end.line},       {"end_column", end.column},
-            {"notes", std::move(notes)},  {"hint", finding.hint.empty() ? Json(nullptr) : Json(finding.hint)}};
-  if (finding.accepted) json["accepted"] = *finding.accepted;
-  return json;
-}
-
 Json pass_json(const Passes& passes) {
   return passes.empty() ? Json(nullptr) : Json(passes.back());
 }
@@ -285,6 +266,25 @@ class SimulationJson {
 };
 
 }  // namespace
+
+Json finding_json(const SourceSet& sources, const Finding& finding) {
+  const SourceFile& file = sources[finding.span.file];
+  const Position begin = file.position(finding.span.begin);
+  const Position end = file.position(finding.span.end);
+  Json notes = Json::array();
+  for (const FindingNote& note : finding.notes) {
+    Json item{{"message", note.message}};
+    item.update(place_json(sources, note.span));
+    notes.push_back(std::move(item));
+  }
+  Json json{{"name", finding.name},       {"severity", severity_name(finding.severity)},
+            {"message", finding.message}, {"file", file.name()},
+            {"line", begin.line},         {"column", begin.column},
+            {"end_line", end.line},       {"end_column", end.column},
+            {"notes", std::move(notes)},  {"hint", finding.hint.empty() ? Json(nullptr) : Json(finding.hint)}};
+  if (finding.accepted) json["accepted"] = *finding.accepted;
+  return json;
+}
 
 Json findings_json(const Answer& answer) {
   Json findings = Json::array();

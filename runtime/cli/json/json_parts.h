@@ -7,6 +7,8 @@
 // Parts of the documents that the program writes.
 namespace rampart::cli {
 
+// One finding, as every document has it.
+[[nodiscard]] nlohmann::ordered_json finding_json(const SourceSet& sources, const Finding& finding);
 // The findings of an answer, as every document has them.
 [[nodiscard]] nlohmann::ordered_json findings_json(const Answer& answer);
 
