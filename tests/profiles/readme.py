@@ -17,9 +17,9 @@ TITLED = re.compile(r"[A-Z][A-Za-z ]*: ")  # For: …, Meant to be found: …
 
 HEAD = """# Profiles to copy
 
-Made by `tests/profiles/readme.py` from the profiles and what the program says of them; the target `profiles_readme` makes it anew.
+Made by `tests/profiles/readme.py` from the profiles and the answers of the program; build the target `profiles_readme` to update it.
 
-Copy a profile with its load file and its bench, put in the figures of your supplies and of your device, and simulate:
+Copy a profile with its load file and its bench, enter the figures of your supplies and of your device, and simulate:
 ```sh
 cp -r profiles my-tests && cd my-tests/patterns
 rampart simulate brown-out.ramp
@@ -27,12 +27,12 @@ rampart simulate brown-out.ramp
 The head of each file says what it is for, what to change and what to watch for. [pair.bench.yaml](pair.bench.yaml) is the bench of
 all of them: an invented pair of supplies. The devices are invented too: a tide gauge logger and its siblings.
 
-A picture shows the setpoints of each rail, without a line while the output is off, with a broken line where the run waits. Duration, energy and margin
-are those of the simulation. The margin is that of the protection or limit that comes closest to acting, as a share of its setting.
-What is *meant to be found* stays, as a reminder or as the answer itself; there is nothing else to be found.
+A picture shows the setpoints of each rail: no line while the output is off, a broken line where the run waits. Duration, energy and margin
+are those of the simulation. The tightest margin is that of the protection or limit that comes closest to acting, as a share of its setting.
+Findings that are *meant to be found* are left in, as a reminder or as the result itself. There are no others.
 
-**Cautions.** A table is no emergency stop. Above 60 V DC a contact can hurt or kill; a capacitor stays charged when the output is off; a run that nobody
-watches needs fuses, smoke detection and a way to cut the mains. Local rules apply; let qualified people do it.
+**Cautions.** A table is not an emergency stop. Above 60 V DC a contact can hurt or kill. A capacitor stays charged when the output is off. A run that nobody
+watches needs fuses, smoke detection and a way to cut the mains. Follow local rules, and leave the work to qualified people.
 """
 PATTERNS = """
 ## Patterns
@@ -40,22 +40,22 @@ PATTERNS = """
 STANDARDS = """
 ## Shapes of published tests
 The edition is in the file name. Values were read in the standard or its publisher's pages (*read*), or in a page that quotes it (*quoted*). The tests
-hold each table against the printed values, row by row, or time by time where windows are printed (`tests/profiles/printed_values.json` has the values with
-their sources). A shape is not a test: what a standard says of set-up, tolerances, the unit's functions and the verdict stands in the standard alone.
+check each table against the printed values, row by row, or time by time where windows are printed (`tests/profiles/printed_values.json` has the values with
+their sources). A shape is not a test: for set-up, tolerances, the unit's functions and the verdict see the standard itself.
 """
 MEMORY = """
 ## Shapes from memory
-The numbers of these were not compared with the standard. Check each in your copy. The tests look at order, count and total time, and nothing here says
-that a run of them is a test to that standard.
+The numbers of these were not compared with the standard. Check each in your copy. The tests check order, count and total time only. A run
+of them is not a test to that standard.
 """
 REFUSALS = """
 ## Refusals
-What a bench supply cannot play, and what Rampart says of it.
+What a bench supply cannot play, and what Rampart reports.
 """
 WHOLE_HEAD = """
 ## Whole examples
-[tide-gauge](tide-gauge) is the example of the [first page](../README.md). [any-bench](any-bench) is one profile that runs on three benches without an
-edit. [templates](templates) pour a table into a text of your own.
+[first](first) is the smallest complete job, and [tide-gauge](tide-gauge) the tour, of the [first page](../README.md). [any-bench](any-bench) is one profile that
+runs on three benches without an edit. [templates](templates) fill a text of your own with a table.
 """
 
 
