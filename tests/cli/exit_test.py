@@ -38,6 +38,21 @@ class ExitCodes(InFolder):
         self.assertEqual(self.code("check", "one.ramp", "--set", "level=11V"), 1)
         self.assertEqual(self.code("check", "one.ramp", "--set", "levl=6V"), 1)
 
+    def test_sweep(self):
+        self.write("only_here.ramp", PROFILE.replace("5 V in 1 V .. 10 V", "5 V in 1 V .. 30 V"))
+        self.write("nowhere.ramp", WRONG)
+        self.assertEqual(self.code("sweep", "only_here.ramp"), 0)
+        # The overpower of 4 W at 10 Ohm lets sqrt(4 W * 10 Ohm) = 6.3246 V pass (Joule's law), in steps of 1 mV 6.324 V.
+        done = self.run_it("sweep", "-", "--find", "greatest", "level",
+                           stdin=(self.folder / "only_here.ramp").read_text())
+        self.assertIn(b"--set level=6.324V\n", done.stdout)
+        self.assertEqual(done.returncode, 0)
+        self.assertEqual(self.code("sweep", "only_here.ramp", "--set", "level=12 V", "--vary", "level=11V..12V"), 1)
+        self.assertEqual(self.code("sweep", "nowhere.ramp", "--find", "least", "level"), 1)
+        self.assertEqual(self.code("sweep", "missing.ramp"), 2)
+        self.assertEqual(self.code("sweep", "one.ramp", "--vary", "level=1V..30V"), 2)
+        self.assertEqual(self.code("sweep", "one.ramp", "--find", "least"), 2)
+
     def test_the_worst_of_several(self):
         self.write("wrong.ramp", WRONG)
         self.assertEqual(self.code("check", "one.ramp", "wrong.ramp"), 1)
