@@ -468,26 +468,9 @@ void BranchCircuit::fill_damped_losses(const NodePoints& points, NodeLosses& los
   }
 }
 
-// The same polynomials, over the first part of the piece.
 void BranchCircuit::end_piece_at(double share) {
-  const auto shorten = [&](Signal& signal) {
-    std::vector<double> weights = signal.weights();
-    double power = 1;
-    for (double& weight : weights) {
-      weight *= power;
-      power *= share;
-    }
-    signal = Signal(piece_.basis, std::move(weights));
-  };
-  for (Signal& signal : piece_.states) shorten(signal);
-  for (Signal& signal : losses_) shorten(signal);
-  shorten(piece_.terminal_voltage);
-  shorten(piece_.terminal_current);
-  shorten(piece_.regulator_current);
-  shorten(piece_.port_voltage);
-  shorten(piece_.port_current);
-  shorten(piece_.drive);
-  piece_.length *= share;
+  piece_.shorten(share);
+  for (Signal& signal : losses_) signal.shorten(share);
 }
 
 // Where a branch first changes its way by the port's voltage, as a share of the piece.

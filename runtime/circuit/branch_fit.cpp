@@ -3,14 +3,24 @@
 
 #include "runtime/circuit/branch_circuit.h"
 
-// How well a piece of polynomials holds between the nodes that it goes through.
+// Whether a piece of polynomials holds between its nodes.
+//
+// The error that the steps are chosen by speaks of the states. What users see are currents, voltages and losses, which
+// follow from the states by Kirchhoff's law and may bend more: the current of a diode grows e-fold within 26 mV, and
+// behind a few mOhm a voltage that is right to 1e-9 leaves a current that is not. So at three instants
+// between the nodes the law is solved anew from the states' polynomials, and what it gives is compared with the
+// polynomials of the currents, voltages and losses themselves, and the change of the stored energy with the power that
+// brings it. misfit() is the worst of these as a share of what is allowed. Above 1 the step is taken again, shorter.
+//
+// What rounding alone makes of each comparison is allowed on top, or steps would shrink without end: a current is a
+// difference of voltages times a conductance, and a voltage that rests on a corner lies on either side of it by turns.
 namespace rampart::circuit {
 namespace {
 
 // How far currents and voltages may lie from the polynomials through the nodes, relative to their size.
 constexpr double kFit = 1e-9;
 constexpr double kRounding = 1e-12;
-// How much of the power may go nowhere: a fifth of what is promised for the balance of a run.
+// Share of the power that may be missing from the balance: a fifth of what docs/simulation.md allows a run.
 constexpr double kUnbalanced = 2e-7;
 // What rounding leaves of a state, and what follows from it by a conductance or by its change.
 constexpr double kStateRounding = 1e-14;
@@ -19,8 +29,8 @@ constexpr double kRough = 1e4;
 
 }  // namespace
 
-// A voltage that comes to rest at a corner lies on either side of it by turns, within what it is exact to: by how much
-// the current may jump with that, A.
+// By how much the current may jump, A, where the voltage rests on a corner of an element and rounding decides on which
+// side of it.
 double BranchCircuit::corner_noise(double volts, const double* state) const {
   const double reach = kTie * std::abs(volts);
   const auto near = [&](double corner) { return std::abs(volts - corner) <= reach; };
@@ -30,7 +40,7 @@ double BranchCircuit::corner_noise(double volts, const double* state) const {
   return reach * slope;
 }
 
-// Nothing holds the port's voltage: it is what lets a given current flow.
+// No capacitance holds the port's voltage, and the current into it is given.
 bool BranchCircuit::gives_current() const {
   if (port_index_) return false;
   const Drive kind = drive_of(mode_);
@@ -41,8 +51,7 @@ double BranchCircuit::roughness() const {
   return follow_ == Follow::All ? 1 : kRough;
 }
 
-// W that flow into what stores energy and do not show in what is stored. Behind a few mOhm the error of a voltage that
-// is far below the method's makes a current of its own: this is what bounds it.
+// W that flow into capacitances and coils and are missing from the change of what these store.
 double BranchCircuit::unbalance_at(double share, const Point& at, const std::vector<double>& state) const {
   std::vector<double> expected(count_ + 1);
   rates_at(at, driving_of(mode_).slope, state.data(), expected.data());

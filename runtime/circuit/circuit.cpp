@@ -3,6 +3,25 @@
 #include <algorithm>
 #include <cmath>
 
+// Which limit an output follows, and when that changes.
+//
+// In each mode one quantity is imposed (Drive): the terminals' voltage, the regulator's current, or with remote sense
+// the voltage at the load or the current through the wire. All others follow from the load. A mode ends when a quantity
+// that it leaves free reaches a limit of its own: in constant voltage the current reaches the limit, in constant
+// current the voltage reaches the setpoint, and so on. watches() lists these for the planned piece, each as a signal
+// that rises through zero, with the mode that follows.
+//
+// decide() finds the mode of an instant from the state alone, after a jump of the setpoint or a change:
+//   1. Off: no current, or a coil that keeps its own going.
+//   2. Only coils take current: it cannot jump, so it is compared with the limit as it stands.
+//   3. A capacitance holds the voltage that the output measures: below the setpoint the output gives the limit, above
+//   it
+//      nothing (or takes in what it can), at it the next step tells.
+//   4. Else the mode is what the load would take in constant voltage: over the limit, under zero, or between.
+//   5. With remote sense the drop on the wire is compared with the headroom likewise.
+// Two values that differ by less than rounding are told apart by their slopes. Where these are equal too, the change
+// that the course has found before is believed (`expected`): otherwise one and the same change would be found again
+// without end.
 namespace rampart::circuit {
 namespace {
 
@@ -78,8 +97,8 @@ Circuit::Side Circuit::compare_current(std::optional<Mode> expected) const {
   return Side::Within;
 }
 
-// How far the terminals stand above the load, against what remote sense may add. Without stored charge at the terminals
-// that is reached at once.
+// How far the terminals stand above the load, against the headroom. Without capacitance at the terminals nothing keeps
+// them from going there at once.
 Circuit::Side Circuit::compare_headroom() const {
   const std::optional<double> held = held_terminals();
   if (!held) return Side::Within;
@@ -100,7 +119,7 @@ Mode Circuit::decide_headroom(std::optional<Mode> expected) const {
   return under > 0 || (under == 0 && expected == above()) ? above() : Mode::HeadroomLimited;
 }
 
-// The load would take more than the limit, or is below the setpoint and cannot follow at once.
+// The load would take more than the limit, or its capacitance is still below the setpoint.
 Mode Circuit::decide_over(std::optional<Mode> expected) const {
   if (!sensed()) return unless_clamped(Mode::ConstantCurrent, expected);
   switch (compare_headroom()) {
@@ -260,8 +279,8 @@ std::vector<Circuit::Watch> Circuit::watches() const {
   return result;
 }
 
-// Where the terminals' current first changes its direction; above 1 if it does not. What goes out and what comes back
-// is told apart by pieces.
+// Where the terminals' current first changes its direction, as a share of the piece; above 1 if it does not. Pieces end
+// there, so that the energy of a piece is either given or taken back.
 double Circuit::turning_point() const {
   const Signal& current = piece_.terminal_current;
   const double noise = 1e-13 * current.magnitude() + kNoCurrent + current_noise();

@@ -162,7 +162,7 @@ class Circuit {
   [[nodiscard]] virtual bool compensates() const = 0;
   // Of the load, right at its port.
   [[nodiscard]] virtual double port_capacitance() const = 0;
-  // It is the setpoint but for rounding, which this takes away.
+  // Sets that voltage to the setpoint, which it equals but for rounding.
   virtual void hold(double voltage) = 0;
   // With remote sense, the voltage of a capacitance that holds the terminals.
   [[nodiscard]] virtual std::optional<double> held_terminals() const = 0;

@@ -35,35 +35,24 @@ MatrixXd clean_sum(const MatrixXd& a, const MatrixXd& b, const MatrixXd& c) {
   return sum;
 }
 
-// How a signal decays in one mode: the weights of its pole's functions.
-struct Decay {
-  std::size_t mode;
-  std::size_t pole;
-  double cosine;
-  double sine;
-};
-
-// The modes' signals while they are made.
-struct ModeSignals {
-  std::vector<std::vector<double>> polynomial;  // a row a mode
-  std::size_t degree = 1;
-  std::vector<Basis::Pole> poles;
-  std::vector<Decay> decays;
-};
+// One mode, or a pair of them that turn into each other.
+constexpr Eigen::Index kMostModes = 2;
+using BlockMatrix = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, kMostModes, kMostModes>;
+using BlockVector = Eigen::Matrix<double, Eigen::Dynamic, 1, 0, kMostModes, 1>;
 
 // The series of z' = matrix z + constant + slope t, in t over the piece (all times are shares of it).
-void add_series(const MatrixXd& matrix, const VectorXd& start, const VectorXd& constant, const VectorXd& slope,
-                std::size_t first, ModeSignals& signals) {
-  VectorXd term = start;
+void add_series(const BlockMatrix& matrix, const BlockVector& start, const BlockVector& constant,
+                const BlockVector& slope, std::size_t first, ModeCourses& courses) {
+  BlockVector term = start;
   const double scale = start.cwiseAbs().sum() + constant.cwiseAbs().sum() + slope.cwiseAbs().sum();
   for (std::size_t n = 0; n <= kMaxDegree; ++n) {
     for (Eigen::Index i = 0; i < term.size(); ++i) {
-      auto& row = signals.polynomial[first + static_cast<std::size_t>(i)];
+      auto& row = courses.polynomials[first + static_cast<std::size_t>(i)];
       if (row.size() <= n) row.resize(n + 1, 0.0);
       row[n] = term(i);
     }
-    signals.degree = std::max(signals.degree, n);
-    VectorXd next = matrix * term;
+    courses.degree = std::max(courses.degree, n);
+    BlockVector next = matrix * term;
     if (n == 0) next += constant;
     if (n == 1) next += slope;
     term = next / static_cast<double>(n + 1);
@@ -72,18 +61,19 @@ void add_series(const MatrixXd& matrix, const VectorXd& start, const VectorXd& c
 }
 
 // exp(M t) r = exp(-k t) (r cos w t + (M + k) r / w sin w t)
-void add_decay(const ModeBlock& block, const MatrixXd& matrix, const VectorXd& r, double length, ModeSignals& signals) {
+void add_decay(const ModeBlock& block, const BlockMatrix& matrix, const BlockVector& r, double length,
+               ModeCourses& courses) {
   const double k = block.decay * length;
   const double w = block.frequency * length;
-  signals.poles.push_back({k, w});
-  const std::size_t pole = signals.poles.size() - 1;
+  courses.poles.push_back({k, w});
+  const std::size_t pole = courses.poles.size() - 1;
   if (block.size == 1) {
-    signals.decays.push_back({block.first, pole, r(0), 0});
+    courses.decays.push_back({block.first, pole, r(0), 0});
     return;
   }
-  const VectorXd turned = (matrix * r + k * r) / w;
-  signals.decays.push_back({block.first, pole, r(0), turned(0)});
-  signals.decays.push_back({block.first + 1, pole, r(1), turned(1)});
+  const BlockVector turned = (matrix * r + k * r) / w;
+  courses.decays.push_back({block.first, pole, r(0), turned(0)});
+  courses.decays.push_back({block.first + 1, pole, r(1), turned(1)});
 }
 
 }  // namespace
@@ -110,11 +100,15 @@ struct Propagator::Work {
 
   void find_following(const FineMatrix& rates, const FineMatrix& inputs);
   [[nodiscard]] bool all_fast(double length) const { return slowest * length >= kSlow; }
-  void solve_modes(const VectorXd& start, const Driving& driving, double length, ModeSignals& signals) const;
+  void solve_modes(const Driving& driving, double length, ModeCourses& courses) const;
   void add_charging(const Driving& driving, Piece& piece) const;
   void lead_terminals(const Driving& driving, double a_second, Piece& piece) const;
   void refine_lead_current(const Driving& driving, const Signal& uncharging, double a_second, Piece& piece) const;
-  void solve_decays(const VectorXd& start, const Vector3d& drive, double length, ModeSignals& signals) const;
+  void solve_decays(double length, ModeCourses& courses) const;
+  void fill_weights(const Basis& basis, ModeCourses& courses) const;
+  void fill_states(const Piece& piece, std::size_t state, std::vector<double>& weights) const;
+  void fill_output(Eigen::Index output, const Vector3d& drive, double slope, bool follows, Piece& piece,
+                   Signal& signal) const;
 };
 
 Propagator::Propagator(const Network& network, Drive drive) : work_(std::make_unique<Work>()) {
@@ -189,146 +183,193 @@ void Propagator::Work::find_following(const FineMatrix& rates, const FineMatrix&
 }
 
 // Every mode is fast: what is left of the past decays, and the rest follows the drive.
-void Propagator::Work::solve_decays(const VectorXd& start, const Vector3d& drive, double length,
-                                    ModeSignals& signals) const {
-  const VectorXd past = to_modes * (start - following * drive);
+void Propagator::Work::solve_decays(double length, ModeCourses& courses) const {
   for (const ModeBlock& block : blocks) {
     const auto first = static_cast<Eigen::Index>(block.first);
     const auto size = static_cast<Eigen::Index>(block.size);
-    add_decay(block, length * mode_rates.block(first, first, size, size), past.segment(first, size), length, signals);
+    const BlockVector past = Eigen::Map<const BlockVector>(courses.start.data() + block.first, size);
+    add_decay(block, length * mode_rates.block(first, first, size, size), past, length, courses);
   }
 }
 
-void Propagator::Work::solve_modes(const VectorXd& start, const Driving& driving, double length,
-                                   ModeSignals& signals) const {
-  const VectorXd modes = to_modes * start;
-  const VectorXd constant = length * (mode_inputs * Vector3d(driving.value, driving.slope, 1.0));
-  const VectorXd slope = (length * length * driving.slope) * mode_inputs.col(0);
+void Propagator::Work::solve_modes(const Driving& driving, double length, ModeCourses& courses) const {
+  const Vector3d drive(driving.value, driving.slope, 1.0);
   for (const ModeBlock& block : blocks) {
     const auto first = static_cast<Eigen::Index>(block.first);
     const auto size = static_cast<Eigen::Index>(block.size);
-    const MatrixXd matrix = length * mode_rates.block(first, first, size, size);
-    const VectorXd z = modes.segment(first, size);
-    const VectorXd a = constant.segment(first, size);
-    const VectorXd b = slope.segment(first, size);
+    const BlockMatrix matrix = length * mode_rates.block(first, first, size, size);
+    const BlockVector z = Eigen::Map<const BlockVector>(courses.start.data() + block.first, size);
+    const BlockVector a = length * (mode_inputs.middleRows(first, size) * drive);
+    const BlockVector b = (length * length * driving.slope) * mode_inputs.col(0).segment(first, size);
     if (std::hypot(block.decay, block.frequency) * length < kSlow) {
-      add_series(matrix, z, a, b, block.first, signals);
+      add_series(matrix, z, a, b, block.first, courses);
       continue;
     }
-    const MatrixXd inverse = matrix.inverse();
-    const VectorXd q = -(inverse * b);
-    const VectorXd p = inverse * (q - a);
+    const BlockMatrix inverse = matrix.inverse();
+    const BlockVector q = -(inverse * b);
+    const BlockVector p = inverse * (q - a);
     for (Eigen::Index i = 0; i < size; ++i) {
-      signals.polynomial[block.first + static_cast<std::size_t>(i)] = {p(i), q(i)};
+      courses.polynomials[block.first + static_cast<std::size_t>(i)].assign({p(i), q(i)});
     }
-    add_decay(block, matrix, z - p, length, signals);
+    add_decay(block, matrix, z - p, length, courses);
+  }
+}
+
+void Propagator::Work::fill_weights(const Basis& basis, ModeCourses& courses) const {
+  courses.weights.assign(places.size() * basis.size(), 0.0);
+  for (std::size_t mode = 0; mode < places.size(); ++mode) {
+    const std::vector<double>& row = courses.polynomials[mode];
+    std::copy(row.begin(), row.end(), courses.weights.data() + mode * basis.size());
+  }
+  for (const ModeCourses::Decay& decay : courses.decays) {
+    double* const weights = courses.weights.data() + decay.mode * basis.size() + basis.place_of(decay.pole);
+    weights[0] = decay.cosine;
+    if (basis.poles()[decay.pole].frequency != 0) weights[1] = decay.sine;
+  }
+}
+
+// A state from the modes, without what follows the drive.
+void Propagator::Work::fill_states(const Piece& piece, std::size_t state, std::vector<double>& weights) const {
+  const std::size_t size = piece.basis.size();
+  for (std::size_t mode = 0; mode < places.size(); ++mode) {
+    const double factor = to_states(static_cast<Eigen::Index>(state), static_cast<Eigen::Index>(mode));
+    for (std::size_t i = 0; i < size; ++i) weights[i] += factor * piece.modes.weights[mode * size + i];
+  }
+}
+
+// From those states and from the drive, where what cancels to rounding is zero.
+void Propagator::Work::fill_output(Eigen::Index output, const Vector3d& drive, double slope, bool follows, Piece& piece,
+                                   Signal& signal) const {
+  const MatrixXd& direct = follows ? output_following : output_inputs;
+  std::vector<double>& weights = signal.restart(piece.basis);
+  for (std::size_t i = 0; i < weights.size(); ++i) {
+    double sum = 0;
+    double size = 0;
+    for (std::size_t state = 0; state < places.size(); ++state) {
+      const double term = outputs(output, static_cast<Eigen::Index>(state)) * piece.states[places[state]].weights()[i];
+      sum += term;
+      size += std::abs(term);
+    }
+    const double driven = i == 0 ? direct.row(output).dot(drive) : i == 1 ? direct(output, 0) * slope : 0;
+    sum += driven;
+    weights[i] = std::abs(sum) < kRounding * (size + std::abs(driven)) ? 0 : sum;
   }
 }
 
 void Propagator::solve(const std::vector<double>& state, const Driving& driving, double length, Piece& piece) const {
   const Work& work = *work_;
-  const auto count = static_cast<Eigen::Index>(work.places.size());
+  const std::size_t count = work.places.size();
   const Vector3d drive(driving.value, driving.slope, 1.0);
-  const Vector3d drive_slope(driving.slope * length, 0.0, 0.0);
-  VectorXd start(count);
-  for (Eigen::Index i = 0; i < count; ++i) start(i) = state[work.places[static_cast<std::size_t>(i)]];
+  const double slope = driving.slope * length;
   piece.length = length;
-
-  ModeSignals signals;
-  signals.polynomial.assign(work.places.size(), {});
   const bool follows = work.all_fast(length);
-  if (follows) {
-    work.solve_decays(start, drive, length, signals);
-  } else {
-    work.solve_modes(start, driving, length, signals);
-  }
 
-  piece.basis.reset(signals.degree, std::move(signals.poles));
-  const auto size = static_cast<Eigen::Index>(piece.basis.size());
-  MatrixXd modes = MatrixXd::Zero(count, size);
-  for (Eigen::Index mode = 0; mode < count; ++mode) {
-    const auto& row = signals.polynomial[static_cast<std::size_t>(mode)];
-    for (std::size_t n = 0; n < row.size(); ++n) modes(mode, static_cast<Eigen::Index>(n)) = row[n];
-  }
-  for (const Decay& decay : signals.decays) {
-    const auto place = static_cast<Eigen::Index>(piece.basis.place_of(decay.pole));
-    modes(static_cast<Eigen::Index>(decay.mode), place) = decay.cosine;
-    if (piece.basis.poles()[decay.pole].frequency != 0) {
-      modes(static_cast<Eigen::Index>(decay.mode), place + 1) = decay.sine;
+  ModeCourses& courses = piece.modes;
+  courses.degree = 1;
+  courses.poles.clear();
+  courses.decays.clear();
+  courses.start.assign(count, 0.0);
+  courses.polynomials.resize(count);
+  for (auto& row : courses.polynomials) row.clear();
+  for (std::size_t i = 0; i < count; ++i) {
+    const auto column = static_cast<Eigen::Index>(i);
+    const double value = state[work.places[i]] - (follows ? work.following.row(column).dot(drive) : 0);
+    for (std::size_t mode = 0; mode < count; ++mode) {
+      courses.start[mode] += work.to_modes(static_cast<Eigen::Index>(mode), column) * value;
     }
   }
-  MatrixXd states = work.to_states * modes;
-  MatrixXd direct = MatrixXd::Zero(kOutputs, size);
   if (follows) {
-    direct.col(0) = work.output_following * drive;
-    direct.col(1) = work.output_following * drive_slope;
+    work.solve_decays(length, courses);
   } else {
-    direct.col(0) = work.output_inputs * drive;
-    direct.col(1) = work.output_inputs * drive_slope;
+    work.solve_modes(driving, length, courses);
   }
-  const MatrixXd outputs = clean_sum(work.outputs, states, direct);
-  if (follows && count > 0) {
-    states.col(0) += work.following * drive;
-    states.col(1) += work.following * drive_slope;
-  }
+  piece.basis.reset(courses.degree, courses.poles);
+  work.fill_weights(piece.basis, courses);
 
-  const auto signal = [&](const MatrixXd& rows, Eigen::Index row) {
-    std::vector<double> values(piece.basis.size());
-    for (Eigen::Index i = 0; i < size; ++i) values[static_cast<std::size_t>(i)] = rows(row, i);
-    return Signal(piece.basis, std::move(values));
-  };
-  std::vector<double> line(piece.basis.size(), 0.0);
+  std::vector<double>& line = piece.drive.restart(piece.basis);
   line[0] = driving.value;
-  line[1] = driving.slope * length;
-  piece.drive = Signal(piece.basis, std::move(line));
-  piece.states.assign(work.network_count, piece.drive);
-  for (Eigen::Index i = 0; i < count; ++i) {
-    piece.states[work.places[static_cast<std::size_t>(i)]] = signal(states, i);
+  line[1] = slope;
+  piece.states.resize(work.network_count);
+  if (work.imposed) piece.states[*work.imposed] = piece.drive;
+  for (std::size_t i = 0; i < count; ++i) {
+    work.fill_states(piece, i, piece.states[work.places[i]].restart(piece.basis));
   }
-  piece.terminal_voltage = signal(outputs, 0);
-  piece.terminal_current = signal(outputs, 1);
-  piece.regulator_current = signal(outputs, 2);
+  work.fill_output(0, drive, slope, follows, piece, piece.terminal_voltage);
+  work.fill_output(1, drive, slope, follows, piece, piece.terminal_current);
+  work.fill_output(2, drive, slope, follows, piece, piece.regulator_current);
+  work.fill_output(3, drive, slope, follows, piece, piece.port_voltage);
+  work.fill_output(4, drive, slope, follows, piece, piece.port_current);
+  if (follows) {
+    for (std::size_t i = 0; i < count; ++i) {
+      const auto row = work.following.row(static_cast<Eigen::Index>(i));
+      piece.states[work.places[i]].add_line(row.dot(drive), row(0) * slope);
+    }
+  }
   if (work.equations->follows_terminal) piece.states[*work.equations->follows_terminal] = piece.terminal_voltage;
-  piece.port_voltage = signal(outputs, 3);
-  piece.port_current = signal(outputs, 4);
   work.add_charging(driving, piece);
+}
+
+void Propagator::shorten(const std::vector<double>& state, const Driving& driving, double share, Piece& piece) const {
+  // A mode that is slow against what is left of the piece has to be given by its series.
+  const auto too_slow = [share](const Basis::Pole& pole) {
+    return std::hypot(pole.decay, pole.frequency) * share < kSlow;
+  };
+  if (std::any_of(piece.basis.poles().begin(), piece.basis.poles().end(), too_slow)) {
+    solve(state, driving, share * piece.length, piece);
+  } else {
+    piece.shorten(share);
+  }
+}
+
+void Piece::shorten(double share) {
+  length *= share;
+  for (Signal& signal : states) signal.shorten(share);
+  for (Signal* signal :
+       {&terminal_voltage, &terminal_current, &regulator_current, &port_voltage, &port_current, &drive}) {
+    signal->shorten(share);
+  }
+  basis.shorten(share);
 }
 
 // Currents that charge capacitors, from the change of their charge.
 void Propagator::Work::add_charging(const Driving& driving, Piece& piece) const {
   // A change of mode may come at once; then there is no time for anything to charge.
   const double a_second = piece.length > 0 ? 1 / piece.length : 0;
-  const Signal uncharging = piece.port_current;
+  Signal uncharging;
+  if (equations->lead_conductance > 0) uncharging = piece.port_current;
   for (const StateEquations::Charging& part : equations->charging) {
     const Signal& own = piece.states[part.state];
-    piece.port_current = piece.port_current.plus(own.derivative().times(part.capacitance * a_second));
-    if (part.leakage > 0) piece.port_current = piece.port_current.plus(own.times(part.leakage));
+    piece.port_current.add_derivative(own, part.capacitance * a_second);
+    if (part.leakage > 0) piece.port_current.add(own, part.leakage);
   }
   if (equations->sensed_wire > 0) lead_terminals(driving, a_second, piece);
   if (equations->lead_conductance > 0) refine_lead_current(driving, uncharging, a_second, piece);
   if (!equations->terminal_at_port) return;
   // A current that is imposed as it stands needs no sum.
   if (drive == Drive::Current && output_capacitance == 0) return;
-  const Signal change = piece.port_voltage.derivative().times(a_second);
-  piece.terminal_current = piece.port_current.plus(change.times(equations->port_capacitance));
+  piece.terminal_current = piece.port_current;
+  piece.terminal_current.add_derivative(piece.port_voltage, a_second * equations->port_capacitance);
   if (drive == Drive::Voltage || drive == Drive::SensedVoltage) {
-    piece.regulator_current = piece.terminal_current.plus_line(output_capacitance * driving.slope, 0);
+    piece.regulator_current = piece.terminal_current;
+    piece.regulator_current.add_line(output_capacitance * driving.slope, 0);
   }
 }
 
 // The load's side settles what the wire brings, and that the terminals.
 void Propagator::Work::lead_terminals(const Driving& driving, double a_second, Piece& piece) const {
   const double wire = equations->sensed_wire;
-  const Signal filling = piece.port_voltage.derivative().times(a_second * equations->port_capacitance);
-  piece.terminal_current = piece.port_current.plus(filling);
+  piece.terminal_current = piece.port_current;
+  piece.terminal_current.add_derivative(piece.port_voltage, a_second * equations->port_capacitance);
   if (equations->compensates) {
-    const double following = wire * equations->port_capacitance * driving.slope;
-    piece.terminal_voltage = piece.drive.plus(piece.port_current.times(wire)).plus_line(following, 0);
+    piece.terminal_voltage = piece.drive;
+    piece.terminal_voltage.add(piece.port_current, wire);
+    piece.terminal_voltage.add_line(wire * equations->port_capacitance * driving.slope, 0);
   } else {
-    piece.terminal_voltage = piece.port_voltage.plus(piece.terminal_current.times(wire));
+    piece.terminal_voltage = piece.port_voltage;
+    piece.terminal_voltage.add(piece.terminal_current, wire);
   }
-  const Signal rate = piece.terminal_voltage.derivative().times(a_second * output_capacitance);
-  piece.regulator_current = piece.terminal_current.plus(rate);
+  piece.regulator_current = piece.terminal_current;
+  piece.regulator_current.add_derivative(piece.terminal_voltage, a_second * output_capacitance);
   if (equations->follows_terminal) piece.states[*equations->follows_terminal] = piece.terminal_voltage;
 }
 

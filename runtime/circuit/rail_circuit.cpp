@@ -123,7 +123,7 @@ void RailCircuit::plan(double length) {
     first = turn;
     change_.reset();
   }
-  if (first <= 1) way.solve(state_, driving, first * piece_.length, piece_);
+  if (first <= 1) way.shorten(state_, driving, first, piece_);
 }
 
 // Where only inductors take current, their sum is the imposed one itself; rounding must not let it drift away.
@@ -155,7 +155,7 @@ void RailCircuit::put(std::size_t place, double value, double change) {
 
 void RailCircuit::cut(double length) {
   if (length >= piece_.length) return;
-  propagator(mode_).solve(state_, driving_of(mode_), length, piece_);
+  propagator(mode_).shorten(state_, driving_of(mode_), length / piece_.length, piece_);
   change_.reset();
 }
 

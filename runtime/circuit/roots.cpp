@@ -76,8 +76,8 @@ Bounds ProductCurve::bounds(double from, double to) const {
 }
 
 Bounds ProductCurve::slope_bounds(double from, double to) const {
-  const Bounds left = times(a_slope_.bounds(from, to), b_.bounds(from, to));
-  const Bounds right = times(a_.bounds(from, to), b_slope_.bounds(from, to));
+  const Bounds left = times(a_slope_.of(a_).bounds(from, to), b_.bounds(from, to));
+  const Bounds right = times(a_.bounds(from, to), b_slope_.of(b_).bounds(from, to));
   return times(plus(left, right), {factor_, factor_});
 }
 

@@ -20,36 +20,45 @@ class Curve {
   [[nodiscard]] virtual double rounding() const { return 0; }
 };
 
+// The derivative of a signal, made when it is first asked for: most curves are settled by the bounds of their values.
+class LazySlope {
+ public:
+  [[nodiscard]] const Signal& of(const Signal& signal) const {
+    if (!slope_) slope_ = signal.derivative();
+    return *slope_;
+  }
+
+ private:
+  mutable std::optional<Signal> slope_;
+};
+
 // Rounding of a sum against the magnitudes of its parts.
 inline constexpr double kRoundingShare = 1e-15;
 
 class SignalCurve final : public Curve {
  public:
-  explicit SignalCurve(Signal signal) : signal_(std::move(signal)), slope_(signal_.derivative()) {}
+  explicit SignalCurve(Signal signal) : signal_(std::move(signal)) {}
   [[nodiscard]] double value(double t) const override { return signal_.value(t); }
-  [[nodiscard]] double slope(double t) const override { return slope_.value(t); }
+  [[nodiscard]] double slope(double t) const override { return slope_.of(signal_).value(t); }
   [[nodiscard]] Bounds bounds(double from, double to) const override { return signal_.bounds(from, to); }
-  [[nodiscard]] Bounds slope_bounds(double from, double to) const override { return slope_.bounds(from, to); }
+  [[nodiscard]] Bounds slope_bounds(double from, double to) const override {
+    return slope_.of(signal_).bounds(from, to);
+  }
   [[nodiscard]] double rounding() const override { return kRoundingShare * signal_.magnitude(); }
 
  private:
   Signal signal_;
-  Signal slope_;
+  LazySlope slope_;
 };
 
 // factor * (a b - offset)
 class ProductCurve final : public Curve {
  public:
   ProductCurve(Signal a, Signal b, double factor, double offset)
-      : a_(std::move(a)),
-        b_(std::move(b)),
-        a_slope_(a_.derivative()),
-        b_slope_(b_.derivative()),
-        factor_(factor),
-        offset_(offset) {}
+      : a_(std::move(a)), b_(std::move(b)), factor_(factor), offset_(offset) {}
   [[nodiscard]] double value(double t) const override { return factor_ * (a_.value(t) * b_.value(t) - offset_); }
   [[nodiscard]] double slope(double t) const override {
-    return factor_ * (a_slope_.value(t) * b_.value(t) + a_.value(t) * b_slope_.value(t));
+    return factor_ * (a_slope_.of(a_).value(t) * b_.value(t) + a_.value(t) * b_slope_.of(b_).value(t));
   }
   [[nodiscard]] Bounds bounds(double from, double to) const override;
   [[nodiscard]] Bounds slope_bounds(double from, double to) const override;
@@ -58,8 +67,8 @@ class ProductCurve final : public Curve {
  private:
   Signal a_;
   Signal b_;
-  Signal a_slope_;
-  Signal b_slope_;
+  LazySlope a_slope_;
+  LazySlope b_slope_;
   double factor_;
   double offset_;
 };

@@ -45,15 +45,20 @@ Complex pole_value(const Basis::Pole& pole) {
 
 }  // namespace
 
-void Basis::reset(std::size_t degree, std::vector<Pole> poles) {
+void Basis::reset(std::size_t degree, std::span<const Pole> poles) {
   degree_ = degree;
-  poles_ = std::move(poles);
+  poles_.assign(poles.begin(), poles.end());
   places_.clear();
   size_ = degree + 1;
   for (const Pole& pole : poles_) {
     places_.push_back(size_);
     size_ += pole.frequency == 0 ? 1 : 2;
   }
+  products_.clear();
+}
+
+void Basis::shorten(double share) {
+  for (Pole& pole : poles_) pole = {pole.decay * share, pole.frequency * share};
   products_.clear();
 }
 
@@ -174,18 +179,47 @@ Bounds Signal::bounds(double from, double to) const {
   return sum;
 }
 
-Signal Signal::derivative() const {
-  std::vector<double> weights(weights_.size(), 0.0);
-  for (std::size_t n = 1; n <= basis_->degree(); ++n) weights[n - 1] = static_cast<double>(n) * weights_[n];
+std::vector<double>& Signal::restart(const Basis& basis) {
+  basis_ = &basis;
+  weights_.assign(basis.size(), 0.0);
+  return weights_;
+}
+
+void Signal::add(const Signal& other, double factor) {
+  for (std::size_t i = 0; i < weights_.size(); ++i) weights_[i] += other.weights_[i] * factor;
+}
+
+void Signal::add_derivative(const Signal& other, double factor) {
+  for (std::size_t n = 1; n <= basis_->degree(); ++n) {
+    weights_[n - 1] += static_cast<double>(n) * other.weights_[n] * factor;
+  }
   for (std::size_t j = 0; j < basis_->poles().size(); ++j) {
     const Basis::Pole& pole = basis_->poles()[j];
     const std::size_t place = basis_->place_of(j);
-    weights[place] = -pole.decay * weights_[place];
-    if (pole.frequency == 0) continue;
-    weights[place] += pole.frequency * weights_[place + 1];
-    weights[place + 1] = -pole.decay * weights_[place + 1] - pole.frequency * weights_[place];
+    const double cosine = other.weights_[place];
+    if (pole.frequency == 0) {
+      weights_[place] += -pole.decay * cosine * factor;
+      continue;
+    }
+    const double sine = other.weights_[place + 1];
+    weights_[place] += (-pole.decay * cosine + pole.frequency * sine) * factor;
+    weights_[place + 1] += (-pole.decay * sine - pole.frequency * cosine) * factor;
   }
-  return {*basis_, std::move(weights)};
+}
+
+Signal Signal::derivative() const {
+  Signal result;
+  (void)result.restart(*basis_);
+  result.add_derivative(*this, 1);
+  return result;
+}
+
+void Signal::shorten(double share) {
+  double power = 1;
+  for (std::size_t n = 0; n <= basis_->degree(); ++n) {
+    weights_[n] *= power;
+    power *= share;
+  }
 }
 
 double Signal::magnitude() const {
@@ -198,12 +232,16 @@ bool Signal::is_constant() const {
   return std::all_of(weights_.begin() + 1, weights_.end(), [](double weight) { return weight == 0; });
 }
 
+void Signal::add_line(double value, double slope) {
+  weights_[0] += value;
+  // What is left of two equal values is rounding.
+  if (std::abs(weights_[0]) < 1e-15 * std::abs(value)) weights_[0] = 0;
+  if (basis_->degree() > 0) weights_[1] += slope;
+}
+
 Signal Signal::plus_line(double value, double slope) const {
   Signal result = *this;
-  result.weights_[0] += value;
-  // What is left of two equal values is rounding.
-  if (std::abs(result.weights_[0]) < 1e-15 * std::abs(value)) result.weights_[0] = 0;
-  if (basis_->degree() > 0) result.weights_[1] += slope;
+  result.add_line(value, slope);
   return result;
 }
 

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstddef>
+#include <span>
 #include <vector>
 
 // Quantities of a linear circuit between two instants: a polynomial in time plus decaying exponentials.
@@ -15,7 +16,9 @@ class Basis {
     double frequency = 0;  // w; 0: a real pole
   };
 
-  void reset(std::size_t degree, std::vector<Pole> poles);
+  void reset(std::size_t degree, std::span<const Pole> poles);
+  // The same functions over the first part of the time, which again runs from 0 to 1; see Signal::shorten().
+  void shorten(double share);
   [[nodiscard]] std::size_t size() const { return size_; }
   [[nodiscard]] std::size_t degree() const { return degree_; }
   [[nodiscard]] const std::vector<Pole>& poles() const { return poles_; }
@@ -60,6 +63,14 @@ class Signal {
   [[nodiscard]] double magnitude() const;
   // True if it is the same at all times.
   [[nodiscard]] bool is_constant() const;
+
+  // Makes it a sum of the functions of another basis, all weights zero. Gives the weights to be filled.
+  [[nodiscard]] std::vector<double>& restart(const Basis& basis);
+  void add(const Signal& other, double factor = 1);
+  void add_derivative(const Signal& other, double factor);
+  void add_line(double value, double slope);
+  // To be called for every signal of a basis that is shortened.
+  void shorten(double share);
 
   // value + slope * t
   [[nodiscard]] Signal plus_line(double value, double slope) const;
