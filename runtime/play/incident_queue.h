@@ -1,6 +1,7 @@
 #pragma once
 
 #include <optional>
+#include <span>
 
 #include "runtime/play/rig.h"
 #include "runtime/play/simulate.h"
@@ -12,7 +13,8 @@ class IncidentQueue {
  public:
   explicit IncidentQueue(const Incidents& incidents)
       : fault_(incidents.fault ? &*incidents.fault : nullptr),
-        assertion_(incidents.assertion ? &*incidents.assertion : nullptr) {}
+        assertion_(incidents.assertion ? &*incidents.assertion : nullptr),
+        waits_(incidents.waits) {}
   // Of a trial, which nothing befalls.
   IncidentQueue() = default;
 
@@ -25,6 +27,12 @@ class IncidentQueue {
   void inject(Rig& rig, const Instant& now);
   // The interlock acts.
   void assert_line(const Profile& profile, Rig& rig, const Instant& now, const Passes& passes);
+  // How long the coming wait lasts, where that was observed.
+  [[nodiscard]] std::optional<Nanoseconds> take_wait() {
+    return has_waits() ? std::optional(waits_[waits_taken_++]) : std::nullopt;
+  }
+  [[nodiscard]] bool has_waits() const { return waits_taken_ < waits_.size(); }
+  [[nodiscard]] std::size_t waits_taken() const { return waits_taken_; }
   void add_to(Simulation& result) const;
 
  private:
@@ -34,6 +42,8 @@ class IncidentQueue {
   std::optional<FaultRecord> fault_record_;
   const Assertion* assertion_ = nullptr;  // likewise
   bool asserted_ = false;
+  std::span<const Nanoseconds> waits_;
+  std::size_t waits_taken_ = 0;
 };
 
 }  // namespace rampart

@@ -18,6 +18,7 @@ bool PassFolds::add_by_phase(const FoldSite& site, const PassEnded& pass) {
 PassState PassFolds::end_of(const FoldSite& site, const PassEnded& pass) const {
   PassState state = state_at(site.run, pass);
   state.drifts = drifting_.count();
+  state.waits = site.incidents.waits_taken();
   return state;
 }
 
@@ -42,7 +43,7 @@ void PassFolds::add_alike(const FoldSite& site, const PassEnded& pass) {
       const std::int64_t units = site.times_to_add(pass.remaining / unit.unit, before, state);
       if (units > 0) {
         const Instant added = repeat(site.run.rig, before, state, units);
-        if (site.recorder != nullptr) site.recorder->repeat(before.time, state.time, units);
+        if (site.sink != nullptr) site.sink->repeat(before.time, state.time, units);
         added_.skip(site.run, unit, units * unit.unit, added, before.segments != state.segments, false);
       }
       state = end_of(site, pass);

@@ -69,6 +69,7 @@ Instant repeat(Rig& rig, const PassState& before, const PassState& after, std::i
 }
 
 std::int64_t FoldSite::times_to_add(std::int64_t most, const PassState& before, const PassState& after) const {
+  if (before.waits != after.waits) return 0;
   const double length = after.time.since(before.time);
   const Rails& rails = run.rig.rails();
   std::int64_t times = most;

@@ -7,7 +7,7 @@
 #include "compiler/rules/monitor.h"
 #include "runtime/play/incident_queue.h"
 #include "runtime/play/run.h"
-#include "runtime/waveform/recorder.h"
+#include "runtime/rail/course_sink.h"
 
 // The state of a run at the ends of two passes, and what follows where they agree.
 namespace rampart {
@@ -22,6 +22,7 @@ struct PassState {
   Nanoseconds to_pass_end{0};  // the pass ends so long after `time`
   std::int64_t segments = 0;   // ended so far
   std::int64_t drifts = 0;     // added so far
+  std::size_t waits = 0;       // whose observed length has been taken so far
   StateKey table;
   std::vector<RailRun::State> rails;
   std::vector<RailSums> sums;
@@ -56,14 +57,14 @@ Instant repeat(Rig& rig, const PassState& before, const PassState& after, std::i
 struct FoldSite {
   Run& run;
   const IncidentQueue& incidents;
-  WaveRecorder* recorder = nullptr;   // none: the course is not recorded
+  CourseSink* sink = nullptr;         // none: nobody follows the course
   bool in_trial = false;              // of the passes of an outer loop
   std::optional<Nanoseconds> pulses;  // after which the pulses of loads are the same again
 
-  // Where a course is recorded, it is to be the one that was gone through.
-  [[nodiscard]] bool records() const { return recorder != nullptr && !recorder->is_full(); }
+  // Where somebody follows the course, it is to be the one that was gone through.
+  [[nodiscard]] bool records() const { return sink != nullptr && !sink->is_full(); }
   // How often, up to `most`, what happened between the two states can come again before something befalls the run: an
-  // incident, an output that gets too hot, a switch that closes.
+  // incident, an output that gets too hot, a switch that closes. None where a wait lasted as observed.
   [[nodiscard]] std::int64_t times_to_add(std::int64_t most, const PassState& before, const PassState& after) const;
 };
 

@@ -4,13 +4,13 @@
 
 namespace rampart {
 
-Player::Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents,
-               WaveRecorder* recorder, const Progress& progress)
+Player::Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents, CourseSink* sink,
+               const Job& job)
     : run_{TablePlace(table, safe), Rig(table, load, incidents.deviations)},
       incidents_(incidents),
       pulses_(run_.rig.rails()),
-      budget_(&progress),
-      recorder_(recorder) {}
+      budget_(&job),
+      sink_(sink) {}
 
 Player::Player(Run run, LoopId trial_of) : run_(std::move(run)), budget_(nullptr), trial_(Trial{trial_of, {}}) {}
 
@@ -87,6 +87,13 @@ void Player::take(const SegmentEnded& segment) {
   ++place.segments;
   run_.rig.apply_rows(place.now, place.passes);
   place.read_passes();
+  if (const std::optional<Nanoseconds> observed = incidents_.take_wait()) {
+    const Instant start = place.now;
+    if (!advance_to(start.plus(*observed))) return;
+    log_.awaited.push_back({start.seconds(), place.now.since(start), false, segment.statement, place.passes});
+    begin_segment(place.now);
+    return;
+  }
   const Await& await = *segment.await;
   if (!await.assume) {
     if (const auto* measured = std::get_if<AwaitCondition>(&await.what)) {
@@ -106,8 +113,8 @@ void Player::take(const PassEnded& pass) {
   run_.place.read_passes();
   if (trial_ && trial_->loop == pass.loop) return;
   folds_.note_walked(pass);
-  if (recorder_ != nullptr) recorder_->split();
-  if (folds_.add_by_phase(site(), pass) || leave_unlike_passes(pass)) return;
+  if (sink_ != nullptr) sink_->split();
+  if ((!incidents_.has_waits() && folds_.add_by_phase(site(), pass)) || leave_unlike_passes(pass)) return;
   folds_.add_alike(site(), pass);
 }
 
@@ -238,7 +245,7 @@ void Player::take_step(double length) {
   const TablePlace& place = run_.place;
   budget_.take_step(run_.rig.rails(), *place.table, place.now, place.safe_playing);
   run_.rig.cut(length);
-  if (recorder_ != nullptr) record(length);
+  if (sink_ != nullptr) record(length);
   if (trial_) {
     trial_->trace.lengths.push_back(length);
     for (const auto& rail : run_.rig.rails()) trial_->trace.ways.push_back(rail->way());
@@ -248,17 +255,17 @@ void Player::take_step(double length) {
 
 void Player::record(double length) {
   const TablePlace& place = run_.place;
-  if (run_.rig.events().count() != events_recorded_) recorder_->keep();
+  if (run_.rig.events().count() != events_recorded_) sink_->keep();
   events_recorded_ = run_.rig.events().count();
   const Rails& rails = run_.rig.rails();
   for (std::size_t i = 0; i < rails.size(); ++i) {
-    recorder_->take(i, *rails[i], place.table->profile().rails[i].reversed ? -1.0 : 1.0, place.now, length);
+    sink_->take(i, *rails[i], place.table->profile().rails[i].reversed ? -1.0 : 1.0, place.now, length);
   }
 }
 
 bool Player::leave_unlike_passes(const PassEnded& pass) {
   if (!budget_.is_spent_by(pass)) return false;
-  if (trial_ || recorder_ != nullptr || folds_.may_add_by_phase(site(), pass)) return false;
+  if (trial_ || sink_ != nullptr || folds_.may_add_by_phase(site(), pass)) return false;
   cut_short(pass.statement, pass.pass + pass.remaining);
   return true;
 }

@@ -10,7 +10,7 @@
 #include "runtime/play/run.h"
 #include "runtime/play/simulate.h"
 #include "runtime/play/work_budget.h"
-#include "runtime/waveform/recorder.h"
+#include "runtime/rail/course_sink.h"
 
 namespace rampart {
 
@@ -18,8 +18,8 @@ namespace rampart {
 // short enough that nothing happens within one.
 class Player {
  public:
-  Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents, WaveRecorder* recorder,
-         const Progress& progress);
+  Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents, CourseSink* sink,
+         const Job& job);
   // Plays passes of a loop on trial, from a run that has just ended one. Nothing befalls it and nothing is recorded;
   // passes of the loop itself are not added.
   Player(Run run, LoopId trial_of);
@@ -60,7 +60,7 @@ class Player {
   void take_step(double length);
   // Whatever has happened until now is at a sample.
   void record(double length);
-  [[nodiscard]] FoldSite site() { return {run_, incidents_, recorder_, trial_.has_value(), pulses_.period()}; }
+  [[nodiscard]] FoldSite site() { return {run_, incidents_, sink_, trial_.has_value(), pulses_.period()}; }
 
   // True where the passes still to come, each with steps of its own, would be too many, and the run ends here.
   bool leave_unlike_passes(const PassEnded& pass);
@@ -73,7 +73,7 @@ class Player {
   PassFolds folds_;
   PulsePeriods pulses_;
   WorkBudget budget_;
-  WaveRecorder* recorder_ = nullptr;
+  CourseSink* sink_ = nullptr;
   std::int64_t events_recorded_ = 0;
   // What an `await` is waiting for.
   struct Waiting {

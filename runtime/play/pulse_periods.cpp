@@ -51,7 +51,7 @@ void PulsePeriods::follow(const FoldSite& site, const Instant& target) {
     return;
   }
   for (const auto& rail : rails) rail->settle_pending(now);
-  if (site.recorder != nullptr) site.recorder->split();
+  if (site.sink != nullptr) site.sink->split();
   const PassState state = state_of(rig, now);
   if (start_ && same_state(start_->state, state)) add(site, target, state);
   start_ = Start{state_of(rig, site.run.place.now), rig.events().count()};
@@ -66,7 +66,7 @@ void PulsePeriods::add(const FoldSite& site, const Instant& target, const PassSt
   if (most <= 0) return;
   const std::int64_t times = site.times_to_add(most, start_->state, state);
   if (times == 0) return;
-  if (site.recorder != nullptr) site.recorder->repeat(start_->state.time, now, times);
+  if (site.sink != nullptr) site.sink->repeat(start_->state.time, now, times);
   events.leave_out(times * (events.count() - start_->events));
   now = now.plus(repeat(site.run.rig, start_->state, state, times));
 }

@@ -14,7 +14,7 @@ const Instant kLongAgo{Nanoseconds{std::numeric_limits<std::int64_t>::min() / 4}
 Rig::Rig(const Table& table, const Load& load, const std::vector<RailDeviation>& deviations)
     : profile_(&table.profile()),
       events_(std::make_unique<EventLog>()),
-      rules_(table),
+      rules_(table, !deviations.empty() && deviations.front().is_certain),
       lines_(table.profile(), *events_),
       rows_came_(table.rails().size(), false),
       supply_powers_(table) {

@@ -14,14 +14,15 @@ double error_at(const std::optional<Accuracy<Value>>& accuracy, double setpoint)
 
 }  // namespace
 
-RuleWatch::RuleWatch(const Table& table) : plans_(rules::plan_rules(table)), doing_(table.rails().size()) {
+RuleWatch::RuleWatch(const Table& table, bool is_certain)
+    : plans_(rules::plan_rules(table)), doing_(table.rails().size()) {
   for (const rules::RulePlan& plan : plans_) {
     if (plan.fits(RuleSide::Simulated)) monitors_.push_back(rules::make_monitor(plan));
   }
   for (const RailSetup& setup : table.rails()) {
     signs_.push_back(table.profile()[setup.rail].reversed ? -1.0 : 1.0);
-    voltage_accuracies_.push_back(rules::voltage_accuracy(table, setup.rail));
-    current_accuracies_.push_back(rules::current_accuracy(table, setup.rail));
+    voltage_accuracies_.push_back(is_certain ? std::nullopt : rules::voltage_accuracy(table, setup.rail));
+    current_accuracies_.push_back(is_certain ? std::nullopt : rules::current_accuracy(table, setup.rail));
   }
 }
 

@@ -12,7 +12,8 @@ namespace rampart {
 // Judges the rules of a profile on what the simulation brings to the load.
 class RuleWatch {
  public:
-  explicit RuleWatch(const Table& table);
+  // `is_certain`: the outputs of the run are known, so nothing is kept back for their accuracy.
+  RuleWatch(const Table& table, bool is_certain);
 
   // The same without its rules.
   [[nodiscard]] RuleWatch without_rules() const;

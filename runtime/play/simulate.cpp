@@ -18,9 +18,9 @@ std::vector<RailDeviation> deviations_at(const Table& table, const SwitchPositio
 }
 
 Simulation simulate(const Table& table, const Table* safe, const Load& load, const Incidents& incidents,
-                    WaveRecorder* recorder, const Progress& progress) {
-  if (progress) progress(0, static_cast<std::size_t>(table.timeline().duration().count()));
-  Simulation result = Player(table, safe, load, incidents, recorder, progress).play();
+                    CourseSink* sink, const Job& job) {
+  if (job.progress) job.progress(0, static_cast<std::size_t>(table.timeline().duration().count()));
+  Simulation result = Player(table, safe, load, incidents, sink, job).play();
   result.assumed = assumed_of(table, load);
   return result;
 }

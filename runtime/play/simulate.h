@@ -9,6 +9,7 @@
 #include "lang/values/instant.h"
 #include "runtime/answer/simulation.h"
 #include "runtime/load/load.h"
+#include "runtime/rail/course_sink.h"
 #include "runtime/rail/deviation.h"
 
 // Plays a table into a load.
@@ -32,17 +33,17 @@ struct Incidents {
   std::optional<Injection> fault;
   std::optional<Assertion> assertion;
   std::vector<RailDeviation> deviations;  // one a rail; none: outputs are as they are set
+  // How long the first waits last, in the order in which the run comes to them, whatever they wait for.
+  std::vector<Nanoseconds> waits;
 };
 
 // Outputs as they are set, on supplies whose switches act at these places in their ranges.
 [[nodiscard]] std::vector<RailDeviation> deviations_at(const Table& table, const SwitchPositions& positions);
 
-class WaveRecorder;
-
 // Plays the table into the load. Rails that the load does not name are open. `safe` is played from a trip. What the
-// rails do goes to the recorder, where there is one; how much of the table has been played, in ns, to `progress`.
+// rails do goes to the sink, where there is one; how much of the table has been played, in ns, to the job's progress.
+// Throws JobStopped.
 [[nodiscard]] Simulation simulate(const Table& table, const Table* safe, const Load& load,
-                                  const Incidents& incidents = {}, WaveRecorder* recorder = nullptr,
-                                  const Progress& progress = {});
+                                  const Incidents& incidents = {}, CourseSink* sink = nullptr, const Job& job = {});
 
 }  // namespace rampart

@@ -5,21 +5,24 @@
 namespace rampart {
 namespace {
 
-// Steps from one word on progress to the next.
+// Steps from one look at the job to the next.
 constexpr std::int64_t kStepsBetween = 256;
 
 }  // namespace
 
 void WorkBudget::take_step(const Rails& rails, const Table& table, const Instant& now, bool safe_playing) {
   ++steps_;
-  if (!safe_playing && steps_ % kStepsBetween == 0) tell_progress(table, now);
+  if (job_ != nullptr && steps_ % kStepsBetween == 0) {
+    job_->check();
+    if (!safe_playing) tell_progress(table, now);
+  }
   for (const auto& rail : rails) work_ += rail->circuit().is_affine() ? 1 : kSolvedStep;
 }
 
 void WorkBudget::tell_progress(const Table& table, const Instant& now) const {
   const std::int64_t all = table.timeline().duration().count();
-  if (progress_ == nullptr || !*progress_ || now.whole.count() >= all) return;
-  (*progress_)(static_cast<std::size_t>(now.whole.count()), static_cast<std::size_t>(all));
+  if (!job_->progress || now.whole.count() >= all) return;
+  job_->progress(static_cast<std::size_t>(now.whole.count()), static_cast<std::size_t>(all));
 }
 
 bool WorkBudget::is_spent_by(const PassEnded& pass) {

@@ -12,9 +12,9 @@ namespace rampart {
 // What a simulation has taken so far, against the most that it may.
 class WorkBudget {
  public:
-  explicit WorkBudget(const Progress* progress) : progress_(progress) {}
+  explicit WorkBudget(const Job* job) : job_(job) {}
 
-  // The rails take a step; tells progress now and then.
+  // The rails take a step; now and then tells progress, and throws JobStopped if the job is to stop.
   void take_step(const Rails& rails, const Table& table, const Instant& now, bool safe_playing);
   [[nodiscard]] bool is_spent() const { return work_ > kMostSteps; }
   // A pass of a loop has ended: the passes still to come, each with steps of its own, would be more than is left.
@@ -24,7 +24,7 @@ class WorkBudget {
  private:
   void tell_progress(const Table& table, const Instant& now) const;
 
-  const Progress* progress_;  // none in a trial
+  const Job* job_;  // none in a trial
   std::int64_t steps_ = 0;
   std::int64_t work_ = 0;                        // steps of rails, weighted
   std::map<LoopId, std::int64_t> work_at_pass_;  // at the last end of a pass

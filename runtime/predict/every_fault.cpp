@@ -6,7 +6,6 @@
 #include "lang/findings/predicted.h"
 #include "lang/job/parallel.h"
 #include "runtime/load/output_traits.h"
-#include "runtime/play/simulate.h"
 
 namespace rampart {
 namespace {
@@ -73,8 +72,8 @@ TriedFault read(const Table& table, const RailSetup& setup, const Simulation& si
 
 }  // namespace
 
-EveryFault try_every_fault(const Table& table, const Table* safe, const Load& load, const Simulation& plain,
-                           const Job& job) {
+EveryFault try_every_fault(const Simulator& simulator, const Simulation& plain, const Job& job) {
+  const Table& table = simulator.table();
   EveryFault result;
   result.where = fault_instants(table.timeline(), plain);
   constexpr std::array kKinds{FaultKind::Short, FaultKind::Open};
@@ -85,10 +84,10 @@ EveryFault try_every_fault(const Table& table, const Table* safe, const Load& lo
     const FaultKind kind = kKinds[i % kKinds.size()];
     const RailSetup& setup = table.rails()[i / kKinds.size() % rails];
     const std::size_t instant = i / kKinds.size() / rails;
-    const RailLoad* rail = load.find_rail(table.profile()[setup.rail].name);
-    Incidents incidents;
-    incidents.fault = Injection{setup.rail, result.where.instants[instant].at, elements_with(kind, rail)};
-    const Simulation simulation = simulate(table, safe, load, incidents);
+    const RailLoad* rail = simulator.load().find_rail(table.profile()[setup.rail].name);
+    Scenario scenario;
+    scenario.fault = Injection{setup.rail, result.where.instants[instant].at, elements_with(kind, rail)};
+    const Simulation simulation = simulator.run(scenario, nullptr, job.quietly());
     if (simulation.fault) tried[i] = read(table, setup, simulation, kind, instant);
   });
   for (std::optional<TriedFault>& fault : tried) {

@@ -6,6 +6,7 @@
 
 #include "lang/job/job.h"
 #include "runtime/predict/fault_instants.h"
+#include "runtime/scenario/simulator.h"
 
 namespace rampart {
 
@@ -50,8 +51,8 @@ struct EveryFault {
 
 // Runs the table once for each rail, instant and kind of fault. A short stands beside what is on the rail; an open
 // circuit in its place. `plain` is the run without faults.
-[[nodiscard]] EveryFault try_every_fault(const Table& table, const Table* safe, const Load& load,
-                                         const Simulation& plain, const Job& job = {});
+// Throws JobStopped.
+[[nodiscard]] EveryFault try_every_fault(const Simulator& simulator, const Simulation& plain, const Job& job = {});
 
 // Reports rails whose short nothing catches (fault-uncaught).
 void report_every_fault(const Profile& profile, const EveryFault& tried, FindingSink& findings);

@@ -4,7 +4,6 @@
 #include <cmath>
 
 #include "compiler/table/abilities.h"
-#include "runtime/play/simulate.h"
 
 namespace rampart {
 namespace {
@@ -13,30 +12,12 @@ namespace {
 constexpr double kFinestStep = 1e-6;
 // A multiple that is missed by less than this share of a step is met.
 constexpr double kRounding = 1e-6;
-// No spell of a run is as long as so many times the run, or as this.
-constexpr std::int64_t kLonger = 10;
-constexpr Nanoseconds kLong{100'000'000'000'000};
 
 double longest_spell(const Simulation& simulation, RailId rail) {
   for (const Margin& margin : simulation.margins) {
     if (margin.rail == rail && margin.kind == MarginKind::Fuse) return margin.limit - margin.margin;
   }
   return 0;
-}
-
-// The run as it would be if no fuse acted.
-Simulation without_fuses(const Table& table, const Table* safe, const Load& load) {
-  Profile profile = table.profile();
-  const Nanoseconds duration = table.timeline().duration();
-  const Nanoseconds never =
-      duration.count() < INT64_MAX / (2 * kLonger) ? std::max(kLong, duration * kLonger) : Nanoseconds{INT64_MAX / 2};
-  for (Rail& rail : profile.rails) {
-    if (rail.protection.fuse) rail.protection.fuse->delay.value = never;
-  }
-  const Table run(profile, table.bench(), table.timeline());
-  if (safe == nullptr) return simulate(run, nullptr, load);
-  const Table stop(profile, safe->bench(), safe->timeline());
-  return simulate(run, &stop, load);
 }
 
 // What the fuse of a channel can be set to.
@@ -121,12 +102,16 @@ FuseDelays delays_of(const Table& table, const Overload& overload, const Simulat
 
 }  // namespace
 
-std::vector<FuseDelays> fuse_delays(const Table& table, const Table* safe, const Load& load, const Simulation& plain,
-                                    const std::vector<Overload>& overloads) {
+std::vector<FuseDelays> fuse_delays(const Simulator& simulator, const Simulation& plain,
+                                    const std::vector<Overload>& overloads, const Job& job) {
+  const Table& table = simulator.table();
   const bool tripped = std::any_of(plain.rails.begin(), plain.rails.end(), [](const RailFigures& rail) {
     return rail.trip && rail.trip->cause == TripCause::Fuse;
   });
-  const std::optional<Simulation> unfused = tripped ? std::optional(without_fuses(table, safe, load)) : std::nullopt;
+  Scenario without_fuses;
+  without_fuses.fuses_act = false;
+  const std::optional<Simulation> unfused =
+      tripped ? std::optional(simulator.run(without_fuses, nullptr, job)) : std::nullopt;
   std::vector<FuseDelays> result;
   for (const RailSetup& setup : table.rails()) {
     if (!table.profile()[setup.rail].protection.fuse) continue;

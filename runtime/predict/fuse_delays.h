@@ -4,7 +4,9 @@
 #include <string>
 #include <vector>
 
+#include "lang/job/job.h"
 #include "runtime/answer/simulation.h"
+#include "runtime/scenario/simulator.h"
 
 namespace rampart {
 
@@ -27,8 +29,9 @@ struct Overload {
 };
 
 // For each rail with a fuse; `overloads` by rail. Runs the table once more, without fuses, where one has tripped.
-[[nodiscard]] std::vector<FuseDelays> fuse_delays(const Table& table, const Table* safe, const Load& load,
-                                                  const Simulation& plain, const std::vector<Overload>& overloads);
+// Throws JobStopped.
+[[nodiscard]] std::vector<FuseDelays> fuse_delays(const Simulator& simulator, const Simulation& plain,
+                                                  const std::vector<Overload>& overloads, const Job& job = {});
 
 [[nodiscard]] const FuseDelays* find_delays(const std::vector<FuseDelays>& delays, RailId rail);
 

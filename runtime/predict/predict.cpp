@@ -11,13 +11,13 @@
 #include "lang/findings/files.h"
 #include "lang/findings/resolve.h"
 #include "lang/job/parallel.h"
-#include "runtime/play/simulate.h"
 #include "runtime/predict/assertion.h"
 #include "runtime/predict/fault_runs.h"
 #include "runtime/predict/run_findings.h"
 #include "runtime/predict/shortfall_findings.h"
 #include "runtime/predict/spread/runner.h"
 #include "runtime/predict/spread/spread_findings.h"
+#include "runtime/scenario/simulator.h"
 
 namespace rampart {
 namespace {
@@ -29,8 +29,7 @@ class Predictor {
   Predictor(const Compiled& compiled, const PredictOptions& options, FindingSink& findings, const Job& job,
             Predictions& result)
       : profile_(*compiled.profile()),
-        run_(*compiled.run()),
-        safe_(compiled.safe()),
+        simulator_(compiled, result.load),
         load_(result.load.get()),
         options_(options),
         findings_(findings),
@@ -47,10 +46,9 @@ class Predictor {
   // Judges rules of the simulation at the ends of switch delays too.
   void judge_switching();
   void try_many();
-  void record(const Load& load, const Simulation& known);
   Span place_of_option(const std::string& option, const std::string& text);
   // Throws JobStopped.
-  [[nodiscard]] Simulation simulate_with(const Incidents& incidents) const;
+  [[nodiscard]] Simulation simulate_with(const Scenario& scenario) const;
   void try_faults();
   void run_assertion(const std::string& text);
   void run_fault(const std::string& name, const Span& place);
@@ -59,15 +57,14 @@ class Predictor {
   }
 
   const Profile& profile_;
-  const Table& run_;
-  const Table* safe_;
+  const Simulator simulator_;
   const Load* load_;
   const PredictOptions& options_;
   FindingSink& findings_;
   const Job& job_;
   Predictions& result_;
   std::set<std::string> faults_named_;
-  Incidents shown_incidents_;  // of the run to show
+  Scenario shown_;  // of the run to show
 };
 
 // A load may describe more than a profile uses, unless a rail without a load is meant.
@@ -89,7 +86,7 @@ void Predictor::report_unused_loads() {
 void Predictor::predict() {
   job_.check();
   report_unused_loads();
-  result_.simulation = simulate(run_, safe_, *load_, {}, nullptr, job_.progress);
+  result_.simulation = simulator_.run({}, nullptr, job_);
   if (result_.simulation->cut_short) {
     // What else is asked for would be cut short as well.
     report_cut_short(*result_.simulation->cut_short, findings_);
@@ -97,12 +94,13 @@ void Predictor::predict() {
   }
   judge_switching();
   tell_done();
+  const Table& table = simulator_.table();
   std::vector<Overload> overloads;
-  const checks::PowerPeaks power = checks::power_peaks(run_, abilities_of(run_), false);
-  for (const checks::Usage& usage : checks::usage_of(run_.timeline(), power)) {
+  const checks::PowerPeaks power = checks::power_peaks(table, abilities_of(table), false);
+  for (const checks::Usage& usage : checks::usage_of(table.timeline(), power)) {
     overloads.push_back({usage.highest_limit.to_double(), usage.highest_power.to_double()});
   }
-  result_.fuse_delays = fuse_delays(run_, safe_, *load_, *result_.simulation, overloads);
+  result_.fuse_delays = fuse_delays(simulator_, *result_.simulation, overloads, job_.quietly());
   report_predictions(profile_, *load_, *result_.simulation, findings_, result_.fuse_delays);
   for (const Expectation& expectation : profile_.expectations) {
     const bool is_known = expectation.fault && load_->find_fault(*expectation.fault) != nullptr;
@@ -115,18 +113,18 @@ void Predictor::predict() {
 }
 
 void Predictor::judge_switching() {
-  const std::vector<SwitchPositions> ends = rules::switch_ends(run_, RuleSide::Simulated);
+  const std::vector<SwitchPositions> ends = rules::switch_ends(simulator_.table(), RuleSide::Simulated);
   std::vector<std::vector<RuleResult>> results(ends.size());
   run_parallel(ends.size(), job_, [&](std::size_t i) {
-    Incidents incidents;
-    incidents.deviations = deviations_at(run_, ends[i]);
-    results[i] = simulate_with(incidents).rules;
+    Scenario scenario;
+    scenario.switches = ends[i];
+    results[i] = simulate_with(scenario).rules;
   });
   for (const std::vector<RuleResult>& there : results) rules::keep_worse(result_.simulation->rules, there);
 }
 
 void Predictor::try_many() {
-  const spread::Runner runner(run_, safe_, *load_, job_.progress);
+  const spread::Runner runner(simulator_, job_);
   result_.varied = Varied{runner.tolerances(), runner.ledger().readings()};
   if (options_.corners) {
     result_.corners = spread::try_corners(runner, job_);
@@ -136,17 +134,11 @@ void Predictor::try_many() {
 }
 
 void Predictor::record() {
-  if (load_ == nullptr) {
-    const Load open;
-    record(open, simulate(run_, safe_, open));
-  } else if (result_.shown() != nullptr) {
-    record(*load_, *result_.shown());
-  }
-}
-
-void Predictor::record(const Load& load, const Simulation& known) {
-  WaveRecorder recorder(wave_errors(known), *options_.waveforms);
-  static_cast<void>(simulate(run_, safe_, load, shown_incidents_, &recorder, job_.progress));
+  const std::optional<Simulation> open = load_ == nullptr ? std::optional(simulate_with({})) : std::nullopt;
+  const Simulation* known = open ? &*open : result_.shown();
+  if (known == nullptr) return;
+  WaveRecorder recorder(wave_errors(*known), *options_.waveforms);
+  static_cast<void>(simulator_.run(shown_, &recorder, job_));
   tell_done();
   result_.waveforms = recorder.finish();
 }
@@ -155,38 +147,37 @@ Span Predictor::place_of_option(const std::string& option, const std::string& te
   return {findings_.texts().add(option, text), 0, static_cast<std::uint32_t>(text.size())};
 }
 
-Simulation Predictor::simulate_with(const Incidents& incidents) const {
-  job_.check();
-  return simulate(run_, safe_, *load_, incidents);
+Simulation Predictor::simulate_with(const Scenario& scenario) const {
+  return simulator_.run(scenario, nullptr, job_.quietly());
 }
 
 void Predictor::try_faults() {
-  result_.every_fault = try_every_fault(run_, safe_, *load_, *result_.simulation, job_);
+  result_.every_fault = try_every_fault(simulator_, *result_.simulation, job_);
   report_every_fault(profile_, *result_.every_fault, findings_);
 }
 
 // With the fault, if one is asked for too.
 void Predictor::run_assertion(const std::string& text) {
   const Span place = place_of_option("--assert", text);
-  Incidents incidents;
-  incidents.assertion = read_assertion(findings_.texts(), place.file, profile_, findings_);
-  if (!incidents.assertion) return;
+  Scenario scenario;
+  scenario.assertion = read_assertion(findings_.texts(), place.file, profile_, findings_);
+  if (!scenario.assertion) return;
   const Fault* fault = options_.fault ? load_->find_fault(*options_.fault) : nullptr;
   if (options_.fault) {
     if (result_.shown_fault() == nullptr) return;
     FindingSink known;
-    incidents.fault = place_fault(*fault, profile_, *result_.simulation, known);
+    scenario.fault = place_fault(*fault, profile_, *result_.simulation, known);
   }
-  Simulation simulation = simulate_with(incidents);
-  shown_incidents_ = incidents;
+  Simulation simulation = simulate_with(scenario);
+  shown_ = scenario;
   if (!simulation.asserted) {
-    findings_.report(finding::AssertedAfterRun, place, (profile_)[incidents.assertion->line].name,
-                     incidents.assertion->at.whole, to_text(simulation.duration_s, "s"));
+    findings_.report(finding::AssertedAfterRun, place, (profile_)[scenario.assertion->line].name,
+                     scenario.assertion->at.whole, to_text(simulation.duration_s, "s"));
     return;
   }
   result_.asserted = std::move(simulation);
   report_left_charged(profile_, *load_, *result_.asserted, *result_.simulation,
-                      " with `" + (profile_)[incidents.assertion->line].name + "` asserted", findings_);
+                      " with `" + (profile_)[scenario.assertion->line].name + "` asserted", findings_);
 }
 
 // Each fault is run once, whoever names it.
@@ -201,10 +192,10 @@ void Predictor::run_fault(const std::string& name, const Span& place) {
   }
   std::optional<Injection> injection = place_fault(*fault, profile_, *result_.simulation, findings_);
   if (!injection) return;
-  Incidents incidents;
-  incidents.fault = std::move(injection);
-  if (options_.fault == name && !options_.assert_line) shown_incidents_ = incidents;
-  result_.fault_runs.push_back({name, simulate_with(incidents)});
+  Scenario scenario;
+  scenario.fault = std::move(injection);
+  if (options_.fault == name && !options_.assert_line) shown_ = scenario;
+  result_.fault_runs.push_back({name, simulate_with(scenario)});
   const Simulation& simulation = result_.fault_runs.back().simulation;
   report_fault_run(profile_, *fault, simulation, findings_);
   if (options_.fault != name || !simulation.fault) return;

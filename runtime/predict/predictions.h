@@ -13,7 +13,7 @@
 #include "runtime/predict/spread/corners.h"
 #include "runtime/predict/spread/ledger.h"
 #include "runtime/predict/spread/sample.h"
-#include "runtime/predict/spread/tolerances.h"
+#include "runtime/scenario/tolerances.h"
 #include "runtime/waveform/recorder.h"
 
 namespace rampart {

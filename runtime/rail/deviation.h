@@ -23,6 +23,9 @@ struct RailDeviation {
   std::vector<ChannelDeviation> members;  // in the order of the rail's channels
   SettingError overvoltage;
   SettingError fuse_delay;
+  // What is off is off for certain, so nothing is kept back for accuracy.
+  bool is_certain = false;
+  bool fuse_acts = true;
 };
 
 [[nodiscard]] double deviated(double set, const SettingError& error);

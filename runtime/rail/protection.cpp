@@ -70,7 +70,7 @@ void DelayedTrip::update(bool holds, const Instant& now, const Doing& doing) {
 }
 
 bool DelayedTrip::due(const Instant& now) const {
-  return holds_ && held(now) >= delay_ - same_time(delay_);
+  return acts_ && holds_ && held(now) >= delay_ - same_time(delay_);
 }
 
 void DelayedTrip::note(const Instant& now, const Doing& doing) {
@@ -82,7 +82,8 @@ void DelayedTrip::note(const Instant& now, const Doing& doing) {
 RailProtection::RailProtection(const Protection& protection, const RailDeviation& deviation) {
   const auto seconds = [](Nanoseconds time) { return static_cast<double>(time.count()) / 1e9; };
   if (protection.fuse) {
-    fuse_.emplace(TripCause::Fuse, deviated(seconds(protection.fuse->delay.value), deviation.fuse_delay));
+    fuse_.emplace(TripCause::Fuse, deviated(seconds(protection.fuse->delay.value), deviation.fuse_delay),
+                  deviation.fuse_acts);
     if (protection.fuse->current) fuse_current_ = protection.fuse->current->value.to_double();
   }
   if (protection.overpower) {
@@ -162,7 +163,7 @@ double RailProtection::quiet_time(const Circuit& circuit, const Instant& now) {
   // Of two ways to the same instant the change of the condition goes first: a condition that ends then does not trip.
   const auto consider = [&](const std::optional<DelayedTrip>& trip, double change) {
     quiet = std::min(quiet, change);
-    if (!trip || !trip->holds()) return;
+    if (!trip || !trip->acts() || !trip->holds()) return;
     const double left = trip->delay() - trip->held(now);
     if (left < quiet - same_time(trip->delay())) quiet = std::max(left, 0.0);
   };

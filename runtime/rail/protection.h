@@ -32,7 +32,8 @@ struct PassShift {
 // A condition that trips once it has held for its delay.
 class DelayedTrip {
  public:
-  DelayedTrip(TripCause cause, double delay) : cause_(cause), delay_(delay) {}
+  // One that does not act is watched all the same.
+  DelayedTrip(TripCause cause, double delay, bool acts = true) : cause_(cause), delay_(delay), acts_(acts) {}
 
   void update(bool holds, const Instant& now, const Doing& doing);
   [[nodiscard]] bool holds() const { return holds_; }
@@ -40,6 +41,8 @@ class DelayedTrip {
   [[nodiscard]] double delay() const { return delay_; }
   // How long it has held until now; 0 while it does not.
   [[nodiscard]] double held(const Instant& now) const { return holds_ ? now.since(since_) : 0; }
+  // Whether it trips at all.
+  [[nodiscard]] bool acts() const { return acts_; }
   // True once the delay is over.
   [[nodiscard]] bool due(const Instant& now) const;
   // The longest time it has held.
@@ -57,6 +60,7 @@ class DelayedTrip {
  private:
   TripCause cause_;
   double delay_;
+  bool acts_;
   bool holds_ = false;
   Instant since_;
   Peak longest_;

@@ -57,7 +57,8 @@ RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* loa
       course_{.setpoint = Setpoint(table, setup, deviation),
               .circuit = circuit_of(load, output_),
               .protection = RailProtection(table.profile()[setup.rail].protection, deviation),
-              .settling = Settling(rules::voltage_accuracy(table, setup.rail), output_.headroom.has_value()),
+              .settling = Settling(deviation.is_certain ? std::nullopt : rules::voltage_accuracy(table, setup.rail),
+                                   output_.headroom.has_value()),
               .headroom = HeadroomWatch(output_.headroom)},
       heat_(heat_of(table, setup)),
       record_(load != nullptr ? load->elements.size() : 0) {

@@ -4,12 +4,12 @@
 #include <vector>
 
 #include "lang/values/instant.h"
+#include "runtime/rail/course_sink.h"
 #include "runtime/waveform/thinner.h"
 #include "runtime/waveform/waveform.h"
 
 namespace rampart {
 
-class RailRun;
 struct Simulation;
 
 // What becomes of more samples than are kept.
@@ -18,22 +18,19 @@ enum class WaveOverflow : std::uint8_t {
   Condense   // what has been kept of kMaxDrawnSamples, to bands
 };
 
-// Records the courses of a simulation while it runs, all rails standing at one instant between its calls.
-class WaveRecorder {
+// Records the courses of a simulation while it runs.
+class WaveRecorder : public CourseSink {
  public:
   // By rail: the error that straight lines between samples may have.
   explicit WaveRecorder(const std::vector<WaveValues>& errors, WaveOverflow overflow = WaveOverflow::LeaveOut);
 
-  // The planned piece of a rail, `length` s long, happens.
-  void take(std::size_t index, const RailRun& rail, double sign, const Instant& from, double length);
+  void take(std::size_t index, const RailRun& rail, double sign, const Instant& from, double length) override;
   // The present instant is to be a sample.
-  void keep();
-  // The present instant is to be the end of a stretch, for repeat().
-  void split();
-  // What was recorded since `from`, where split() was called, happens `times` more from `to` on, which is now.
-  void repeat(const Instant& from, const Instant& to, std::int64_t times);
-  // Takes no more.
-  [[nodiscard]] bool is_full() const { return left_out_from_.has_value(); }
+  void keep() override;
+  // The present instant is to be the end of a stretch.
+  void split() override;
+  void repeat(const Instant& from, const Instant& to, std::int64_t times) override;
+  [[nodiscard]] bool is_full() const override { return left_out_from_.has_value(); }
   // The recording, whole.
   [[nodiscard]] Waveforms finish();
 

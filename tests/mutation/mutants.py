@@ -589,7 +589,7 @@ MUTANTS = {
                [HEAT]),
     ],
     # Spread.
-    "runtime/predict/spread/tolerances.cpp": [
+    "runtime/scenario/tolerances.cpp": [
         Mutant("offsets of thresholds in series count by the largest",
                "arrangement == Arrangement::Series ? a.offset + b.offset : std::max(a.offset, b.offset)",
                "std::max(a.offset, b.offset) + (arrangement ? 0 : 0)",

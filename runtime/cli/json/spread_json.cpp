@@ -8,7 +8,6 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 using spread::Extreme;
-using spread::Positions;
 using spread::Reading;
 using spread::SampleReading;
 using spread::Share;

@@ -11,7 +11,6 @@ namespace {
 
 using spread::CornerReading;
 using spread::Corners;
-using spread::Positions;
 using spread::Reading;
 using spread::Sample;
 using spread::SampleReading;

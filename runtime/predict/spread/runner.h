@@ -3,42 +3,37 @@
 #include <optional>
 #include <vector>
 
-#include "compiler/table/table.h"
 #include "lang/job/job.h"
 #include "runtime/answer/simulation.h"
-#include "runtime/play/simulate.h"
 #include "runtime/predict/spread/ledger.h"
-#include "runtime/predict/spread/tolerances.h"
+#include "runtime/scenario/simulator.h"
 
 namespace rampart::spread {
 
-using Positions = std::vector<double>;
-
-// Runs one table with many loads and supplies. What is off in a run is off for certain, so rules keep nothing back
-// for accuracy there.
+// Runs one simulator in many scenarios, and reads from each what there is to compare.
 class Runner {
  public:
-  // The run without deviations is told to `progress`.
-  Runner(const Table& run, const Table* safe, const Load& load, const Progress& progress = {});
+  // The simulator outlives it. The run without deviations is told to the job's progress. Throws JobStopped.
+  explicit Runner(const Simulator& simulator, const Job& job = {});
   Runner(const Runner&) = delete;
   Runner& operator=(const Runner&) = delete;
 
-  [[nodiscard]] const std::vector<Tolerance>& tolerances() const { return tolerances_.list(); }
+  [[nodiscard]] const std::vector<Tolerance>& tolerances() const { return simulator_.tolerances(); }
   [[nodiscard]] const Ledger& ledger() const { return *ledger_; }
-  [[nodiscard]] const Profile& profile() const { return run_.profile(); }
+  [[nodiscard]] const Profile& profile() const { return simulator_.profile(); }
   // With everything as it should be.
   [[nodiscard]] const Outcome& nominal() const { return nominal_; }
 
-  [[nodiscard]] Simulation simulate(const Positions& positions, const Progress& progress = {}) const;
-  [[nodiscard]] Outcome outcome(const Positions& positions) const { return ledger_->read(simulate(positions)); }
-  // In the order of `cases`.
+  // Throws JobStopped.
+  [[nodiscard]] Simulation simulate(const Positions& positions, const Job& job = {}) const;
+  [[nodiscard]] Outcome outcome(const Positions& positions, const Job& job = {}) const {
+    return ledger_->read(simulate(positions, job));
+  }
+  // In the order of `cases`. Throws JobStopped.
   [[nodiscard]] std::vector<Outcome> run_all(const std::vector<Positions>& cases, const Job& job) const;
 
  private:
-  Bench exact_;
-  Table run_;
-  std::optional<Table> safe_;
-  Tolerances tolerances_;
+  const Simulator& simulator_;
   std::optional<Ledger> ledger_;
   Outcome nominal_;
 };

@@ -5,7 +5,7 @@
 
 #include "compiler/rules/switch_ends.h"
 #include "runtime/play/simulate.h"
-#include "runtime/predict/spread/tolerances.h"
+#include "runtime/scenario/tolerances.h"
 #include "tests/support/margin_of.h"
 #include "tests/support/near.h"
 #include "tests/support/resolved.h"

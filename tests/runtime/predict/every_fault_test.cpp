@@ -26,7 +26,8 @@ struct Tried {
     FindingSink findings;
     const auto timeline = build_timeline(plant.profile, plant.profile.run, TimelineStart::Off, findings);
     const Table table(plant.profile, plant.bench, *timeline);
-    result = try_every_fault(table, nullptr, plant.load, simulate(table, nullptr, plant.load));
+    const Simulator simulator(table, nullptr, plant.load);
+    result = try_every_fault(simulator, simulator.run());
   }
 };
 
@@ -43,11 +44,11 @@ TEST_CASE("every fault: a short lets I2Rt through until the fuse acts") {
   tried.run(kRun);
   const auto& instants = tried.result.where.instants;
   REQUIRE(instants.size() == 3);
-  CHECK(instants[0].kind == "ramp up");
+  CHECK(instants[0].kind == InstantKind::RampUp);
   CHECK(instants[0].at.seconds() == 0.05);
   CHECK(instants[1].mark == "up");
   CHECK(instants[1].at.seconds() == 0.1);
-  CHECK(instants[2].kind == "dwell");
+  CHECK(instants[2].kind == InstantKind::Dwell);
   CHECK(instants[2].at.seconds() == 0.6);
   REQUIRE(tried.result.faults.size() == 12);
   const TriedFault& shorted = tried.result.faults[4];

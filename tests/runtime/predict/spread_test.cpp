@@ -26,6 +26,7 @@ struct Plant {
   SimulationCase plant;
   std::optional<Timeline> timeline;
   std::optional<Table> table;
+  std::optional<Simulator> simulator;
 
   void make(Program program) {
     plant.profile.run = std::move(program);
@@ -33,7 +34,11 @@ struct Plant {
     timeline = build_timeline(plant.profile, plant.profile.run, TimelineStart::Off, findings);
     table.emplace(plant.profile, plant.bench, *timeline);
   }
-  [[nodiscard]] spread::Runner runner() const { return {*table, nullptr, plant.load}; }
+  // Lives until the next one is made.
+  [[nodiscard]] spread::Runner runner() {
+    simulator.emplace(*table, nullptr, plant.load);
+    return spread::Runner(*simulator);
+  }
 };
 
 // A plant with one rail on two channels.
@@ -90,13 +95,13 @@ TEST_CASE("corners: the greatest current is the highest voltage over the least r
   const spread::CornerReading& peak = corners.readings[reading(runner, "peak current")];
   CHECK(peak.nominal == relative(1, 1e-9));
   CHECK(peak.high->value == relative(10.12 / 9.5, 1e-9));
-  CHECK(peak.high->at == spread::Positions{-1, 1});
+  CHECK(peak.high->at == Positions{-1, 1});
   CHECK(peak.low->value == relative(9.88 / 10.5, 1e-9));
-  CHECK(peak.low->at == spread::Positions{1, -1});
+  CHECK(peak.low->at == Positions{1, -1});
   const spread::CornerReading& voltage = corners.readings[reading(runner, "peak voltage")];
   CHECK(voltage.high->value == relative(10.12, 1e-12));
   // The resistor makes no difference to it.
-  CHECK(voltage.high->at == spread::Positions{0, 1});
+  CHECK(voltage.high->at == Positions{0, 1});
 }
 
 // The limit of 1.02 A is passed by 10 V over less than 9.804 Ohm: in the corner of 9.5 Ohm alone, at (0 s + 20 ms).
@@ -110,7 +115,7 @@ TEST_CASE("corners: a trip in a corner is an error that names what brings it") {
   CHECK(corners.failing == 2);
   REQUIRE(corners.failures.size() == 1);
   CHECK(corners.failures[0].corners == 2);
-  CHECK(corners.failures[0].at == spread::Positions{-1, 0});
+  CHECK(corners.failures[0].at == Positions{-1, 0});
   FindingSink findings;
   spread::report_corners(runner, corners, findings);
   REQUIRE(findings.findings().size() == 1);

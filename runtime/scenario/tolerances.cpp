@@ -1,8 +1,8 @@
-#include "runtime/predict/spread/tolerances.h"
+#include "runtime/scenario/tolerances.h"
 
 #include <algorithm>
 
-#include "runtime/predict/spread/load_values.h"
+#include "runtime/scenario/load_values.h"
 
 namespace rampart::spread {
 namespace {
