@@ -47,6 +47,7 @@ std::vector<Way> RailCourse::through(const Block& block, const std::vector<const
   for (const RailInstant& instant : instants_) {
     go(instant.time, point(instant.voltage_before, instant.limit_before));
     for (; next < moves.size() && block.start + moves[next]->start == instant.time; ++next) note(*moves[next], number);
+    stand(instant);
     jump(point(instant.after.voltage, instant.after.limit));
     way_.on = instant.after.on;
   }
@@ -113,7 +114,14 @@ void RailCourse::add(Nanoseconds time, const Point& to) {
   now_ = time;
 }
 
-// What stands at the start of a segment has nothing before it to run from.
+// What `safe` sets for the first time has nothing before it to run from.
+void RailCourse::stand(const RailInstant& instant) {
+  const Point after = point(instant.after.voltage, instant.after.limit);
+  if (!instant.known_before.voltage) actual_.voltage = after.voltage;
+  if (!instant.known_before.limit) actual_.limit = after.limit;
+}
+
+// Nor has what stands at the start of a segment.
 void RailCourse::jump(const Point& after) {
   exact_ = after;
   if (!linear_ || now_ == Nanoseconds{0}) {

@@ -66,6 +66,7 @@ class RailCourse {
   void note(const Move& move, std::size_t& number);
   void go(Nanoseconds time, const Point& exact);
   void add(Nanoseconds time, const Point& to);
+  void stand(const RailInstant& instant);
   void jump(const Point& after);
 
   RailState state_;

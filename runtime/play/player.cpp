@@ -152,7 +152,7 @@ bool Player::play_safe() {
   TablePlace& place = run_.place;
   if (place.safe == nullptr || place.safe_playing) return false;
   place.safe_playing = true;
-  run_.rig.interrupt();
+  run_.rig.interrupt(place.now);
   place.table = place.safe;
   place.cursor = place.safe->rows();
   place.base = place.now;

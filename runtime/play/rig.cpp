@@ -103,8 +103,8 @@ void Rig::trip(std::size_t rail, TripCause cause, const Instant& now) {
   }
 }
 
-void Rig::interrupt() {
-  for (const auto& rail : rails_) rail->interrupt();
+void Rig::interrupt(const Instant& now) {
+  for (const auto& rail : rails_) rail->interrupt(now);
   rows_came_.assign(rails_.size(), false);
 }
 

@@ -44,7 +44,7 @@ class Rig {
   // A protection switches a rail off, and its fuse those that are linked to it.
   void trip(std::size_t rail, TripCause cause, const Instant& now);
   // What was to come after the present setpoints does not come.
-  void interrupt();
+  void interrupt(const Instant& now);
 
   // Plans every rail up to `longest` s, with `to_row` s until the next row comes, lets protections act, and gives the
   // length of the step that all can take.

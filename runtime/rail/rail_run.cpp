@@ -212,6 +212,12 @@ void RailRun::cut_off(const Instant& now) {
   switch_off(now);
 }
 
+void RailRun::interrupt(const Instant& now) {
+  course_.settling.forget();
+  course_.setpoint.halt(now);
+  course_.setpoint.begin(now, stays_off());
+}
+
 void RailRun::switch_off(const Instant& now) {
   course_.setpoint.begin(now, true);
   course_.circuit->set(course_.setpoint.at(now));

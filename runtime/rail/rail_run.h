@@ -78,8 +78,8 @@ class RailRun {
   void trip(TripCause cause, const Instant& now);
   // An interlock switches the rail off for good.
   void cut_off(const Instant& now);
-  // What was to come after the present setpoint does not come.
-  void interrupt() { course_.settling.forget(); }
+  // What was to come after the present setpoint does not come, nor what it was on the way to.
+  void interrupt(const Instant& now);
   // What stands on the rail becomes `elements`. Those written as one that stood there are the same part and keep what
   // they hold; what the others held is gone.
   void replace_load(const std::vector<LoadElement>& elements, const Instant& now);

@@ -62,6 +62,20 @@ void Setpoint::take(const Row& row, const Instant& base) {
   }
 }
 
+void Setpoint::halt(const Instant& now) {
+  for (Member& member : members_) {
+    Row& row = member.row;
+    const auto reached = [&](std::int64_t from, std::int64_t to) {
+      const Straight way = line_at(static_cast<double>(from), static_cast<double>(to), member.base.plus(row.time),
+                                   row.until - row.time, now);
+      return std::llround(way.value);
+    };
+    row.voltage = row.voltage_until = reached(row.voltage, row.voltage_until);
+    row.current = row.current_until = reached(row.current, row.current_until);
+    row.until = row.time;
+  }
+}
+
 bool Setpoint::given() const {
   return std::all_of(members_.begin(), members_.end(), [](const Member& member) { return member.given; });
 }

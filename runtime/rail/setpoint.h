@@ -20,6 +20,8 @@ class Setpoint {
 
   // Takes a row of one of the channels; `base` is the start of its segment. In effect from begin() on.
   void take(const Row& row, const Instant& base);
+  // Every channel stays where it is: what it was on the way to does not come. begin() is wanted.
+  void halt(const Instant& now);
   // True once every channel has had a row.
   [[nodiscard]] bool given() const;
   [[nodiscard]] const Span& statement() const { return members_.front().row.statement; }

@@ -130,6 +130,19 @@ TEST_CASE("what the stop alone switches on is asked for as what the run does") {
   CHECK(said(bench, "touch-voltage", run + "safe { step b to 100 V; dwell 1 s; off a }").empty());
 }
 
+// 10 V at once while the limit runs from 3 A to 1 A: 30 W at first. From 0 V it would be 11.25 W at most.
+TEST_CASE("what the stop sets for the first time stands at once on a supply that runs straight") {
+  Bench bench = protected_bench();
+  bench.supplies[0].timing.interpolation = Interpolation::Linear;
+  bench.supplies[0].power = Placed<Watts>{Watts{number("20 W")}, {}};
+  const std::vector<std::string> words =
+      said(bench, "total-power",
+           "run { limit a to 1 A; on a; dwell 1 s; off a }\n"
+           "safe { limit a to 3 A; dwell 1 s; step a to 10 V; limit a to 1 A; dwell 1 s; off a }");
+  REQUIRE(words.size() == 1);
+  CHECK(words[0].find("30 W") != std::string::npos);
+}
+
 TEST_CASE("what a setpoint is rounded to has to be in range too") {
   Bench bench = protected_bench();
   bench.channels[0].limits.voltage.value.high = Volts{number("24.007 V")};

@@ -211,6 +211,24 @@ TEST_CASE("a trip latches, links, and ends in safe where there is one") {
   CHECK(safe.rails[2].energy_J == relative(10 * 0.01 + 2.5 * 0.02, 1e-9));
 }
 
+// By hand: the rail is on a ramp of 100 V/s into 10 Ohm when another one trips after 10 ms, so it stands at 1 V, and at
+// 5 V from the instant at which safe says so.
+TEST_CASE(
+    "on a supply that runs straight safe finds a ramp where the trip left it, and sets at once what it sets first") {
+  SupplySpec supply = fine_supply();
+  supply.channels.push_back(supply.channels[0]);
+  SimulationCase plant({supply});
+  plant.rail({resistor(1)}).rail({resistor(10)}).fuse("10 ms", 0);
+  const Program program = {limit(0, "1 A"), limit(1, "2 A"),           on(0),       on(1),
+                           step(0, "5 V"),  ramp(1, "10 V", "100 ms"), dwell("1 s")};
+  plant.profile.safe = placed({limit(1, "1 A"), dwell("20 ms"), step(1, "5 V"), dwell("10 ms"), off(1)});
+  const Simulation simulation = plant.run(program);
+  CHECK(trip_of(simulation, 0).time_s == relative(0.01, 1e-9));
+  CHECK(simulation.rails[1].energy_J ==
+        relative(100 * 100 * 0.01 * 0.01 * 0.01 / 3 / 10 + 1 * 1 / 10.0 * 0.02 + 5 * 5 / 10.0 * 0.01, 1e-9));
+  CHECK(simulation.duration_s == relative(0.040, 1e-9));
+}
+
 TEST_CASE("overvoltage and overpower act strictly above their levels") {
   SimulationCase plant({fine_supply(Interpolation::Hold)});
   plant.rail({resistor(10)});
