@@ -246,7 +246,7 @@ Compiled Compiled::settle(std::shared_ptr<const Read> read, std::span<const Held
   run_checks(run, whole->safe ? &*whole->safe : nullptr, findings);
   job.check();
   whole->rules = judge_rules(run);
-  report_broken_rules(profile, whole->rules, findings);
+  report_broken_rules(run, whole->rules, findings);
   return Compiled(std::move(whole));
 }
 

@@ -9,6 +9,7 @@ class AlwaysMonitor final : public Monitor {
   explicit AlwaysMonitor(const RulePlan& plan) : Monitor(plan), has_premise_(plan.conditions.size() > 1) {}
 
   void take(const Courses& courses, const Scene& scene) override {
+    if (has_premise_) approach(courses, 1);
     take(courses, scene, Reading::AsWritten, Reading::AsWritten, written_);
     take(courses, scene, Reading::Surely, Reading::Possibly, worst_);
   }

@@ -31,6 +31,8 @@ class Courses {
   // The least signed distance of the condition on [from, to], if it is below `known`; -inf at a jump of what must not.
   [[nodiscard]] virtual std::optional<Least> least_below(std::size_t condition, Reading reading, double from, double to,
                                                          double known) const = 0;
+  // The greatest signed distance of the condition as written, if it is above `known`.
+  [[nodiscard]] virtual std::optional<double> greatest_above(std::size_t condition, double known) const = 0;
 
   // Of the first comparison of the first condition, as written: its value, how much of it may be rounding, and where it
   // turns around.

@@ -16,6 +16,7 @@ class EdgeMonitor final : public Monitor {
       : Monitor(plan), within_(std::get<MonotonicRule>(plan.rule->what).within) {}
 
   void take(const Courses& courses, const Scene& scene) override {
+    for (const std::size_t condition : {0U, 1U}) approach(courses, condition);
     std::vector<double> times;
     courses.add_turns(times);
     for (const std::size_t condition : {0U, 1U}) {

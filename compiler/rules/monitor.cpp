@@ -73,10 +73,22 @@ void Tally::meet(double distance, const Place& place) {
   met_ = true;
 }
 
+void Monitor::approach(const Courses& courses, std::size_t condition) {
+  Approach& approach = approaches_[condition];
+  if (approach.met) return;
+  const std::optional<double> nearer = courses.greatest_above(condition, approach.nearest);
+  if (nearer) approach.nearest = *nearer;
+  approach.met = approach.nearest >= 0;
+}
+
 RuleResult Monitor::result_of(const Tally& written, const Tally& worst) const {
   RuleResult result;
   result.rule = plan_.index;
   result.unit = plan_.unit;
+  for (const Approach& approach : approaches_) {
+    const bool is_told = !approach.met && std::isfinite(approach.nearest);
+    result.nearest.push_back(is_told ? std::optional(approach.nearest) : std::nullopt);
+  }
   result.exercised = written.met();
   if (!result.exercised) return result;
   // What may go wrong includes what does.

@@ -66,10 +66,16 @@ class Tally {
   Place place_;
 };
 
+// How near a condition comes that is not met.
+struct Approach {
+  bool met = false;
+  double nearest = -std::numeric_limits<double>::infinity();  // its greatest distance
+};
+
 // Follows one rule through a run, piece by piece.
 class Monitor {
  public:
-  explicit Monitor(const RulePlan& plan) : plan_(plan) {}
+  explicit Monitor(const RulePlan& plan) : plan_(plan), approaches_(plan.conditions.size()) {}
   virtual ~Monitor() = default;
   Monitor& operator=(const Monitor&) = delete;
   // One that goes on by itself, for as long as this one's plan is there.
@@ -89,12 +95,17 @@ class Monitor {
   [[nodiscard]] const RulePlan& plan() const { return plan_; }
 
  protected:
+  // To be told of every piece: keeps how near the rule's condition comes until it is met.
+  void approach(const Courses& courses, std::size_t condition);
   // From the least distances as written and at worst.
   [[nodiscard]] RuleResult result_of(const Tally& written, const Tally& worst) const;
 
   Monitor(const Monitor&) = default;
 
   const RulePlan& plan_;
+
+ private:
+  std::vector<Approach> approaches_;  // of each condition
 };
 
 [[nodiscard]] std::unique_ptr<Monitor> make_monitor(const RulePlan& plan);

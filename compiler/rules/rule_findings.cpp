@@ -1,7 +1,10 @@
 #include "compiler/rules/rule_findings.h"
 
 #include <algorithm>
+#include <cmath>
 
+#include "compiler/rules/losses.h"
+#include "compiler/rules/rule_plan.h"
 #include "lang/findings/predicted.h"
 #include "lang/findings/timeline.h"
 #include "lang/text/overloaded.h"
@@ -10,37 +13,70 @@ namespace rampart {
 namespace {
 
 constexpr int kMaxCallsShown = 8;
+// What calculating leaves of 0.
+constexpr double kNothing = 1e-12;
 
 std::string_view side_text(RuleSide side) {
   return side == RuleSide::Setpoints ? "on the setpoints" : "in the simulation";
 }
 
-std::string why_not_exercised(const Profile& profile, const Rule& rule) {
-  return std::visit(Overloaded{
-                        [](const AlwaysRule& always) -> std::string {
-                          return always.premise ? "what stands after `while` never holds" : "the run takes no time";
-                        },
-                        [](const BeforeRule&) -> std::string { return "what stands after `before` never comes"; },
-                        [](const WithinRule&) -> std::string {
-                          return "what stands after `after` never comes, or too late in the run to tell";
-                        },
-                        [&](const MonotonicRule& monotonic) {
-                          return "`" + profile[monotonic.rail].name + "` never goes from " + to_text(monotonic.from) +
-                                 " to " + to_text(monotonic.to);
-                        },
-                    },
-                    rule.what);
+// What of a condition that is never met: ": `core` comes to 4.975 V at most"; empty where the condition is met.
+std::string approach_text(const Profile& profile, const rules::RulePlan& plan, const RuleResult& result,
+                          std::size_t condition) {
+  if (condition >= result.nearest.size() || !result.nearest[condition]) return {};
+  const double nearest = *result.nearest[condition];
+  const std::vector<ConditionNode>& nodes = plan.conditions[condition].nodes;
+  const LinearForm& form = nodes.front().comparison.form;
+  // Distances of unlike units have no measure together.
+  const bool is_alike = std::all_of(nodes.begin(), nodes.end(), [&form](const ConditionNode& node) {
+    return node.op != Truth::Compare || node.comparison.form.unit == form.unit;
+  });
+  if (!is_alike) return {};
+  const std::string unit = unit_text(form.unit);
+  if (nodes.size() > 1 || form.terms.size() != 1) return ": it is " + to_text(-nearest, unit) + " short at best";
+  const Term& term = form.terms.front();
+  const double value = (nearest - form.constant.to_double()) / term.coefficient.to_double();
+  const std::string& rail = profile[term.rail].name;
+  const std::string_view end = term.coefficient.sign() > 0 ? " at most" : " at least";
+  const std::string signal = term.signal == Signal::Current ? "current"
+                             : term.signal == Signal::Power ? "power"
+                                                            : "slew";
+  const std::string what = term.signal == Signal::Voltage ? "`" + rail + "`" : "`" + signal + "(" + rail + ")`";
+  return ": " + what + " comes to " + to_text(std::abs(value) < kNothing ? 0.0 : value, unit) + std::string(end);
+}
+
+std::string why_not_exercised(const Profile& profile, const rules::RulePlan& plan, const RuleResult& result) {
+  const auto approach = [&](std::size_t condition) { return approach_text(profile, plan, result, condition); };
+  return std::visit(
+      Overloaded{
+          [&](const AlwaysRule& always) -> std::string {
+            return always.premise ? "what stands after `while` never holds" + approach(1) : "the run takes no time";
+          },
+          [&](const BeforeRule&) -> std::string { return "what stands after `before` never comes" + approach(1); },
+          [&](const WithinRule&) -> std::string {
+            const std::string nearest = approach(1);
+            return "what stands after `after` never comes" +
+                   (nearest.empty() ? ", or too late in the run to tell" : nearest);
+          },
+          [&](const MonotonicRule& monotonic) {
+            const std::string left = approach(0);
+            return "`" + profile[monotonic.rail].name + "` never goes from " + to_text(monotonic.from) + " to " +
+                   to_text(monotonic.to) + (left.empty() ? approach(1) : left);
+          },
+      },
+      plan.rule->what);
 }
 
 // What is wrong with a rule whose distance has no measure.
-std::string_view why_broken_outright(const Rule& rule) {
-  return std::holds_alternative<AlwaysRule>(rule.what) ? "a voltage jumps"
-                                                       : "what it asks for does not come before the run ends";
+std::string why_broken_outright(const Profile& profile, const rules::RulePlan& plan, const RuleResult& result) {
+  if (std::holds_alternative<AlwaysRule>(plan.rule->what)) return "a voltage jumps";
+  return "what it asks for does not come before the run ends" + approach_text(profile, plan, result, 0);
 }
 
 class RuleReporter {
  public:
-  RuleReporter(const Profile& profile, FindingSink& findings) : profile_(profile), findings_(findings) {}
+  RuleReporter(const Table& run, FindingSink& findings)
+      : run_(run), profile_(run.profile()), plans_(rules::plan_rules(run)), findings_(findings) {}
 
   // Null: not judged on this side.
   void report(const Rule& rule, const RuleResult* setpoints, const RuleResult* simulated) {
@@ -59,7 +95,7 @@ class RuleReporter {
       // Where the setpoints do not even call for it, the simulation has nothing to add.
       const bool only_simulated = result->side == RuleSide::Simulated && setpoints != nullptr;
       findings_.report(finding::RuleNotExercised, rule.span, rule.name, only_simulated ? " in the simulation" : "",
-                       why_not_exercised(profile_, rule));
+                       why_not_exercised(profile_, plans_[result->rule], *result));
       return;
     }
   }
@@ -67,21 +103,21 @@ class RuleReporter {
   void report_broken(const Rule& rule, const RuleResult& result) {
     const std::string_view side = side_text(result.side);
     const std::string at = to_text(result.time_s, "s");
-    const std::string pass = in_pass(result.passes);
+    const std::string pass = in_pass(result.passes) + rules::switches_text(run_, result);
     auto addition = [&] {
       if (result.holds_as_written) {
+        const std::string losses = rules::losses_text(rules::losses_of(run_, result), result.unit);
         if (!result.nominal || !result.margin) {
-          return findings_.report(finding::RuleUnsure, rule.span, rule.name, side, at, pass);
+          return findings_.report(finding::RuleUnsure, rule.span, rule.name, side, losses, at, pass);
         }
         return findings_.report(finding::RuleBrokenByAllowance, rule.span, rule.name, side,
-                                to_text(*result.nominal, result.unit),
-                                to_text(*result.nominal - *result.margin, result.unit), at, pass);
+                                to_text(*result.nominal, result.unit), losses, at, pass);
       }
       // It may come late as written, and accuracy may keep it from coming at all.
       const std::optional<double>& distance = result.margin ? result.margin : result.nominal;
       if (!distance) {
         return findings_.report(finding::RuleBrokenOutright, rule.span, rule.name, side, at, pass,
-                                why_broken_outright(rule));
+                                why_broken_outright(profile_, plans_[result.rule], result));
       }
       return findings_.report(finding::RuleBroken, rule.span, rule.name, side, to_text(-*distance, result.unit), at,
                               pass);
@@ -96,7 +132,9 @@ class RuleReporter {
   }
 
  private:
+  const Table& run_;
   const Profile& profile_;
+  std::vector<rules::RulePlan> plans_;  // by rule
   FindingSink& findings_;
 };
 
@@ -108,19 +146,20 @@ const RuleResult* result_of(const std::vector<RuleResult>& results, std::size_t 
 
 }  // namespace
 
-void report_rules(const Profile& profile, const std::vector<RuleResult>& setpoints,
-                  const std::vector<RuleResult>* simulated, FindingSink& findings) {
-  RuleReporter reporter(profile, findings);
+void report_rules(const Table& run, const std::vector<RuleResult>& setpoints, const std::vector<RuleResult>* simulated,
+                  FindingSink& findings) {
+  RuleReporter reporter(run, findings);
+  const Profile& profile = run.profile();
   for (std::size_t i = 0; i < profile.rules.size(); ++i) {
     reporter.report(profile.rules[i], result_of(setpoints, i),
                     simulated != nullptr ? result_of(*simulated, i) : nullptr);
   }
 }
 
-void report_broken_rules(const Profile& profile, const std::vector<RuleResult>& setpoints, FindingSink& findings) {
-  RuleReporter reporter(profile, findings);
+void report_broken_rules(const Table& run, const std::vector<RuleResult>& setpoints, FindingSink& findings) {
+  RuleReporter reporter(run, findings);
   for (const RuleResult& result : setpoints) {
-    if (!result.holds) reporter.report_broken(profile.rules[result.rule], result);
+    if (!result.holds) reporter.report_broken(run.profile().rules[result.rule], result);
   }
 }
 

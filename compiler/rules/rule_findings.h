@@ -6,10 +6,10 @@
 namespace rampart {
 
 // Reports each rule that is broken on the setpoints.
-void report_broken_rules(const Profile& profile, const std::vector<RuleResult>& setpoints, FindingSink& findings);
+void report_broken_rules(const Table& run, const std::vector<RuleResult>& setpoints, FindingSink& findings);
 // Reports of the others each one that is broken in the simulation, or that says nothing about this run. Without a load
 // `simulated` is null.
-void report_rules(const Profile& profile, const std::vector<RuleResult>& setpoints,
-                  const std::vector<RuleResult>* simulated, FindingSink& findings);
+void report_rules(const Table& run, const std::vector<RuleResult>& setpoints, const std::vector<RuleResult>* simulated,
+                  FindingSink& findings);
 
 }  // namespace rampart

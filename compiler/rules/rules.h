@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "compiler/bench/switch_delay.h"
 #include "compiler/profile/profile.h"
 #include "compiler/table/table.h"
 #include "lang/values/instant.h"
@@ -24,6 +25,12 @@ struct RuleResult {
   std::optional<double> nominal;  // the signed distance; none where it is unbounded or has no measure
   std::optional<double> margin;   // less what they can take away
   std::string unit;               // SI, of both
+  // Where in their ranges the switch delays of the supplies are where the margin is least, and the signed distance as
+  // written with them there; empty: all in the middle.
+  SwitchPositions switches;
+  std::optional<double> nominal_there;
+  // Of each condition of the rule, in the order of the text: its greatest signed distance, where it is never met.
+  std::vector<std::optional<double>> nearest;
   // Where the margin is least; 0 and empty where the rule is not exercised.
   double time_s = 0;
   Span statement;

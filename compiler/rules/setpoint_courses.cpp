@@ -147,6 +147,12 @@ std::optional<Least> SetpointCourses::least_below(std::size_t condition, Reading
   return least;
 }
 
+std::optional<double> SetpointCourses::greatest_above(std::size_t condition, double known) const {
+  double greatest = known;
+  for (const Knot& knot : distance(condition, Reading::AsWritten)) greatest = std::max(greatest, knot.value);
+  return greatest > known ? std::optional(greatest) : std::nullopt;
+}
+
 double SetpointCourses::height(double time) const {
   return comparisons_.front().front().at(Reading::AsWritten, share_at(time));
 }

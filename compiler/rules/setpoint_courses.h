@@ -34,6 +34,7 @@ class SetpointCourses final : public Courses {
   [[nodiscard]] bool holds(std::size_t condition, Reading reading, double time) const override;
   [[nodiscard]] std::optional<Least> least_below(std::size_t condition, Reading reading, double from, double to,
                                                  double known) const override;
+  [[nodiscard]] std::optional<double> greatest_above(std::size_t condition, double known) const override;
   [[nodiscard]] double height(double time) const override;
   [[nodiscard]] double height_noise() const override;
   void add_turns(std::vector<double>&) const override {}

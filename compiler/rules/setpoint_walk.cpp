@@ -1,3 +1,5 @@
+#include "compiler/rules/setpoint_walk.h"
+
 #include <algorithm>
 #include <cmath>
 #include <map>
@@ -53,7 +55,7 @@ std::vector<Nanoseconds> cuts_of(const Block& block) {
 
 class SetpointJudge {
  public:
-  SetpointJudge(const Table& run, const SwitchPositions& positions)
+  SetpointJudge(const Table& run, const SwitchPositions& positions, bool with_errors)
       : table_(run),
         plans_(rules::plan_rules(run)),
         states_(run.timeline().initial()),
@@ -63,7 +65,7 @@ class SetpointJudge {
         moves_(states_.size()),
         doing_(states_.size()) {
     for (const RailSetup& setup : run.rails()) {
-      accuracies_.push_back(rules::voltage_accuracy(run, setup.rail));
+      accuracies_.push_back(with_errors ? rules::voltage_accuracy(run, setup.rail) : std::nullopt);
       lags_.emplace_back(run, setup.rail);
       switches_.emplace_back(switch_delay(run.bench(), setup.members, positions));
     }
@@ -314,11 +316,15 @@ class SetpointJudge {
 
 }  // namespace
 
+std::vector<RuleResult> rules::judge_at(const Table& run, const SwitchPositions& positions, bool with_errors) {
+  return SetpointJudge(run, positions, with_errors).judge();
+}
+
 std::vector<RuleResult> judge_rules(const Table& run) {
-  SwitchPositions middle(run.bench().supplies.size());
-  std::vector<RuleResult> results = SetpointJudge(run, middle).judge();
+  const SwitchPositions middle(run.bench().supplies.size());
+  std::vector<RuleResult> results = rules::judge_at(run, middle, true);
   for (const SwitchPositions& positions : rules::switch_ends(run, RuleSide::Setpoints)) {
-    rules::keep_worse(results, SetpointJudge(run, positions).judge());
+    rules::keep_worse(results, rules::judge_at(run, positions, true), positions);
   }
   return results;
 }

@@ -85,7 +85,8 @@ std::vector<SwitchPositions> switch_ends(const Table& table, RuleSide side) {
   return ends.take();
 }
 
-void keep_worse(std::vector<RuleResult>& results, const std::vector<RuleResult>& others) {
+void keep_worse(std::vector<RuleResult>& results, const std::vector<RuleResult>& others,
+                const SwitchPositions& positions) {
   for (std::size_t i = 0; i < results.size(); ++i) {
     RuleResult& result = results[i];
     const RuleResult& other = others[i];
@@ -93,6 +94,8 @@ void keep_worse(std::vector<RuleResult>& results, const std::vector<RuleResult>&
     if (result.exercised && badness_of(other) >= badness_of(result)) continue;
     const RuleResult nominal = result;
     result = other;
+    result.switches = positions;
+    result.nominal_there = other.nominal;
     result.nominal = nominal.nominal;
     result.holds_as_written = nominal.holds_as_written;
   }

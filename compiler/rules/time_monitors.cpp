@@ -19,6 +19,7 @@ class TimeMonitor : public Monitor {
   using Monitor::Monitor;
 
   void take(const Courses& courses, const Scene& scene) override {
+    for (const std::size_t condition : {0U, 1U}) approach(courses, condition);
     follow(courses, scene, Reading::AsWritten, Reading::AsWritten, false);
     follow(courses, scene, Reading::Surely, Reading::Possibly, true);
   }

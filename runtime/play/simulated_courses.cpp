@@ -196,6 +196,13 @@ std::optional<Least> SimulatedCourses::least_below(std::size_t condition, Readin
   return Least{-found->value, found->time * length_};
 }
 
+std::optional<double> SimulatedCourses::greatest_above(std::size_t condition, double known) const {
+  const ConditionCurve negative(plan_.conditions[condition], comparisons_[condition], Reading::AsWritten);
+  const double tolerance = std::isfinite(known) ? kSame * std::abs(known) + kSameAbsolute : 0;
+  const auto found = circuit::maximum_above(OnLine(negative, -1, 0, 0), known, tolerance);
+  return found ? std::optional(found->value) : std::nullopt;
+}
+
 double SimulatedCourses::height(double time) const {
   return comparisons_.front().front().distance.value(share_at(time));
 }

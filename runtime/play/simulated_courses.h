@@ -28,6 +28,7 @@ class SimulatedCourses final : public rules::Courses {
   [[nodiscard]] bool holds(std::size_t condition, rules::Reading reading, double time) const override;
   [[nodiscard]] std::optional<rules::Least> least_below(std::size_t condition, rules::Reading reading, double from,
                                                         double to, double known) const override;
+  [[nodiscard]] std::optional<double> greatest_above(std::size_t condition, double known) const override;
   [[nodiscard]] double height(double time) const override;
   [[nodiscard]] double height_noise() const override;
   void add_turns(std::vector<double>& times) const override;

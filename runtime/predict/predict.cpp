@@ -120,7 +120,7 @@ void Predictor::judge_switching() {
     scenario.switches = ends[i];
     results[i] = simulate_with(scenario).rules;
   });
-  for (const std::vector<RuleResult>& there : results) rules::keep_worse(result_.simulation->rules, there);
+  for (std::size_t i = 0; i < ends.size(); ++i) rules::keep_worse(result_.simulation->rules, results[i], ends[i]);
 }
 
 void Predictor::try_many() {
@@ -219,8 +219,7 @@ Predictions predict(const Compiled& compiled, LoadPtr load, const PredictOptions
         .hint("write `load \"FILE.load.yaml\"` or give one with --load FILE");
   }
   if (options.waveforms) predictor.record();
-  report_rules(*compiled.profile(), compiled.rules(), result.simulation ? &result.simulation->rules : nullptr,
-               findings);
+  report_rules(*compiled.run(), compiled.rules(), result.simulation ? &result.simulation->rules : nullptr, findings);
   return result;
 }
 

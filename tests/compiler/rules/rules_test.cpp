@@ -45,6 +45,14 @@ run { on a; step a to 2 V; dwell 1 s; off a }
     CHECK_FALSE(judged[name].exercised);
     CHECK_FALSE(judged[name].margin);
   }
+  // b stays at 0 V: 1 V short of every premise, and 0.5 V of the level from which it would rise.
+  for (const char* name : {"premise", "order", "answer"}) {
+    CAPTURE(name);
+    REQUIRE(judged[name].nearest.size() == 2);
+    CHECK(judged[name].nearest[1] == about(-1));
+  }
+  CHECK(judged["rise"].nearest[0] == about(-0.5));
+  CHECK_FALSE(judged["order"].nearest[0]);
 }
 
 TEST_CASE("an output that is off counts as 0 V, and switching as a jump") {
@@ -398,6 +406,9 @@ run {
   // a 2 ms to 20 ms, d 35 ms to 39 ms after the start; in the middle 11 ms and 37 ms.
   CHECK(judged["apart"].nominal == about(0.037 - 0.011 - 0.005));
   CHECK(judged["apart"].margin == about(0.035 - 0.020 - 0.005));
+  CHECK(judged["apart"].nominal_there == about(0.035 - 0.020 - 0.005));
+  CHECK(judged["apart"].switches == SwitchPositions{1, -1});
+  CHECK(judged["alike"].switches.empty());
   CHECK(judged["answer"].nominal == about(0.040 - (0.037 - 0.011)));
   CHECK(judged["answer"].margin == about(0.040 - (0.039 - 0.002)));
 }

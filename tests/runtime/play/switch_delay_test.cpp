@@ -395,7 +395,7 @@ repeat 3 {
     for (const SwitchPositions& ends : rules::switch_ends(table, RuleSide::Simulated)) {
       Incidents incidents;
       incidents.deviations = deviations_at(table, ends);
-      rules::keep_worse(simulated, simulate(table, nullptr, load, incidents).rules);
+      rules::keep_worse(simulated, simulate(table, nullptr, load, incidents).rules, ends);
     }
     RC_ASSERT(setpoints.size() == simulated.size());
     for (std::size_t i = 0; i < setpoints.size(); ++i) {
