@@ -13,6 +13,7 @@
 #include "lang/job/parallel.h"
 #include "runtime/predict/assertion.h"
 #include "runtime/predict/fault_runs.h"
+#include "runtime/predict/load_names.h"
 #include "runtime/predict/run_findings.h"
 #include "runtime/predict/shortfall_findings.h"
 #include "runtime/predict/spread/runner.h"
@@ -42,7 +43,6 @@ class Predictor {
   void record();
 
  private:
-  void report_unused_loads();
   // Judges rules of the simulation at the ends of switch delays too.
   void judge_switching();
   void try_many();
@@ -67,31 +67,16 @@ class Predictor {
   Scenario shown_;  // of the run to show
 };
 
-// A load may describe more than a profile uses, unless a rail without a load is meant.
-void Predictor::report_unused_loads() {
-  std::vector<std::string> bare;
-  for (const Rail& rail : profile_.rails) {
-    if (load_->find_rail(rail.name) == nullptr) bare.push_back(rail.name);
-  }
-  for (const RailLoad& load : load_->rails) {
-    const auto is_it = [&load](const Rail& rail) { return rail.name == load.rail; };
-    if (std::any_of(profile_.rails.begin(), profile_.rails.end(), is_it)) continue;
-    const std::string nearest = nearest_name(load.rail, bare);
-    if (nearest.empty()) continue;
-    findings_.report(finding::UnusedLoad, load.span, load.rail)
-        .hint("did you mean `" + nearest + "`, which has no load?");
-  }
-}
-
 void Predictor::predict() {
   job_.check();
-  report_unused_loads();
+  report_unused_loads(profile_, *load_, findings_);
   result_.simulation = simulator_.run({}, nullptr, job_);
   if (result_.simulation->cut_short) {
     // What else is asked for would be cut short as well.
     report_cut_short(*result_.simulation->cut_short, findings_);
     return;
   }
+  report_unused_marks(profile_, *load_, *result_.simulation, options_.fault, findings_);
   judge_switching();
   tell_done();
   const Table& table = simulator_.table();
