@@ -1,8 +1,8 @@
 #include "lang/text/text_check.h"
 
-#include <cstdint>
-
+#include <algorithm>
 #include <array>
+#include <cstdint>
 
 #include "lang/text/character.h"
 
@@ -30,6 +30,38 @@ TextFault control_fault(std::size_t at, std::size_t length, std::uint32_t code) 
   }
   if (code == '\r') return {at, at + 1, "a carriage return without a newline", "end lines with LF or CR LF", false};
   return {at, at + length, "the control character " + code_point_text(code), "remove the character", false};
+}
+
+// The keys that a bench or a load begins with, or may: none is followed by a colon in a profile.
+struct YamlKey {
+  std::string_view key;
+  std::string_view what;
+  std::string_view hint;
+};
+constexpr std::string_view kNameBench = "a profile names it: `bench \"FILE\"`, or it is given with --bench FILE";
+constexpr std::string_view kNameLoad = "a profile names it: `load \"FILE\"`, or it is given with --load FILE";
+constexpr YamlKey kYamlKeys[] = {{"bench:", "a bench and no profile", kNameBench},
+                                 {"supplies:", "a bench and no profile", kNameBench},
+                                 {"load:", "a load and no profile", kNameLoad},
+                                 {"rails:", "a load and no profile", kNameLoad},
+                                 {"faults:", "a load and no profile", kNameLoad}};
+
+// Of the first line that says something.
+std::optional<TextFault> yaml_fault(std::string_view text) {
+  std::size_t at = 0;
+  while (at < text.size()) {
+    const std::size_t end = std::min(text.find('\n', at), text.size());
+    const std::string_view line = text.substr(at, end - at);
+    const bool says_nothing = line.find_first_not_of(" \t\r") == std::string_view::npos;
+    if (!says_nothing && !line.starts_with('#') && !line.starts_with("---")) break;
+    at = end + 1;
+  }
+  if (at >= text.size()) return std::nullopt;
+  for (const YamlKey& known : kYamlKeys) {
+    if (!text.substr(at).starts_with(known.key)) continue;
+    return TextFault{at, at + known.key.size(), std::string(known.what), std::string(known.hint), false};
+  }
+  return std::nullopt;
 }
 
 }  // namespace
@@ -68,7 +100,7 @@ std::optional<TextFault> find_text_fault(std::string_view text) {
     if ((c < 0x20U && c != '\t' && !line_end) || c == 0x7FU) return control_fault(at, 1, c);
     ++at;
   }
-  return std::nullopt;
+  return yaml_fault(text);
 }
 
 }  // namespace rampart
