@@ -140,8 +140,8 @@ std::string delay_advice(const FuseDelays& delays) {
   if (!delays.longest_s) return "`fuse after " + shortest + "` or longer does not trip here";
   const std::string longest = to_text(*delays.longest_s, "s");
   if (*delays.longest_s < *delays.shortest_s) {
-    return "not to trip here it takes `fuse after " + shortest + "`, but above " + longest + " " +
-           longest_by_text(delays) + " acts first";
+    return "`fuse after " + shortest + "` or longer does not trip here, but " + longest_by_text(delays) +
+           (*delays.longest_s > 0 ? " acts before one that waits for more than " + longest : " always acts before it");
   }
   return "`fuse after " + shortest + "` or longer does not trip here, and up to " + longest + " it acts before " +
          longest_by_text(delays);

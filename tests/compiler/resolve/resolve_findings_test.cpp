@@ -40,7 +40,7 @@ TEST_CASE("values that statements do not take are reported where they stand") {
   CHECK(places_in_run("ramp a to 1 V at 0 V/s") == "wrong-arguments 5:18");
   CHECK(places_in_run("ramp a to 1 V at -2 V/s") == "wrong-arguments 5:18");
   CHECK(places_in_run("dwell -1 ns") == "wrong-arguments 5:7");
-  CHECK(places_in_run("limit a to 0 A") == "wrong-arguments 5:12");
+  CHECK(places_in_run("limit a to 0 A") == "current-range 5:12");
   CHECK(places_in_run("step a to 1 V, b to 1 V, a to 2 V") == "wrong-arguments 5:26");
   CHECK(places_in_run("repeat 0 { dwell 1 s }") == "wrong-arguments 5:8");
   CHECK(places_in_run("repeat 9223372036854775808 { dwell 1 s }") == "number-too-large 5:8");

@@ -115,7 +115,7 @@ TEST_CASE("one pass reports every mistake, each once") {
 TEST_CASE("wrong statements") {
   CHECK(error_of("step a to 1 A") == "unit-mismatch");
   CHECK(error_of("limit a to 1 V") == "unit-mismatch");
-  CHECK(error_of("limit a to 0 A") == "wrong-arguments");
+  CHECK(error_of("limit a to 0 A") == "current-range");
   CHECK(error_of("ramp a to 1 V over -1 s") == "wrong-arguments");
   CHECK(error_of("ramp a to 1 V at 0 V/s") == "wrong-arguments");
   CHECK(error_of("ramp a to 1 V at 1 A/s") == "unit-mismatch");
