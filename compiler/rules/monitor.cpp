@@ -41,11 +41,14 @@ Place place_of(const RulePlan& plan, const Scene& scene, const Instant& at) {
 void MonitorState::add(double number, double scale) {
   numbers.push_back(number);
   scales.push_back(scale);
+  began.emplace_back();
 }
 
 void MonitorState::add_age(const std::optional<Instant>& since, const Instant& now, double oldest) {
   add(since.has_value());
-  if (since) add(std::min(now.since(*since), oldest), oldest);
+  if (!since) return;
+  add(std::min(now.since(*since), oldest), oldest);
+  began.back() = since;
 }
 
 bool Tally::is_less(double distance) const {
@@ -56,6 +59,9 @@ bool Tally::is_less(double distance) const {
 bool operator==(const MonitorState& a, const MonitorState& b) {
   if (a.flags != b.flags || a.numbers.size() != b.numbers.size()) return false;
   for (std::size_t i = 0; i < a.numbers.size(); ++i) {
+    const bool begins_alike =
+        a.began[i] && b.began[i] && a.began[i]->whole == b.began[i]->whole && a.began[i]->rest == b.began[i]->rest;
+    if (begins_alike) continue;
     if (std::abs(a.numbers[i] - b.numbers[i]) > kSameState * std::max(a.scales[i], b.scales[i])) return false;
   }
   return true;

@@ -33,11 +33,14 @@ struct Place {
 };
 [[nodiscard]] Place place_of(const RulePlan& plan, const Scene& scene, const Instant& at);
 
-// What a monitor's coming verdicts depend on. Numbers agree that differ by less than 1e-9 of their scale.
+// What a monitor's coming verdicts depend on. Numbers agree that differ by less than 1e-9 of their scale. Two ages
+// agree also where both count from one instant: what began before two passes, and is open after both, is open after any
+// more.
 struct MonitorState {
   std::vector<double> numbers;
   std::vector<double> scales;
   std::vector<bool> flags;
+  std::vector<std::optional<Instant>> began;  // of each number that is an age
 
   void add(double number, double scale);
   void add(bool flag) { flags.push_back(flag); }

@@ -73,8 +73,23 @@ void SetpointLag::put_off(Nanoseconds by) {
 }
 
 SetpointLag::State SetpointLag::state(Nanoseconds now) const {
-  if (!way_ || way_->end <= now) return {Nanoseconds{0}, at(now), at(now)};
-  return {way_->end - now, at(now), way_->to};
+  return {now, at(now), next_turn(now) ? way_ : std::nullopt};
+}
+
+bool operator==(const SetpointLag::State& before, const SetpointLag::State& after) {
+  if (before.way.has_value() != after.way.has_value()) return false;
+  if (!before.way) return before.lag == after.lag;
+  if (after.goes_on_from(before)) return true;
+  SetpointLag::Way moved = *before.way;
+  moved.start += after.now - before.now;
+  moved.end += after.now - before.now;
+  return moved == *after.way;
+}
+
+std::int64_t passes_before_turn(const SetpointLag::State& before, const SetpointLag::State& after, std::int64_t most) {
+  const Nanoseconds pass = after.now - before.now;
+  if (!after.goes_on_from(before) || pass.count() <= 0) return most;
+  return std::min(most, (after.way->end - after.now - Nanoseconds{1}) / pass);
 }
 
 }  // namespace rampart::rules

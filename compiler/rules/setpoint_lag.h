@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <vector>
 
@@ -28,25 +29,30 @@ class SetpointLag {
   // When it changes its course after `now`, where it does.
   [[nodiscard]] std::optional<Nanoseconds> next_turn(Nanoseconds now) const;
 
-  // Passes were added without being walked.
-  void put_off(Nanoseconds by);
-  // What is to come depends on it.
-  struct State {
-    Nanoseconds left{0};
-    Rational from;
-    Rational to;
-    friend bool operator==(const State&, const State&) = default;
-  };
-  [[nodiscard]] State state(Nanoseconds now) const;
-
- private:
   // Straight from one lag to another, which then stays.
   struct Way {
     Nanoseconds start{0};
     Nanoseconds end{0};
     Rational from;
     Rational to;
+    friend bool operator==(const Way&, const Way&) = default;
   };
+  // What is to come depends on it.
+  struct State {
+    Nanoseconds now{0};
+    Rational lag;
+    std::optional<Way> way;  // while it is on it
+
+    // The way is the one of before.
+    [[nodiscard]] bool goes_on_from(const State& before) const { return way && way == before.way; }
+    // Equal: at rest alike, on the same way, or as far on a way that is alike. See passes_before_turn().
+    friend bool operator==(const State& before, const State& after);
+  };
+  [[nodiscard]] State state(Nanoseconds now) const;
+  // Passes were added without being walked.
+  void put_off(Nanoseconds by);
+
+ private:
   // `next` is the instant that follows in the block, where there is one.
   [[nodiscard]] std::optional<Way> way_of_stairs(const RailInstant& instant, const RailInstant* next) const;
   [[nodiscard]] std::optional<Way> way_of_jump(const RailInstant& instant, const RailInstant* next) const;
@@ -57,5 +63,9 @@ class SetpointLag {
   std::size_t next_ = 0;
   std::optional<Way> way_;
 };
+
+// Of passes that are all alike, how many, up to `most`, end before the end of a way that began before the last one.
+[[nodiscard]] std::int64_t passes_before_turn(const SetpointLag::State& before, const SetpointLag::State& after,
+                                              std::int64_t most);
 
 }  // namespace rampart::rules

@@ -252,8 +252,7 @@ class SetpointJudge {
   };
 
   [[nodiscard]] State state(const TimelineCursor& cursor) const {
-    State state{cursor.rails(), cursor.lines(), last_voltage_, {}, contacts(), {}};
-    for (const SetpointLag& lag : lags_) state.lags.push_back(lag.state(clock_));
+    State state{cursor.rails(), cursor.lines(), last_voltage_, {}, contacts(), lag_states()};
     const Instant now{clock_, 0};
     for (const auto& monitor : monitors_) monitor->add_state(now, state.monitors);
     return state;
@@ -265,14 +264,30 @@ class SetpointJudge {
     return contacts;
   }
 
+  [[nodiscard]] std::vector<SetpointLag::State> lag_states() const {
+    std::vector<SetpointLag::State> states;
+    for (const SetpointLag& lag : lags_) states.push_back(lag.state(clock_));
+    return states;
+  }
+
+  struct PassEnd {
+    Nanoseconds at{0};
+    std::vector<ContactState> contacts;
+    std::vector<SetpointLag::State> lags;
+  };
+  [[nodiscard]] PassEnd pass_end() const { return {clock_, contacts(), lag_states()}; }
+
   void end_pass(const TimelinePassEnded& pass, TimelineCursor& cursor) {
-    const PassEnd before = pass_ends_.try_emplace(pass.loop, PassEnd{clock_, contacts()}).first->second;
+    const PassEnd before = pass_ends_.try_emplace(pass.loop, pass_end()).first->second;
     const Nanoseconds began = before.at;
-    pass_ends_[pass.loop] = {clock_, contacts()};
+    pass_ends_[pass.loop] = pass_end();
     if (pass.remaining == 0) return;
     std::int64_t skipped = folder_.passes_to_skip(pass.loop, pass.pass, pass.remaining, state(cursor));
     for (std::size_t i = 0; i < switches_.size(); ++i) {
       skipped = passes_before_closing(before.contacts[i], contacts()[i], skipped);
+    }
+    for (std::size_t i = 0; i < lags_.size(); ++i) {
+      skipped = passes_before_turn(before.lags[i], lags_[i].state(clock_), skipped);
     }
     if (skipped == 0) return;
     cursor.skip_passes(skipped);
@@ -285,10 +300,12 @@ class SetpointJudge {
     for (std::size_t i = 0; i < switches_.size(); ++i) {
       if (!contacts()[i].waits_on(before.contacts[i])) switches_[i].put_off(added);
     }
-    for (SetpointLag& lag : lags_) lag.put_off(added.whole);
+    for (std::size_t i = 0; i < lags_.size(); ++i) {
+      if (!lags_[i].state(clock_).goes_on_from(before.lags[i])) lags_[i].put_off(added.whole);
+    }
     if (segment_start_ == clock_) segment_start_ += added.whole;
     clock_ += added.whole;
-    pass_ends_[pass.loop] = {clock_, contacts()};
+    pass_ends_[pass.loop] = pass_end();
   }
 
   const Table& table_;
@@ -307,10 +324,6 @@ class SetpointJudge {
   Nanoseconds segment_start_{0};
   Passes passes_;
   PassFolder<State> folder_;
-  struct PassEnd {
-    Nanoseconds at{0};
-    std::vector<ContactState> contacts;
-  };
   std::map<LoopId, PassEnd> pass_ends_;
 };
 

@@ -514,6 +514,32 @@ run {
   CHECK(took.count() < 2);  // each pass walked would take far longer
 }
 
+TEST_CASE("what goes on for seconds over passes of microseconds is followed in a few of them") {
+  const auto began = std::chrono::steady_clock::now();
+  Bench bench = three_channels();
+  bench.supplies[0].timing.minimum_step = time("10 s");
+  // b is called for just before 100 million passes of 2 us, and a answers behind them.
+  const Judged judged(R"(
+rule "answer" a >= 1 V within 1000 s after b >= 1 V
+run {
+  on a, b, c
+  dwell 1 s
+  step b to 2 V
+  repeat 100000000 {
+    step c to 1 V; dwell 1 us
+    step c to 0 V; dwell 1 us
+  }
+  step a to 2 V
+  dwell 20 s
+})",
+                      bench);
+  const std::chrono::duration<double> took = std::chrono::steady_clock::now() - began;
+  CHECK(judged["answer"].nominal == about(800));
+  // Both jumps take 10 s, and are half way after 5 s.
+  CHECK(judged["answer"].margin == about(800));
+  CHECK(took.count() < 2);  // each pass walked would take far longer
+}
+
 TEST_CASE("a call that is open at the seam of two passes is answered in the next") {
   // b's level is called for at 400 ms of each pass and reached 30 ms after the seam: 130 ms later.
   const Judged judged(R"(
