@@ -22,11 +22,11 @@ constexpr auto kFigures = std::to_array<FigureRow>({
 static_assert(rows_in_order(kFigures, static_cast<std::size_t>(Figure::Current) + 1));
 
 constexpr auto kCauses = std::to_array<TripCauseRow>({
-    {TripCause::Fuse, "fuse"},
-    {TripCause::Overvoltage, "overvoltage"},
-    {TripCause::Overpower, "overpower"},
-    {TripCause::Overtemperature, "overtemperature"},
-    {TripCause::Linked, "linked", false},
+    {TripCause::Fuse, "fuse", "electronic fuse"},
+    {TripCause::Overvoltage, "overvoltage", "overvoltage protection"},
+    {TripCause::Overpower, "overpower", "overpower protection"},
+    {TripCause::Overtemperature, "overtemperature", "overtemperature protection"},
+    {TripCause::Linked, "linked", "linked", false},
 });
 static_assert(rows_in_order(kCauses, static_cast<std::size_t>(TripCause::Linked) + 1));
 
@@ -46,6 +46,10 @@ std::span<const TripCauseRow> trip_cause_rows() {
 
 std::string_view trip_cause_name(TripCause cause) {
   return kCauses[static_cast<std::size_t>(cause)].name;
+}
+
+std::string_view trip_cause_words(TripCause cause) {
+  return kCauses[static_cast<std::size_t>(cause)].words;
 }
 
 }  // namespace rampart

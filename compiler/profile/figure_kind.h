@@ -41,11 +41,13 @@ enum class TripCause : std::uint8_t { Fuse, Overvoltage, Overpower, Overtemperat
 
 struct TripCauseRow {
   TripCause kind{};
-  std::string_view name;            // in a profile, in messages and in JSON
+  std::string_view name;            // in a profile and in JSON
+  std::string_view words;           // for people: "overvoltage protection"
   bool is_expected_by_name = true;  // `expect trip RAIL by NAME`
 };
 
 [[nodiscard]] std::span<const TripCauseRow> trip_cause_rows();
 [[nodiscard]] std::string_view trip_cause_name(TripCause cause);
+[[nodiscard]] std::string_view trip_cause_words(TripCause cause);
 
 }  // namespace rampart

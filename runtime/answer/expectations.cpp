@@ -105,10 +105,10 @@ std::vector<ExpectationResult> judge_expectations(const Profile& profile, const 
   return results;
 }
 
-bool trip_expected(const Profile& profile, RailId rail, TripCause cause) {
+bool trip_expected(const Profile& profile, RailId rail, TripCause cause, const std::optional<std::string>& fault) {
   return std::any_of(profile.expectations.begin(), profile.expectations.end(), [&](const Expectation& expectation) {
     const auto* expected = std::get_if<ExpectTrip>(&expectation.what);
-    if (expected == nullptr || expectation.fault) return false;
+    if (expected == nullptr || expectation.fault != fault) return false;
     if (expected->rail == rail) return expected->cause == cause;
     return cause == TripCause::Linked && expected->cause == TripCause::Fuse && linked(profile, rail, expected->rail);
   });

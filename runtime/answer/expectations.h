@@ -28,8 +28,10 @@ struct ExpectationResult {
 [[nodiscard]] std::vector<ExpectationResult> judge_expectations(const Profile& profile, const Simulation& simulation,
                                                                 const std::optional<std::string>& fault = {});
 
-// True if some expectation asks for this rail to trip by this cause, or for a trip that a linked one follows from.
-[[nodiscard]] bool trip_expected(const Profile& profile, RailId rail, TripCause cause);
+// True if some expectation asks for this rail to trip by this cause, or for a trip that a linked one follows from: in
+// the plain run, or in that with `fault`.
+[[nodiscard]] bool trip_expected(const Profile& profile, RailId rail, TripCause cause,
+                                 const std::optional<std::string>& fault = {});
 
 // The rail whose trip took this one with it; none where it tripped by itself or not at all.
 [[nodiscard]] std::optional<RailId> pulled_by(const Profile& profile, const Simulation& simulation, RailId rail);

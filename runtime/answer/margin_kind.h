@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -47,16 +48,25 @@ struct MarginReport {
   std::string advice;  // ": what to set instead", or nothing
 };
 
+// When a margin is judged beside others.
+enum class MarginJudged : std::uint8_t {
+  Always,
+  WhileHeld,   // not where it is exceeded: how long that may last has a margin of its own
+  WhereAsked,  // where a rule or expectation asks for it: what comes of it otherwise is for the fuse
+};
+
 struct MarginRow {
   MarginKind kind{};
-  std::string_view name;  // in JSON and tables
+  std::string_view name;   // in JSON
+  std::string_view words;  // for people: "overvoltage protection"
   std::string_view unit;
   bool is_time = false;  // the limit is one of time, used up by the instant where the margin is least
   MarginOwner owner{};
-  bool is_protection = false;  // something that switches the output off
-  // Is compared with other margins, as a share of its limit. A current at its limit is not: what comes of that is for
-  // the fuse.
-  bool has_share = true;
+  std::optional<TripCause> trips_by{};  // the protection that acts where nothing is left
+  MarginJudged judged = MarginJudged::Always;
+  // What is left of the limit, and what is beyond it.
+  std::string_view left = "{} of {} left";
+  std::string_view beyond = "{} over {}";
   // Where the profile sets the limit; empty where it does not.
   Span (*threshold)(const Protection& protection) = nullptr;
   // The finding that says that this protection can never act, and the places where it says so.

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "lang/values/quantity.h"
+#include "lang/values/short_text.h"
 
 namespace rampart {
 namespace {
@@ -11,7 +12,8 @@ namespace {
 // Less of a limit than this is nothing.
 constexpr double kSmallestShownShare = 1e-9;
 
-// A finding says that the protection of this margin can not act.
+}  // namespace
+
 bool never_acts(const Profile& profile, const Margin& margin, const FindingSink& findings) {
   const MarginRow& row = row_of(margin.kind);
   if (row.never_acts == nullptr) return false;
@@ -22,29 +24,27 @@ bool never_acts(const Profile& profile, const Margin& margin, const FindingSink&
   });
 }
 
-}  // namespace
-
-std::optional<double> share_left(MarginKind kind, double margin, double limit) {
-  if (!row_of(kind).has_share) return std::nullopt;
+double share_of(double margin, double limit) {
   return limit != 0 ? margin / limit : 0.0;
 }
 
-const Margin* least_margin(const Profile& profile, const Simulation& simulation, const FindingSink& findings) {
-  const Margin* least = nullptr;
-  double least_share = 0;
-  for (const Margin& margin : simulation.margins) {
-    const std::optional<double> share = share_left(margin.kind, margin.margin, margin.limit);
-    if (!share || (least != nullptr && *share >= least_share)) continue;
-    if (never_acts(profile, margin, findings)) continue;
-    least = &margin;
-    least_share = *share;
-  }
-  return least;
+std::string share_text(double margin, double limit) {
+  const double percent = 100 * share_of(margin, limit) + kSmallestShownShare;
+  const double step = std::abs(percent) < 10 ? 0.1 : 1.0;
+  return to_text(std::floor(percent / step + kSmallestShownShare) * step, "%");
 }
 
-std::string left_of(const Margin& margin) {
-  const bool is_nothing = std::abs(margin.margin) < kSmallestShownShare * std::abs(margin.limit);
-  return to_text(is_nothing ? 0.0 : margin.margin, row_of(margin.kind).unit);
+std::string left_text(MarginKind kind, double margin, double limit) {
+  return short_text_down(margin, row_of(kind).unit, kSmallestShownShare * std::abs(limit));
+}
+
+std::string left_words(MarginKind kind, double margin, double limit) {
+  const MarginRow& row = row_of(kind);
+  const bool is_left = margin >= -kSmallestShownShare * std::abs(limit);
+  std::string distance = left_text(kind, margin, limit);
+  if (!is_left) distance.erase(0, 1);
+  const std::vector<std::string> values{distance, short_text(limit, row.unit)};
+  return fill_words(is_left ? row.left : row.beyond, values);
 }
 
 std::string owner_of(const Profile& profile, MarginKind kind, RailId rail, const std::string& owner) {
@@ -67,7 +67,7 @@ double spell_of(const Margin& margin) {
 
 std::string reason_of(const Margin& margin) {
   const MarginRow& row = row_of(margin.kind);
-  return row.reason(to_text(margin.limit - margin.margin, row.unit), to_text(margin.limit, row.unit),
+  return row.reason(short_text(margin.limit - margin.margin, row.unit), short_text(margin.limit, row.unit),
                     margin.margin >= 0);
 }
 

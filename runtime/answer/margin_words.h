@@ -1,6 +1,5 @@
 #pragma once
 
-#include <optional>
 #include <string>
 
 #include "compiler/profile/profile.h"
@@ -9,17 +8,23 @@
 
 namespace rampart {
 
-// What is left of a limit as a share of it, by which margins of unlike units compare. None for a current at its limit:
-// what comes of that is for the fuse.
-[[nodiscard]] std::optional<double> share_left(MarginKind kind, double margin, double limit);
+// A finding says that the protection of this margin can never act.
+[[nodiscard]] bool never_acts(const Profile& profile, const Margin& margin, const FindingSink& findings);
 
-// The margin with the least share, apart from those of protections that a finding says can not act. None where nothing
-// has one.
-[[nodiscard]] const Margin* least_margin(const Profile& profile, const Simulation& simulation,
-                                         const FindingSink& findings);
+// What is left of a limit as a share of it, by which margins of unlike units compare; 0 of a limit that is 0.
+[[nodiscard]] double share_of(double margin, double limit);
 
-// "12.5 ms". What calculating leaves of nothing is nothing.
-[[nodiscard]] std::string left_of(const Margin& margin);
+// "11 %", "1.4 %": rounded towards less.
+[[nodiscard]] std::string share_text(double margin, double limit);
+
+// "12.5 ms", rounded towards less. What calculating leaves of nothing is nothing.
+[[nodiscard]] std::string left_text(MarginKind kind, double margin, double limit);
+[[nodiscard]] inline std::string left_text(const Margin& margin) {
+  return left_text(margin.kind, margin.margin, margin.limit);
+}
+
+// "20 ms of 20 ms delay left", "4.6 W over 50 W".
+[[nodiscard]] std::string left_words(MarginKind kind, double margin, double limit);
 
 // What a margin of this kind speaks of: the rail, its supply, or the rail with the channel that gets warm.
 [[nodiscard]] std::string owner_of(const Profile& profile, MarginKind kind, RailId rail, const std::string& owner);

@@ -9,6 +9,7 @@
 #include "compiler/table/table.h"
 #include "lang/findings/finding.h"
 #include "lang/values/instant.h"
+#include "runtime/answer/assumption.h"
 #include "runtime/answer/event_kind.h"
 #include "runtime/answer/margin_kind.h"
 #include "runtime/answer/shortfalls.h"
@@ -158,8 +159,8 @@ struct Simulation {
   std::vector<RuleResult> rules;  // judged at the load
   std::vector<FoldedLoop> folded;
   std::vector<ModeChatter> chatter;
-  std::vector<Awaited> awaited;      // of walked passes
-  std::vector<std::string> assumed;  // what was taken as ideal because bench or load is silent
+  std::vector<Awaited> awaited;  // of walked passes
+  std::vector<Assumption> assumed;
   bool safe_played = false;
   std::vector<MarkTime> first_marks;
   std::vector<Instant> segment_starts;  // of the first ones

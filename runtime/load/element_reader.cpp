@@ -68,7 +68,7 @@ std::optional<Member> read_value(const Field& field, const std::variant<ValueRan
 // Fills an element of one kind from the keys of its map.
 template <class Part>
 std::optional<ElementPart> read_part(const ElementKind<Part>& kind, const Field& field, FindingSink& findings) {
-  std::vector<std::string_view> keys{"kind"};
+  std::vector<std::string_view> keys{"kind", "name"};
   for (const ElementField<Part>& one : kind.fields) keys.push_back(one.key);
   const Section section(field, "`" + std::string(kind.name) + "`", {kind.name, keys}, findings);
   FieldCollector<Part> collector(section);
@@ -96,6 +96,22 @@ std::optional<ElementPart> read_part(std::string_view kind, const Field& field, 
     if (one.name == kind) part = read_part(one, field, findings);
   });
   return part;
+}
+
+// What the file calls the element, or an empty text. Two elements of a rail cannot be told apart by one name.
+std::optional<std::string> read_part_name(const Field& field, const std::vector<LoadElement>& others,
+                                          FindingSink& findings) {
+  const YamlEntry* entry = field.value->find("name");
+  if (entry == nullptr) return std::string();
+  std::optional<std::string> name = read_title(field_of(*entry), findings);
+  if (!name) return std::nullopt;
+  const auto other =
+      std::find_if(others.begin(), others.end(), [&](const LoadElement& one) { return one.name == *name; });
+  if (other == others.end()) return name;
+  findings.report(finding::FileDuplicateName, entry->value.span, *name)
+      .note(finding::FirstListedHere, other->span)
+      .hint("give each part of the rail a name of its own");
+  return std::nullopt;
 }
 
 std::optional<std::string> read_kind(const Field& field, FindingSink& findings) {
@@ -132,7 +148,8 @@ std::optional<std::vector<LoadElement>> read_elements(const Field& field, Findin
     const std::optional<std::string> kind = read_kind(element, findings);
     if (!kind) continue;
     std::optional<ElementPart> what = read_part(*kind, element, findings);
-    if (what) elements.push_back({item.span, *std::move(what)});
+    const std::optional<std::string> name = read_part_name(element, elements, findings);
+    if (what && name) elements.push_back({item.span, *std::move(what), *name});
   }
   if (elements.size() < items->size()) return std::nullopt;
   return elements;

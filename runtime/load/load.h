@@ -16,6 +16,7 @@ namespace rampart {
 struct LoadElement {
   Span span;
   ElementPart what;
+  std::string name{};  // as the load file calls it; empty where it does not
   [[nodiscard]] std::string_view kind() const { return kind_of(what); }
 };
 
@@ -24,6 +25,9 @@ struct RailLoad {
   Span span;
   Toleranced wire;                    // there and back, between terminals and load
   std::vector<LoadElement> elements;  // all in parallel behind the wire
+
+  // What an element is called: by its name, else "capacitor 1", counted by kind.
+  [[nodiscard]] std::string name_of(std::size_t element) const;
 };
 
 // At `mark` + `after` (which may be negative), the rail's elements become `becomes` (an empty list is an open circuit).

@@ -70,7 +70,7 @@ class ChartData {
   }
 
   // A stretch: [begin, length, statement, limited, samples]; passes: [begin, length, count, period, nodes, "passes"]; a
-  // band: [begin, length, statement, limited, least and greatest, "band"].
+  // band: [begin, length, statement, limited, least, greatest, mean and deviation, "band"].
   [[nodiscard]] Json write(const std::vector<WaveNode>& nodes, const WaveValues& quantum) {
     Json list = Json::array();
     for (const WaveNode& node : nodes) {
@@ -78,8 +78,10 @@ class ChartData {
         list.push_back(
             {node.begin, node.length, repeat->count, repeat->period, write(repeat->body, quantum), "passes"});
       } else if (const auto* band = std::get_if<WaveBand>(&node.what)) {
-        list.push_back({node.begin, node.length, index_of(band->statement), band->limited ? 1 : 0,
-                        packed({{0, node.range.low}, {0, node.range.high}}, quantum), "band"});
+        list.push_back(
+            {node.begin, node.length, index_of(band->statement), band->limited ? 1 : 0,
+             packed({{0, node.range.low}, {0, node.range.high}, {0, band->mean}, {0, band->deviation}}, quantum),
+             "band"});
       } else {
         const auto& stretch = std::get<WaveStretch>(node.what);
         list.push_back({node.begin, node.length, index_of(stretch.statement), stretch.limited ? 1 : 0,

@@ -1,3 +1,4 @@
+#include "lang/values/short_text.h"
 #include "runtime/report/sections.h"
 
 namespace rampart::report {
@@ -103,9 +104,7 @@ class CourseTable {
 
   // To what the samples are good for.
   static std::string rounded(double value, std::string_view unit) {
-    char digits[32];
-    std::snprintf(digits, sizeof digits, "%.4g", std::abs(value) < 1e-6 ? 0.0 : value);
-    return to_text(std::strtod(digits, nullptr), unit);
+    return short_text(std::abs(value) < 1e-6 ? 0.0 : value, unit);
   }
 
   [[nodiscard]] Markup at(double time) const { return subject_.at(time, id_); }
@@ -129,30 +128,6 @@ class CourseTable {
   std::size_t rows_ = 0;
   std::size_t left_out_ = 0;
 };
-
-std::string linked_words(const Profile& profile, const Fuse& fuse) {
-  std::string words;
-  for (const RailId rail : fuse.linked) words += (words.empty() ? ", linked with " : " and ") + profile[rail].name;
-  return words;
-}
-
-std::string protection_words(const Profile& profile, const Protection& protection) {
-  std::string words;
-  const auto add = [&](const std::string& part) { words += (words.empty() ? "" : "; ") + part; };
-  if (protection.ceiling) add("ceiling " + to_text(protection.ceiling->value));
-  if (protection.overvoltage) add("overvoltage above " + to_text(protection.overvoltage->value));
-  if (protection.fuse) {
-    const Fuse& fuse = *protection.fuse;
-    add("fuse after " + to_text(fuse.delay.value) +
-        (fuse.current ? " at " + to_text(fuse.current->value) : std::string(" in constant current")) +
-        linked_words(profile, fuse));
-  }
-  if (protection.overpower) {
-    add("overpower above " + to_text(protection.overpower->power.value) +
-        (protection.overpower->delay.value.count() > 0 ? " for " + to_text(protection.overpower->delay.value) : ""));
-  }
-  return words.empty() ? "no protection is set" : words;
-}
 
 Markup plot(std::size_t rail, std::string_view quantity, std::string_view caption) {
   const Markup place = element("div",
@@ -185,6 +160,17 @@ Markup panel(const Subject& subject, std::size_t index) {
   return element("div", {{"class", "rail"}, {"data-rail", std::to_string(index)}}, inside);
 }
 
+// All rails over the run; with one rail its own chart says the same.
+Markup overview(const Subject& subject) {
+  if (subject.profile.rails.size() < 2) return {};
+  const std::string_view what =
+      subject.simulation != nullptr ? "Voltage of all rails, at their terminals" : "Voltage of all rails, as set";
+  return element("div", {{"class", "overview"}},
+                 element("h3", {{"id", "all-rails"}}, text("All rails")) +
+                     element("p", {{"class", "caption"}}, element("b", text(what))) +
+                     element("div", {{"class", "plot overview"}}, {}));
+}
+
 // The script shows the buttons, which do nothing without it.
 constexpr std::string_view kTools =
     "<div id=\"tools\" hidden role=\"toolbar\" aria-label=\"Time shown in all charts\">"
@@ -212,8 +198,10 @@ constexpr std::string_view kTools =
 
 Markup charts_section(const Subject& subject) {
   if (!subject.answer.predictions.waveforms) return {};
-  Markup panels;
-  for (std::size_t i = 0; i < subject.profile.rails.size(); ++i) panels += panel(subject, i);
+  Markup panels = overview(subject);
+  Markup rails;
+  for (std::size_t i = 0; i < subject.profile.rails.size(); ++i) rails += panel(subject, i);
+  panels += element("div", rails);
   const Markup group = element("div",
                                {{"id", "panels"},
                                 {"tabindex", "0"},

@@ -1,5 +1,6 @@
 #include <cmath>
 
+#include "lang/values/short_text.h"
 #include "runtime/answer/margin_words.h"
 #include "runtime/predict/spread/spread_findings.h"
 #include "runtime/report/sections.h"
@@ -12,7 +13,9 @@ constexpr double kSmallestShown = 1e-9;
 
 Markup value_text(double value, const spread::Reading& reading) {
   if (std::isnan(value)) return {};
-  return text(to_text(std::abs(value) < kSmallestShown ? 0.0 : value, reading.unit));
+  const double told = std::abs(value) < kSmallestShown ? 0.0 : value;
+  const bool is_figure = reading.subject == spread::Subject::Figure;
+  return text(is_figure ? short_text(told, reading.unit) : short_text_down(told, reading.unit));
 }
 
 Markup cause_text(const Varied& varied, const spread::Extreme& extreme) {
@@ -46,7 +49,8 @@ Markup corners_section(const Subject& subject) {
   const spread::Corners& corners = *subject.answer.predictions.corners;
   const Varied& varied = *subject.answer.predictions.varied;
   const std::vector<spread::Reading>& readings = varied.readings;
-  HtmlTable margins("The least of each margin, and what makes it so", {"margin", "#nominal", "#least", "where"});
+  HtmlTable margins("The tightest value of each margin, and the corner that gives it",
+                    {"margin", "#nominal", "#tightest", "where"});
   HtmlTable figures("What each figure comes to at most", {"figure", "#nominal", "#most", "where"});
   for (std::size_t i = 0; i < readings.size(); ++i) {
     const spread::Reading& reading = readings[i];

@@ -2,6 +2,7 @@
 #include <cmath>
 #include <vector>
 
+#include "lang/values/short_text.h"
 #include "runtime/answer/loop_text.h"
 #include "runtime/answer/margin_words.h"
 #include "runtime/report/sections.h"
@@ -11,37 +12,33 @@ namespace {
 
 constexpr double kSmallestShownVolts = 1e-6;
 
-Markup yes_or_no(bool holds) {
-  return element("span", {{"class", holds ? "yes" : "no"}}, text(holds ? "yes" : "NO"));
+Markup result_of(bool holds) {
+  return element("span", {{"class", holds ? "yes" : "no"}}, text(holds ? "PASS" : "FAIL"));
 }
 
-Markup share_of(const Margin& margin) {
-  if (margin.limit == 0) return {};
-  return text(to_text(std::round(1000 * margin.margin / margin.limit) / 10, "") + " %");
-}
-
-// The thinnest first.
+// The tightest first.
 Markup margin_table(const Subject& subject, bool protections) {
   HtmlTable table(
       protections
           ? "Protection: what was left before it would have acted"
           : "Limits and settling: what was left of each. A current at its limit counts by what its fuse has left",
-      {"of", "margin", "#left", "#of", "#share", "#at", "set last by", "threshold set in"});
-  const Margin* least = least_margin(subject.profile, *subject.simulation, subject.answer.findings);
+      {"of", "margin", "#left", "#of", "#share", "#at", "last change", "threshold set in"});
+  const Margin* tightest = subject.headline.tightest.empty() ? nullptr : subject.headline.tightest.front().nominal;
   std::vector<const Margin*> margins;
   for (const Margin& margin : subject.simulation->margins) {
-    if (row_of(margin.kind).is_protection == protections) margins.push_back(&margin);
+    if (row_of(margin.kind).trips_by.has_value() == protections) margins.push_back(&margin);
   }
-  const auto share = [](const Margin& margin) { return margin.limit == 0 ? 0 : margin.margin / margin.limit; };
-  std::stable_sort(margins.begin(), margins.end(),
-                   [&](const Margin* a, const Margin* b) { return share(*a) < share(*b); });
+  std::stable_sort(margins.begin(), margins.end(), [](const Margin* a, const Margin* b) {
+    return share_of(a->margin, a->limit) < share_of(b->margin, b->limit);
+  });
   for (const Margin* one : margins) {
     const Margin& margin = *one;
     const MarginRow& row = row_of(margin.kind);
     const Span threshold = subject.threshold_of(margin);
-    table.add_row(&margin == least ? "least" : "",
-                  {name(owner_of(subject.profile, margin)), text(row.name), text(left_of(margin)),
-                   text(to_text(margin.limit, row.unit)), share_of(margin),
+    table.add_row(&margin == tightest ? "least" : "",
+                  {name(owner_of(subject.profile, margin)), text(row.words), text(left_text(margin)),
+                   text(short_text(margin.limit, row.unit)),
+                   margin.limit != 0 ? text(share_text(margin.margin, margin.limit)) : Markup(),
                    subject.at(margin.time_s, margin.rail, spell_of(margin)), subject.line_of(margin.statement),
                    subject.line_of(threshold)});
   }
@@ -50,8 +47,10 @@ Markup margin_table(const Subject& subject, bool protections) {
 }
 
 Markup delays_table(const Subject& subject) {
-  HtmlTable table("Fuses: between which delays each does its work, all values nominal",
-                  {"rail", "#set to", "#longest spell", "#does not trip from", "#acts first up to", "before"});
+  HtmlTable table(
+      "Fuses: the delays with which each does not trip in this run, and still acts first in an overload; all values "
+      "nominal",
+      {"rail", "#set to", "#longest spell", "#minimum delay", "#maximum delay", "above that acts first"});
   for (const FuseDelays& delays : subject.answer.predictions.fuse_delays) {
     const std::optional<Fuse>& fuse = subject.profile[delays.rail].protection.fuse;
     table.add({name(subject.profile[delays.rail].name), fuse ? text(to_text(fuse->delay.value)) : Markup(),
@@ -70,14 +69,14 @@ void add_rule(const Subject& subject, const RuleResult& result, HtmlTable& table
     return;
   }
   table.add_row(result.holds ? "" : "broken",
-                {name(rule.name), side, yes_or_no(result.holds),
-                 result.margin ? text(to_text(*result.margin, result.unit)) : Markup(), subject.at(result.time_s),
-                 subject.line_of(result.statement), subject.line_of(rule.span)});
+                {name(rule.name), side, result_of(result.holds),
+                 result.margin ? text(short_text_down(*result.margin, result.unit)) : Markup(),
+                 subject.at(result.time_s), subject.line_of(result.statement), subject.line_of(rule.span)});
 }
 
 Markup rules_table(const Subject& subject) {
-  HtmlTable table("Rules: by how much each holds where it is closest, less what accuracy, stairs and skew may take",
-                  {"rule", "judged on", "holds", "#margin", "#at", "set last by", "written in"});
+  HtmlTable table("Rules: by how much each holds where it is closest, less the worst case of accuracy, stairs and skew",
+                  {"rule", "judged on", "result", "#margin", "#at", "last change", "written in"});
   for (const RuleResult& result : subject.answer.compiled.rules()) add_rule(subject, result, table);
   if (subject.simulation != nullptr) {
     for (const RuleResult& result : subject.simulation->rules) add_rule(subject, result, table);
@@ -86,12 +85,13 @@ Markup rules_table(const Subject& subject) {
 }
 
 Markup expectations_table(const Subject& subject) {
-  HtmlTable table("Expectations", {"expectation", "holds", "#is", "#margin", "written in"});
+  HtmlTable table("Expectations", {"expectation", "result", "#is", "#margin", "written in"});
   for (const ExpectationResult& result : subject.expectations) {
-    table.add_row(result.holds ? "" : "broken", {element("code", text(result.text)), yes_or_no(result.holds),
-                                                 result.value ? text(to_text(*result.value, result.unit)) : Markup(),
-                                                 result.margin ? text(to_text(*result.margin, result.unit)) : Markup(),
-                                                 subject.line_of(result.span)});
+    table.add_row(
+        result.holds ? "" : "broken",
+        {element("code", text(result.text)), result_of(result.holds),
+         result.value ? text(short_text(*result.value, result.unit)) : Markup(),
+         result.margin ? text(short_text_down(*result.margin, result.unit)) : Markup(), subject.line_of(result.span)});
   }
   return table.empty() ? Markup() : table.markup();
 }
@@ -105,22 +105,22 @@ Markup energy_table(const Subject& subject) {
     const RailFigures& rail = simulation.rails[i];
     const double end = std::abs(rail.final_voltage_V) < kSmallestShownVolts ? 0.0 : rail.final_voltage_V;
     const auto peak = [&](const Peak& value, std::string_view unit) {
-      return text(to_text(value.value, unit)) + text(" at ") +
+      return text(short_text(value.value, unit)) + text(" at ") +
              subject.at(value.time_s, RailId{static_cast<std::uint32_t>(i)});
     };
-    table.add({name(subject.profile.rails[i].name), text(to_text(rail.energy_J, "J")),
-               text(to_text(rail.charge_C, "C")), text(to_text(rail.balance.dissipated_wire_J, "J")),
+    table.add({name(subject.profile.rails[i].name), text(short_text(rail.energy_J, "J")),
+               text(short_text(rail.charge_C, "C")), text(short_text(rail.balance.dissipated_wire_J, "J")),
                peak(rail.current_A, "A"), peak(rail.power_W, "W"), peak(rail.voltage_V, "V"),
-               text(to_text(rail.cc_time_s, "s")), text(to_text(end, "V"))});
+               text(short_text(rail.cc_time_s, "s")), text(short_text(end, "V"))});
   }
   double charge = 0;
   for (const RailFigures& rail : simulation.rails) charge += rail.charge_C;
   table.add_row("total", {text("all rails"),
-                          text(to_text(simulation.total_energy_J, "J")),
-                          text(to_text(charge, "C")),
+                          text(short_text(simulation.total_energy_J, "J")),
+                          text(short_text(charge, "C")),
                           {},
                           {},
-                          text(to_text(simulation.total_power_W.value, "W")) + text(" at ") +
+                          text(short_text(simulation.total_power_W.value, "W")) + text(" at ") +
                               subject.at(simulation.total_power_W.time_s),
                           {},
                           {},

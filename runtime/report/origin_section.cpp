@@ -28,8 +28,8 @@ Markup parameters(const Origin& origin) {
 Markup assumed(const Subject& subject) {
   if (subject.simulation == nullptr || subject.simulation->assumed.empty()) return {};
   Markup list;
-  for (const std::string& what : subject.simulation->assumed) list += element("li", message(what));
-  return element("h3", text("Taken as ideal, because bench or load do not say")) + element("ul", list);
+  for (const Assumption& one : subject.simulation->assumed) list += element("li", message(assumption_text(one)));
+  return element("h3", text("Assumed ideal (not in the bench or load file)")) + element("ul", list);
 }
 
 }  // namespace

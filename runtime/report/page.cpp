@@ -20,15 +20,29 @@ Markup contents(const Subject& subject) {
   };
   add("verdict", "Verdict");
   add("findings", "Findings");
+  add("wiring", "Wiring");
   if (subject.answer.predictions.waveforms) add("charts", "Charts");
   add("margins", "Margins");
   if (subject.simulation != nullptr) add("energy", "Energy");
   if (subject.answer.predictions.corners) add("corners", "Corners");
   add("cautions", "Cautions");
+  if (subject.answer.predictions.every_fault) add("faults", "Faults");
   add("table", "Table");
+  add("sign-off", "Sign-off");
   add("origin", "Origin");
   add("source", "Source");
   return element("nav", {{"aria-label", "Contents"}}, links);
+}
+
+// What this is a report of.
+Markup identity(const Subject& subject) {
+  Markup words = element("p", name(subject.answer.path));
+  const auto add = [&](std::string_view what, const std::string& value) {
+    if (!value.empty()) words += element("p", text(what) + text(": ") + name(value));
+  };
+  add("Revision", subject.details.revision);
+  add("Device", subject.details.device);
+  return words;
 }
 
 Markup head(const std::string& title) {
@@ -41,11 +55,11 @@ Markup head(const std::string& title) {
 }
 
 Markup body(const Subject& subject, const std::string& title) {
-  const Markup banner =
-      element("header", element("h1", name(title)) + element("p", name(subject.answer.path)) + contents(subject));
-  Markup main = verdict_section(subject) + findings_section(subject) + charts_section(subject) +
-                margins_section(subject) + figures_section(subject) + corners_section(subject) +
-                cautions_section(subject) + table_section(subject) + origin_section(subject) + source_section(subject);
+  const Markup banner = element("header", element("h1", name(title)) + identity(subject) + contents(subject));
+  Markup main = verdict_section(subject) + findings_section(subject) + wiring_section(subject) +
+                charts_section(subject) + margins_section(subject) + figures_section(subject) +
+                corners_section(subject) + faults_section(subject) + cautions_section(subject) +
+                table_section(subject) + sign_off_section(subject) + origin_section(subject) + source_section(subject);
   Markup inside = banner + element("main", main);
   if (subject.answer.predictions.waveforms) {
     inside += verbatim("<script type=\"application/json\" id=\"data\">" + chart_data(subject) + "</script>\n");
@@ -63,8 +77,8 @@ Markup section(std::string_view id, std::string_view heading, const Markup& insi
          verbatim("\n");
 }
 
-std::string report_page(const Answer& answer) {
-  const Subject subject(answer);
+std::string report_page(const Answer& answer, const PageDetails& details) {
+  const Subject subject(answer, details);
   const std::string title = subject.profile.title.empty() ? answer.path : subject.profile.title;
   const Markup page = element("html", {{"lang", "en"}}, head(title) + verbatim("\n") + body(subject, title));
   return "<!DOCTYPE html>\n" + page.html() + "\n";

@@ -6,8 +6,15 @@
 
 namespace rampart::report {
 
+// What a reader of the page is told beside what the profile says; empty fields leave a line to write on.
+struct PageDetails {
+  bool strict = false;   // warnings count as errors
+  std::string revision;  // of the procedure under review
+  std::string device;    // part, serial number, revision of the unit under test
+};
+
 // A report as one HTML page that asks nothing of a network. The answer has a table and its waveforms. The same
 // answer gives the same bytes.
-[[nodiscard]] std::string report_page(const Answer& answer);
+[[nodiscard]] std::string report_page(const Answer& answer, const PageDetails& details);
 
 }  // namespace rampart::report

@@ -105,7 +105,7 @@ function addPointer(view, plot) {
     if (Math.abs(event.clientX - x) < 4) {
       // Not before it is clear that no second click follows.
       clearTimeout(click);
-      click = setTimeout(() => goToLine(view.lineAt(plot.index, time)), DOUBLE_CLICK);
+      click = setTimeout(() => goToLine(view.lineAt(plot.index === null ? view.lastBegun(time) : plot.index, time)), DOUBLE_CLICK);
     } else if (!moves) {
       view.set(Math.min(time, end), Math.max(time, end));
     }
@@ -197,10 +197,11 @@ function begin() {
     for (const node of nodes) include(whole, node.low, node.high);
     return {...rail, nodes, whole, readout: document.querySelector('.readout[data-rail="' + index + '"]')};
   });
-  const plots = [...document.querySelectorAll('.plot')].map((place) => {
+  const plots = [...document.querySelectorAll('.plot[data-rail]')].map((place) => {
     const index = Number(place.dataset.rail);
     return new Plot(place, rails[index], index, data.simulated);
   });
+  for (const place of document.querySelectorAll('.plot.overview')) plots.push(new Overview(place, rails, data.simulated));
   const view = new View(data, rails, plots);
   for (const plot of plots) addPointer(view, plot);
   addControls(view);

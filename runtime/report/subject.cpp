@@ -15,10 +15,12 @@ std::string exact_text(double value) {
 
 }  // namespace
 
-Subject::Subject(const Answer& shown_answer)
+Subject::Subject(const Answer& shown_answer, const PageDetails& page_details)
     : answer(shown_answer),
       profile(*shown_answer.compiled.profile()),
+      details(page_details),
       simulation(shown_answer.predictions.shown()),
+      headline(headline_of(shown_answer, page_details.strict)),
       expectations(shown_answer.predictions.expectations(*shown_answer.compiled.profile())) {
   for (const Dependency& file : answer.compiled.files()) {
     if (file.text != nullptr) listed.push_back(file.text->id());

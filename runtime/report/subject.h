@@ -5,22 +5,25 @@
 #include <vector>
 
 #include "runtime/predict/answer.h"
+#include "runtime/predict/headline.h"
 #include "runtime/report/markup.h"
+#include "runtime/report/page.h"
 
 namespace rampart::report {
 
 // An answer that has a table, and the words and links for what it says.
 class Subject {
  public:
-  explicit Subject(const Answer& answer);
+  explicit Subject(const Answer& answer, const PageDetails& details);
 
   const Answer& answer;
   const Profile& profile;
+  PageDetails details;
   const Simulation* simulation;  // none without a load
-  std::vector<FileId> listed;    // files whose text is in the report, in its order
+  Headline headline;
+  std::vector<FileId> listed;  // files whose text is in the report, in its order
   std::vector<ExpectationResult> expectations;
 
-  [[nodiscard]] bool fails() const { return answer.findings.has_errors(); }
   // "line 47", linked to the source; with the file's name where it is not the profile. Empty for a span without text.
   [[nodiscard]] Markup line_of(const Span& span) const;
   // The line's number and text.

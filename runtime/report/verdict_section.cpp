@@ -1,97 +1,58 @@
 #include <algorithm>
-#include <cmath>
+#include <cstddef>
 
+#include "lang/values/short_text.h"
 #include "runtime/answer/margin_words.h"
 #include "runtime/report/sections.h"
 
 namespace rampart::report {
 namespace {
 
-Markup trips(const Subject& subject) {
+Markup lines(const Subject& subject, const std::vector<HeadlineLine>& all, std::string_view kind) {
   Markup items;
-  for (std::size_t i = 0; i < subject.profile.rails.size(); ++i) {
-    const std::optional<Trip>& trip = subject.simulation->rails[i].trip;
-    if (!trip) continue;
-    const std::optional<RailId> by =
-        pulled_by(subject.profile, *subject.simulation, RailId{static_cast<std::uint32_t>(i)});
-    items += element("li", text("rail ") + name(subject.profile.rails[i].name) + text(" trips by ") +
-                               text(trip_cause_name(trip->cause)) +
-                               (by ? text(" with ") + name(subject.profile[*by].name) : Markup()) + text(" at ") +
-                               subject.at(trip->time_s) + text(", ") + subject.line_of(trip->statement));
+  for (const HeadlineLine& line : all) {
+    const Markup place = subject.line_of(line.place);
+    items += element("li", message(line.text) + (place.empty() ? Markup() : text(" (") + place + text(")")));
   }
-  return items;
+  return items.empty() ? Markup() : element("ul", {{"class", std::string(kind)}}, items);
 }
 
-// The errors in one line each: the same name is told once with a count.
-Markup errors(const Subject& subject) {
+Markup tightest(const Subject& subject) {
+  const std::vector<TightMargin>& margins = subject.headline.tightest;
+  const std::string& incident = subject.headline.incident;
+  HtmlTable table("Tightest margins" + (incident.empty() ? "" : " of the run " + incident) +
+                      ", by the share of their limit that is left",
+                  {"margin", "left", "#share", "when, or in which corner", "last change", "threshold set in"});
+  for (const TightMargin& tight : margins) {
+    const Margin& nominal = *tight.nominal;
+    const Markup when =
+        tight.corner.empty() ? subject.at(nominal.time_s, nominal.rail, spell_of(nominal)) : name(tight.corner);
+    table.add_row(tight.margin < 0 ? "broken" : "",
+                  {name(tight.what), text(tight.left), text(tight.share), when, subject.line_of(nominal.statement),
+                   subject.line_of(subject.threshold_of(nominal))});
+  }
+  if (margins.empty()) return {};
+  Markup why;
+  if (margins.front().corner.empty()) {
+    why = element("p", text("Of the first: ") + text(reason_of(*margins.front().nominal)) + text("."));
+  }
+  return table.markup() + why;
+}
+
+Markup not_judged(const Subject& subject) {
   Markup items;
-  std::vector<std::string_view> told;
-  const auto& findings = subject.answer.findings.findings();
-  for (const Finding& finding : findings) {
-    if (finding.severity != Severity::Error) continue;
-    if (std::find(told.begin(), told.end(), finding.name) != told.end()) continue;
-    told.push_back(finding.name);
-    const auto alike = std::count_if(findings.begin(), findings.end(), [&](const Finding& other) {
-      return other.name == finding.name && other.severity == Severity::Error;
-    });
-    Markup item = message(finding.message) + text(" (") + subject.line_of(finding.span) + text(")");
-    if (alike > 1) item += text(", and " + std::to_string(alike - 1) + " more of this kind");
-    items += element("li", item);
-  }
-  return items;
+  for (const std::string& what : subject.headline.not_judged) items += element("li", message(what));
+  return items.empty() ? Markup() : element("h3", text("Not judged")) + element("ul", items);
 }
 
-Markup least_words(const Subject& subject) {
-  if (subject.simulation == nullptr) return {};
-  const Margin* least = least_margin(subject.profile, *subject.simulation, subject.answer.findings);
-  if (least == nullptr) return {};
-  const double share = least->limit != 0 ? 100 * least->margin / least->limit : 0;
-  Markup words = element("strong", text("Least margin: ") + text(left_of(*least)) + text(" of ") +
-                                       text(to_text(least->limit, row_of(least->kind).unit)) +
-                                       text(" (" + to_text(std::round(share * 10) / 10, "") + " %), " +
-                                            std::string(row_of(least->kind).name) + " of ") +
-                                       name(owner_of(subject.profile, *least)));
-  words += text(". When: ") + subject.at(least->time_s, least->rail, spell_of(*least)) + text(". Why: ") +
-           text(reason_of(*least)) + text(". ");
-  const auto line = [&](const Span& span, std::string_view what) {
-    if (span.end <= span.begin) return Markup();
-    return subject.line_of(span) + text(what) + element("code", text(subject.line_text(span)));
-  };
-  const Markup threshold = line(subject.threshold_of(*least), " sets the threshold, ");
-  const Markup played = line(least->statement, " was set last, ");
-  if (!threshold.empty() || !played.empty()) {
-    words += text("To change it: ") + threshold + (threshold.empty() || played.empty() ? Markup() : text("; ")) +
-             played + text(".");
-  }
-  return element("p", {{"class", "least"}}, words);
-}
-
-// The same over all corners.
-Markup least_in_corners(const Subject& subject) {
+Markup over_corners(const Subject& subject) {
   if (!subject.answer.predictions.corners) return {};
   const spread::Corners& corners = *subject.answer.predictions.corners;
-  const std::vector<spread::Reading>& readings = subject.answer.predictions.varied->readings;
-  std::optional<std::size_t> least;
-  double least_share = 0;
-  for (std::size_t i = 0; i < readings.size(); ++i) {
-    const std::optional<spread::Extreme>& low = corners.readings[i].low;
-    if (!readings[i].margin || !low) continue;
-    const std::optional<double> share = share_left(*readings[i].margin, low->value, readings[i].limit);
-    if (!share || (least && *share >= least_share)) continue;
-    least = i;
-    least_share = *share;
-  }
-  std::string words = "Over the tolerances: " + std::to_string(corners.failing) + " of " +
-                      std::to_string(corners.corners) + " corners have errors";
-  if (corners.failing == 0) words = "Over the tolerances: holds in all " + std::to_string(corners.corners) + " corners";
-  if (!least) return element("p", text(words + "."));
-  const spread::Reading& reading = readings[*least];
-  const double value = corners.readings[*least].low->value;
-  return element("p", text(words + "; least there: " + to_text(value, reading.unit) + " of " +
-                           to_text(reading.limit, reading.unit) + " (" +
-                           to_text(std::round(1000 * least_share) / 10, "") + " %), " + reading.name + " of ") +
-                          name(owner_of(subject.profile, reading)) + text(". ") +
-                          element("a", {{"href", "#corners"}}, text("Corners")));
+  const std::string words = corners.failing == 0
+                                ? "Over the tolerances: PASS in all " + std::to_string(corners.corners) + " corners. "
+                                : "Over the tolerances: FAIL in " + std::to_string(corners.failing) + " of " +
+                                      std::to_string(corners.corners) + " corners. ";
+  return element("p", text(words) + element("a", {{"href", "#corners"}}, text("Corners")));
 }
 
 std::string counted(std::size_t count, std::string_view word) {
@@ -114,9 +75,9 @@ std::string finding_counts(const Subject& subject) {
   return words.empty() ? "none" : words;
 }
 
-// "3 of 3 hold".
+// "3 of 3".
 std::string held(std::size_t holding, std::size_t all) {
-  return all == 0 ? "none" : std::to_string(holding) + " of " + std::to_string(all) + (all == 1 ? " holds" : " hold");
+  return all == 0 ? "none" : std::to_string(holding) + " of " + std::to_string(all) + " PASS";
 }
 
 std::string rules_held(const Subject& subject) {
@@ -151,8 +112,8 @@ Markup facts(const Subject& subject) {
   const Simulation* simulation = subject.simulation;
   if (simulation != nullptr) {
     add("duration", text(to_text(simulation->duration_s, "s")));
-    add("total energy", text(to_text(simulation->total_energy_J, "J")));
-    add("total peak power", text(to_text(simulation->total_power_W.value, "W")));
+    add("total energy", text(short_text(simulation->total_energy_J, "J")));
+    add("total peak power", text(short_text(simulation->total_power_W.value, "W")));
   } else {
     add("duration", text(to_text(subject.answer.compiled.run_timeline()->duration())));
   }
@@ -167,40 +128,26 @@ Markup facts(const Subject& subject) {
   return element("dl", {{"class", "facts"}}, list);
 }
 
-// What a reader of the verdict alone would miss.
-Markup warnings(const Subject& subject) {
-  const auto& findings = subject.answer.findings.findings();
-  const auto count = std::count_if(findings.begin(), findings.end(), [](const Finding& finding) {
-    return !finding.accepted && finding.severity == Severity::Warning;
-  });
-  if (count == 0) return {};
-  return text(", with ") +
-         element("a", {{"href", "#findings"}}, text(counted(static_cast<std::size_t>(count), "warning")));
-}
-
 }  // namespace
 
 Markup verdict_section(const Subject& subject) {
-  const bool fails = subject.fails();
-  std::string_view word = fails ? "does not hold" : "holds";
-  if (!fails && subject.simulation == nullptr) word = "holds on its setpoints";
-  if (!fails && has_incident(subject)) word = "holds where nothing befalls it";
-  Markup inside = element("p", {{"class", fails ? "verdict bad" : "verdict good"}},
-                          element("span", {{"aria-hidden", "true"}, {"class", "sign"}}, text(fails ? "✗" : "✓")) +
-                              text(" This profile ") + element("strong", text(word)) + warnings(subject));
-  if (fails) inside += element("ul", {{"class", "failures"}}, errors(subject));
-  if (subject.simulation == nullptr) {
-    inside += element("p", text("No load is given, so nothing is simulated: the charts show setpoints alone."));
-  } else {
-    if (subject.simulation->fault) {
-      inside += element("p", text("In this run the fault ") + name(*subject.answer.predictions.fault) +
-                                 text(" acts at ") + subject.at(subject.simulation->fault->time_s) + text("."));
-    }
-    if (subject.simulation->asserted) inside += element("p", text("In this run an interlock acts."));
-    const Markup tripped = trips(subject);
-    inside += tripped.empty() ? element("p", text("No protection trips.")) : element("ul", tripped);
+  const Headline& headline = subject.headline;
+  const std::string word = verdict_word(headline);
+  const Markup words = element("strong", text(word)) + text(verdict_text(headline).substr(word.size()));
+  const bool passes = headline.passes;
+  Markup inside =
+      element("p", {{"class", passes ? "verdict good" : "verdict bad"}},
+              element("span", {{"aria-hidden", "true"}, {"class", "sign"}}, text(passes ? "✓ " : "✗ ")) + words);
+  inside += lines(subject, headline.failures, "failures");
+  if (subject.simulation != nullptr && subject.simulation->fault) {
+    inside += element("p", text("In this run the fault ") + name(*subject.answer.predictions.fault) +
+                               text(" acts at ") + subject.at(subject.simulation->fault->time_s) + text("."));
   }
-  inside += least_words(subject) + least_in_corners(subject) + facts(subject);
+  if (subject.simulation != nullptr && subject.simulation->asserted) {
+    inside += element("p", text("In this run an interlock acts."));
+  }
+  inside += lines(subject, headline.trips, "trips") + over_corners(subject) + tightest(subject);
+  inside += not_judged(subject) + facts(subject);
   return section("verdict", "Verdict", inside);
 }
 

@@ -58,7 +58,7 @@ class View {
       limited: this.limitedIn(rail, columns),
       events: events.length > MOST_EVENTS ? events.filter((event) => event.kind === 'trip') : events,
     }));
-    for (const plot of this.plots) plot.draw(this, shown[plot.index], this.fit);
+    for (const plot of this.plots) plot.draw(this, plot.index === null ? shown : shown[plot.index], this.fit);
     const bands = Math.max(...this.rails.map((rail) => longestBand(rail, this.from, this.to)));
     this.tell(events.length, shown.some((one) => one.envelope), bands);
     this.point(this.cursor);

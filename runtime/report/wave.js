@@ -51,9 +51,19 @@ function decodeStretch([begin, length, statement, limited, text], quantum) {
   return Object.assign(node, {low: range.low, high: range.high});
 }
 
+// Of a band the least and the greatest are known, and within what the course is nearly all of the time: twice its standard
+// deviation around its mean.
+function decodeBand([begin, length, statement, limited, text], quantum) {
+  const {values} = decodeStretch([begin, length, statement, limited, text], quantum);
+  const [low, high, mean, deviation] = values;
+  const usualLow = low.map((value, q) => Math.max(value, mean[q] - 2 * deviation[q]));
+  const usualHigh = high.map((value, q) => Math.min(value, mean[q] + 2 * deviation[q]));
+  return {begin, length, statement, limited: limited === 1, band: true, count: Infinity, low, high, usualLow, usualHigh};
+}
+
 function decodeNodes(list, quantum) {
   return list.map((item) => {
-    if (item[5] === 'band') return {...decodeStretch(item, quantum), band: true, count: Infinity};
+    if (item[5] === 'band') return decodeBand(item, quantum);
     if (item[5] !== 'passes') return decodeStretch(item, quantum);
     const [begin, length, passes, period, inner] = item;
     const body = decodeNodes(inner, quantum);
@@ -141,14 +151,16 @@ function beganAt(rail, time) {
   return 0;
 }
 
-// What the quantities keep within between two times.
-function rangeIn(rail, from, to) {
+// What the quantities keep within between two times. With `isColumn`, a part of a band without its middle shows what is
+// usual in it: one short peak is a line there and no box.
+function rangeIn(rail, from, to, isColumn = false) {
   const range = emptyRange();
   walk(rail.nodes, 0, from, to, (stretch, begin) => {
     const a = Math.max(from - begin, 0), b = Math.min(to - begin, stretch.length);
     if (stretch.limited && a < b) range.limited = true;
     if (stretch.band) {
-      include(range, stretch.low, stretch.high);
+      const middle = begin + stretch.length / 2, isWhole = !isColumn || (from <= middle && middle < to);
+      include(range, isWhole ? stretch.low : stretch.usualLow, isWhole ? stretch.high : stretch.usualHigh);
       return;
     }
     for (const time of [a, b]) {
@@ -225,7 +237,7 @@ function sampleRows(rail, from, to) {
 function envelopeRows(rail, from, to, columns) {
   const rows = [], step = (to - from) / columns;
   for (let column = 0; column < columns; ++column) {
-    const begin = from + column * step, range = rangeIn(rail, begin, begin + step);
+    const begin = from + column * step, range = rangeIn(rail, begin, begin + step, true);
     if (range.low[0] === Infinity) continue;
     rows.push([begin, ...range.low], [begin + step / 2, ...range.high]);
   }

@@ -12,20 +12,17 @@ namespace rampart::spread {
 struct ValuePlace {
   std::string_view key;
   std::string_view unit;
-  std::string_view kind;   // empty for the wire
-  std::size_t number = 0;  // of its kind on the rail, from 1
+  std::string part;  // of the rail; empty for the wire
 };
 
 // f(place, value) for each.
 template <class F>
 void visit_values(RailLoad& rail, F&& f) {
-  f(ValuePlace{"wire", "Ohm", "", 0}, rail.wire);
+  f(ValuePlace{"wire", "Ohm", ""}, rail.wire);
   for (std::size_t i = 0; i < rail.elements.size(); ++i) {
     LoadElement& element = rail.elements[i];
-    std::size_t number = 1;
-    for (std::size_t before = 0; before < i; ++before) number += rail.elements[before].kind() == element.kind();
     for (const TolerancedValue& one : toleranced_values(element.what)) {
-      f(ValuePlace{one.key, one.unit, element.kind(), number}, *one.value);
+      f(ValuePlace{one.key, one.unit, rail.name_of(i)}, *one.value);
     }
   }
 }

@@ -17,8 +17,7 @@ double between(const Toleranced& value, double position) {
 }
 
 std::string name_of(const ValuePlace& place, const std::string& rail) {
-  const std::string part =
-      place.kind.empty() ? "" : " of " + std::string(place.kind) + " " + std::to_string(place.number);
+  const std::string part = place.part.empty() ? "" : " of " + place.part;
   return std::string(place.key) + part + " of " + rail;
 }
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "runtime/answer/judged_margins.h"
 #include "runtime/answer/margin_words.h"
 
 namespace rampart::sweep {
@@ -22,9 +23,11 @@ Trial trial_of(const Compiled& compiled, const Predictions& predictions, const F
   if (!predictions.simulation) return trial;
   const Profile& profile = *compiled.profile();
   trial.duration_s = predictions.simulation->duration_s;
-  if (const Margin* least = least_margin(profile, *predictions.simulation, findings)) {
-    const MarginRow& row = row_of(least->kind);
-    trial.tightest = {std::string(row.name) + " of " + owner_of(profile, *least), least->margin, least->limit,
+  const std::vector<const Margin*> judged = judged_margins(profile, *predictions.simulation, findings);
+  if (!judged.empty()) {
+    const Margin& tightest = *judged.front();
+    const MarginRow& row = row_of(tightest.kind);
+    trial.tightest = {std::string(row.words) + " of " + owner_of(profile, tightest), tightest.margin, tightest.limit,
                       std::string(row.unit)};
   }
   return trial;

@@ -1,6 +1,7 @@
 #include "runtime/waveform/condense.h"
 
 #include <algorithm>
+#include <cmath>
 #include <utility>
 
 #include "lang/text/overloaded.h"
@@ -9,7 +10,7 @@ namespace rampart {
 namespace {
 
 // A band takes as much to keep as so many samples.
-constexpr std::int64_t kBandWeight = 4;
+constexpr std::int64_t kBandWeight = 6;
 
 std::int64_t weight_of(const WaveNode& node) {
   return std::visit(
@@ -36,7 +37,52 @@ Span statement_of(const WaveNode& node) {
                     node.what);
 }
 
+// A straight line from one sample to the next.
+WaveSums sums_of_line(const WaveValues& from, const WaveValues& to, double time) {
+  WaveSums sums;
+  sums.time = time;
+  for (std::size_t q = 0; q < kWaveQuantities; ++q) {
+    sums.first[q] = (from[q] + to[q]) / 2 * time;
+    sums.second[q] = (from[q] * from[q] + from[q] * to[q] + to[q] * to[q]) / 3 * time;
+  }
+  return sums;
+}
+
+WaveSums sums_of(const WaveNode& node) {
+  WaveSums sums;
+  std::visit(Overloaded{[&](const WaveStretch& stretch) {
+                          for (std::size_t i = 1; i < stretch.samples.size(); ++i) {
+                            const WaveSample& before = stretch.samples[i - 1];
+                            const WaveSample& here = stretch.samples[i];
+                            sums.add(sums_of_line(before.values, here.values, here.time - before.time));
+                          }
+                        },
+                        [&](const WaveBand& band) {
+                          sums.time = node.length;
+                          for (std::size_t q = 0; q < kWaveQuantities; ++q) {
+                            sums.first[q] = band.mean[q] * node.length;
+                            const double square = band.mean[q] * band.mean[q] + band.deviation[q] * band.deviation[q];
+                            sums.second[q] = square * node.length;
+                          }
+                        },
+                        [&](const WaveRepeat& repeat) {
+                          for (const WaveNode& inner : repeat.body) {
+                            sums.add(sums_of(inner), static_cast<double>(repeat.count));
+                          }
+                        }},
+             node.what);
+  return sums;
+}
+
 }  // namespace
+
+void WaveSums::add(const WaveSums& other, double times) {
+  time += times * other.time;
+  for (std::size_t q = 0; q < kWaveQuantities; ++q) {
+    first[q] += times * other.first[q];
+    second[q] += times * other.second[q];
+  }
+}
 
 std::int64_t weight_of(const std::vector<WaveNode>& nodes) {
   std::int64_t weight = 0;
@@ -67,7 +113,7 @@ void Condenser::add(WaveNode node) {
   if (const auto* stretch = std::get_if<WaveStretch>(&node.what)) {
     absorb(*stretch, node.begin);
   } else {
-    absorb(node.range, node.begin, node.begin + node.length);
+    absorb(node.range, sums_of(node), node.begin, node.begin + node.length);
   }
 }
 
@@ -82,15 +128,16 @@ void Condenser::absorb(const WaveStretch& stretch, double begin) {
       begin_at(time, before);
     }
     const WaveRange here{sample.values, sample.values};
-    absorb(here, time, begin + sample.time);
+    absorb(here, sums_of_line(before.low, sample.values, begin + sample.time - time), time, begin + sample.time);
     before = here;
     time = begin + sample.time;
   }
 }
 
-void Condenser::absorb(const WaveRange& range, double begin, double end) {
+void Condenser::absorb(const WaveRange& range, const WaveSums& sums, double begin, double end) {
   if (!is_open_) begin_at(begin, range);
   open_.range.include(range);
+  sums_.add(sums);
   open_.length = end - open_.begin;
   if (open_.length >= shortest_) close();
 }
@@ -100,10 +147,17 @@ void Condenser::begin_at(double time, const WaveRange& range) {
   open_.begin = time;
   open_.length = 0;
   open_.range = range;
+  sums_ = {};
 }
 
 void Condenser::close() {
   if (!is_open_) return;
+  for (std::size_t q = 0; q < kWaveQuantities; ++q) {
+    // Of no length: what it comes to.
+    course_.mean[q] = sums_.time > 0 ? sums_.first[q] / sums_.time : open_.range.high[q];
+    const double square = sums_.time > 0 ? sums_.second[q] / sums_.time : course_.mean[q] * course_.mean[q];
+    course_.deviation[q] = std::sqrt(std::max(square - course_.mean[q] * course_.mean[q], 0.0));
+  }
   open_.what = course_;
   done_.push_back(open_);
   is_open_ = false;

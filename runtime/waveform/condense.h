@@ -10,6 +10,15 @@ namespace rampart {
 // What nodes take to keep, in samples.
 [[nodiscard]] std::int64_t weight_of(const std::vector<WaveNode>& nodes);
 
+// Integrals of each quantity and of its square over `time` s.
+struct WaveSums {
+  double time = 0;
+  WaveValues first{};
+  WaveValues second{};
+
+  void add(const WaveSums& other, double times = 1);
+};
+
 // Joins courses that take too much to keep into bands of at least `shortest` s, of which the least and the greatest
 // values are known. Where a course takes no more than bands would, and in loops whose passes are longer, it stays.
 class Condenser {
@@ -24,7 +33,7 @@ class Condenser {
  private:
   [[nodiscard]] bool is_light(const WaveNode& node) const;
   void absorb(const WaveStretch& stretch, double begin);
-  void absorb(const WaveRange& range, double begin, double end);
+  void absorb(const WaveRange& range, const WaveSums& sums, double begin, double end);
   void begin_at(double time, const WaveRange& range);
   void close();
 
@@ -33,6 +42,7 @@ class Condenser {
   bool is_open_ = false;
   WaveNode open_;  // a band that is being joined
   WaveBand course_;
+  WaveSums sums_;
 };
 
 }  // namespace rampart

@@ -52,8 +52,10 @@ struct WaveStretch {
 
 // A course of which no more than its node's range was kept: each quantity comes to both ends of it.
 struct WaveBand {
-  Span statement;        // that the rail was playing first
-  bool limited = false;  // in constant current at some time
+  Span statement;          // that the rail was playing first
+  bool limited = false;    // in constant current at some time
+  WaveValues mean{};       // over time
+  WaveValues deviation{};  // its standard deviation, over time
 };
 
 // Passes that are alike, one after another.

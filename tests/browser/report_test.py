@@ -91,7 +91,7 @@ class Reports(InFolder):
             page = self.open(self.report(profile, *arguments))
             self.assertEqual(page.complaints(), [])
             ink = page.evaluate(INK)
-            self.assertEqual(len(ink), 6)
+            self.assertEqual(len(ink), 1 + 2 * 3)  # all rails, and three of each rail
             self.assertGreater(min(ink), 1000, (profile, ink))
 
     def test_a_zoom_of_one_chart_moves_all(self):
@@ -304,7 +304,7 @@ class Reports(InFolder):
         page = self.open(self.report("power-up.ramp"), script=False)
         text = page.evaluate("document.body.innerText")
         self.assertIn("The charts are drawn by a script", text)
-        for words in ("Least margin: 1.5 V of 13.5 V", "logic outlives radio", "The course of logic as a table"):
+        for words in ("1.5 V of 13.5 V left", "logic outlives radio", "The course of logic as a table"):
             self.assertIn(words, text)
 
     def test_corners_are_told_as_simulate_tells_them(self):
@@ -313,12 +313,14 @@ class Reports(InFolder):
                      if (one["what"], one["rail"]) == ("overvoltage", "radio"))
         page = self.open(self.report("power-up.ramp", "--corners"), script=False)
         row = page.evaluate("[...document.querySelectorAll('#corners tr')].map(one => one.innerText)"
-                            ".findLast(words => words.startsWith('overvoltage of radio'))").split("\t")
-        self.assertAlmostEqual(number(row[2]), least["value"], delta=1e-5)
+                            ".findLast(words => words.startsWith('overvoltage protection of radio'))").split("\t")
+        # Four digits, rounded towards less.
+        self.assertLessEqual(number(row[2]), least["value"])
+        self.assertAlmostEqual(number(row[2]), least["value"], delta=1e-3 * least["value"])
         for name in least["corner"]:
             self.assertIn(name, row[3])
         verdict = page.evaluate("document.querySelector('#verdict').innerText")
-        self.assertIn("holds in all %d corners" % document["corners"]["corners"], verdict)
+        self.assertIn("PASS in all %d corners" % document["corners"]["corners"], verdict)
         varied = page.evaluate("document.querySelector('#corners table').innerText")
         for one in document["corners"]["tolerances"]:
             self.assertIn(one["name"], varied)

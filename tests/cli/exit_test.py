@@ -33,6 +33,16 @@ class ExitCodes(InFolder):
         self.assertEqual(self.code("check", "warned.ramp"), 0)
         self.assertEqual(self.code("check", "--strict", "warned.ramp"), 1)
 
+    def test_the_verdict_says_what_the_exit_code_says(self):
+        self.write("wrong.ramp", WRONG)
+        self.write("warned.ramp", WARNED)
+        for arguments, code, words in ((("one.ramp",), 0, b"PASS: no trip"), (("wrong.ramp",), 1, b"FAIL: 3 errors"),
+                                       (("warned.ramp",), 0, b"PASS with "), (("warned.ramp", "--strict"), 1, b"FAIL: ")):
+            for command in ("check", "simulate"):
+                done = self.run_it(command, *arguments)
+                self.assertEqual(done.returncode, code, (command, arguments, done.stderr))
+                self.assertTrue(done.stdout.startswith(words), (command, arguments, done.stdout))
+
     def test_parameters(self):
         self.assertEqual(self.code("check", "one.ramp", "--set", "level=6 V"), 0)
         self.assertEqual(self.code("check", "one.ramp", "--set", "level=11V"), 1)
@@ -129,7 +139,7 @@ class Files(InFolder):
         self.folder.chmod(0o755)
         nobody = {"user": 65534, "group": 65534, "extra_groups": []} if os.geteuid() == 0 else {}
         done = subprocess.run([program, *BUILD, "inner/t.csv", "one.ramp"], cwd=self.folder, capture_output=True, **nobody)
-        self.assertEqual((done.returncode, done.stderr), (2, b"no findings\nrampart: inner/t.csv: permission denied\n"))
+        self.assertEqual((done.returncode, done.stderr), (2, b"no errors or warnings\nrampart: inner/t.csv: permission denied\n"))
         self.assertEqual((inner / "t.csv").read_text(), "old\n")
 
     def test_inputs_are_not_replaced(self):

@@ -64,6 +64,11 @@ safe { off core, io }
         self.assertAlmostEqual(answer["expectations"][1]["value"], 5, delta=1e-9)
         self.assertAlmostEqual(answer["expectations"][1]["margin"], 0.1, delta=1e-9)
         self.assertEqual(answer["expectations"][1]["unit"], "V")
+        verdict = answer["verdict"]
+        self.assertEqual((verdict["pass"], verdict["setpoints_only"]), (True, False))
+        self.assertLessEqual(len(verdict["tightest"]), 3)
+        shares = [one["margin"] / one["limit"] for one in verdict["tightest"]]
+        self.assertEqual(shares, sorted(shares))
         margins = {item["what"]: item for item in answer["margins"]}
         self.assertAlmostEqual(margins["overvoltage"]["margin"], 7, delta=1e-9)
         self.assertAlmostEqual(margins["overpower"]["margin"], 1.5, delta=1e-9)

@@ -50,7 +50,7 @@ class DrawingTest(Terminal):
     def test_the_verdict_comes_first(self):
         code, text = self.on_terminal("simulate", "course.ramp")
         self.assertEqual(code, 0)
-        self.assertTrue(text.startswith("holds: no trip"), text[:200])
+        self.assertTrue(text.startswith("PASS with 2 warnings: no trip"), text[:200])
 
     def test_the_course_is_drawn_in_the_width(self):
         for columns in (60, 100, 200):
@@ -91,7 +91,7 @@ class ProgressTest(Terminal):
         _, text = self.on_terminal("simulate", "course.ramp", "--sample", "400")
         self.assertRegex(text, r"\d+ % done, \d+ s so far, about \d+ s left")
         # It is wiped before the answer.
-        self.assertTrue(ESCAPE.sub("", text.rsplit("\r", 1)[1]).startswith("holds"), text[-200:])
+        self.assertTrue(ESCAPE.sub("", text.rsplit("\r", 1)[1]).startswith("PASS"), text[-200:])
 
     def test_a_seed_is_a_whole_number(self):
         # 2^64 - 1 is the largest: one more, and -1, would draw what another seed draws.

@@ -6,6 +6,7 @@
 #include "runtime/cli/shared/command_line.h"
 #include "runtime/cli/shared/common.h"
 #include "runtime/cli/shared/list_choice.h"
+#include "runtime/cli/text/headline_text.h"
 
 namespace rampart::cli {
 namespace {
@@ -17,6 +18,19 @@ struct CheckOptions {
   ListOptions list;
 };
 
+// The verdict comes before the findings where both go to one terminal.
+bool print_text(const Answers& answers, const CheckOptions& options) {
+  std::string text;
+  for (const Answer& answer : answers) {
+    if (answer.is_unreadable()) continue;
+    text += answers.size() == 1 ? headline_text(answer, options.common.strict)
+                                : verdict_line(answer, options.common.strict);
+  }
+  const bool written = text.empty() || print_lines(text);
+  print_findings(answers, options.common.strict);
+  return written;
+}
+
 int check(const CheckOptions& options) {
   Answers answers = answer_all(options.profiles, options.common);
   if (options.as_list) {
@@ -27,10 +41,9 @@ int check(const CheckOptions& options) {
   const int code = exit_code(answers, options.common.strict);
   switch (options.common.format) {
     case Format::Text:
-      print_findings(answers, options.common.strict);
-      return code;
+      return print_text(answers, options) ? code : kCouldNotRun;
     case Format::Json:
-      return print(check_document(answers)) ? code : kCouldNotRun;
+      return print(check_document(answers, options.common.strict)) ? code : kCouldNotRun;
     case Format::Sarif:
       return print(sarif_document(answers)) ? code : kCouldNotRun;
   }

@@ -15,6 +15,8 @@ struct ReportOptions {
   CommonOptions common;
   std::string fault;
   std::string assert_line;
+  bool every_fault = false;
+  report::PageDetails details;
   std::string output;
   std::string profile;
 };
@@ -22,6 +24,7 @@ struct ReportOptions {
 int write_report(const ReportOptions& options) {
   PredictOptions predict_options = options.common.predict_options();
   predict_options.waveforms = WaveOverflow::Condense;
+  predict_options.every_fault = options.every_fault;
   if (!options.fault.empty()) predict_options.fault = options.fault;
   if (!options.assert_line.empty()) predict_options.assert_line = options.assert_line;
   Answers answers;
@@ -31,8 +34,10 @@ int write_report(const ReportOptions& options) {
   if (!print_check(answers, options.common, options.output)) return kCouldNotRun;
   if (answer.compiled.run() == nullptr || code == kCouldNotRun) return code;
   if (!may_be_written(answer.findings.texts(), options.output)) return kCouldNotRun;
+  report::PageDetails details = options.details;
+  details.strict = options.common.strict;
   OutputFile file(options.output);
-  file.write(report::report_page(answer));
+  file.write(report::report_page(answer, details));
   return file.commit() ? code : could_not_write(options.output, file.failure());
 }
 
@@ -43,9 +48,19 @@ void add_report(Program& program) {
   Command command = program.add_command("report", "Write all there is to say about a profile as one HTML page");
   command.option("PROFILE", options->profile, "profile to report on; - is standard input").required();
   command.option("-o,--output", options->output, "file to write; - is standard output").value_name("FILE").required();
-  command.option("--fault", options->fault, "show the run with this fault of the load").value_name("NAME");
-  command.option("--assert", options->assert_line, "show the run in which an interlock acts, as in --assert stop=2s")
-      .value_name("LINE=TIME");
+  Option fault =
+      command.option("--fault", options->fault, "show the run with this fault of the load").value_name("NAME");
+  Option asserted =
+      command
+          .option("--assert", options->assert_line, "show the run in which an interlock acts, as in --assert stop=2s")
+          .value_name("LINE=TIME");
+  command.flag("--every-fault", options->every_fault, "try a short and an open circuit of each rail all over the run")
+      .excludes(fault)
+      .excludes(asserted);
+  command.option("--revision", options->details.revision, "revision of the procedure, for head and sign-off")
+      .value_name("TEXT");
+  command.option("--device", options->details.device, "unit under test: part, serial number, revision")
+      .value_name("TEXT");
   add_common_options(command, options->common);
   command.footer(
       "The page needs no network and no other file. It is written wherever there is a table, with errors too.\n"

@@ -10,6 +10,7 @@
 #include "runtime/cli/shared/file_sink.h"
 #include "runtime/cli/terminal/terminal.h"
 #include "runtime/cli/text/every_fault_text.h"
+#include "runtime/cli/text/headline_text.h"
 #include "runtime/cli/text/simulation_text.h"
 #include "runtime/cli/text/spread_text.h"
 #include "runtime/cli/text/timeline_text.h"
@@ -27,6 +28,7 @@ struct SimulateOptions {
   std::int64_t sample = 0;  // runs; 0: none
   std::uint64_t seed = 1;
   std::string profile;
+  bool is_full = false;  // the tables too
 };
 
 // False, after a message, where they could not all be written.
@@ -47,17 +49,25 @@ bool write_waveforms(const Answer& answer, const std::string& path) {
   return true;
 }
 
-// The verdict comes before the findings where both go to one terminal.
+// The first screen comes before the findings where both go to one terminal, and the tables after them.
 bool print_text(const Answers& answers, const SimulateOptions& options, const std::optional<Terminal>& terminal) {
   const Answer& answer = answers.front();
-  const bool is_shown = answer.predictions.shown() != nullptr && !answer.predictions.every_fault;
-  bool written = !is_shown || print_lines(verdict_text(answer));
+  std::string first;
+  if (!answer.is_unreadable()) first = headline_text(answer, options.common.strict);
+  const bool is_shown = answer.predictions.shown() != nullptr;
+  if (is_shown) {
+    first += "\n" + run_text(answer, terminal ? timeline_text(answer, *terminal) : "");
+    first += spread_summary(answer);
+  }
+  bool written = first.empty() || print_lines(first);
   print_findings(answers, options.common.strict);
-  if (answer.predictions.every_fault) return print_lines(every_fault_text(answer));
-  if (!is_shown) return written;
-  std::string text = simulation_text(answer, terminal ? timeline_text(answer, *terminal) : "");
-  if (answer.predictions.varied) text += "\n" + spread_text(answer);
-  written = print_lines(text) && written;
+  std::string tables;
+  if (answer.predictions.every_fault) tables += every_fault_text(answer);
+  if (is_shown && options.is_full) {
+    tables += simulation_tables(answer);
+    if (answer.predictions.varied) tables += "\n" + spread_tables(answer);
+  }
+  if (!tables.empty()) written = print_lines(tables) && written;
   return written;
 }
 
@@ -81,7 +91,7 @@ int simulate_profile(const SimulateOptions& options) {
       written = print_text(answers, options, terminal);
       break;
     case Format::Json:
-      written = print(simulation_document(answer));
+      written = print(simulation_document(answer, options.common.strict));
       break;
     case Format::Sarif:
       written = print(sarif_document(answers));
@@ -109,6 +119,8 @@ void add_simulate(Program& program) {
   auto options = std::make_shared<SimulateOptions>();
   Command command = program.add_command("simulate", "Say what a profile does to its load");
   command.option("PROFILE", options->profile, "profile to simulate; - is standard input").required();
+  command.flag("--full", options->is_full,
+               "show the tables too: figures, events, and all margins, rules, expectations");
   Option fault =
       command.option("--fault", options->fault, "show the run with this fault of the load").value_name("NAME");
   Option asserted =

@@ -38,7 +38,8 @@ bool print_check(const Answers& answers, const CommonOptions& options, const std
     print_findings(answers, options.strict);
     return true;
   }
-  const std::string document = options.format == Format::Json ? check_document(answers) : sarif_document(answers);
+  const std::string document =
+      options.format == Format::Json ? check_document(answers, options.strict) : sarif_document(answers);
   if (output != "-") return print(document);
   return std::fwrite(document.data(), 1, document.size(), stderr) == document.size();
 }

@@ -6,6 +6,8 @@
 #include "lang/text/version.h"
 #include "runtime/answer/expectations.h"
 #include "runtime/cli/json/json_parts.h"
+#include "runtime/predict/every_fault_words.h"
+#include "runtime/predict/headline.h"
 
 namespace rampart::cli {
 namespace {
@@ -81,7 +83,7 @@ class SimulationJson {
     document["expectations"] = expectations();
     document["margins"] = margins();
     document["folded"] = folded();
-    document["assumed"] = simulation_.assumed;
+    document["assumed"] = assumed();
     document["safe_played"] = simulation_.safe_played;
     document["cut_short_s"] = simulation_.cut_short ? Json(plain(simulation_.cut_short->time_s)) : Json(nullptr);
     document["fault"] = fault();
@@ -165,6 +167,12 @@ class SimulationJson {
     return events;
   }
 
+  Json assumed() const {
+    Json list = Json::array();
+    for (const Assumption& assumed : simulation_.assumed) list.push_back(assumption_text(assumed));
+    return list;
+  }
+
   Json fault() const {
     if (!simulation_.fault) return nullptr;
     return {{"name", *answer_.predictions.fault},
@@ -238,7 +246,7 @@ class SimulationJson {
             {"cause", trip_cause_name(fault.caught->cause)},
             {"after_s", plain(fault.caught->after_s)}};
     }
-    return {{"fault", fault.kind == FaultKind::Short ? "short" : "open"},
+    return {{"fault", fault_kind_text(fault.kind)},
             {"rail", profile_[fault.rail].name},
             {"time_s", plain(instant.at.seconds())},
             {"mark", instant.mark.empty() ? Json(nullptr) : Json(instant.mark)},
@@ -264,6 +272,32 @@ class SimulationJson {
   const Profile& profile_;
   const Simulation& simulation_;
 };
+
+Json tight_json(const Answer& answer, const TightMargin& tight) {
+  const MarginRow& row = row_of(tight.kind);
+  const Margin& nominal = *tight.nominal;
+  const bool of_supply = row.owner == MarginOwner::Supply;
+  return {{"rail", of_supply ? Json(nullptr) : Json((*answer.compiled.profile())[nominal.rail].name)},
+          {"what", row.name},
+          {"of", nominal.owner.empty() ? Json(nullptr) : Json(nominal.owner)},
+          {"margin", plain(tight.margin)},
+          {"unit", row.unit},
+          {"limit", plain(tight.limit)},
+          {"corner", tight.corner.empty() ? Json(nullptr) : Json(tight.corner)}};
+}
+
+// What the answer comes to; null where a file could not be read.
+Json verdict_json(const Answer& answer, bool strict) {
+  if (answer.is_unreadable()) return nullptr;
+  const Headline headline = headline_of(answer, strict);
+  Json tightest = Json::array();
+  for (const TightMargin& tight : headline.tightest) tightest.push_back(tight_json(answer, tight));
+  return {{"pass", headline.passes},
+          {"setpoints_only", headline.setpoints_only},
+          {"text", verdict_text(headline)},
+          {"tightest", std::move(tightest)},
+          {"not_judged", headline.not_judged}};
+}
 
 }  // namespace
 
@@ -294,10 +328,11 @@ Json findings_json(const Answer& answer) {
   return findings;
 }
 
-std::string check_document(const Answers& answers) {
+std::string check_document(const Answers& answers, bool strict) {
   Json profiles = Json::array();
   for (const Answer& answer : answers) {
-    profiles.push_back({{"profile", answer.path}, {"findings", findings_json(answer)}});
+    profiles.push_back(
+        {{"profile", answer.path}, {"verdict", verdict_json(answer, strict)}, {"findings", findings_json(answer)}});
   }
   return written({{"rampart", version()}, {"profiles", std::move(profiles)}});
 }
@@ -310,8 +345,8 @@ std::string audit_document(const Answer& table, std::int64_t rows, std::int64_t 
                   {"findings", findings_json(table)}});
 }
 
-std::string simulation_document(const Answer& answer) {
-  Json document{{"rampart", version()}, {"profile", answer.path}};
+std::string simulation_document(const Answer& answer, bool strict) {
+  Json document{{"rampart", version()}, {"profile", answer.path}, {"verdict", verdict_json(answer, strict)}};
   if (answer.predictions.shown() != nullptr) {
     SimulationJson(answer).add_to(document);
   } else {

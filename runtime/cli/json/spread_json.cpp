@@ -94,7 +94,7 @@ class SpreadJson {
   [[nodiscard]] Json reading(const Reading& reading) const {
     const bool is_of_supply = reading.margin && row_of(*reading.margin).owner == MarginOwner::Supply;
     const bool is_of_rail = reading.rail && !is_of_supply;
-    return {{"what", reading.name},
+    return {{"what", reading.margin ? std::string(row_of(*reading.margin).name) : reading.name},
             {"kind", subject_name(reading.subject)},
             {"rail", is_of_rail ? Json((*answer_.compiled.profile())[*reading.rail].name) : Json(nullptr)},
             {"of", reading.owner.empty() ? Json(nullptr) : Json(reading.owner)},

@@ -36,7 +36,7 @@ std::string summary(const std::map<Severity, std::size_t>& counts, std::size_t a
     if (!text.empty()) text += ", ";
     text += counted(found->second, severity_name(severity));
   }
-  if (text.empty()) text = "no findings";
+  if (text.empty()) text = "no errors or warnings";
   return accepted == 0 ? text : text + ", " + std::to_string(accepted) + " accepted";
 }
 

@@ -1,79 +1,23 @@
 #include "runtime/cli/text/every_fault_text.h"
 
-#include <algorithm>
-#include <cstdio>
-
+#include "lang/values/short_text.h"
 #include "runtime/cli/text/text_table.h"
+#include "runtime/predict/every_fault_words.h"
 
 namespace rampart::cli {
-namespace {
-
-std::string caught_text(const Profile& profile, const TriedFault& fault) {
-  if (!fault.caught) return fault.kind == FaultKind::Short && !fault.is_fed ? "nothing flows" : "nothing";
-  return std::string(trip_cause_name(fault.caught->cause)) + " of " + profile[fault.caught->rail].name;
-}
-
-// Prefixes would stand before a square.
-std::string i2t_text(double value) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.4g A2s", value == 0 ? 0.0 : value);
-  return text;
-}
-
-std::string others_text(const Profile& profile, const TriedFault& fault) {
-  std::string text;
-  for (const OtherRail& other : fault.others) {
-    if (!text.empty()) text += ", ";
-    text += profile[other.rail].name + " " + reaction_text(other);
-    if (other.reaction == RailReaction::SwitchedOff && !fault.caught && fault.timed_out) text += " (a wait times out)";
-  }
-  return text;
-}
-
-std::string summary(const EveryFault& tried) {
-  const auto idle = std::count_if(tried.faults.begin(), tried.faults.end(), [](const TriedFault& fault) {
-    return fault.kind == FaultKind::Short && !fault.caught && !fault.is_fed;
-  });
-  const std::string no_flow = idle == 0 ? "" : ", in " + std::to_string(idle) + " nothing flows";
-  const auto count = [&](FaultKind kind, bool caught) {
-    return std::to_string(std::count_if(tried.faults.begin(), tried.faults.end(), [&](const TriedFault& fault) {
-      return fault.kind == kind && (!caught || fault.caught.has_value());
-    }));
-  };
-  return count(FaultKind::Short, true) + " of " + count(FaultKind::Short, false) + " shorts caught" + no_flow + ", " +
-         count(FaultKind::Open, true) + " of " + count(FaultKind::Open, false) + " open circuits; a short is " +
-         to_text(kShortOhms, "Ohm") + "\n" +
-         (tried.where.left_out > 0 ? std::to_string(tried.where.left_out) + " instants are left out: at most " +
-                                         std::to_string(kMaxFaultInstants) + " are tried\n"
-                                   : "");
-}
-
-}  // namespace
-
-std::string reaction_text(const OtherRail& other) {
-  switch (other.reaction) {
-    case RailReaction::Tripped:
-      return std::string(trip_cause_name(other.trip->cause)) + " at " + to_text(other.trip->time_s, "s");
-    case RailReaction::SwitchedOff:
-      return "goes down in safe";
-    case RailReaction::PlayedOn:
-      break;
-  }
-  return "plays on";
-}
 
 std::string every_fault_text(const Answer& answer) {
   const Profile& profile = *answer.compiled.profile();
   const EveryFault& tried = *answer.predictions.every_fault;
-  TextTable table({"fault", "rail", "at", "in", "caught by", "after", "let through", "I2t", "other rails"});
+  TextTable table({"fault", "rail", "at", "in", "caught by", "after", "let-through energy", "I2t", "other rails"});
   for (const TriedFault& fault : tried.faults) {
     const FaultInstant& instant = tried.where.instants[fault.instant];
-    table.add({fault.kind == FaultKind::Short ? "short" : "open", profile[fault.rail].name,
-               to_text(instant.at.seconds(), "s"), instant_text(instant), caught_text(profile, fault),
-               fault.caught ? to_text(fault.caught->after_s, "s") : "", to_text(fault.let_through_J, "J"),
+    table.add({std::string(fault_kind_text(fault.kind)), profile[fault.rail].name, to_text(instant.at.seconds(), "s"),
+               instant_text(instant), caught_text(profile, fault),
+               fault.caught ? short_text(fault.caught->after_s, "s") : "", short_text(fault.let_through_J, "J"),
                i2t_text(fault.let_through_A2s), others_text(profile, fault)});
   }
-  return summary(tried) + (table.empty() ? "" : "\n" + table.text());
+  return every_fault_summary(tried) + "\n" + (table.empty() ? "" : "\n" + table.text());
 }
 
 }  // namespace rampart::cli

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "lang/values/short_text.h"
 #include "runtime/answer/loop_text.h"
 #include "runtime/answer/margin_words.h"
 #include "runtime/cli/text/event_lines.h"
@@ -25,14 +26,13 @@ class SimulationText {
   explicit SimulationText(const Answer& answer)
       : answer_(answer), profile_(*answer.compiled.profile()), simulation_(*answer.predictions.shown()) {}
 
-  std::string verdict() {
-    write_verdict();
+  std::string title(const std::string& drawing) {
+    write_title();
+    if (!drawing.empty()) text_ += "\n" + drawing + "\n";
     return text_;
   }
 
-  std::string write(const std::string& drawing) {
-    write_title();
-    if (!drawing.empty()) text_ += drawing + "\n";
+  std::string tables() {
     write_rails();
     write_events();
     write_balances();
@@ -45,85 +45,36 @@ class SimulationText {
   }
 
  private:
-  void write_verdict() {
-    std::string trips;
-    for (std::size_t i = 0; i < profile_.rails.size(); ++i) {
-      const std::optional<Trip>& trip = simulation_.rails[i].trip;
-      if (!trip) continue;
-      if (!trips.empty()) trips += ", ";
-      trips += profile_.rails[i].name + " by " + cause_of(RailId{static_cast<std::uint32_t>(i)}) + " at " +
-               to_text(trip->time_s, "s");
-    }
-    const std::string incident = incident_name();
-    text_ += answer_.findings.has_errors() ? "FAILS: " + failures() : incident.empty() ? "holds: " : "holds; ";
-    if (!incident.empty()) text_ += incident + ": ";
-    text_ += trips.empty() ? "no trip" : "trips " + trips;
-    if (const Margin* least = least_margin(profile_, simulation_, answer_.findings)) {
-      text_ += "; least margin " + left_of(*least) + " of " + to_text(least->limit, row_of(least->kind).unit) + " (" +
-               std::string(row_of(least->kind).name) + " of " + owner_of(profile_, *least) + ")";
-    }
-    if (!incident.empty()) text_ += broken_rules();
-    text_ += "\n";
-  }
-
-  // What befalls the run that is shown, where that is not the one that the verdict is of.
-  [[nodiscard]] std::string incident_name() const {
-    std::string name = simulation_.fault ? "under `" + *answer_.predictions.fault + "`" : "";
-    if (simulation_.asserted) name += (name.empty() ? "" : " ") + std::string("with an interlock asserted");
-    return name;
-  }
-
-  [[nodiscard]] std::string broken_rules() const {
-    const auto broken = std::count_if(simulation_.rules.begin(), simulation_.rules.end(),
-                                      [](const RuleResult& rule) { return rule.exercised && !rule.holds; });
-    if (broken == 0) return {};
-    return "; " + std::to_string(broken) + (broken == 1 ? " rule does" : " rules do") + " not hold";
-  }
-
   void write_title() {
-    text_ += "\n" + (profile_.title.empty() ? answer_.path : profile_.title) + ": " +
+    text_ += (profile_.title.empty() ? answer_.path : profile_.title) + ": " +
              (simulation_.fault ? "under " + *answer_.predictions.fault + ", " : "") +
-             to_text(simulation_.duration_s, "s") + ", " + to_text(simulation_.total_energy_J, "J") +
-             " in total, peak " + to_text(simulation_.total_power_W.value, "W") + "\n";
+             to_text(simulation_.duration_s, "s") + ", " + short_text(simulation_.total_energy_J, "J") +
+             " total, peak " + short_text(simulation_.total_power_W.value, "W") + "\n";
     if (simulation_.fault || simulation_.asserted)
       text_ += "findings are of the run without that, where they do not say otherwise\n";
-    text_ += "\n";
   }
 
-  // "fuse", or "linked with radio".
+  // "electronic fuse", or "linked with radio".
   [[nodiscard]] std::string cause_of(RailId rail) const {
     const std::optional<Trip>& trip = simulation_.rails[static_cast<std::size_t>(rail)].trip;
     if (!trip) return {};
     const std::optional<RailId> by = pulled_by(profile_, simulation_, rail);
-    return std::string(trip_cause_name(trip->cause)) + (by ? " with " + profile_[*by].name : "");
-  }
-
-  // The names of the errors, each once.
-  [[nodiscard]] std::string failures() const {
-    std::vector<std::string_view> names;
-    std::string text;
-    for (const Finding& finding : answer_.findings.findings()) {
-      const bool known = std::find(names.begin(), names.end(), finding.name) != names.end();
-      if (finding.severity != Severity::Error || known) continue;
-      names.push_back(finding.name);
-      text += std::string(finding.name) + "; ";
-    }
-    return text;
+    return std::string(trip_cause_words(trip->cause)) + (by ? " with " + profile_[*by].name : "");
   }
 
   void write_rails() {
     TextTable table({"rail", "energy", "charge", "peak current", "peak power", "peak voltage", "in CC", "ends at"});
     for (std::size_t i = 0; i < profile_.rails.size(); ++i) {
       const RailFigures& rail = simulation_.rails[i];
-      table.add({profile_.rails[i].name, to_text(rail.energy_J, "J"), to_text(rail.charge_C, "C"),
-                 to_text(rail.current_A.value, "A"), to_text(rail.power_W.value, "W"),
-                 to_text(rail.voltage_V.value, "V"), to_text(rail.cc_time_s, "s"), final_voltage(rail)});
+      table.add({profile_.rails[i].name, short_text(rail.energy_J, "J"), short_text(rail.charge_C, "C"),
+                 short_text(rail.current_A.value, "A"), short_text(rail.power_W.value, "W"),
+                 short_text(rail.voltage_V.value, "V"), short_text(rail.cc_time_s, "s"), final_voltage(rail)});
     }
-    text_ += table.text();
+    text_ += "\n" + table.text();
   }
 
   static std::string final_voltage(const RailFigures& rail) {
-    return to_text(std::abs(rail.final_voltage_V) < kSmallestShownVolts ? 0.0 : rail.final_voltage_V, "V");
+    return short_text(std::abs(rail.final_voltage_V) < kSmallestShownVolts ? 0.0 : rail.final_voltage_V, "V");
   }
 
   // Figures of a rail are no better than its balance.
@@ -175,7 +126,7 @@ class SimulationText {
       return (event.count == 1 ? "1 pass" : std::to_string(event.count) + " passes") +
              (event.drifting ? " of a slow drift, until " : " alike, until ") + to_text(event.to_s, "s");
     }
-    if (event.kind == EventKind::Trip) return "trip by " + cause_of(*event.rail);
+    if (event.kind == EventKind::Trip) return "trip: " + cause_of(*event.rail);
     return std::string(row_of(event.kind).name);
   }
 
@@ -183,8 +134,8 @@ class SimulationText {
     TextTable table({"margin", "rail", "left", "of", "at", "line"});
     for (const Margin& margin : simulation_.margins) {
       const MarginRow& row = row_of(margin.kind);
-      table.add({std::string(row.name), owner_of(profile_, margin), left_of(margin), to_text(margin.limit, row.unit),
-                 to_text(margin.time_s, "s"), line_of(margin.statement)});
+      table.add({std::string(row.words), owner_of(profile_, margin), left_text(margin),
+                 short_text(margin.limit, row.unit), to_text(margin.time_s, "s"), line_of(margin.statement)});
     }
     if (!table.empty()) text_ += "\n" + table.text();
     write_delays();
@@ -193,7 +144,7 @@ class SimulationText {
   // Of the plain run alone.
   void write_delays() {
     if (&simulation_ != (answer_.predictions.simulation ? &*answer_.predictions.simulation : nullptr)) return;
-    TextTable table({"fuse of", "does not trip from", "acts first up to", "before"});
+    TextTable table({"fuse of", "minimum delay", "maximum delay", "above that acts first"});
     for (const FuseDelays& delays : answer_.predictions.fuse_delays) {
       table.add({profile_[delays.rail].name, delays.shortest_s ? to_text(*delays.shortest_s, "s") : "none",
                  delays.longest_s ? to_text(*delays.longest_s, "s") : "any",
@@ -203,7 +154,7 @@ class SimulationText {
   }
 
   void write_rules() {
-    TextTable table({"rule", "judged on", "holds", "margin", "at", "line"});
+    TextTable table({"rule", "judged on", "result", "margin", "at", "line"});
     for (const RuleResult& result : answer_.compiled.rules()) add_rule(result, table);
     for (const RuleResult& result : simulation_.rules) add_rule(result, table);
     if (!table.empty()) text_ += "\n" + table.text();
@@ -216,8 +167,9 @@ class SimulationText {
       table.add({name, side, "not exercised", "", "", ""});
       return;
     }
-    table.add({name, side, result.holds ? "yes" : "NO", result.margin ? to_text(*result.margin, result.unit) : "",
-               to_text(result.time_s, "s"), line_of(result.statement)});
+    table.add({name, side, result.holds ? "PASS" : "FAIL",
+               result.margin ? short_text_down(*result.margin, result.unit) : "", to_text(result.time_s, "s"),
+               line_of(result.statement)});
   }
 
   // Empty where there is no statement to show.
@@ -227,10 +179,11 @@ class SimulationText {
   }
 
   void write_expectations() {
-    TextTable table({"expectation", "holds", "is", "margin"});
+    TextTable table({"expectation", "result", "is", "margin"});
     for (const ExpectationResult& result : answer_.predictions.expectations(*answer_.compiled.profile())) {
-      table.add({result.text, result.holds ? "yes" : "NO", result.value ? to_text(*result.value, result.unit) : "",
-                 result.margin ? to_text(*result.margin, result.unit) : ""});
+      table.add({result.text, result.holds ? "PASS" : "FAIL",
+                 result.value ? short_text(*result.value, result.unit) : "",
+                 result.margin ? short_text_down(*result.margin, result.unit) : ""});
     }
     if (!table.empty()) text_ += "\n" + table.text();
   }
@@ -245,8 +198,8 @@ class SimulationText {
 
   void write_assumed() {
     if (simulation_.assumed.empty()) return;
-    text_ += "\ntaken as ideal, because bench or load do not say:\n";
-    for (const std::string& what : simulation_.assumed) text_ += "  " + what + "\n";
+    text_ += "\nassumed ideal (not in the bench or load file)\n";
+    for (const Assumption& assumed : simulation_.assumed) text_ += "  " + assumption_text(assumed) + "\n";
   }
 
   const Answer& answer_;
@@ -257,12 +210,12 @@ class SimulationText {
 
 }  // namespace
 
-std::string verdict_text(const Answer& answer) {
-  return SimulationText(answer).verdict();
+std::string run_text(const Answer& answer, const std::string& drawing) {
+  return SimulationText(answer).title(drawing);
 }
 
-std::string simulation_text(const Answer& answer, const std::string& drawing) {
-  return SimulationText(answer).write(drawing);
+std::string simulation_tables(const Answer& answer) {
+  return SimulationText(answer).tables();
 }
 
 }  // namespace rampart::cli

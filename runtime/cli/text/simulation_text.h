@@ -6,10 +6,10 @@
 
 namespace rampart::cli {
 
-// Whether it holds, what trips, and the least margin, in one line.
-[[nodiscard]] std::string verdict_text(const Answer& answer);
+// What run is shown, in one line, with the courses of its rails as `drawing` (timeline_text.h), which may be empty.
+[[nodiscard]] std::string run_text(const Answer& answer, const std::string& drawing = "");
 
-// A simulation for people: `drawing`, if any, then figures, events and margins in aligned columns.
-[[nodiscard]] std::string simulation_text(const Answer& answer, const std::string& drawing);
+// What the load does, as tables: figures of each rail, events, margins, rules, expectations, assumptions.
+[[nodiscard]] std::string simulation_tables(const Answer& answer);
 
 }  // namespace rampart::cli

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "lang/values/short_text.h"
 #include "runtime/answer/margin_words.h"
 #include "runtime/cli/text/text_table.h"
 
@@ -22,7 +23,8 @@ constexpr double kSmallestShown = 1e-9;
 
 std::string value_text(double value, const Reading& reading) {
   if (std::isnan(value)) return "";
-  return to_text(std::abs(value) < kSmallestShown ? 0.0 : value, reading.unit);
+  const double told = std::abs(value) < kSmallestShown ? 0.0 : value;
+  return reading.subject == Subject::Figure ? short_text(told, reading.unit) : short_text_down(told, reading.unit);
 }
 
 // "2+ 5-": these tolerances at their high or low end, the others make no difference.
@@ -49,9 +51,26 @@ class SpreadText {
   explicit SpreadText(const Answer& answer)
       : answer_(answer), profile_(*answer.compiled.profile()), readings_(answer.predictions.varied->readings) {}
 
-  std::string write() {
-    write_tolerances();
+  std::string summary() {
+    if (answer_.predictions.varied->tolerances.empty()) {
+      return "no tolerances: give the load some, as in `resistance: 24 Ohm +- 5 %`, and the bench an accuracy\n";
+    }
+    if (answer_.predictions.corners) {
+      const Corners& corners = *answer_.predictions.corners;
+      text_ += "corners: " + std::string(corners.all ? "all " : "a sample of ") + std::to_string(corners.corners) +
+               ", " + (corners.failing == 0 ? "none" : std::to_string(corners.failing)) + " of them with errors\n";
+    }
+    if (answer_.predictions.sample) {
+      const Sample& sample = *answer_.predictions.sample;
+      text_ += "sample of " + std::to_string(sample.options.count) + " runs, seed " +
+               std::to_string(sample.options.seed) + ": " + share_text(sample.failing) + " with errors\n";
+    }
+    return text_;
+  }
+
+  std::string tables() {
     if (answer_.predictions.varied->tolerances.empty()) return text_;
+    write_tolerances();
     if (answer_.predictions.corners) write_corners(*answer_.predictions.corners);
     if (answer_.predictions.sample) write_sample(*answer_.predictions.sample);
     return text_;
@@ -66,15 +85,11 @@ class SpreadText {
     for (const spread::Tolerance& tolerance : answer_.predictions.varied->tolerances) {
       table.add({tolerance.name, std::to_string(++number), tolerance.low, tolerance.high});
     }
-    text_ += table.empty() ? "no tolerances: give the load some, as in `resistance: 24 Ohm +- 5 %`, and the bench an "
-                             "accuracy\n"
-                           : table.text();
+    text_ += table.text() + "\n";
   }
 
   void write_corners(const Corners& corners) {
-    text_ += "\ncorners: " + std::string(corners.all ? "all " : "a sample of ") + std::to_string(corners.corners) +
-             ", " + (corners.failing == 0 ? "none" : std::to_string(corners.failing)) + " of them with errors\n\n";
-    TextTable margins({"margin", "of", "nominal", "least", "in corner"});
+    TextTable margins({"margin", "of", "nominal", "tightest", "in corner"});
     TextTable figures({"figure", "of", "nominal", "least", "in corner", "most", "in corner"});
     for (std::size_t i = 0; i < readings_.size(); ++i) {
       const Reading& reading = readings_[i];
@@ -94,8 +109,6 @@ class SpreadText {
   }
 
   void write_sample(const Sample& sample) {
-    text_ += "\nsample of " + std::to_string(sample.options.count) + " runs, seed " +
-             std::to_string(sample.options.seed) + ": " + share_text(sample.failing) + " with errors\n\n";
     TextTable trips({"trips of", "runs", "share", "95 % confidence"});
     for (std::size_t i = 0; i < sample.trips.size(); ++i) {
       const Share& share = sample.trips[i];
@@ -141,8 +154,12 @@ class SpreadText {
 
 }  // namespace
 
-std::string spread_text(const Answer& answer) {
-  return answer.predictions.varied ? SpreadText(answer).write() : "";
+std::string spread_summary(const Answer& answer) {
+  return answer.predictions.varied ? SpreadText(answer).summary() : "";
+}
+
+std::string spread_tables(const Answer& answer) {
+  return answer.predictions.varied ? SpreadText(answer).tables() : "";
 }
 
 }  // namespace rampart::cli

@@ -59,7 +59,7 @@ Ledger::Ledger(const Profile& profile, const Simulation& nominal) : profile_(&pr
   readings_.push_back({Subject::Figure, std::nullopt, 0, "total energy", "J"});
   for (const Margin& margin : nominal.margins) {
     const MarginRow& row = row_of(margin.kind);
-    readings_.push_back({Subject::Margin, margin.rail, 0, std::string(row.name), std::string(row.unit), margin.kind,
+    readings_.push_back({Subject::Margin, margin.rail, 0, std::string(row.words), std::string(row.unit), margin.kind,
                          margin.limit, margin.owner});
   }
   for (std::size_t i = 0; i < nominal.rules.size(); ++i) {

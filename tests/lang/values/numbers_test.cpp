@@ -5,6 +5,7 @@
 
 #include "lang/values/quantity.h"
 #include "lang/values/rational.h"
+#include "lang/values/short_text.h"
 #include "lang/values/unit.h"
 
 namespace {
@@ -129,6 +130,19 @@ TEST_CASE("quantities read well") {
   CHECK(text("48 h") == "48 h");
   CHECK(text("0 V") == "0 V");
   CHECK(text("-0.5 V") == "-500 mV");
+}
+
+TEST_CASE("on a first screen four digits are shown, and a margin never as more than it is") {
+  CHECK(rampart::short_text(3.283583, "V") == "3.284 V");
+  CHECK(rampart::short_text(0.5546078, "W") == "554.6 mW");
+  CHECK(rampart::short_text(172'743.4, "s") == "47 h 59 min 3 s");
+  CHECK(rampart::short_text(0, "J") == "0 J");
+  CHECK(rampart::short_text_down(0.019996, "s") == "19.99 ms");
+  CHECK(rampart::short_text_down(-1.23451, "V") == "-1.235 V");
+  CHECK(rampart::short_text_down(99.9999, "W") == "99.99 W");
+  // What is left of 3.8 V at 3.3 V, in doubles.
+  CHECK(rampart::short_text_down(3.8 - 3.3, "V") == "500 mV");
+  CHECK(rampart::short_text_down(1e-13, "V", 1e-9) == "0 V");
 }
 
 // Reading what was written gives the value back, for values of up to six digits.

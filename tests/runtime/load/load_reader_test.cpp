@@ -156,6 +156,27 @@ TEST_CASE("load: the other elements with every key") {
   CHECK(profile.input_capacitance->nominal == 10e-6);
 }
 
+TEST_CASE("load: parts are called by their names, else by kind and number, and no name is given twice on a rail") {
+  const std::string head = "load: l\nrails:\n  logic:\n    elements:\n";
+  const Outcome outcome = read(head +
+                               "      - {kind: capacitor, capacitance: 1 uF}\n"
+                               "      - {kind: capacitor, name: bulk capacitor, capacitance: 470 uF}\n"
+                               "      - {kind: resistor, resistance: 1 Ohm}\n"
+                               "      - {kind: capacitor, capacitance: 1 uF}\n");
+  REQUIRE(outcome.load);
+  const RailLoad& rail = outcome.load->rails[0];
+  CHECK(rail.name_of(0) == "capacitor 1");
+  CHECK(rail.name_of(1) == "bulk capacitor");
+  CHECK(rail.name_of(2) == "resistor 1");
+  CHECK(rail.name_of(3) == "capacitor 3");
+  const Outcome twice = read(head +
+                             "      - {kind: resistor, name: r, resistance: 1 Ohm}\n"
+                             "      - {kind: resistor, name: r, resistance: 2 Ohm}\n");
+  CHECK_FALSE(twice.load);
+  REQUIRE(twice.findings.size() == 1);
+  CHECK(twice.findings[0].find("duplicate-name: `r` is listed twice") != std::string::npos);
+}
+
 TEST_CASE("load: faults") {
   const Outcome outcome = read(kFull);
   REQUIRE(outcome.load);
@@ -213,8 +234,8 @@ TEST_CASE("load: unknown kinds and keys") {
   CHECK(element("{kind: resistor, resistence: 1 Ohm}") ==
         "4:33 unknown-key: `resistor` has no key `resistence` | write `resistance`");
   CHECK(element("{kind: capacitor, capacitance: 1 uF, inductance: 1 H}") ==
-        "4:53 unknown-key: `capacitor` has no key `inductance` | its keys are `kind`, `capacitance`, `esr`, `leakage`, "
-        "`initial_voltage`");
+        "4:53 unknown-key: `capacitor` has no key `inductance` | its keys are `kind`, `name`, `capacitance`, `esr`, "
+        "`leakage`, `initial_voltage`");
   CHECK(changed("wire:", "wires:") == "4:5 unknown-key: rail `logic` has no key `wires` | write `wire`");
   CHECK(changed("at: 30 s", "when: 30 s") ==
         "22:3 bad-value: fault `opened` lacks the key `at`\n22:25 unknown-key: fault `opened` has no key `when` | its "

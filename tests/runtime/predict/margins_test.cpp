@@ -4,7 +4,7 @@
 #include <cmath>
 
 #include "lang/findings/practice.h"
-#include "runtime/answer/margin_words.h"
+#include "runtime/answer/judged_margins.h"
 #include "runtime/play/simulate.h"
 #include "runtime/predict/run_findings.h"
 #include "runtime/rail/bleeder.h"
@@ -421,19 +421,50 @@ TEST_CASE("the delays of a fuse with a current of its own") {
   CHECK(delays.shortest_s.value_or(0) == relative(24e-3, 1e-9));
 }
 
-// 10 V across 11 Ohm are 100 / 11 W, above the threshold for less than its delay.
-TEST_CASE("the least margin is the least of all, a negative one first") {
+// 10 V across 11 Ohm are 100 / 11 W, above the threshold for 1 s of 2 s; the fuse is never in constant current.
+TEST_CASE("a power above its threshold is judged by the delay that is left") {
   SimulationCase plant = on_stairs();
   plant.rail({resistor(11)}).fuse("2 s").overpower("8 W", "2 s");
   const Simulation simulation = plant.run({limit(0, "2 A"), on(0), step(0, "10 V"), dwell("1 s")});
   FindingSink findings;
-  const Margin* least = least_margin(plant.profile, simulation, findings);
-  REQUIRE(least != nullptr);
-  CHECK(least->kind == MarginKind::OverpowerLevel);
-  CHECK(least->margin == relative(8 - 100 / 11.0, 1e-9));
+  const std::vector<const Margin*> judged = judged_margins(plant.profile, simulation, findings);
+  REQUIRE_FALSE(judged.empty());
+  CHECK(judged.front()->kind == MarginKind::OverpowerDelay);
+  for (const Margin* margin : judged) CHECK(margin->kind != MarginKind::OverpowerLevel);
+  CHECK(margin_of(simulation, MarginKind::OverpowerLevel).margin == relative(8 - 100 / 11.0, 1e-9));
 }
 
-TEST_CASE("a protection that can not act has no least margin") {
+TEST_CASE("negative margins come before all, then the share of the limit decides") {
+  CHECK(is_tighter(-1, 1000, -0.5, 1) == false);
+  CHECK(is_tighter(-1e-6, 1000, 0, 1));
+  CHECK_FALSE(is_tighter(0, 1, -1e-6, 1000));
+  CHECK(is_tighter(1, 100, 1, 50));
+}
+
+// 0.1 A of 1 A are drawn: 90 % are left, which is nothing that anyone asked for, until a rule or expectation does.
+TEST_CASE("a current limit is judged where a rule or an expectation asks for the current") {
+  SimulationCase plant = on_stairs();
+  plant.rail({resistor(100)});
+  const Simulation simulation = plant.run({limit(0, "1 A"), on(0), step(0, "10 V"), dwell("1 s")});
+  const FindingSink findings;
+  const auto is_limit_judged = [&] {
+    const std::vector<const Margin*> judged = judged_margins(plant.profile, simulation, findings);
+    return std::any_of(judged.begin(), judged.end(),
+                       [](const Margin* margin) { return margin->kind == MarginKind::CurrentLimit; });
+  };
+  CHECK_FALSE(is_limit_judged());
+  Expectation expectation;
+  expectation.what = ExpectFigure{Figure::PeakCurrent, RailId{0}, std::nullopt, true, false, {}};
+  plant.profile.expectations.push_back(expectation);
+  CHECK(is_limit_judged());
+  plant.profile.expectations.clear();
+  Comparison above;
+  above.form.terms.push_back({RailId{0}, Signal::Current, Rational(1)});
+  plant.profile.rules.push_back({"r", {}, AlwaysRule{{{}, {{Truth::Compare, above}}}, std::nullopt}});
+  CHECK(is_limit_judged());
+}
+
+TEST_CASE("a protection that can never act has no margin that is judged") {
   SimulationCase plant = on_stairs();
   plant.rail({resistor(100)}).fuse("2 s").overpower("11 W", "2 s");
   plant.protection().overpower->power.span = {FileId{}, 10, 14};
@@ -442,11 +473,10 @@ TEST_CASE("a protection that can not act has no least margin") {
   FindingSink findings;
   findings.report(finding::FuseNeverActs, plant.protection().fuse->delay.span, "r1", "it waits too long");
   // 10 W of 11 W are left, all of the two delays, and 0.9 A of the limit, which does not count.
-  const Margin* least = least_margin(plant.profile, simulation, findings);
-  REQUIRE(least != nullptr);
-  CHECK(least->kind == MarginKind::OverpowerLevel);
+  CHECK(judged_margins(plant.profile, simulation, findings).front()->kind == MarginKind::OverpowerLevel);
   findings.report(finding::OverpowerNeverActs, plant.protection().overpower->power.span, "r1", Watts{number("11 W")},
                   Watts{number("10 W")});
-  const Margin* other = least_margin(plant.profile, simulation, findings);
-  CHECK((other == nullptr || other->kind == MarginKind::Settling));
+  for (const Margin* other : judged_margins(plant.profile, simulation, findings)) {
+    CHECK_FALSE(row_of(other->kind).trips_by.has_value());
+  }
 }

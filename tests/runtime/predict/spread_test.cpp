@@ -133,7 +133,7 @@ TEST_CASE("corners: protections are off by what the bench says") {
   plant.make(kTenVolts);
   const spread::Runner runner = plant.runner();
   const spread::Corners corners = spread::try_corners(runner);
-  CHECK(corners.readings[reading(runner, "overvoltage")].low->value == relative(1.8, 1e-9));
+  CHECK(corners.readings[reading(runner, "overvoltage protection")].low->value == relative(1.8, 1e-9));
   CHECK(corners.readings[reading(runner, "fuse")].low->value == relative(0.017, 1e-9));
   CHECK(corners.readings[reading(runner, "fuse")].high->value == relative(0.023, 1e-9));
 }
@@ -149,8 +149,8 @@ TEST_CASE("corners: thresholds of channels in series are off by the sum of their
   const spread::Runner runner = plant.runner();
   const spread::Corners corners = spread::try_corners(runner);
   // 6 V each: 60 mV + 80 mV and 60 mV + 50 mV too low are 250 mV of the 2 V.
-  CHECK(corners.readings[reading(runner, "overvoltage")].low->value == relative(1.75, 1e-9));
-  CHECK(corners.readings[reading(runner, "overvoltage")].high->value == relative(2.25, 1e-9));
+  CHECK(corners.readings[reading(runner, "overvoltage protection")].low->value == relative(1.75, 1e-9));
+  CHECK(corners.readings[reading(runner, "overvoltage protection")].high->value == relative(2.25, 1e-9));
 }
 
 TEST_CASE("corners: of fuses in parallel the one that is off most counts") {

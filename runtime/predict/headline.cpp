@@ -1,0 +1,254 @@
+#include "runtime/predict/headline.h"
+
+#include <algorithm>
+#include <map>
+#include <set>
+
+#include "compiler/rules/rules.h"
+#include "lang/values/short_text.h"
+#include "runtime/answer/judged_margins.h"
+#include "runtime/answer/margin_words.h"
+#include "runtime/predict/spread/spread_findings.h"
+
+namespace rampart {
+namespace {
+
+std::string counted(std::size_t count, std::string_view word) {
+  return std::to_string(count) + " " + std::string(word) + (count == 1 ? "" : "s");
+}
+
+// "fuse, overpower".
+void append(std::string& list, const std::string& item, std::string_view between = ", ") {
+  if (!list.empty()) list += between;
+  list += item;
+}
+
+class Teller {
+ public:
+  explicit Teller(const Answer& answer) : answer_(answer), profile_(*answer.compiled.profile()) {}
+
+  [[nodiscard]] std::vector<TightMargin> margins(const Simulation& simulation) const {
+    std::vector<TightMargin> result;
+    for (const Margin* margin : judged_margins(profile_, simulation, answer_.findings)) {
+      result.push_back(told(*margin));
+    }
+    // Corners may have another order.
+    std::stable_sort(result.begin(), result.end(), [](const TightMargin& a, const TightMargin& b) {
+      return is_tighter(a.margin, a.limit, b.margin, b.limit);
+    });
+    return result;
+  }
+
+ private:
+  [[nodiscard]] TightMargin told(const Margin& margin) const {
+    TightMargin result;
+    result.kind = margin.kind;
+    result.margin = margin.margin;
+    result.limit = margin.limit;
+    result.nominal = &margin;
+    take_corners(margin, result);
+    result.what = std::string(row_of(margin.kind).words) + " of " + owner_of(profile_, margin);
+    result.left = left_words(margin.kind, result.margin, result.limit);
+    if (result.limit != 0) result.share = share_text(result.margin, result.limit);
+    return result;
+  }
+
+  // Of the plain run alone.
+  void take_corners(const Margin& margin, TightMargin& result) const {
+    const bool is_plain =
+        answer_.predictions.simulation && answer_.predictions.shown() == &*answer_.predictions.simulation;
+    if (!answer_.predictions.corners || !is_plain) return;
+    const std::vector<spread::Reading>& readings = answer_.predictions.varied->readings;
+    for (std::size_t i = 0; i < readings.size(); ++i) {
+      const spread::Reading& reading = readings[i];
+      const bool is_it = reading.margin == margin.kind && reading.rail == margin.rail && reading.owner == margin.owner;
+      const std::optional<spread::Extreme>& low = answer_.predictions.corners->readings[i].low;
+      if (!is_it || !low || low->value >= margin.margin) continue;
+      result.margin = low->value;
+      result.corner = spread::corner_text(answer_.predictions.varied->tolerances, low->at);
+    }
+  }
+
+  const Answer& answer_;
+  const Profile& profile_;
+};
+
+class HeadlineWriter {
+ public:
+  HeadlineWriter(const Answer& answer, bool strict)
+      : answer_(answer), strict_(strict), simulation_(answer.predictions.shown()) {}
+
+  Headline write() {
+    count_findings();
+    headline_.setpoints_only = simulation_ == nullptr;
+    headline_.passes = headline_.errors == 0 && (!strict_ || headline_.warnings == 0);
+    if (!answer_.compiled.run()) return std::move(headline_);
+    if (simulation_ != nullptr) {
+      headline_.incident = incident();
+      add_trips();
+      headline_.tightest = Teller(answer_).margins(*simulation_);
+      if (headline_.tightest.size() > kTightest) headline_.tightest.resize(kTightest);
+    }
+    headline_.reason = reason();
+    add_not_judged();
+    return std::move(headline_);
+  }
+
+ private:
+  void count_findings() {
+    std::set<std::string_view> told;
+    for (const Finding& finding : answer_.findings.findings()) {
+      if (finding.accepted) continue;
+      headline_.errors += finding.severity == Severity::Error;
+      headline_.warnings += finding.severity == Severity::Warning;
+      if (finding.severity == Severity::Error && told.insert(finding.name).second) {
+        headline_.failures.push_back({finding.message, finding.span});
+      }
+    }
+  }
+
+  [[nodiscard]] std::string incident() const {
+    std::string text = simulation_->fault ? "under `" + *answer_.predictions.fault + "`" : "";
+    if (simulation_->asserted) append(text, "with an interlock asserted", " ");
+    return text;
+  }
+
+  // Of the plain run, as the findings are.
+  [[nodiscard]] std::string reason() const {
+    std::string text;
+    if (answer_.predictions.simulation) {
+      const std::vector<RailFigures>& rails = answer_.predictions.simulation->rails;
+      const auto trips = static_cast<std::size_t>(
+          std::count_if(rails.begin(), rails.end(), [](const RailFigures& rail) { return rail.trip.has_value(); }));
+      text = trips == 0 ? "no trip" : counted(trips, "trip");
+    }
+    append_rules(text);
+    if (answer_.predictions.simulation && headline_.incident.empty()) append_expectations(text);
+    return text;
+  }
+
+  // "4 rules hold", "3 of 4 rules hold".
+  void append_rules(std::string& text) const {
+    std::map<std::size_t, bool> rules;
+    const auto take = [&](const RuleResult& result) {
+      if (result.exercised) rules.try_emplace(result.rule, true).first->second &= result.holds;
+    };
+    std::for_each(answer_.compiled.rules().begin(), answer_.compiled.rules().end(), take);
+    if (answer_.predictions.simulation) {
+      std::for_each(answer_.predictions.simulation->rules.begin(), answer_.predictions.simulation->rules.end(), take);
+    }
+    std::size_t held = 0;
+    for (const auto& [rule, holds] : rules) held += holds;
+    if (!rules.empty()) append(text, part_of(held, rules.size(), "rule") + (rules.size() == 1 ? " holds" : " hold"));
+  }
+
+  void append_expectations(std::string& text) const {
+    const std::vector<ExpectationResult> expectations = answer_.predictions.expectations(*answer_.compiled.profile());
+    std::size_t met = 0;
+    for (const ExpectationResult& result : expectations) met += result.holds;
+    if (!expectations.empty()) append(text, part_of(met, expectations.size(), "expectation") + " met");
+  }
+
+  static std::string part_of(std::size_t part, std::size_t all, std::string_view word) {
+    return (part == all ? "" : std::to_string(part) + " of ") + counted(all, word);
+  }
+
+  template <class Take>
+  void for_each_rule(const Take& take) const {
+    for (const RuleResult& result : answer_.compiled.rules()) take(result);
+    if (simulation_ == nullptr) return;
+    for (const RuleResult& result : simulation_->rules) take(result);
+  }
+
+  void add_trips() {
+    const Profile& profile = *answer_.compiled.profile();
+    for (std::size_t i = 0; i < profile.rails.size(); ++i) {
+      const std::optional<Trip>& trip = simulation_->rails[i].trip;
+      if (!trip) continue;
+      const RailId rail{static_cast<std::uint32_t>(i)};
+      const std::optional<RailId> by = pulled_by(profile, *simulation_, rail);
+      std::string text = profile.rails[i].name + " trips: " + std::string(trip_cause_words(trip->cause)) +
+                         (by ? " with " + profile[*by].name : "") + ", at " + to_text(trip->time_s, "s") +
+                         in_pass(trip->passes);
+      const std::optional<std::string> fault = simulation_->fault ? answer_.predictions.fault : std::nullopt;
+      if (trip_expected(profile, rail, trip->cause, fault)) text += ", as expected";
+      headline_.trips.push_back({std::move(text), trip->statement});
+    }
+  }
+
+  void add_not_judged() {
+    std::vector<std::string>& list = headline_.not_judged;
+    if (simulation_ == nullptr) {
+      list.emplace_back(answer_.predictions.load ? "currents, trips and margins: the simulation gave no answer"
+                                                 : "currents, trips and margins: no load file is given");
+    }
+    add_idle_rules();
+    if (simulation_ == nullptr) return;
+    add_idle_protections();
+    for (const ModeChatter& chatter : simulation_->chatter) {
+      list.push_back("rail `" + (*answer_.compiled.profile())[chatter.rail].name + "` after " +
+                     to_text(chatter.time_s, "s") + ": not followed from there (mode-chatter)");
+    }
+    if (simulation_->cut_short) {
+      list.push_back("what comes after " + to_text(simulation_->cut_short->time_s, "s") + ": too long to simulate");
+    }
+    for (const Assumption& assumed : simulation_->assumed) {
+      if (row_of(assumed.kind).leaves_unjudged) list.push_back(assumption_text(assumed));
+    }
+    if (!answer_.predictions.corners && !answer_.predictions.sample) {
+      list.emplace_back("tolerances of load and supplies: `--corners` tries their ends");
+    }
+  }
+
+  void add_idle_rules() {
+    std::vector<std::size_t> idle;
+    std::set<std::size_t> exercised;
+    for_each_rule([&](const RuleResult& result) {
+      if (result.exercised) exercised.insert(result.rule);
+    });
+    std::string names;
+    for (std::size_t i = 0; i < answer_.compiled.profile()->rules.size(); ++i) {
+      if (!exercised.contains(i)) append(names, "`" + answer_.compiled.profile()->rules[i].name + "`");
+    }
+    if (!names.empty()) headline_.not_judged.push_back("not exercised: rule " + names);
+  }
+
+  void add_idle_protections() {
+    for (const Margin& margin : simulation_->margins) {
+      if (!never_acts(*answer_.compiled.profile(), margin, answer_.findings)) continue;
+      headline_.not_judged.push_back(std::string(row_of(margin.kind).words) + " of " +
+                                     owner_of(*answer_.compiled.profile(), margin) + ": it cannot act (" +
+                                     std::string(row_of(margin.kind).never_acts->name) + ")");
+    }
+  }
+
+  const Answer& answer_;
+  bool strict_;
+  const Simulation* simulation_;
+  Headline headline_;
+};
+
+}  // namespace
+
+Headline headline_of(const Answer& answer, bool strict) {
+  return HeadlineWriter(answer, strict).write();
+}
+
+std::string verdict_word(const Headline& headline) {
+  if (!headline.passes) return "FAIL";
+  return headline.setpoints_only ? "PASS (setpoints only)" : "PASS";
+}
+
+std::string verdict_text(const Headline& headline) {
+  std::string text = verdict_word(headline);
+  if (headline.passes) {
+    if (headline.warnings > 0) text += " with " + counted(headline.warnings, "warning");
+    return headline.reason.empty() ? text : text + ": " + headline.reason;
+  }
+  std::string found = headline.errors > 0 ? counted(headline.errors, "error") : "";
+  if (headline.warnings > 0) append(found, counted(headline.warnings, "warning"));
+  if (headline.errors == 0) found += " with --strict";
+  return text + ": " + found + (headline.reason.empty() ? "" : "; " + headline.reason);
+}
+
+}  // namespace rampart
