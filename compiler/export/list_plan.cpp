@@ -109,7 +109,8 @@ class ListPlanner {
       if (!supply.table) {
         findings_.report(finding::NoTableMemory, rail.channel_span, bench_[channel].name, supply.name)
             .note(finding::SupplyDescribedHere, supply.span)
-            .hint("give `table: {points: 128, repeats: 255}` if it can, or play the table from the host with --as csv");
+            .hint(
+                "give `table: {points: 100, repeats: 1000}` if it can, or play the table from the host with --as csv");
         continue;
       }
       const std::vector<ChannelId>& able = supply.table->channels;

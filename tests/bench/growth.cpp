@@ -12,6 +12,7 @@
 #include "runtime/load/load.h"
 #include "runtime/play/simulate.h"
 #include "tests/bench/generated_profile.h"
+#include "tests/support/held_profile.h"
 
 // How the cost grows with the text and with the time it describes: ratios measured in one run, so that the machine and
 // what else it does drop out.
@@ -19,16 +20,6 @@ using namespace rampart;
 
 namespace {
 
-constexpr const char* kBench = R"(bench: One supply
-supplies:
-  bench:
-    timing: {minimum_step: 10 ms, resolution: 1 ms}
-    channels:
-      ch1:
-        voltage: {range: 0 V .. 32 V, resolution: 10 mV}
-        current: {range: 0 A .. 3 A, resolution: 1 mA}
-        protection: {overvoltage: 1 V .. 34 V, fuse_by: current_limit, fuse_delay: 0 s .. 10 s, overpower: 1 W .. 90 W}
-)";
 constexpr const char* kLoad = R"(load: A board
 rails:
   core:
@@ -50,7 +41,7 @@ class CountingSink final : public TextSink {
 // A profile taken to its table, and what the checks say about it.
 struct Checked {
   explicit Checked(const std::string& text) {
-    bench = *read_bench(sources, sources.add("one.bench.yaml", kBench), findings);
+    bench = *read_bench(sources, sources.add("one.bench.yaml", test::kHeldBench), findings);
     const ast::Profile tree = parse(sources, sources.add("p.ramp", text), findings);
     profile = resolve(sources, tree, bench, {}, findings).take_whole();
     timeline = build_timeline(*profile, profile->run, TimelineStart::Off, findings);

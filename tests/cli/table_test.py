@@ -197,7 +197,7 @@ class Tables(InFolder):
         loop = "  repeat 5 { ramp core to 150 mV over 150 ms; step core to 0 V; dwell 150 ms }\n"
         self.write("loop.ramp", PROFILE.replace("  step core to level\n  dwell 1 s\n", loop).split("expect")[0])
         def needs(points):
-            memory = BENCH.replace("    channels:", "    table: {points: %d, repeats: 255}\n    channels:" % points)
+            memory = BENCH.replace("    channels:", "    table: {points: %d, repeats: 1000}\n    channels:" % points)
             self.write("memory.bench.yaml", memory.replace("resolution: 1 mV", "resolution: 10 mV"))
             done = self.run_it("check", "loop.ramp", "--as", "list", "--bench", "memory.bench.yaml", "--format", "json")
             messages = [f["message"] for p in json.loads(done.stdout)["profiles"] for f in p["findings"] if f["severity"] == "error"]

@@ -19,7 +19,7 @@ inline Nanoseconds time(std::string_view text) {
 
 struct ChannelSpec {
   std::string name = "ch1";
-  std::string voltage_high = "32 V";
+  std::string voltage_high = "24 V";
   std::string voltage_resolution = "10 mV";
   std::string current_high = "3 A";
   std::string current_resolution = "1 mA";

@@ -13,9 +13,7 @@ namespace {
 
 struct ReportOptions {
   CommonOptions common;
-  std::string fault;
-  std::string assert_line;
-  bool every_fault = false;
+  RunChoice run;
   report::PageDetails details;
   std::string output;
   std::string profile;
@@ -24,9 +22,7 @@ struct ReportOptions {
 int write_report(const ReportOptions& options) {
   PredictOptions predict_options = options.common.predict_options();
   predict_options.waveforms = WaveOverflow::Condense;
-  predict_options.every_fault = options.every_fault;
-  if (!options.fault.empty()) predict_options.fault = options.fault;
-  if (!options.assert_line.empty()) predict_options.assert_line = options.assert_line;
+  options.run.put_into(predict_options);
   Answers answers;
   answers.push_back(answer_from_disk(options.profile, options.common.compile_options(), predict_options));
   const Answer& answer = answers.front();
@@ -48,15 +44,7 @@ void add_report(Program& program) {
   Command command = program.add_command("report", "Write all there is to say about a profile as one HTML page");
   command.option("PROFILE", options->profile, "profile to report on; - is standard input").required();
   command.option("-o,--output", options->output, "file to write; - is standard output").value_name("FILE").required();
-  Option fault =
-      command.option("--fault", options->fault, "show the run with this fault of the load").value_name("NAME");
-  Option asserted =
-      command
-          .option("--assert", options->assert_line, "show the run in which an interlock acts, as in --assert stop=2s")
-          .value_name("LINE=TIME");
-  command.flag("--every-fault", options->every_fault, "try a short and an open circuit of each rail all over the run")
-      .excludes(fault)
-      .excludes(asserted);
+  add_run_choice(command, options->run);
   command.option("--revision", options->details.revision, "revision of the procedure, for head and sign-off")
       .value_name("TEXT");
   command.option("--device", options->details.device, "unit under test: part, serial number, revision")

@@ -21,9 +21,7 @@ namespace {
 
 struct SimulateOptions {
   CommonOptions common;
-  std::string fault;
-  bool every_fault = false;
-  std::string assert_line;
+  RunChoice run;
   std::string waveforms;    // file for the courses
   std::int64_t sample = 0;  // runs; 0: none
   std::uint64_t seed = 1;
@@ -75,10 +73,8 @@ int simulate_profile(const SimulateOptions& options) {
   const std::optional<Terminal> terminal = options.common.format == Format::Text ? output_terminal() : std::nullopt;
   PredictOptions predict_options = options.common.predict_options();
   predict_options.needs_load = true;
-  predict_options.every_fault = options.every_fault;
+  options.run.put_into(predict_options);
   if (options.sample > 0) predict_options.sample = spread::SampleOptions{options.sample, options.seed};
-  if (!options.fault.empty()) predict_options.fault = options.fault;
-  if (!options.assert_line.empty()) predict_options.assert_line = options.assert_line;
   if (terminal) predict_options.waveforms = WaveOverflow::Condense;
   if (!options.waveforms.empty()) predict_options.waveforms = WaveOverflow::LeaveOut;
   Answers answers;
@@ -121,15 +117,7 @@ void add_simulate(Program& program) {
   command.option("PROFILE", options->profile, "profile to simulate; - is standard input").required();
   command.flag("--full", options->is_full,
                "show the tables too: figures, events, and all margins, rules, expectations");
-  Option fault =
-      command.option("--fault", options->fault, "show the run with this fault of the load").value_name("NAME");
-  Option asserted =
-      command
-          .option("--assert", options->assert_line, "show the run in which an interlock acts, as in --assert stop=2s")
-          .value_name("LINE=TIME");
-  command.flag("--every-fault", options->every_fault, "try a short and an open circuit of each rail all over the run")
-      .excludes(fault)
-      .excludes(asserted);
+  add_run_choice(command, options->run);
   command
       .option("--waveforms", options->waveforms,
               "write setpoint, voltages, current and power of each rail over time as CSV")

@@ -57,6 +57,12 @@ PredictOptions CommonOptions::predict_options() const {
   return options;
 }
 
+void RunChoice::put_into(PredictOptions& options) const {
+  options.every_fault = every_fault;
+  if (!fault.empty()) options.fault = fault;
+  if (!assert_line.empty()) options.assert_line = assert_line;
+}
+
 void add_format_options(Command& command, Format& format, bool& strict) {
   static constexpr Format kFormats[] = {Format::Text, Format::Json, Format::Sarif};
   command.choice(
@@ -74,6 +80,16 @@ void add_common_options(Command& command, CommonOptions& options) {
   command.flag("--corners", options.corners,
                "try the ends of all tolerances of load and supplies, and report what fails there");
   add_format_options(command, options.format, options.strict);
+}
+
+void add_run_choice(Command& command, RunChoice& choice) {
+  Option fault = command.option("--fault", choice.fault, "show the run with this fault of the load").value_name("NAME");
+  Option asserted =
+      command.option("--assert", choice.assert_line, "show the run in which an interlock acts, as in --assert stop=2s")
+          .value_name("LINE=TIME");
+  command.flag("--every-fault", choice.every_fault, "try a short and an open circuit of each rail all over the run")
+      .excludes(fault)
+      .excludes(asserted);
 }
 
 Answer answer_from_disk(const std::string& path, const CompileOptions& compile_options,

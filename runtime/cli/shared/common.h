@@ -32,9 +32,19 @@ struct CommonOptions {
   [[nodiscard]] PredictOptions predict_options() const;
 };
 
+// Which run is shown, and whether faults are tried all over it.
+struct RunChoice {
+  std::string fault;        // of the load; empty: none
+  std::string assert_line;  // LINE=TIME; empty: no interlock acts
+  bool every_fault = false;
+
+  void put_into(PredictOptions& options) const;
+};
+
 // --format and --strict alone.
 void add_format_options(Command& command, Format& format, bool& strict);
 void add_common_options(Command& command, CommonOptions& options);
+void add_run_choice(Command& command, RunChoice& choice);
 
 using Answers = std::vector<Answer>;
 

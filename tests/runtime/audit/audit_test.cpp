@@ -50,7 +50,7 @@ using Found = std::vector<std::string>;
 
 TEST_CASE("a sound table is let through, with LF or CRLF and with fewer digits") {
   CHECK(found("0.000000000,s1.ch1,0.00,1.000,1\n0.010000000,s1.ch1,0.01,1.000,1\n").empty());
-  CHECK(found("0,s1.ch1,0,1,1\r\n0.01,s1.ch1,32,1,1\r\n").empty());
+  CHECK(found("0,s1.ch1,0,1,1\r\n0.01,s1.ch1,24,1,1\r\n").empty());
   CHECK(found("0,\"s1.ch1\",0,1,1\n0.02,s1.ch1,0,1,0\n").empty());
 }
 
@@ -68,12 +68,12 @@ TEST_CASE("what no row of a table can be is found with its line") {
 }
 
 TEST_CASE("limits are broken by the least possible amount") {
-  CHECK(found("0,s1.ch1,32.00,3.000,1\n").empty());
-  CHECK(found("0,s1.ch1,32.01,3.000,1\n") == Found{"2 voltage-range"});
-  CHECK(found("0,s1.ch1,32.00,3.001,1\n") == Found{"2 current-range"});
-  CHECK(found("0,s1.ch1,31.995,3,1\n") == Found{"2 below-resolution"});
-  CHECK(found("0,s1.ch1,32,3,1\n").empty());
-  CHECK(found("0,s1.ch1,32.01,3,1\n") == Found{"2 voltage-range"});
+  CHECK(found("0,s1.ch1,24.00,3.000,1\n").empty());
+  CHECK(found("0,s1.ch1,24.01,3.000,1\n") == Found{"2 voltage-range"});
+  CHECK(found("0,s1.ch1,24.00,3.001,1\n") == Found{"2 current-range"});
+  CHECK(found("0,s1.ch1,23.995,3,1\n") == Found{"2 below-resolution"});
+  CHECK(found("0,s1.ch1,24,3,1\n").empty());
+  CHECK(found("0,s1.ch1,24.01,3,1\n") == Found{"2 voltage-range"});
   CHECK(found("0,s1.ch1,-1,3,1\n") == Found{"2 voltage-range"});
   CHECK(found("0,s1.ch1,1,0,1\n") == Found{"2 no-current-limit"});
   CHECK(found("0,s1.ch1,1,0,0\n").empty());

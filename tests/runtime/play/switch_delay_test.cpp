@@ -337,6 +337,18 @@ TEST_CASE("passes with a switch that closes late are like as many copies") {
   }));
 }
 
+// 1 kOhm at each of `a` and `b`, without wires: what follows its setpoint at once.
+Load bare_resistors() {
+  Load load;
+  for (const char* rail : {"a", "b"}) {
+    load.rails.emplace_back();
+    load.rails.back().rail = rail;
+    load.rails.back().wire = exactly(0);
+    load.rails.back().elements = {resistor(1000)};
+  }
+  return load;
+}
+
 // What follows its setpoint at once reads like it. The two sides share how rules are followed, but not what brings a
 // rail where it is, nor when its switch closes.
 TEST_CASE("rules on the setpoints and at a bare resistor agree with switches that close late") {
@@ -383,13 +395,7 @@ repeat 3 {
         build_timeline(*resolved.profile, resolved.profile->run, TimelineStart::Off, resolved.findings);
     RC_ASSERT(timeline.has_value());
     const Table table(*resolved.profile, resolved.bench, *timeline);
-    Load load;
-    for (const char* rail : {"a", "b"}) {
-      load.rails.emplace_back();
-      load.rails.back().rail = rail;
-      load.rails.back().wire = exactly(0);
-      load.rails.back().elements = {resistor(1000)};
-    }
+    const Load load = bare_resistors();
     const std::vector<RuleResult> setpoints = judge_rules(table);
     std::vector<RuleResult> simulated = simulate(table, nullptr, load).rules;
     for (const SwitchPositions& ends : rules::switch_ends(table, RuleSide::Simulated)) {
@@ -462,13 +468,7 @@ repeat 3 {
         build_timeline(*resolved.profile, resolved.profile->run, TimelineStart::Off, resolved.findings);
     RC_ASSERT(timeline.has_value());
     const Table table(*resolved.profile, resolved.bench, *timeline);
-    Load load;
-    for (const char* rail : {"a", "b"}) {
-      load.rails.emplace_back();
-      load.rails.back().rail = rail;
-      load.rails.back().wire = exactly(0);
-      load.rails.back().elements = {resistor(1000)};
-    }
+    const Load load = bare_resistors();
     const std::vector<RuleResult> setpoints = judge_rules(table);
     const std::vector<RuleResult> simulated = simulate(table, nullptr, load).rules;
     RC_ASSERT(setpoints.size() == simulated.size());
