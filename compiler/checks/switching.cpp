@@ -103,7 +103,7 @@ std::map<std::pair<std::uint32_t, std::uint32_t>, const Statement*> idle_stateme
   return idle;
 }
 
-// A line that is set to the level it has, in each pass. Where the stop begins nobody knows how its lines stand.
+// A line that is set to the level it has, in each pass. How a line stands before it is set first is not known.
 void check_line_effect(const Context& context, const Table& table) {
   std::map<const Statement*, bool> did_something;
   std::map<LineId, bool> levels;
@@ -112,10 +112,8 @@ void check_line_effect(const Context& context, const Table& table) {
     if (block == nullptr) return;
     for (const LineMove& move : (*block)->lines) {
       const auto level = levels.find(move.line);
-      const bool known = level != levels.end() || &table == &context.run;
-      const bool before = level != levels.end() && level->second;
       bool& did = did_something[move.statement];
-      did = did || !known || before != move.high;
+      did = did || level == levels.end() || level->second != move.high;
       levels[move.line] = move.high;
     }
   });

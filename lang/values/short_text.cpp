@@ -33,4 +33,8 @@ std::string short_text_down(double value, std::string_view unit, double noise) {
   return to_text(std::floor(value / step + std::clamp(noise / step, kRounding, 0.5)) * step, unit);
 }
 
+std::string counted(std::size_t count, std::string_view word) {
+  return std::to_string(count) + " " + std::string(word) + (count == 1 ? "" : "s");
+}
+
 }  // namespace rampart

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <string>
 #include <string_view>
 
@@ -11,5 +12,8 @@ namespace rampart {
 // Rounded towards less, so that what is left of a limit never reads as more than it is. What differs from a round
 // number by `noise` or less is that number.
 [[nodiscard]] std::string short_text_down(double value, std::string_view unit, double noise = 0);
+
+// "1 error", "3 errors".
+[[nodiscard]] std::string counted(std::size_t count, std::string_view word);
 
 }  // namespace rampart

@@ -15,7 +15,7 @@ class IncidentQueue {
       : fault_(incidents.fault ? &*incidents.fault : nullptr),
         assertion_(incidents.assertion ? &*incidents.assertion : nullptr),
         waits_(incidents.waits) {}
-  // Of a trial, which nothing befalls.
+  // Without incidents, as on trial.
   IncidentQueue() = default;
 
   [[nodiscard]] std::optional<Instant> next() const;

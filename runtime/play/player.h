@@ -20,8 +20,8 @@ class Player {
  public:
   Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents, CourseSink* sink,
          const Job& job);
-  // Plays passes of a loop on trial, from a run that has just ended one. Nothing befalls it and nothing is recorded;
-  // passes of the loop itself are not added.
+  // Plays passes of a loop on trial, from a run that has just ended one. It has no incidents, nothing is
+  // recorded, and passes of the loop itself are not added.
   Player(Run run, LoopId trial_of);
 
   Simulation play();

@@ -28,7 +28,7 @@ struct Assertion {
   Instant at;
 };
 
-// What befalls a run besides its table.
+// What happens in a run besides its table: a fault, an interlock, outputs off their setpoints.
 struct Incidents {
   std::optional<Injection> fault;
   std::optional<Assertion> assertion;

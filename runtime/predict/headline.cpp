@@ -5,6 +5,7 @@
 #include <set>
 
 #include "compiler/rules/rules.h"
+#include "lang/findings/predicted.h"
 #include "lang/values/short_text.h"
 #include "runtime/answer/judged_margins.h"
 #include "runtime/answer/margin_words.h"
@@ -12,10 +13,6 @@
 
 namespace rampart {
 namespace {
-
-std::string counted(std::size_t count, std::string_view word) {
-  return std::to_string(count) + " " + std::string(word) + (count == 1 ? "" : "s");
-}
 
 // "fuse, overpower".
 void append(std::string& list, const std::string& item, std::string_view between = ", ") {
@@ -101,10 +98,17 @@ class HeadlineWriter {
       if (finding.accepted) continue;
       headline_.errors += finding.severity == Severity::Error;
       headline_.warnings += finding.severity == Severity::Warning;
-      if (finding.severity == Severity::Error && told.insert(finding.name).second) {
-        headline_.failures.push_back({finding.message, finding.span});
-      }
+      const bool is_new =
+          finding.severity == Severity::Error && !is_shown_trip(finding) && told.insert(finding.name).second;
+      if (is_new) headline_.failures.push_back({finding.message, finding.span});
     }
+  }
+
+  // True of a trip of the run that is shown, which has a line of its own.
+  [[nodiscard]] bool is_shown_trip(const Finding& finding) const {
+    if (simulation_ == nullptr || finding.name != finding::TripPredicted.wording.name) return false;
+    return std::ranges::any_of(
+        simulation_->rails, [&](const RailFigures& rail) { return rail.trip && rail.trip->statement == finding.span; });
   }
 
   [[nodiscard]] std::string incident() const {
@@ -201,16 +205,19 @@ class HeadlineWriter {
   }
 
   void add_idle_rules() {
-    std::vector<std::size_t> idle;
+    std::size_t idle = 0;
     std::set<std::size_t> exercised;
     for_each_rule([&](const RuleResult& result) {
       if (result.exercised) exercised.insert(result.rule);
     });
     std::string names;
     for (std::size_t i = 0; i < answer_.compiled.profile()->rules.size(); ++i) {
-      if (!exercised.contains(i)) append(names, "`" + answer_.compiled.profile()->rules[i].name + "`");
+      if (exercised.contains(i)) continue;
+      append(names, "`" + answer_.compiled.profile()->rules[i].name + "`");
+      ++idle;
     }
-    if (!names.empty()) headline_.not_judged.push_back("not exercised: rule " + names);
+    if (!names.empty())
+      headline_.not_judged.push_back(std::string(idle == 1 ? "not exercised: rule " : "not exercised: rules ") + names);
   }
 
   void add_idle_protections() {

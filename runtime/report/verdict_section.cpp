@@ -55,10 +55,6 @@ Markup over_corners(const Subject& subject) {
   return element("p", text(words) + element("a", {{"href", "#corners"}}, text("Corners")));
 }
 
-std::string counted(std::size_t count, std::string_view word) {
-  return std::to_string(count) + " " + std::string(word) + (count == 1 ? "" : "s");
-}
-
 std::string finding_counts(const Subject& subject) {
   std::size_t accepted = 0;
   std::size_t counts[3] = {0, 0, 0};

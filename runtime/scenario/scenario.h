@@ -12,8 +12,8 @@ namespace rampart {
 // One position for each of a simulator's tolerances: -1 at its low end, 0 nominal, 1 at its high end.
 using Positions = std::vector<double>;
 
-// What one run has that another of the same profile and load has not. By default nothing befalls it, and all is as
-// bench and load say.
+// What one run has that another of the same profile and load has not. By default there is no incident, and all values
+// are those of bench and load.
 struct Scenario {
   std::optional<Injection> fault;
   std::optional<Assertion> assertion;

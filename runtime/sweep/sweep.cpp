@@ -143,7 +143,7 @@ bool sets(const std::string& setting, const std::string& name) {
   return equals != std::string::npos && setting.substr(begin, end - begin + 1) == name;
 }
 
-// The profile compiled anew from its text, with the setting.
+// The profile compiled again from its text, with the setting.
 Answer answer_with(Files& files, const std::string& path, CompileOptions options, const std::string& name,
                    const std::string& setting, const Job& job) {
   std::erase_if(options.settings, [&](const std::string& other) { return sets(other, name); });

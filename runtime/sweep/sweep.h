@@ -95,7 +95,7 @@ struct Best {
   Trial trial;
   std::string setting;          // "ramp=3.5ms", as --set takes it
   std::optional<Trial> beyond;  // the neighbour that fails; none where the range ends, and for the duration
-  bool confirmed = false;       // the profile was compiled anew from its text, with the setting, and holds
+  bool confirmed = false;       // the profile was compiled again from its text, with the setting, and holds
   Answer answer;                // what it came to
 };
 

@@ -8,6 +8,7 @@
 #include "lang/findings/render.h"
 #include "lang/job/parallel.h"
 #include "lang/text/character.h"
+#include "lang/values/short_text.h"
 #include "runtime/cli/shared/command_line.h"
 #include "runtime/cli/terminal/progress.h"
 #include "runtime/support/output_file.h"
@@ -22,10 +23,6 @@ int exit_code_of(const Answer& answer, bool strict) {
   const bool found = std::any_of(findings.begin(), findings.end(),
                                  [least](const Finding& finding) { return finding.severity >= least; });
   return found ? kFoundErrors : kDone;
-}
-
-std::string counted(std::size_t count, std::string_view word) {
-  return std::to_string(count) + " " + std::string(word) + (count == 1 ? "" : "s");
 }
 
 std::string summary(const std::map<Severity, std::size_t>& counts, std::size_t accepted) {

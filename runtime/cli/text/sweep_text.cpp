@@ -48,7 +48,7 @@ class SweepText {
  private:
   void write_present() {
     const Trial& present = sweep_.parameters.front().present;
-    text_ += present.holds() ? "holds as it is" : "FAILS as it is: " + errors_text(present);
+    text_ += present.holds() ? "PASS as it is" : "FAIL as it is: " + errors_text(present);
     if (present.tightest) text_ += "; tightest margin " + margin_text(*present.tightest);
     text_ += "\n";
   }
@@ -71,7 +71,7 @@ class SweepText {
     text_ += value_text(parameter, best.trial) + "\n";
     text_ += "  --set " + best.setting + "\n";
     text_ +=
-        best.confirmed ? "  compiled anew with it: holds\n" : "  compiled anew with it: FAILS; the findings say why\n";
+        best.confirmed ? "  compiled again with it: PASS\n" : "  compiled again with it: FAIL; the findings say why\n";
     if (is_duration) {
       text_ += "  as it is: " + to_text(parameter.present.duration_s, "s") + "\n";
     } else if (best.beyond) {
