@@ -10,10 +10,10 @@ namespace {
 constexpr auto kRows = std::to_array<AssumedRow>({
     {Assumed::NoLoad, "rail", "load: simulated as open", true},
     {Assumed::NoWire, "rail", "wire: no resistance on the way"},
-    {Assumed::NoSlew, "", "slew: the output moves at once"},
-    {Assumed::NoOutputCapacitance, "", "output_capacitance: none"},
-    {Assumed::NoThermal, "", "thermal: overtemperature not modelled", true},
-    {Assumed::NoOffResistance, "", "off_resistance: open when off"},
+    {Assumed::NoSlew, "", "slew rate: the output moves at once"},
+    {Assumed::NoOutputCapacitance, "", "output capacitance: taken as none"},
+    {Assumed::NoThermal, "", "thermal data: overtemperature not modelled", true},
+    {Assumed::NoOffResistance, "", "off resistance: open when off"},
 });
 static_assert(rows_in_order(kRows, static_cast<std::size_t>(Assumed::NoOffResistance) + 1));
 

@@ -24,7 +24,7 @@ build; `--strict` makes warnings count as errors.
 
 The order of findings does not depend on the order of the work inside. They are sorted by family, as below; within a family by file
 (the profile, its imports, the bench, the load, then options), line and column; at one place by name. Findings
-that are equal in all three come in the order of the run.
+that agree in file, place and name keep the order of the run.
 
 This page is made from `lang/findings` and the pages in `docs/explain`: build the target `checks_page` to update it.
 """
