@@ -24,17 +24,23 @@ Timing Bench::timing_of(std::span<const ChannelId> members) const {
   return timing;
 }
 
-std::optional<CombinationId> Bench::find_combination(std::string_view name) const {
-  for (std::size_t i = 0; i < combinations.size(); ++i) {
-    if (combinations[i].name == name) return static_cast<CombinationId>(i);
+std::vector<ChannelId> Bench::channels_of(const Output& output) const {
+  const auto* combination = std::get_if<CombinationId>(&output);
+  return combination != nullptr ? (*this)[*combination].members : std::vector{std::get<ChannelId>(output)};
+}
+
+std::optional<Output> Bench::find_output(std::string_view name) const {
+  for (const NamedOutput& named : outputs) {
+    if (named.name == name) return named.output;
   }
+  if (const std::optional<ChannelId> channel = find_channel(name)) return *channel;
   return std::nullopt;
 }
 
 std::vector<std::string> Bench::output_names() const {
   std::vector<std::string> names;
+  for (const NamedOutput& named : outputs) names.push_back(named.name);
   for (const Channel& channel : channels) names.push_back(channel.name);
-  for (const Combination& combination : combinations) names.push_back(combination.name);
   return names;
 }
 

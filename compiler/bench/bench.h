@@ -5,6 +5,7 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <variant>
 #include <vector>
 
 #include "lang/findings/finding.h"
@@ -18,6 +19,8 @@ enum class SupplyId : std::uint32_t {};
 // A physical output; the order of ids is the order in the bench file.
 enum class ChannelId : std::uint32_t {};
 enum class CombinationId : std::uint32_t {};
+// What feeds a rail.
+using Output = std::variant<ChannelId, CombinationId>;
 
 template <class Value>
 struct Placed {
@@ -144,12 +147,19 @@ struct Combination {
   Span span;
 };
 
+// A name that profiles use for an output, whatever it is on this bench.
+struct NamedOutput {
+  std::string name;
+  Output output;
+};
+
 struct Bench {
   FileId file{};
   std::string title;
   std::vector<Supply> supplies;
   std::vector<Channel> channels;
   std::vector<Combination> combinations;
+  std::vector<NamedOutput> outputs;
 
   [[nodiscard]] const Supply& operator[](SupplyId id) const { return supplies[static_cast<std::size_t>(id)]; }
   [[nodiscard]] const Channel& operator[](ChannelId id) const { return channels[static_cast<std::size_t>(id)]; }
@@ -161,8 +171,11 @@ struct Bench {
   // steps, made whole on it. The rest is the first one's.
   [[nodiscard]] Timing timing_of(std::span<const ChannelId> members) const;
   [[nodiscard]] std::optional<ChannelId> find_channel(std::string_view name) const;
-  [[nodiscard]] std::optional<CombinationId> find_combination(std::string_view name) const;
-  // Names of channels and combinations, for hints.
+  // The channel, or the members of the combination.
+  [[nodiscard]] std::vector<ChannelId> channels_of(const Output& output) const;
+  // The named output or the channel that a profile calls `name`.
+  [[nodiscard]] std::optional<Output> find_output(std::string_view name) const;
+  // Names of outputs and channels, for hints.
   [[nodiscard]] std::vector<std::string> output_names() const;
 };
 

@@ -10,7 +10,7 @@
 // says what each means; a test compares them.
 namespace rampart::bench_keys {
 
-inline constexpr std::array<std::string_view, 3> kBench{"bench", "supplies", "combine"};
+inline constexpr std::array<std::string_view, 3> kBench{"bench", "supplies", "outputs"};
 inline constexpr std::array<std::string_view, 6> kSupply{"timing", "table", "power", "lines", "tracking", "channels"};
 inline constexpr std::array<std::string_view, 5> kTiming{"minimum_step", "resolution", "skew", "on_delay",
                                                          "interpolation"};

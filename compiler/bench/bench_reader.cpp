@@ -4,6 +4,8 @@
 #include "compiler/bench/bench.h"
 #include "compiler/bench/bench_keys.h"
 #include "compiler/bench/channel_reader.h"
+#include "compiler/bench/name_lists.h"
+#include "compiler/bench/outputs_reader.h"
 #include "compiler/yaml/field_collector.h"
 #include "compiler/yaml/file_values.h"
 #include "lang/findings/files.h"
@@ -14,25 +16,8 @@ namespace {
 constexpr std::size_t kMaxSupplies = 64;
 constexpr std::size_t kMaxChannels = 64;
 constexpr std::size_t kMaxLines = 64;
-constexpr std::size_t kMaxCombinations = 256;
-constexpr std::size_t kMaxMembers = 64;
 constexpr std::int64_t kMaxPoints = 1'000'000'000;
 constexpr Nanoseconds kLongestOnDelay = std::chrono::hours(1);
-
-// Reads a list of texts; `each` gets every text with its place. False if the value is no such list.
-template <class Each>
-bool read_texts(const Field& field, std::size_t limit, std::string_view what, FindingSink& findings, Each each) {
-  const std::vector<YamlNode>* items = read_list(field, limit, findings);
-  if (items == nullptr) return false;
-  for (const YamlNode& item : *items) {
-    if (item.kind == YamlKind::Text) {
-      each(item);
-    } else {
-      findings.report(finding::ValueUnreadable, item.span, "this part", what);
-    }
-  }
-  return true;
-}
 
 std::optional<Range<Nanoseconds>> read_times(const Field& field, FindingSink& findings) {
   const std::optional<QuantityRange> range = read_range(field, dimension::kTime, Steps::None, findings);
@@ -118,17 +103,12 @@ class BenchReader {
     section.read("bench",
                  [&](const Field& title) { bench_.title = read_title(title, findings_).value_or(std::string()); });
     section.read("supplies", [&](const Field& supplies) { read_supplies(supplies); });
-    section.read("combine", [&](const Field& combinations) { read_combinations(combinations); });
-    if (is_clean()) {
-      for (const Combination& combination : bench_.combinations) check_playing_together(combination);
-    }
+    section.read("outputs", [&](const Field& outputs) { read_outputs(outputs, bench_, findings_); });
+    if (findings_.error_count() == errors_before_) check_playing_together(bench_, findings_);
     return std::move(bench_);
   }
 
  private:
-  // True if nothing was found wrong so far: values may be held against each other.
-  [[nodiscard]] bool is_clean() const { return findings_.error_count() == errors_before_; }
-
   void read_supplies(const Field& field) {
     const std::vector<YamlEntry>* entries = read_named(field, kMaxSupplies, findings_);
     if (entries == nullptr) return;
@@ -243,87 +223,12 @@ class BenchReader {
     return FieldCollector<TableMemory>(section, std::move(start))
         .required("points", &TableMemory::points, count)
         .optional("repeats", &TableMemory::repeats, count)
-        .optional("channels", &TableMemory::channels,
-                  [&](const Field& names) {
-                    return std::optional(read_members(names, supply.name + ".", supply.channels, "table"));
-                  })
+        .optional(
+            "channels", &TableMemory::channels,
+            [&](const Field& names) {
+              return std::optional(read_members(names, supply.name + ".", supply.channels, "table", bench_, findings_));
+            })
         .result();
-  }
-
-  // Names of channels out of `choice`; `prefix` is what their names have in front of what the file writes.
-  std::vector<ChannelId> read_members(const Field& field, const std::string& prefix,
-                                      const std::vector<ChannelId>& choice, std::string_view user) {
-    std::vector<std::string> names;
-    for (const ChannelId id : choice) names.push_back(bench_[id].name.substr(prefix.size()));
-    std::vector<ChannelId> members;
-    std::vector<Span> places;
-    // Without channels there is another finding already, and every name would be unknown.
-    if (choice.empty()) return members;
-    read_texts(field, kMaxMembers, "name of a channel", findings_, [&](const YamlNode& item) {
-      const auto found = std::find(names.begin(), names.end(), item.text);
-      if (found == names.end()) {
-        report_unknown_name("channel", item.text, item.span, names, findings_);
-        return;
-      }
-      const ChannelId id = choice[static_cast<std::size_t>(found - names.begin())];
-      const auto first = std::find(members.begin(), members.end(), id);
-      if (first != members.end()) {
-        findings_.report(finding::ChannelUsedTwice, item.span, item.text, user)
-            .note(finding::FirstUsedHere, places[static_cast<std::size_t>(first - members.begin())])
-            .hint("name each channel once");
-        return;
-      }
-      members.push_back(id);
-      places.push_back(item.span);
-    });
-    return members;
-  }
-
-  void read_combinations(const Field& field) {
-    const std::vector<YamlEntry>* entries = read_named(field, kMaxCombinations, findings_);
-    if (entries == nullptr) return;
-    for (const YamlEntry& entry : *entries) read_combination(entry);
-  }
-
-  void read_combination(const YamlEntry& entry) {
-    check_name(entry.key, entry.key_span, findings_);
-    const std::string shown = shown_text(entry.key);
-    const Section section(field_of(entry), "combination `" + shown + "`", bench_keys::of("combination"), findings_);
-    const bool series = section.has("series");
-    if (entry.value.kind == YamlKind::Map && series == section.has("parallel")) {
-      // A key that is not known was meant to be one of the two.
-      if (series || section.is_sound()) {
-        findings_.report(finding::ValueImpossible, entry.key_span, shown, series ? "both" : "neither",
-                         "either `series` or `parallel`");
-      }
-      return;
-    }
-    section.read(series ? "series" : "parallel", [&](const Field& members) {
-      Combination combination;
-      combination.name = entry.key;
-      combination.span = entry.key_span;
-      combination.arrangement = series ? Arrangement::Series : Arrangement::Parallel;
-      std::vector<ChannelId> all;
-      for (std::size_t i = 0; i < bench_.channels.size(); ++i) all.push_back(static_cast<ChannelId>(i));
-      combination.members = read_members(members, "", all, shown);
-      if (members.value->kind == YamlKind::List && members.value->items.size() < 2) {
-        findings_.report(finding::ValueImpossible, members.place, members.key,
-                         "a list of " + std::to_string(members.value->items.size()), "a list of two channels or more");
-      }
-      bench_.combinations.push_back(std::move(combination));
-    });
-  }
-
-  // Between two rows one supply would stay where the other goes straight on.
-  void check_playing_together(const Combination& combination) {
-    for (const ChannelId member : combination.members) {
-      const Supply& first = bench_.supply_of(combination.members.front());
-      const Supply& other = bench_.supply_of(member);
-      if (first.timing.interpolation == other.timing.interpolation) continue;
-      findings_.report(finding::CannotPlayTogether, combination.span, combination.name, first.name, other.name)
-          .hint("combine channels of supplies that are both `hold` or both `linear`");
-      return;
-    }
   }
 
   FindingSink& findings_;

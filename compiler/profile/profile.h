@@ -42,8 +42,6 @@ struct Protection {
   Span span;  // the protect block; empty where there is none
 };
 
-using Output = std::variant<ChannelId, CombinationId>;
-
 struct Rail {
   std::string name;
   Span span;          // its name where it is declared

@@ -53,19 +53,15 @@ class Outputs {
   // False: the bench has no such output.
   bool find_output(const ast::Name& channel, Rail& rail) {
     const Bench& bench = work_.bench;
-    if (const auto id = bench.find_channel(channel.text)) {
-      rail.output = *id;
-      take(*id, channel);
-      return true;
-    }
-    if (const auto combination = bench.find_combination(channel.text)) {
-      rail.output = *combination;
-      for (const ChannelId member : bench[*combination].members) take(member, channel);
+    if (const std::optional<Output> output = bench.find_output(channel.text)) {
+      rail.output = *output;
+      for (const ChannelId member : bench.channels_of(*output)) take(member, channel);
       return true;
     }
     if (work_.options.bench_known) {
+      const bool dotted = channel.text.find('.') != std::string_view::npos;
       FindingSink::Addition addition =
-          work_.reporter.report(finding::UnknownName, channel.span, "channel", channel.text);
+          work_.reporter.report(finding::UnknownName, channel.span, dotted ? "channel" : "output", channel.text);
       const std::vector<std::string> names = bench.output_names();
       const std::string nearest = nearest_name(channel.text, names);
       if (!nearest.empty()) {
@@ -80,10 +76,7 @@ class Outputs {
   // That leaves the profile whole: all else can still be said of it.
   void check_sense(const ast::Rail& declared, const Rail& rail) {
     const Bench& bench = work_.bench;
-    const auto* combination = std::get_if<CombinationId>(&rail.output);
-    const std::vector<ChannelId> members =
-        combination != nullptr ? bench[*combination].members : std::vector{std::get<ChannelId>(rail.output)};
-    for (const ChannelId id : members) {
+    for (const ChannelId id : bench.channels_of(rail.output)) {
       const Channel& member = bench[id];
       if (member.remote_sense) continue;
       work_.reporter.report_beside(finding::SenseUnsupported, sense_place(declared), member.name)

@@ -219,7 +219,7 @@ struct Let {
   Expression value;
 };
 
-// A channel as the profile names it: "left.ch1", or a combination's name.
+// `channel` is what feeds it: an output of the bench by its name, or a channel, "left.ch1".
 struct Rail {
   Name name;
   Name channel;

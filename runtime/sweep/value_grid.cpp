@@ -10,11 +10,6 @@ namespace {
 // Decimal places of a setting: 10^18 times the value has to fit.
 constexpr int kMostPlaces = 18;
 
-std::vector<ChannelId> channels_of(const Rail& rail, const Bench& bench) {
-  if (const auto* combination = std::get_if<CombinationId>(&rail.output)) return bench[*combination].members;
-  return {std::get<ChannelId>(rail.output)};
-}
-
 std::optional<Rational> step_of(const Channel& channel, const Supply& supply, const Dimension& dimension) {
   if (dimension == dimension::kVoltage) return channel.limits.voltage_resolution.si;
   if (dimension == dimension::kCurrent) return channel.limits.current_resolution.si;
@@ -112,7 +107,7 @@ Rational ValueGrid::at(std::int64_t index) const {
 std::optional<Rational> settable_step(const Profile& profile, const Bench& bench, const Dimension& dimension) {
   std::optional<Rational> finest;
   for (const Rail& rail : profile.rails) {
-    for (const ChannelId id : channels_of(rail, bench)) {
+    for (const ChannelId id : bench.channels_of(rail.output)) {
       const std::optional<Rational> step = step_of(bench[id], bench.supply_of(id), dimension);
       if (step && step->sign() > 0 && (!finest || *step < *finest)) finest = step;
     }
@@ -124,7 +119,7 @@ std::optional<Rational> protection_step(const Profile& low, const Profile& high,
                                         const Bench& bench) {
   std::optional<Rational> largest;
   for (std::size_t i = 0; i < std::min(low.rails.size(), high.rails.size()); ++i) {
-    for (const ChannelId id : channels_of(low.rails[i], bench)) {
+    for (const ChannelId id : bench.channels_of(low.rails[i].output)) {
       for (const Followed& value : followed(low.rails[i].protection, high.rails[i].protection, bench[id].protection)) {
         if (value.step.sign() <= 0 || value.low == value.high) continue;
         const Rational step = abs(value.step * apart / (value.high - value.low));

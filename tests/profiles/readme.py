@@ -55,7 +55,7 @@ What a bench supply cannot play, and what Rampart reports.
 WHOLE_HEAD = """
 ## Whole examples
 [first](first) is the smallest complete job, and [tide-gauge](tide-gauge) the tour, of the [first page](../README.md). [any-bench](any-bench) is one profile that
-runs on three benches without an edit. [templates](templates) fill a text of your own with a table.
+runs on four benches without an edit. [templates](templates) fill a text of your own with a table.
 """
 
 

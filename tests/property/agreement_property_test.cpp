@@ -81,7 +81,7 @@ RandomBench random_bench(Random& random) {
   if (channels.size() >= 2 && random.one_in(2)) {
     const std::size_t first = static_cast<std::size_t>(random.number(0, static_cast<int>(channels.size()) - 2));
     if (ways[first] != ways[first + 1]) return bench;
-    bench.text += std::string("combine:\n  both: {") + (random.one_in(2) ? "series" : "parallel") + ": [" +
+    bench.text += std::string("outputs:\n  both: {") + (random.one_in(2) ? "series" : "parallel") + ": [" +
                   channels[first] + ", " + channels[first + 1] + "]}\n";
     bench.outputs.erase(bench.outputs.begin() + static_cast<std::ptrdiff_t>(first),
                         bench.outputs.begin() + static_cast<std::ptrdiff_t>(first) + 2);

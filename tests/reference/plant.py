@@ -72,7 +72,7 @@ def bench_text(case):
              f"    timing: {{minimum_step: 1 us, resolution: 1 us, interpolation: {interpolation}}}", "    channels:",
              "      ch1:", *(f"        {line}" for line in channel), "      ch2: {like: ch1}", "      ch3: {like: ch1}"]
     if case.combine:
-        lines += ["combine:", f"  both: {{{case.combine}: [fine.ch1, fine.ch2]}}"]
+        lines += ["outputs:", f"  both: {{{case.combine}: [fine.ch1, fine.ch2]}}"]
     return "\n".join(lines) + "\n"
 
 

@@ -38,13 +38,15 @@ const auto parameter = word("param") >> need("a name after `param`", set<&ast::P
 const auto let = word("let") >> need("a name after `let`", set<&ast::Let::name>(name)) >>
                  need("`=` and a value", symbol("=")) >> need("a value after `=`", set<&ast::Let::value>(expression));
 
-// rail = "rail" name "on" channel { "sense" "remote" | "reversed" }
+// rail = "rail" name "on" output { "sense" "remote" | "reversed" }
 const auto rail_option =
     (word("sense") >> need("`remote` after `sense`", mark<&ast::Rail::remote_sense>(word("remote")))) |
     mark<&ast::Rail::reversed>(word("reversed"));
 const auto rail = word("rail") >> need("a name after `rail`", set<&ast::Rail::name>(name)) >>
                   need("`on` and a channel after the rail's name", word("on")) >>
-                  need("a channel, as in `left.ch1`, after `on`", set<&ast::Rail::channel>(channel)) >> *rail_option;
+                  need("an output of the bench, or a channel as in `left.ch1`, after `on`",
+                       set<&ast::Rail::channel>(channel)) >>
+                  *rail_option;
 
 // line = "line" name "on" channel ( "output" ["when" ("trip" | "cc") rails] | "input" ["off" rails] )
 const auto line_rails = push<&ast::Line::rails>(name);

@@ -39,9 +39,10 @@ supplies:
           overpower: 0 W .. 40 W
           overpower_delay: 0 s .. 1 s step 1 ms
       ch2: {like: ch1}
-combine:
+outputs:
   high: {series: [left.ch1, left.ch2]}
   strong: {parallel: [left.ch2, left.ch1]}
+  main: left.ch2
 )";
 
 constexpr std::string_view kSmall = R"(bench: b
@@ -148,8 +149,11 @@ TEST_CASE("bench: every key is read exactly") {
   CHECK(bench.combinations[0].arrangement == Arrangement::Series);
   CHECK(bench.combinations[1].arrangement == Arrangement::Parallel);
   CHECK(bench.combinations[1].members == std::vector<ChannelId>{ChannelId{1}, ChannelId{0}});
-  CHECK(bench.find_combination("strong") == CombinationId{1});
-  CHECK(bench.output_names() == std::vector<std::string>{"left.ch1", "left.ch2", "high", "strong"});
+  CHECK(bench.find_output("strong") == Output(CombinationId{1}));
+  CHECK(bench.find_output("main") == Output(ChannelId{1}));
+  CHECK(bench.find_output("left.ch1") == Output(ChannelId{0}));
+  CHECK_FALSE(bench.find_output("left"));
+  CHECK(bench.output_names() == std::vector<std::string>{"high", "strong", "main", "left.ch1", "left.ch2"});
 }
 
 TEST_CASE("bench: what is not said is ideal or absent") {
@@ -220,8 +224,7 @@ TEST_CASE("bench: unknown keys name the nearest known one") {
         "24:11 unknown-key: `protection` has no key `fuse_dlay` | write `fuse_delay`");
   CHECK(changed(kFull, "headroom", "Headroom") ==
         "18:30 unknown-key: `sense` has no key `Headroom` | write `headroom`");
-  CHECK(changed(kFull, "combine", "combined") ==
-        "29:1 unknown-key: a bench file has no key `combined` | write `combine`");
+  CHECK(changed(kFull, "outputs", "output") == "29:1 unknown-key: a bench file has no key `output` | write `outputs`");
 }
 
 TEST_CASE("bench: misspelt keys are told, whichever two they are, and nothing is made of what is missing") {
@@ -285,7 +288,7 @@ TEST_CASE("bench: texts that are no values") {
         "7:51 bad-value: `1e-2 V` is no voltage | write the number without an exponent, with a prefix at its unit");
   CHECK(changed(kSmall, "10 mV", "'0,01 V'") ==
         "7:52 bad-value: `0,01 V` is no voltage | write `0.01 V`: the decimal sign is a point, not a comma");
-  CHECK(read(std::string(kSmall) + "combine:\n  big: {paralel: [s.ch1, s.ch1]}\n").findings.size() == 1);
+  CHECK(read(std::string(kSmall) + "outputs:\n  big: {paralel: [s.ch1, s.ch1]}\n").findings.size() == 1);
   // Between braces the comma would begin another key.
   CHECK(changed(kSmall, "10 mV", "0,01 V") ==
         "7:51 bad-value: `0,01 V` has a decimal comma | the decimal sign is a point: write `0.01 V`");
@@ -413,11 +416,33 @@ TEST_CASE("bench: names and members") {
   CHECK(changed(kFull, "[left.ch1, left.ch2]", "[left.ch1, lft.ch2]") ==
         "30:29 unknown-name: there is no channel named `lft.ch2` | write `left.ch2`");
   CHECK(changed(kFull, "[left.ch1, left.ch2]", "[left.ch1]") ==
-        "30:10 bad-value: `series` is a list of 1, but must be a list of two channels or more");
+        "30:10 bad-value: `series` is a list of 1, but must be a list of two channels or more | name a single "
+        "channel without `series`: `high: left.ch1`");
   CHECK(changed(kFull, "high: {series: [left.ch1, left.ch2]}", "high: {}") ==
         "30:3 bad-value: `high` is neither, but must be either `series` or `parallel`");
   CHECK(changed(kFull, "high: {series: [left.ch1, left.ch2]}", "high: {series: [], parallel: []}") ==
         "30:3 bad-value: `high` is both, but must be either `series` or `parallel`");
+  CHECK(changed(kFull, "main: left.ch2", "main: left.ch3") ==
+        "32:9 unknown-name: there is no channel named `left.ch3` | write `left.ch1`");
+  // One name leads to a channel, not to another name.
+  CHECK(changed(kFull, "main: left.ch2", "main: strong") ==
+        "32:9 unknown-name: there is no channel named `strong` | choose from `left.ch1`, `left.ch2`");
+  CHECK(
+      changed(kFull, "main: left.ch2", "main: [left.ch2]") ==
+      "32:9 bad-value: `main` is a list, but must be a channel or a combination | name one channel, or join several by "
+      "`series` or `parallel`");
+  CHECK(changed(kFull, "main: left.ch2", "main:") ==
+        "32:3 bad-value: `main` has no value | name one channel, or join several by `series` or `parallel`");
+  CHECK(
+      changed(kFull, "main: left.ch2", "left: left.ch2") ==
+      "32:3 duplicate-name: output `left` has the name of a supply (3:3 first listed here) | name the output for what "
+      "profiles use it for");
+  CHECK(changed(kFull, "high: {", "ch2: {") ==
+        "30:3 duplicate-name: output `ch2` has the name of a channel of `left` (28:7 first listed here) | name the "
+        "output "
+        "for what profiles use it for");
+  CHECK(changed(kFull, "main: left.ch2", "high: left.ch2") ==
+        "32:3 duplicate-key: the key `high` is given twice (30:3 first given here) | keep one of the two");
   CHECK(changed(kSmall, "one:", "one.two:") ==
         "3:3 bad-value: `one.two` cannot be a name | use up to 64 letters a to z, digits and `_`, and no digit first");
   CHECK(changed(kSmall, "ch1:", "1:") ==

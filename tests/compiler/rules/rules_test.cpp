@@ -260,6 +260,7 @@ TEST_CASE("errors of channels in series add, each of its share of the voltage") 
   bench.channels[3].limits.voltage_accuracy = Accuracy<Volts>{number("0.6 %"), Volts{number("20 mV")}};
   bench.channels[4].limits.voltage_accuracy = Accuracy<Volts>{number("0.3 %"), Volts{number("10 mV")}};
   bench.combinations.push_back({"both", Arrangement::Series, {ChannelId{3}, ChannelId{4}}, {}});
+  bench.outputs.push_back({"both", CombinationId{0}});
   const Judged judged(R"(
 rail d on both
 rule "level" always d <= 18.5 V
