@@ -64,7 +64,7 @@ std::optional<Timing> read_timing(const Field& field, FindingSink& findings) {
 std::vector<std::string> read_lines(const Field& field, FindingSink& findings) {
   std::vector<std::string> lines;
   std::vector<Span> places;
-  read_texts(field, kMaxLines, "name of a line", findings, [&](const YamlNode& item) {
+  read_texts(field, kMaxLines, "the name of a line", findings, [&](const YamlNode& item) {
     if (!check_name(item.text, item.span, findings)) return;
     const auto first = std::find(lines.begin(), lines.end(), item.text);
     if (first != lines.end()) {

@@ -17,7 +17,7 @@ std::vector<ChannelId> read_members(const Field& field, const std::string& prefi
   std::vector<Span> places;
   // Without channels there is another finding already, and every name would be unknown.
   if (choice.empty()) return members;
-  read_texts(field, kMaxMembers, "name of a channel", findings, [&](const YamlNode& item) {
+  read_texts(field, kMaxMembers, "the name of a channel", findings, [&](const YamlNode& item) {
     const auto found = std::find(names.begin(), names.end(), item.text);
     if (found == names.end()) {
       report_unknown_name("channel", item.text, item.span, names, findings);

@@ -170,7 +170,7 @@ void check_coarse_ramps(const Context& context) {
     const bool by_time = counts.overflowed() || counts >= Rational(kFewestStairs);
     auto addition = context.practice(finding::CoarseRamp, found.rail, found.place, found.statement,
                                      context.profile[found.rail].name,
-                                     std::to_string(stairs) + (stairs == 1 ? " stair" : " stairs"),
+                                     stairs == 1 ? std::string("a single step") : std::to_string(stairs) + " stairs",
                                      Volts{found.value / Rational(stairs)}, pass_text(found.pass));
     if (by_time) {
       addition.note(finding::TimingGivenHere, abilities.timing.span)

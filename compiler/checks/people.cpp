@@ -94,7 +94,7 @@ void check_safe_state(const Context& context) {
   context
       .practice(finding::NoSafeState, std::nullopt, word(context.profile.run_span, 3), nullptr,
                 static_cast<std::int64_t>(used))
-      .hint("say in which order they go down after a trip or a stop: `safe { … }`");
+      .hint("write in which order they shut down after a trip or a stop: `safe { … }`");
 }
 
 void check_touch_voltage(const Context& context) {

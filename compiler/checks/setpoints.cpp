@@ -118,7 +118,10 @@ void check_zero_limit(const Context& context) {
 void check_ceiling(const Context& context) {
   const WorstOccurrences worst = collect(context, MoveKind::Voltage, [&](const MoveView& view) {
     const auto& ceiling = context.profile[view.move.rail].protection.ceiling;
-    if (!ceiling) return Rational(0);
+    // A voltage of the wrong sign is out of the channel's range, and that is all there is to say.
+    const bool wrong_sign =
+        context.profile[view.move.rail].reversed ? view.move.to.sign() > 0 : view.move.to.sign() < 0;
+    if (!ceiling || wrong_sign) return Rational(0);
     const Rational highest = abs(ceiling->value.si);
     return outside(abs(view.move.to), abs(set_value(context, view.move.rail, MoveKind::Voltage, view.move.to)), 0,
                    highest);
@@ -153,7 +156,7 @@ void check_resolution(const Context& context) {
         context
             .report(finding::BelowResolutionShared, found.place, found.statement, value, pass_text(found.pass),
                     abilities.name, nearest)
-            .hint("write a value that they come to, such as " + to_text(nearest));
+            .hint("write a value that all of them can be set to, such as " + to_text(nearest));
       } else {
         context
             .report(finding::BelowResolution, found.place, found.statement, value, pass_text(found.pass), step,

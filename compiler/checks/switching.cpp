@@ -60,7 +60,7 @@ class Effects {
                                         context_.profile[rail].name);
       if (effect.overwritten_by != nullptr) addition.note(finding::OverwrittenHere, effect.overwritten_by->span);
       addition.hint(effect.overwritten_by != nullptr ? "remove it, or `dwell` before the next change"
-                                                     : "remove it: the rail stands there already");
+                                                     : "remove it: the rail is already there");
     }
   }
 

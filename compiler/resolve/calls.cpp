@@ -113,7 +113,7 @@ Value Expander::argument(const ast::Expression& expression, const Frame& frame) 
   if (!value.is_known() || value.is_quantity() || is_name) return value;
   if (value.kind == ValueKind::Form || value.kind == ValueKind::Rail) {
     work_.reporter.report_value(finding::DependsOnRail, expression.span(), work_.evaluator.quoted(expression.span()))
-        .hint("hand over the rail by its name alone");
+        .hint("pass the rail by its name alone");
   } else {
     work_.reporter.report_value(finding::WrongKind, expression.span(), work_.evaluator.quoted(expression.span()),
                                 kind_of(value), "a value, rail or line");

@@ -220,7 +220,7 @@ bool Evaluator::require_truth(const Operand& operand) {
       .report_value(finding::NotACondition, operand.span, quoted(operand.span),
                     is_voltage ? "a voltage" : kind_of(operand.value))
       .hint(operand.value.kind == ValueKind::Line
-                ? "say which level is awaited: `" + text + " high` or `" + text + " low`"
+                ? "name the level to wait for: `" + text + " high` or `" + text + " low`"
                 : "compare it: `" + text + " >= 1 V`");
   return false;
 }

@@ -33,7 +33,7 @@ void check_single_declarations(resolving::Work& work) {
                declaration.what);
   }
   if (seen.find("run") == seen.end() && work.options.parsed_whole) {
-    work.reporter.report(finding::NoRun, {work.file.file, 0, 0}).hint("say what the rails do: `run { … }`");
+    work.reporter.report(finding::NoRun, {work.file.file, 0, 0}).hint("write what the rails do: `run { … }`");
   }
 }
 

@@ -36,7 +36,7 @@ bool Expander::check_limit(const ast::Target& target, const Motion& motion) {
   work_.reporter
       .report_value(finding::LimitNotPositive, wrong.span(), work_.profile[motion.rail].name,
                     Quantity{value, dimension::kCurrent})
-      .hint("0 A in a table says that no limit was set, so it is none: to take a rail out of use switch it off");
+      .hint("in a table 0 A means that no limit is set: to take a rail out of use, switch it off");
   return false;
 }
 

@@ -10,7 +10,7 @@ std::optional<Quantity> Evaluator::any_quantity(const ast::Expression& expressio
   if (!value.is_known()) return std::nullopt;
   if (value.kind == ValueKind::Form) {
     reporter_.report_value(finding::DependsOnRail, expression.span(), quoted(expression.span()))
-        .hint("what a rail does can be tested in rules and awaited, not calculated with");
+        .hint("rules and `await` can test what a rail does; values cannot be calculated from it");
   } else {
     reporter_.report_value(finding::WrongKind, expression.span(), quoted(expression.span()), kind_of(value), "a value");
   }
@@ -28,7 +28,7 @@ std::optional<Rational> Evaluator::quantity(const ast::Expression& expression, c
   if (!instead.words.empty() && found->dimension == instead.dimension) {
     addition.hint("write `" + std::string(instead.words) + " " + std::string(sources_.text(expression.span())) + "`");
   } else if (found->dimension == dimension::kNone) {
-    addition.hint("every number that has a dimension carries its unit, as in `3.3 V` or `20 ms`");
+    addition.hint("every number with a dimension needs its unit, as in `3.3 V` or `20 ms`");
   }
   return std::nullopt;
 }

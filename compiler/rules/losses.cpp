@@ -93,7 +93,7 @@ std::string losses_text(const std::vector<Loss>& losses, const std::string& unit
     if (i > 0) text += i + 1 < losses.size() ? ", " : " and ";
     text += losses[i].what;
     if (!losses[i].amount) continue;
-    text += (i == 0 ? " may take " : " ") + to_text(*losses[i].amount, unit);
+    text += " " + to_text(*losses[i].amount, unit);
   }
   return text;
 }

@@ -1,8 +1,8 @@
 #include "compiler/rules/rule_findings.h"
 
 #include <algorithm>
-#include <cmath>
 
+#include "compiler/profile/approach_words.h"
 #include "compiler/rules/losses.h"
 #include "compiler/rules/rule_plan.h"
 #include "lang/findings/predicted.h"
@@ -13,14 +13,12 @@ namespace rampart {
 namespace {
 
 constexpr int kMaxCallsShown = 8;
-// What calculating leaves of 0.
-constexpr double kNothing = 1e-12;
 
 std::string_view side_text(RuleSide side) {
   return side == RuleSide::Setpoints ? "on the setpoints" : "in the simulation";
 }
 
-// What of a condition that is never met: ": `core` comes to 4.975 V at most"; empty where the condition is met.
+// What of a condition that is never met: ": `core` reaches 4.975 V at most"; empty where the condition is met.
 std::string approach_text(const Profile& profile, const rules::RulePlan& plan, const RuleResult& result,
                           std::size_t condition) {
   if (condition >= result.nearest.size() || !result.nearest[condition]) return {};
@@ -32,45 +30,38 @@ std::string approach_text(const Profile& profile, const rules::RulePlan& plan, c
     return node.op != Truth::Compare || node.comparison.form.unit == form.unit;
   });
   if (!is_alike) return {};
-  const std::string unit = unit_text(form.unit);
-  if (nodes.size() > 1 || form.terms.size() != 1) return ": it is " + to_text(-nearest, unit) + " short at best";
-  const Term& term = form.terms.front();
-  const double value = (nearest - form.constant.to_double()) / term.coefficient.to_double();
-  const std::string& rail = profile[term.rail].name;
-  const std::string_view end = term.coefficient.sign() > 0 ? " at most" : " at least";
-  const std::string signal = term.signal == Signal::Current ? "current"
-                             : term.signal == Signal::Power ? "power"
-                                                            : "slew";
-  const std::string what = term.signal == Signal::Voltage ? "`" + rail + "`" : "`" + signal + "(" + rail + ")`";
-  return ": " + what + " comes to " + to_text(std::abs(value) < kNothing ? 0.0 : value, unit) + std::string(end);
+  if (nodes.size() > 1) return ": it misses by at least " + to_text(-nearest, unit_text(form.unit));
+  return ": " + approach_words(profile, form, nearest);
 }
 
 std::string why_not_exercised(const Profile& profile, const rules::RulePlan& plan, const RuleResult& result) {
   const auto approach = [&](std::size_t condition) { return approach_text(profile, plan, result, condition); };
-  return std::visit(
-      Overloaded{
-          [&](const AlwaysRule& always) -> std::string {
-            return always.premise ? "what stands after `while` never holds" + approach(1) : "the run takes no time";
-          },
-          [&](const BeforeRule&) -> std::string { return "what stands after `before` never comes" + approach(1); },
-          [&](const WithinRule&) -> std::string {
-            const std::string nearest = approach(1);
-            return "what stands after `after` never comes" +
-                   (nearest.empty() ? ", or too late in the run to tell" : nearest);
-          },
-          [&](const MonotonicRule& monotonic) {
-            const std::string left = approach(0);
-            return "`" + profile[monotonic.rail].name + "` never goes from " + to_text(monotonic.from) + " to " +
-                   to_text(monotonic.to) + (left.empty() ? approach(1) : left);
-          },
-      },
-      plan.rule->what);
+  return std::visit(Overloaded{
+                        [&](const AlwaysRule& always) -> std::string {
+                          return always.premise ? "the condition after `while` is never true" + approach(1)
+                                                : "the run takes no time";
+                        },
+                        [&](const BeforeRule&) -> std::string {
+                          return "the condition after `before` never becomes true" + approach(1);
+                        },
+                        [&](const WithinRule&) -> std::string {
+                          const std::string nearest = approach(1);
+                          return "the condition after `after` never becomes true" +
+                                 (nearest.empty() ? ", or too late in the run to tell" : nearest);
+                        },
+                        [&](const MonotonicRule& monotonic) {
+                          const std::string left = approach(0);
+                          return "`" + profile[monotonic.rail].name + "` never goes from " + to_text(monotonic.from) +
+                                 " to " + to_text(monotonic.to) + (left.empty() ? approach(1) : left);
+                        },
+                    },
+                    plan.rule->what);
 }
 
 // What is wrong with a rule whose distance has no measure.
 std::string why_broken_outright(const Profile& profile, const rules::RulePlan& plan, const RuleResult& result) {
   if (std::holds_alternative<AlwaysRule>(plan.rule->what)) return "a voltage jumps";
-  return "what it asks for does not come before the run ends" + approach_text(profile, plan, result, 0);
+  return "the condition does not become true before the run ends" + approach_text(profile, plan, result, 0);
 }
 
 class RuleReporter {

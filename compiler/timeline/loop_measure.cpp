@@ -55,7 +55,7 @@ void LoopMeter::report_unknown_start(const Statement& statement, const Setpoints
   findings_.report(finding::StartUnknown, statement.span, name)
       .hint("a trip can leave it anywhere: " + (is_ramp
                                                     ? "give the ramp a `from`, or write `step " + name + " to …` first"
-                                                    : "say the value itself, as in `step " + name + " to …`"));
+                                                    : "write the value itself, as in `step " + name + " to …`"));
 }
 
 ProgramMeasure LoopMeter::measure(const Program& program, const Setpoints& entry) {

@@ -47,12 +47,9 @@ std::string with_unit(std::string_view number, const Dimension& dimension) {
   return text;
 }
 
-std::string wanted_name(const Dimension& dimension) {
-  return dimension == dimension::kNone ? "number" : dimension_name(dimension);
-}
-
 // "a voltage", "an inductance".
 std::string one_of(const Dimension& dimension) {
+  if (dimension == dimension::kNone) return "a number";
   const std::string name = dimension_name(dimension);
   if (name.find_first_of("VAsK") == 0) return "a quantity in " + name;
   return (name.find_first_of("aeiou") == 0 ? "an " : "a ") + name;
@@ -65,8 +62,8 @@ std::string unreadable_hint(std::string_view text, const Dimension& dimension) {
     if (text[number] == ',') {
       std::string with_point(text);
       with_point[number] = '.';
-      if (parse_quantity(with_point)) return "write `" + with_point + "`: the decimal sign is a point, not a comma";
-      return "the decimal sign is a point, not a comma";
+      if (parse_quantity(with_point)) return "write a decimal point, not a comma: `" + with_point + "`";
+      return "write a decimal point, not a comma";
     }
     const bool exponent = (text[number] == 'e' || text[number] == 'E') && number + 1 < text.size();
     if (exponent) return "write the number without an exponent, with a prefix at its unit";
@@ -88,7 +85,7 @@ std::optional<Reading> read_piece(const Piece& piece, std::string_view key, cons
   const std::string shown = shown_text(piece.text);
   const std::optional<Quantity> quantity = parse_quantity(piece.text);
   if (!quantity) {
-    findings.report(finding::ValueUnreadable, piece.span, shown, wanted_name(dimension))
+    findings.report(finding::ValueUnreadable, piece.span, shown, one_of(dimension))
         .hint(unreadable_hint(piece.text, dimension));
     return std::nullopt;
   }
@@ -181,7 +178,7 @@ std::optional<QuantityRange> read_range(const Field& field, const Dimension& dim
   const YamlNode& node = *field.value;
   const std::size_t dots = node.text.find("..");
   if (dots == std::string::npos) {
-    findings.report(finding::ValueUnreadable, node.span, shown_text(node.text), dimension_name(dimension) + " range")
+    findings.report(finding::ValueUnreadable, node.span, shown_text(node.text), one_of(dimension) + " range")
         .hint("write both ends, as in `" + with_unit("0", dimension) + " .. " + with_unit("5", dimension) + "`");
     return std::nullopt;
   }
@@ -235,7 +232,7 @@ std::optional<QuantityAccuracy> read_accuracy(const Field& field, const Dimensio
     (part->is_percent ? accuracy.fraction : accuracy.offset) = part->value;
   }
   if (two_parts && !(has_fraction && has_offset)) {
-    findings.report(finding::ValueUnreadable, node.span, shown_text(node.text), "accuracy")
+    findings.report(finding::ValueUnreadable, node.span, shown_text(node.text), "an accuracy")
         .hint("write one percentage and one offset, as in `0.1 % + " + with_unit("5", dimension) + "`");
     return std::nullopt;
   }
@@ -299,7 +296,7 @@ std::optional<std::int64_t> read_whole(const Field& field, std::int64_t low, std
   // Octal in one version of YAML, decimal in the next: neither reading is safe.
   const bool is_octal = piece.text.size() > 1 && piece.text.front() == '0' && piece.text[1] != '.';
   if (is_octal || (value->is_whole() && piece.text.find_first_not_of("-0123456789") != std::string_view::npos)) {
-    findings.report(finding::ValueUnreadable, piece.span, shown_text(piece.text), "whole number")
+    findings.report(finding::ValueUnreadable, piece.span, shown_text(piece.text), "a whole number")
         .hint(is_octal ? "write it without the leading 0" : "write its digits alone");
     return std::nullopt;
   }

@@ -129,7 +129,7 @@ std::optional<std::size_t> read_choice(const Field& field, std::span<const std::
   const std::string nearest = nearest_name(field.value->text, known);
   findings
       .report(finding::ValueUnreadable, field.value->span, shown_text(field.value->text),
-              "`" + std::string(field.key) + "`")
+              "a value of `" + std::string(field.key) + "`")
       .hint(nearest.empty() ? "choose from " + name_list(choices) : "write `" + nearest + "`");
   return std::nullopt;
 }
@@ -141,7 +141,7 @@ std::optional<std::string> read_title(const Field& field, FindingSink& findings)
   const bool control = std::any_of(text.begin(), text.end(),
                                    [](char c) { return static_cast<unsigned char>(c) < 0x20U || c == '\x7F'; });
   if (!blank && !control) return text;
-  findings.report(finding::ValueUnreadable, field.value->span, shown_text(text), "title")
+  findings.report(finding::ValueUnreadable, field.value->span, shown_text(text), "a title")
       .hint("write a few words on one line");
   return std::nullopt;
 }

@@ -106,7 +106,7 @@ class TreeBuilder : public YAML::EventHandler {
     const std::size_t number = value.text.find_last_not_of("0123456789") + 1;
     const Span place{file_, value.text_begin + static_cast<std::uint32_t>(number), map.key_span.end};
     findings_.report(finding::FileDecimalComma, place, shown_text(text_.substr(place.begin, place.end - place.begin)))
-        .hint("the decimal sign is a point: write `" + shown_text(value.text.substr(number) + "." + map.key) + "`");
+        .hint("write a decimal point, not a comma: `" + shown_text(value.text.substr(number) + "." + map.key) + "`");
     value.text += "." + map.key;
     value.verbatim = false;
     map.has_key = false;

@@ -19,6 +19,7 @@ constexpr std::string_view kReservedBesides[] = {"abs",  "after", "and",   "at",
 constexpr std::string_view kDeclarationWords[] = {"accept", "bench", "expect", "import",  "let",
                                                   "line",   "load",  "param",  "profile", "protect",
                                                   "rail",   "rule",  "run",    "safe",    "sequence"};
+constexpr std::string_view kSettingWords[] = {"ceiling", "fuse", "overpower", "overvoltage"};
 constexpr std::string_view kJoiners[] = {"!=", "*",   "+",  ",",    "-",  "..",    "/",     "<",
                                          "<=", "=",   "==", ">",    ">=", "after", "and",   "before",
                                          "by", "not", "or", "over", "to", "while", "within"};
@@ -113,6 +114,10 @@ bool is_reserved(std::string_view word) {
 
 bool is_declaration_word(std::string_view word) {
   return has_role(word, DeclarationWord);
+}
+
+bool is_setting_word(std::string_view word) {
+  return std::find(std::begin(kSettingWords), std::end(kSettingWords), word) != std::end(kSettingWords);
 }
 
 bool joins_lines(std::string_view token) {

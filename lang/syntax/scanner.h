@@ -44,6 +44,8 @@ namespace rampart::scan {
 [[nodiscard]] bool is_verb(std::string_view word);
 // Words that begin a declaration at the top of a file.
 [[nodiscard]] bool is_declaration_word(std::string_view word);
+// Words that begin a setting of `protect`.
+[[nodiscard]] bool is_setting_word(std::string_view word);
 // Words and symbols after which a newline does not end a statement.
 [[nodiscard]] bool joins_lines(std::string_view token);
 

@@ -58,20 +58,36 @@ std::vector<std::string> expected_words(std::string_view expected) {
   return words;
 }
 
+constexpr std::string_view kStatement = "a statement";
+constexpr std::string_view kDeclaration = "a declaration";
+constexpr std::string_view kEndOfStatement = "the end of the statement";
+
 std::vector<std::string> candidates_for(std::string_view expected) {
-  if (expected == "a statement") {
+  if (expected == kStatement) {
     return {"await", "do",    "dwell", "for",  "limit",  "lower", "mark",     "off",
             "on",    "pulse", "raise", "ramp", "repeat", "step",  "together", "track"};
   }
-  if (expected == "a declaration") {
+  if (expected == kDeclaration) {
     return {"accept",  "bench",   "expect", "import", "let", "line", "load",    "param",
             "profile", "protect", "rail",   "rule",   "run", "safe", "sequence"};
   }
-  if (expected == "the end of the statement") {
+  if (expected == kEndOfStatement) {
     return {"after", "and",  "assume",   "at",    "by",   "from",  "in",   "linked", "off",
             "or",    "over", "reversed", "sense", "step", "under", "when", "while",  "within"};
   }
   return expected_words(expected);
+}
+
+// What may stand where nothing was recognised. Empty where the message itself says so.
+std::string choice_of(std::string_view expected) {
+  if (expected == kEndOfStatement) return "a statement ends with its line or with `;`";
+  if (expected != kStatement && expected != kDeclaration) return {};
+  std::string text = expected == kStatement ? "a statement begins with" : "at the top of a file a line begins with";
+  const std::vector<std::string> words = candidates_for(expected);
+  for (std::size_t i = 0; i < words.size(); ++i) {
+    text += (i == 0 ? " `" : i + 1 == words.size() ? " or `" : ", `") + words[i] + "`";
+  }
+  return text;
 }
 
 // Words that people from elsewhere try first, with the one to write instead.
@@ -81,6 +97,23 @@ struct Stranger {
 };
 constexpr Stranger kStrangers[] = {{"delay", "dwell"}, {"disable", "off"}, {"enable", "on"},   {"loop", "repeat"},
                                    {"pause", "dwell"}, {"set", "step"},    {"sleep", "dwell"}, {"wait", "dwell"}};
+constexpr Stranger kStrangersAtTop[] = {{"assert", "expect"},
+                                        {"channel", "rail"},
+                                        {"const", "let"},
+                                        {"device", "load"},
+                                        {"function", "sequence"},
+                                        {"include", "import"},
+                                        {"main", "run"},
+                                        {"name", "profile"},
+                                        {"output", "rail"},
+                                        {"parameter", "param"},
+                                        {"program", "run"},
+                                        {"require", "expect"},
+                                        {"start", "run"},
+                                        {"subroutine", "sequence"},
+                                        {"supply", "bench"},
+                                        {"title", "profile"},
+                                        {"var", "let"}};
 // Likewise before the time of a ramp.
 constexpr Stranger kStrangersBeforeTime[] = {{"during", "over"}, {"for", "over"}, {"in", "over"}, {"within", "over"}};
 
@@ -101,7 +134,7 @@ std::string in_small_letters(std::string_view word) {
 std::string symbol_hint(std::string_view symbol) {
   if (scan::is_odd_space(symbol)) return "put a plain space there";
   if (symbol == "'" || symbol == "\u201C" || symbol == "\u201D" || symbol == "\u201E") {
-    return "texts stand in straight double quotes";
+    return "put texts in straight double quotes";
   }
   if (symbol == "==" || symbol == "!=") return "comparisons are `<`, `<=`, `>` and `>=`";
   if (symbol == "\u2212" || symbol == "\u2013") return "write a plain `-`";
@@ -113,11 +146,14 @@ std::string symbol_hint(std::string_view symbol) {
 }
 
 std::string word_hint(std::string_view expected, std::string_view word) {
-  if (expected == "a statement" && scan::is_declaration_word(word)) {
-    return "`" + std::string(word) + "` stands at the top of the file, outside every block";
+  if (expected == kStatement && scan::is_declaration_word(word)) {
+    return "write `" + std::string(word) + "` at the top of the file, outside every block";
   }
-  if (expected == "a declaration" && scan::is_verb(word)) {
-    return "statements stand inside `run { }`, `safe { }` or a sequence";
+  if (expected == kDeclaration && scan::is_verb(word)) {
+    return "write statements inside `run { }`, `safe { }` or a sequence";
+  }
+  if ((expected == kDeclaration || expected == kStatement) && scan::is_setting_word(word)) {
+    return "write protections inside `protect RAIL { }`";
   }
   const std::vector<std::string> candidates = candidates_for(expected);
   const std::string small = in_small_letters(word);
@@ -125,7 +161,8 @@ std::string word_hint(std::string_view expected, std::string_view word) {
     return "words of the language are in small letters: write `" + small + "`";
   }
   std::string meant;
-  if (expected == "a statement") meant = meant_for(kStrangers, small);
+  if (expected == kStatement) meant = meant_for(kStrangers, small);
+  if (expected == kDeclaration) meant = meant_for(kStrangersAtTop, small);
   if (expected.starts_with("`over`")) meant = meant_for(kStrangersBeforeTime, small);
   if (!meant.empty()) return meant;
   const std::string nearest = nearest_name(word, candidates);
@@ -142,7 +179,7 @@ std::string hint_behind_number(const char* number, const Token& token, const cha
   if (before.end != token.text.data()) return {};
   if (token.text == "(" && before.unit.ends_with("/min")) return "to divide by the function, put blanks around `/`";
   const bool whole = before.unit.empty() && next_token(before.end + 1, end).kind == TokenKind::Number;
-  return token.text == "," && whole ? "the decimal sign is a point" : std::string();
+  return token.text == "," && whole ? "write a decimal point, not a comma" : std::string();
 }
 
 // Whether a name stands before the token on its line: two names in a row lack a comma.
@@ -161,7 +198,7 @@ std::string hint_for(std::string_view expected, const Token& token, const char* 
   if (token.kind == TokenKind::LineEnd && expected.starts_with("`{`")) {
     const char* at = token.text.data();
     while (at != end && (scan::is_blank(*at) || *at == '\n')) ++at;
-    if (at != end && *at == '{') return "the `{` stands on the line of its statement";
+    if (at != end && *at == '{') return "put the `{` on the line of its statement";
   }
   if (token.kind == TokenKind::Symbol) {
     if (token.text == "/" && next_token(token.text.data() + 1, end).text == "/") return "a comment begins with `#`";
@@ -196,10 +233,10 @@ void SyntaxReporter::expected(const char* at, std::string_view expected, const c
   std::string hint = hint_for(expected, token, end);
   if (hint.empty() && number_ != nullptr) hint = hint_behind_number(number_, token, end);
   const bool is_name = token.kind == TokenKind::Word && !scan::is_reserved(token.text);
-  if (hint.empty() && is_name && expected == "the end of the statement" && follows_name(text_.data(), token, end)) {
-    hint = "several names stand with `,` between them";
+  if (hint.empty() && is_name && expected == kEndOfStatement && follows_name(text_.data(), token, end)) {
+    hint = "put a `,` between names";
   }
-  addition.hint(std::move(hint));
+  addition.hint(hint.empty() ? choice_of(expected) : std::move(hint));
   stop_if_full(at);
 }
 
@@ -222,9 +259,9 @@ void SyntaxReporter::stray(const char* at, const char* closed) {
   if (*at == '}') {
     sink_.report(finding::StrayBrace, place).hint("remove it, or put the `{` where its block begins");
   } else {
-    FindingSink::Addition addition = sink_.report(finding::Syntax, place, "a declaration", found_text(token));
+    FindingSink::Addition addition = sink_.report(finding::Syntax, place, kDeclaration, found_text(token));
     if (closed != nullptr) addition.note(finding::BlockEndsHere, span(closed, closed + 1));
-    addition.hint(word_hint("a declaration", token.text));
+    addition.hint(word_hint(kDeclaration, token.text));
   }
   stop_if_full(at);
 }

@@ -85,7 +85,7 @@ std::optional<TextFault> find_text_fault(std::string_view text) {
     if (c >= 0x80U) {
       const Character character = character_at(text, at);
       if (!character.valid) {
-        return TextFault{at, at + 1, "bytes that are no UTF-8", "save the file as UTF-8", false};
+        return TextFault{at, at + 1, "bytes that are not valid UTF-8", "save the file as UTF-8", false};
       }
       if (character.code < 0xA0U) return control_fault(at, character.length, character.code);
       if (turns_direction(character.code)) {

@@ -11,7 +11,7 @@ constexpr auto kRows = std::to_array<AssumedRow>({
     {Assumed::NoLoad, "rail", "load: simulated as open", true},
     {Assumed::NoWire, "rail", "wire: no resistance on the way"},
     {Assumed::NoSlew, "", "slew rate: the output moves at once"},
-    {Assumed::NoOutputCapacitance, "", "output capacitance: taken as none"},
+    {Assumed::NoOutputCapacitance, "", "output capacitance: assumed to be none"},
     {Assumed::NoThermal, "", "thermal data: overtemperature not modelled", true},
     {Assumed::NoOffResistance, "", "off resistance: open when off"},
 });

@@ -28,11 +28,14 @@ static_assert(rows_in_order(kEvents, static_cast<std::size_t>(EventKind::LineLow
 
 constexpr std::array kChatter{
     ChatterRow{ChatterKind::Modes, &finding::ModeChatter,
-               "a load that starts and stops by turns asks for more than the current limit or the wire lets through"},
+               "a load that starts and stops repeatedly needs more current than the limit or the leads allow: raise "
+               "the limit, use "
+               "shorter leads, or let it start at a higher voltage"},
     ChatterRow{ChatterKind::Course, &finding::CourseGivenUp,
                "simulate a shorter part of the run, or leave out of the load what rings or hunts"},
     ChatterRow{ChatterKind::Clock, &finding::PulsesGivenUp,
-               "simulate a shorter part of the run, or write their mean as `constant_current`"},
+               "choose periods that have a common multiple, simulate a shorter part of the run, or write the mean as "
+               "`constant_current`"},
 };
 
 static_assert(rows_in_order(kChatter, static_cast<std::size_t>(ChatterKind::Clock) + 1));

@@ -23,7 +23,7 @@ void thin_power(const MarginReport& report, FindingSink& findings) {
   findings
       .report(finding::ThinPower, report.statement, report.rail, report.distance, report.owner, report.percent,
               report.limit, report.in_pass)
-      .hint(std::string(kLeaveRoom) + "use an output that can give more");
+      .hint(std::string(kLeaveRoom) + "use an output that can deliver more");
 }
 
 void thin_total_power(const MarginReport& report, FindingSink& findings) {
@@ -44,7 +44,7 @@ void power_exceeded(const MarginReport& report, FindingSink& findings) {
   findings
       .report(finding::PowerExceeded, report.statement, report.rail, report.reached, report.at, report.in_pass,
               report.distance, report.limit, report.owner)
-      .hint("lower the setpoint or the current limit, or use an output that can give it");
+      .hint("lower the setpoint or the current limit, or use an output that can deliver it");
 }
 
 void total_power_exceeded(const MarginReport& report, FindingSink& findings) {
@@ -83,7 +83,7 @@ std::string overpower_reason(const std::string& reached, const std::string& limi
 }
 
 std::string drawn_reason(const std::string& reached, const std::string& limit, bool /*holds*/) {
-  return reached + " was drawn; there is no more than " + limit;
+  return reached + " was drawn; the limit is " + limit;
 }
 
 constexpr std::array kRows =
@@ -114,7 +114,7 @@ constexpr std::array kRows =
              .threshold = overvoltage_place,
              .reason =
                  [](const std::string& reached, const std::string& limit, bool /*holds*/) {
-                   return "the terminals came to " + reached + "; the protection acts above " + limit;
+                   return "the terminals reached " + reached + "; the protection acts above " + limit;
                  },
              .report_thin = thin_protection},
             {.kind = MarginKind::OverpowerDelay,
@@ -164,7 +164,7 @@ constexpr std::array kRows =
              .trips_by = TripCause::Overtemperature,
              .reason =
                  [](const std::string& reached, const std::string& limit, bool /*holds*/) {
-                   return "the output stage came to " + reached + " above ambient; it switches off at " + limit +
+                   return "the output stage reached " + reached + " above ambient; it switches off at " + limit +
                           " above";
                  },
              .report_thin = thin_protection},

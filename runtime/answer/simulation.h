@@ -115,6 +115,12 @@ struct ModeChatter {
   ChatterKind kind{};
 };
 
+// How near a comparison came to being true, and when.
+struct Approach {
+  double distance = 0;  // the greatest value of its form; 0 or above: it was true at some time
+  double time_s = 0;
+};
+
 // How long an `await` without an assumed time waited for its condition.
 struct Awaited {
   double time_s = 0;    // when the wait began
@@ -122,6 +128,8 @@ struct Awaited {
   bool timed_out = false;
   Span statement;
   Passes passes;
+  std::size_t condition = 0;        // of the profile
+  std::vector<Approach> nearest{};  // by comparison of the condition, where it timed out
 };
 
 // Where a run was left, since what remained would have taken too long to go through.

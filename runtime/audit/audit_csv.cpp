@@ -28,7 +28,7 @@ class RecordTaker {
 
   void take(const CsvReader& reader) {
     if (reader.text().empty()) {
-      auditor_.report(finding::TableBlankLine);
+      auditor_.report_row("", finding::TableBlankLine);
       return;
     }
     if (!reader.mistake().empty()) {
@@ -36,13 +36,14 @@ class RecordTaker {
       return;
     }
     if (reader.fields().size() != columns_.count()) {
-      auditor_.report(finding::TableFields, static_cast<std::int64_t>(reader.fields().size()),
-                      static_cast<std::int64_t>(columns_.count()));
+      auditor_.report_row("", finding::TableFields, static_cast<std::int64_t>(reader.fields().size()),
+                          static_cast<std::int64_t>(columns_.count()));
       return;
     }
     rows_.clear();
     if (const std::optional<FieldMistake> mistake = read_rows(reader.fields(), columns_, known_, rows_)) {
-      auditor_.report(finding::TableField, mistake->text, mistake->column, mistake->wanted);
+      auditor_.report_row(std::string(mistake->column), finding::TableField, mistake->text, mistake->column,
+                          mistake->wanted);
       return;
     }
     for (const TableRow& row : rows_) auditor_.take(row);
@@ -73,6 +74,7 @@ AuditResult audit_csv(std::FILE* stream, const std::string& name, const Bench& b
     }
     auditor.end_table();
   }
+  auditor.report_alike();
   auditor.result().read_to_end = !reader.failed();
   return auditor.result();
 }

@@ -203,7 +203,7 @@ class TableEvents {
     if (is_wrong_) return;
     is_wrong_ = true;
     auditor_.at({source_.text_line(), source_.text()});
-    auditor_.report(finding::TableField, text, column, wanted);
+    auditor_.report_row(std::string(column), finding::TableField, text, column, wanted);
   }
 
   bool number(std::string text) {
@@ -347,6 +347,7 @@ AuditResult audit_json(std::FILE* stream, const std::string& name, const Bench& 
   } else if (is_json) {
     auditor.end_table();
   }
+  auditor.report_alike();
   result.is_document = is_json;
   result.sha256_above = events.sha256_above();
   result.read_to_end = !source.failed();

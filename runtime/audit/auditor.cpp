@@ -33,6 +33,13 @@ std::string exact_text(const Rational& time) {
   return text ? *text + " s" : to_text(Seconds{time});
 }
 
+// "1 more row", "1,234 more rows".
+std::string counted_more(std::int64_t count) {
+  std::string digits = std::to_string(count);
+  for (std::size_t i = digits.size(); i > 3; i -= 3) digits.insert(i - 3, ",");
+  return digits + (count == 1 ? " more row" : " more rows");
+}
+
 // A power that was worked out in doubles, without the digits that these do not have.
 Watts watts(double power) {
   return Watts{Rational::fraction(std::llround(power * 1e6), 1'000'000)};
@@ -152,7 +159,6 @@ void Auditor::end_table() {
   end_segment();
   if (waits_ && !is_over_) report(finding::TableSegmentMissing, std::to_string(number_));
   if (result_.rows == 0 && segments_.empty()) report(finding::TableNoRows, "table");
-  report_without_limit();
 }
 
 // What several rows set together is judged once all of them are there.
@@ -213,7 +219,7 @@ void Auditor::end_segment() {
 // Rows come by time, then in the bench's order of channels, then lines. False if this one does not.
 bool Auditor::in_order(const TableRow& row, std::size_t order) {
   const bool ordered = row.time > last_time_ || (row.time == last_time_ && order >= last_order_);
-  if (!ordered) report(finding::TableOrder, Seconds{row.time}, Seconds{last_time_});
+  if (!ordered) report_row("", finding::TableOrder, Seconds{row.time}, Seconds{last_time_});
   if (ordered) {
     if (row.time > last_time_) end_instant();
     last_time_ = row.time;
@@ -223,8 +229,8 @@ bool Auditor::in_order(const TableRow& row, std::size_t order) {
 }
 
 void Auditor::take_line_row(const TableRow& row, const Supply& supply) {
-  if (row.voltage || row.current) report(finding::TableLineSetpoint, row.channel);
-  if (!row.output) report(finding::TableField, "", "output", "0 or 1");
+  if (row.voltage || row.current) report_row(row.channel, finding::TableLineSetpoint, row.channel);
+  if (!row.output) report_row("output", finding::TableField, "", "output", "0 or 1");
   const auto level = levels_.find(row.channel);
   const bool held = row.of_instant && level != levels_.end() && row.output == level->second;
   if (!held) check_grid(row, supply);
@@ -237,7 +243,7 @@ void Auditor::take_channel_row(const TableRow& row, std::size_t index) {
   ChannelState& state = channels_[index];
   const bool complete = row.voltage && row.current && row.output;
   if (!complete && segment_ != kSafeSegment) {
-    report(finding::TableNoSetpoint, row.channel);
+    report_row(row.channel, finding::TableNoSetpoint, row.channel);
     return;
   }
   // A channel that holds may be shown at the instants of another, which are on that one's grid.
@@ -275,44 +281,52 @@ const Auditor::Pace& Auditor::pace_of(const Supply& supply) const {
 
 void Auditor::check_grid(const TableRow& row, const Supply& supply) {
   if (is_multiple(row.time, pace_of(supply).resolution)) return;
-  report(finding::TableOffGrid, exact_text(row.time), supply.timing.resolution);
+  report_row(supply.name, finding::TableOffGrid, exact_text(row.time), supply.timing.resolution, supply.name);
 }
 
 // A negative rail is a channel connected the other way round: the channel itself is set to a positive voltage.
 void Auditor::check_setpoints(const TableRow& row, const Channel& channel) {
-  if (row.voltage) check_voltage(*row.voltage, channel.limits);
-  if (row.current) check_current(*row.current, channel.limits);
+  if (row.voltage) check_voltage(*row.voltage, channel);
+  if (row.current) check_current(*row.current, channel);
   const bool no_limit = row.current && row.current->sign() == 0 && row.output == true;
-  if (!no_limit) return;
-  const auto [found, is_new] = without_limit_.try_emplace(channel.name);
-  if (is_new) found->second.place = span_of(place_);
-  ++found->second.rows;
+  if (no_limit) report_row(channel.name, finding::TableNoLimit, channel.name);
 }
 
-void Auditor::report_without_limit() {
-  for (const auto& [channel, found] : without_limit_) {
-    if (!found.place) continue;
-    const std::string more = found.rows > 1 ? " here, nor in " + std::to_string(found.rows - 1) + " more rows" : "";
-    findings_.report(finding::TableNoLimit, *found.place, channel, more);
+void Auditor::report_alike() {
+  std::vector<Finding> found;
+  for (auto& [key, alike] : alike_) {
+    if (!alike.first) {
+      result_.left_out += alike.more;
+      continue;
+    }
+    if (alike.more > 0) alike.first->message += ", and " + counted_more(alike.more) + " like it";
+    found.push_back(std::move(*alike.first));
   }
+  findings_.append(std::move(found));
 }
 
-void Auditor::check_voltage(const Rational& value, const OutputLimits& limits) {
+void Auditor::check_voltage(const Rational& value, const Channel& channel) {
+  const OutputLimits& limits = channel.limits;
   const Volts voltage{value};
-  if (!limits.voltage.value.contains(voltage)) {
-    report(finding::TableVoltageRange, Volts{value}, limits.voltage.value.low, limits.voltage.value.high);
+  const Range<Volts>& range = limits.voltage.value;
+  if (!range.contains(voltage)) {
+    report_row(channel.name, finding::TableVoltageRange, channel.name, voltage, range.low, range.high);
   } else if (!is_multiple(voltage.si, limits.voltage_resolution.si)) {
-    report(finding::TableOffCount, voltage.quantity(), limits.voltage_resolution.quantity());
+    report_row(channel.name + " V", finding::TableOffCount, channel.name, voltage.quantity(),
+               limits.voltage_resolution.quantity());
   }
 }
 
 // 0 A: no limit was set.
-void Auditor::check_current(const Rational& value, const OutputLimits& limits) {
+void Auditor::check_current(const Rational& value, const Channel& channel) {
+  const OutputLimits& limits = channel.limits;
   const Amps current{value};
-  if (value.sign() != 0 && !limits.current.value.contains(current)) {
-    report(finding::TableCurrentRange, current, limits.current.value.low, limits.current.value.high);
+  const Range<Amps>& range = limits.current.value;
+  if (value.sign() != 0 && !range.contains(current)) {
+    report_row(channel.name, finding::TableCurrentRange, channel.name, current, range.low, range.high);
   } else if (!is_multiple(current.si, limits.current_resolution.si)) {
-    report(finding::TableOffCount, current.quantity(), limits.current_resolution.quantity());
+    report_row(channel.name + " A", finding::TableOffCount, channel.name, current.quantity(),
+               limits.current_resolution.quantity());
   }
 }
 
@@ -328,11 +342,12 @@ void Auditor::check_pace(const TableRow& row, ChannelState& state, const Supply&
     return;
   }
   if (row.time == state.time) {
-    report(finding::TableDuplicate, row.channel, Seconds{row.time});
+    report_row(row.channel, finding::TableDuplicate, row.channel, Seconds{row.time});
     return;
   }
   if (state.too_soon) {
-    report_at(state.place, finding::TableTooSoon, row.channel, Seconds{*state.too_soon}, supply.timing.minimum_step);
+    report_row_at(state.place, row.channel, finding::TableTooSoon, row.channel, Seconds{*state.too_soon},
+                  supply.timing.minimum_step);
     state.too_soon.reset();
   }
   const bool linear = supply.timing.interpolation == Interpolation::Linear;

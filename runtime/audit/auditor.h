@@ -6,6 +6,7 @@
 #include <string>
 #include <string_view>
 #include <type_traits>
+#include <utility>
 #include <vector>
 
 #include "runtime/audit/audit.h"
@@ -36,11 +37,19 @@ class Auditor {
   void close_segment(const std::optional<Rational>& duration, bool waits);
   // After the last row.
   void end_table();
+  // At the very end, also of a table that broke off: reports what report_row() collected.
+  void report_alike();
   [[nodiscard]] AuditResult& result() { return result_; }
 
   template <class... Arguments>
   void report(const FindingKind<Arguments...>& kind, const std::type_identity_t<Arguments>&... arguments) {
     report_at(place_, kind, arguments...);
+  }
+  // What may be wrong in row after row: of each kind and subject the first is told, with the number of the others.
+  template <class... Arguments>
+  void report_row(const std::string& subject, const FindingKind<Arguments...>& kind,
+                  const std::type_identity_t<Arguments>&... arguments) {
+    report_row_at(place_, subject, kind, arguments...);
   }
 
  private:
@@ -67,10 +76,10 @@ class Auditor {
     Rational minimum_step;
   };
 
-  // Rows of a channel that is on without a current limit: told once, where the first is.
-  struct WithoutLimit {
-    std::optional<Span> place;
-    std::int64_t rows = 0;
+  // Findings of one kind about one subject: the first, and how many more there are.
+  struct Alike {
+    std::optional<Finding> first;  // empty past the bound of findings
+    std::int64_t more = 0;
   };
 
   // A rail that its set-up gives a ceiling.
@@ -88,6 +97,20 @@ class Auditor {
                  const std::type_identity_t<Arguments>&... arguments) {
     if (const std::optional<Span> span = span_of(place)) findings_.report(kind, *span, arguments...);
   }
+  template <class... Arguments>
+  void report_row_at(const RowPlace& place, const std::string& subject, const FindingKind<Arguments...>& kind,
+                     const std::type_identity_t<Arguments>&... arguments) {
+    const auto [alike, is_new] = alike_.try_emplace({kind.wording.words, subject});
+    if (!is_new) {
+      ++alike->second.more;
+      return;
+    }
+    const std::optional<Span> span = span_of(place);
+    if (!span) return;
+    FindingSink first;
+    first.report(kind, *span, arguments...);
+    alike->second.first = first.take().front();
+  }
   [[nodiscard]] std::optional<Span> span_of(const RowPlace& place);
   void end_segment();
   void end_instant();
@@ -100,9 +123,8 @@ class Auditor {
   [[nodiscard]] const Pace& pace_of(const Supply& supply) const;
   void check_grid(const TableRow& row, const Supply& supply);
   void check_setpoints(const TableRow& row, const Channel& channel);
-  void report_without_limit();
-  void check_voltage(const Rational& value, const OutputLimits& limits);
-  void check_current(const Rational& value, const OutputLimits& limits);
+  void check_voltage(const Rational& value, const Channel& channel);
+  void check_current(const Rational& value, const Channel& channel);
   void check_pace(const TableRow& row, ChannelState& state, const Supply& supply);
   [[nodiscard]] static bool counts(const ChannelState& state);
   [[nodiscard]] static SetFrom set_from(const ChannelState& state);
@@ -128,10 +150,10 @@ class Auditor {
   std::int64_t number_ = 0;  // of the last segment of the run
   bool is_over_ = false;     // `safe` has come
   std::set<std::string, std::less<>> segments_;
-  std::set<std::string, std::less<>> unknown_;                      // channels that the bench lacks, each reported once
-  std::map<std::string, WithoutLimit, std::less<>> without_limit_;  // by channel
-  std::set<std::string, std::less<>> over_envelope_;                // reported once a channel
-  std::vector<std::optional<PowerWatch>> budgets_;                  // by SupplyId; of those that have a power
+  std::set<std::string, std::less<>> unknown_;  // channels that the bench lacks, each reported once
+  std::map<std::pair<std::string_view, std::string>, Alike> alike_;  // by wording and subject
+  std::set<std::string, std::less<>> over_envelope_;                 // reported once a channel
+  std::vector<std::optional<PowerWatch>> budgets_;                   // by SupplyId; of those that have a power
   Rational last_time_;
   std::size_t last_order_ = 0;
   RowPlace place_;

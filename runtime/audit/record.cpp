@@ -155,7 +155,7 @@ Record read_record(std::FILE* stream, std::string& why) {
   if (!Json::sax_parse(source.begin(), JsonSource::end(), &events)) {
     why = events.is_too_deep()          ? "it is nested too deeply"
           : !events.wrong_key().empty() ? events.wrong_key()
-                                        : "it is no JSON from line " + std::to_string(source.line()) + " on";
+                                        : "it is not valid JSON from line " + std::to_string(source.line()) + " on";
   } else if (record.files.empty() && !record.has_setup) {
     why = "it holds neither a set-up nor an origin";
   }

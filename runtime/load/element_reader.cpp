@@ -26,7 +26,7 @@ std::optional<Points> read_points(const Field& field, const PointsRange& range, 
   std::optional<Rational> last;
   for (const YamlNode& item : *items) {
     if (item.kind != YamlKind::List || item.items.size() != 2) {
-      findings.report(finding::ValueUnreadable, item.span, "this part", "pair of values")
+      findings.report(finding::ValueUnreadable, item.span, "this part", "a pair of values")
           .hint("write pairs, as in `[" + to_text(Quantity{1, first.dimension}) + ", " +
                 to_text(Quantity{1, second.dimension}) + "]`");
       continue;

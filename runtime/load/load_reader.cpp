@@ -111,7 +111,7 @@ class LoadReader {
     const YamlNode& node = *field.value;
     const bool is_text = node.kind == YamlKind::Text;
     if (is_text && !node.text.starts_with(kMark) && !parse_quantity(node.text)) {
-      findings_.report(finding::ValueUnreadable, node.span, shown_text(node.text), "time")
+      findings_.report(finding::ValueUnreadable, node.span, shown_text(node.text), "a time")
           .hint("write a time, `mark NAME`, or `mark NAME + 5 s`");
       return std::nullopt;
     }
@@ -138,7 +138,7 @@ class LoadReader {
     while (name.starts_with(' ')) name.remove_prefix(1);
     if (name.size() > 1 && name.front() == '"' && name.back() == '"') name = name.substr(1, name.size() - 2);
     if (name.empty()) {
-      findings_.report(finding::ValueUnreadable, node.span, shown_text(node.text), "instant")
+      findings_.report(finding::ValueUnreadable, node.span, shown_text(node.text), "an instant")
           .hint("write the mark's name, as in `mark nominal + 5 s`");
       return std::nullopt;
     }

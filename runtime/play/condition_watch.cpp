@@ -1,5 +1,8 @@
 #include "runtime/play/condition_watch.h"
 
+#include <cmath>
+#include <limits>
+
 #include "compiler/profile/fold_condition.h"
 #include "runtime/circuit/roots.h"
 
@@ -17,7 +20,26 @@ struct Watched {
   bool holds = false;
 };
 
+// Approaches that differ by less are the same, relatively and in SI units.
+constexpr double kSame = 1e-12;
+constexpr double kSameAbsolute = 1e-15;
+
 }  // namespace
+
+ConditionWatch::ConditionWatch(const Condition& condition) : condition_(&condition) {
+  constexpr double kNever = -std::numeric_limits<double>::infinity();
+  for_each_comparison(condition, [this](const Comparison&) { nearest_.push_back({kNever, 0}); });
+}
+
+void ConditionWatch::follow(const std::vector<RailSignals>& rails, double start_s, double length_s) {
+  std::size_t next = 0;
+  for_each_comparison(*condition_, [&](const Comparison& comparison) {
+    Approach& known = nearest_[next++];
+    const double tolerance = std::isfinite(known.distance) ? kSame * std::abs(known.distance) + kSameAbsolute : 0;
+    const auto found = circuit::maximum_above(FormCurve(comparison.form, 1, rails), known.distance, tolerance);
+    if (found) known = {found->value, start_s + found->time * length_s};
+  });
+}
 
 std::optional<double> ConditionWatch::first_true(const std::vector<RailSignals>& rails) const {
   std::vector<Watched> comparisons;

@@ -90,14 +90,19 @@ void Player::take(const SegmentEnded& segment) {
   if (const std::optional<Nanoseconds> observed = incidents_.take_wait()) {
     const Instant start = place.now;
     if (!advance_to(start.plus(*observed))) return;
-    log_.awaited.push_back({start.seconds(), place.now.since(start), false, segment.statement, place.passes});
+    Awaited wait;
+    wait.time_s = start.seconds();
+    wait.waited_s = place.now.since(start);
+    wait.statement = segment.statement;
+    wait.passes = place.passes;
+    log_.awaited.push_back(std::move(wait));
     begin_segment(place.now);
     return;
   }
   const Await& await = *segment.await;
   if (!await.assume) {
     if (const auto* measured = std::get_if<AwaitCondition>(&await.what)) {
-      wait_for(place.table->profile().conditions[measured->condition], await.within, segment.statement);
+      wait_for(measured->condition, await.within, segment.statement);
       return;
     }
   }
@@ -108,7 +113,7 @@ void Player::take(const SegmentEnded& segment) {
 
 void Player::take(const PassEnded& pass) {
   // Where passes put their rows on the grid in different ways, the last row of each is the common end.
-  if (pass.unit == 1 && is_on_grid(pass.time) && !go_to(pass.time)) return;
+  if (pass.unit == 1 && is_on_grid(pass.time) ? !go_to(pass.time) : !catch_up(pass)) return;
   run_.rig.apply_rows(run_.place.now, run_.place.passes);
   run_.place.read_passes();
   if (trial_ && trial_->loop == pass.loop) return;
@@ -116,6 +121,16 @@ void Player::take(const PassEnded& pass) {
   if (sink_ != nullptr) sink_->split();
   if ((!incidents_.has_waits() && folds_.add_by_phase(site(), pass)) || leave_unlike_passes(pass)) return;
   folds_.add_alike(site(), pass);
+}
+
+// Behind a pass without a row the run would fall back further with each pass, and no two ends would be alike.
+bool Player::catch_up(const PassEnded& pass) {
+  const std::optional<Nanoseconds> grid = run_.place.cursor.common_grid();
+  if (!grid) return true;
+  const Nanoseconds begin = pass.time - pass.length;
+  const bool has_row = run_.place.now.since(run_.place.base.plus(begin - begin % *grid)) >= 0;
+  // No row of what follows comes before that.
+  return has_row || go_to(pass.time - pass.time % *grid);
 }
 
 bool Player::is_on_grid(Nanoseconds time) const {
@@ -132,16 +147,18 @@ void Player::begin_segment(const Instant& at) {
   log_.segment_starts.push_back(at);
 }
 
-void Player::wait_for(const Condition& condition, Nanoseconds within, const Span& statement) {
+void Player::wait_for(std::size_t condition, Nanoseconds within, const Span& statement) {
   const TablePlace& place = run_.place;
   const Instant start = place.now;
-  const ConditionWatch watch(condition);
-  waiting_ = Waiting{&watch, false};
+  waiting_ = Waiting{ConditionWatch(place.table->profile().conditions[condition]), false};
   const bool goes_on = advance_to(start.plus(within));
   const bool met = waiting_->met;
+  const std::vector<Approach> nearest = waiting_->watch.nearest();
   waiting_.reset();
   if (!goes_on) return;
-  log_.awaited.push_back({start.seconds(), place.now.since(start), !met, statement, place.passes});
+  Awaited& wait = log_.awaited.emplace_back();
+  wait = {start.seconds(), place.now.since(start), !met, statement, place.passes, condition, {}};
+  if (!met) wait.nearest = nearest;
   begin_segment(place.now);
   if (met || play_safe()) return;
   finish();
@@ -192,7 +209,7 @@ bool Player::advance_to(const Instant& target) {
     }
     rig.cut(planned);
     if (waiting_) {
-      if (const std::optional<double> met = met_in_piece()) {
+      if (const std::optional<double> met = met_in_piece(planned)) {
         if (*met * planned > kShortestStep) take_step(*met * planned);
         place.now = place.now.plus_seconds(*met * planned);
         waiting_->met = true;
@@ -233,12 +250,14 @@ Instant Player::next_corner(const Instant& target) const {
   return corner;
 }
 
-std::optional<double> Player::met_in_piece() const {
+std::optional<double> Player::met_in_piece(double length) {
   std::vector<RailSignals> signals;
   for (const auto& rail : run_.rig.rails()) {
     signals.push_back({&rail->circuit().piece(), run_.place.table->profile()[rail->id()].reversed ? -1.0 : 1.0});
   }
-  return waiting_->condition->first_true(signals);
+  const std::optional<double> met = waiting_->watch.first_true(signals);
+  if (!met) waiting_->watch.follow(signals, run_.place.now.seconds(), length);
+  return met;
 }
 
 void Player::take_step(double length) {

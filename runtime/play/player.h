@@ -41,9 +41,11 @@ class Player {
   void take(const PassEnded& pass);
   void note_first(const MarkReached& mark);
   [[nodiscard]] bool is_on_grid(Nanoseconds time) const;
+  // At the end of a pass off the grid. False where the table has ended on the way.
+  bool catch_up(const PassEnded& pass);
   void begin_segment(const Instant& at);
   // Waits until the condition holds; a timeout goes to `safe`, or without one ends the run.
-  void wait_for(const Condition& condition, Nanoseconds within, const Span& statement);
+  void wait_for(std::size_t condition, Nanoseconds within, const Span& statement);
   // The rest of the table does not happen; `safe`, if there is one, begins now. False where it does not.
   bool play_safe();
 
@@ -55,8 +57,8 @@ class Player {
   bool take_incidents();
   // Where the coming step ends at the latest.
   [[nodiscard]] Instant next_corner(const Instant& target) const;
-  // When, as a share of the planned step, the condition that is waited for holds.
-  [[nodiscard]] std::optional<double> met_in_piece() const;
+  // When, as a share of the planned step, the condition that is waited for holds; how near it comes is noted.
+  [[nodiscard]] std::optional<double> met_in_piece(double length);
   void take_step(double length);
   // Whatever has happened until now is at a sample.
   void record(double length);
@@ -77,7 +79,7 @@ class Player {
   std::int64_t events_recorded_ = 0;
   // What an `await` is waiting for.
   struct Waiting {
-    const ConditionWatch* condition = nullptr;
+    ConditionWatch watch;
     bool met = false;
   };
   std::optional<Waiting> waiting_;

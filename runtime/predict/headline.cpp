@@ -189,9 +189,11 @@ class HeadlineWriter {
     add_idle_rules();
     if (simulation_ == nullptr) return;
     add_idle_protections();
+    std::set<RailId> given_up;
     for (const ModeChatter& chatter : simulation_->chatter) {
+      if (!given_up.insert(chatter.rail).second) continue;
       list.push_back("rail `" + (*answer_.compiled.profile())[chatter.rail].name + "` after " +
-                     to_text(chatter.time_s, "s") + ": not followed from there (mode-chatter)");
+                     to_text(chatter.time_s, "s") + ": only an estimate (mode-chatter)");
     }
     if (simulation_->cut_short) {
       list.push_back("what comes after " + to_text(simulation_->cut_short->time_s, "s") + ": too long to simulate");

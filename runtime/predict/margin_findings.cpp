@@ -15,7 +15,7 @@ MarginReport words_of(const Profile& profile, const Margin& margin, const std::v
   const MarginRow& row = row_of(margin.kind);
   const FuseDelays* fuse = margin.kind == MarginKind::Fuse ? find_delays(delays, margin.rail) : nullptr;
   return {.statement = margin.statement,
-          .kind = std::string(row.trips_by ? trip_cause_name(*row.trips_by) : row.words),
+          .kind = std::string(row.trips_by ? trip_cause_words(*row.trips_by) : row.words),
           .rail = profile[margin.rail].name,
           .owner = margin.owner,
           .reached = to_text(margin.limit - margin.margin, row.unit),

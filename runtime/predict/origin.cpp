@@ -13,7 +13,7 @@ OriginFile origin_file(const SourceFile& text) {
 
 bool is_utf8(const std::string& text) {
   const std::optional<TextFault> fault = find_text_fault("x" + text);
-  return !fault || fault->what != "bytes that are no UTF-8";
+  return !fault || fault->what != "bytes that are not valid UTF-8";
 }
 
 }  // namespace

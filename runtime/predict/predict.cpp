@@ -13,6 +13,7 @@
 #include "lang/job/parallel.h"
 #include "runtime/predict/assertion.h"
 #include "runtime/predict/fault_runs.h"
+#include "runtime/predict/lasting_current.h"
 #include "runtime/predict/load_names.h"
 #include "runtime/predict/run_findings.h"
 #include "runtime/predict/shortfall_findings.h"
@@ -45,6 +46,8 @@ class Predictor {
  private:
   // Judges rules of the simulation at the ends of switch delays too.
   void judge_switching();
+  // By rail, A. A second run, where the peaks alone do not tell.
+  [[nodiscard]] std::vector<double> lasting_currents() const;
   void try_many();
   Span place_of_option(const std::string& option, const std::string& text);
   // Throws JobStopped.
@@ -74,6 +77,7 @@ void Predictor::predict() {
   if (result_.simulation->cut_short) {
     // What else is asked for would be cut short as well.
     report_cut_short(*result_.simulation->cut_short, findings_);
+    report_predictions(profile_, *load_, *result_.simulation, findings_, {}, {});
     return;
   }
   report_unused_marks(profile_, *load_, *result_.simulation, options_.fault, findings_);
@@ -86,7 +90,7 @@ void Predictor::predict() {
     overloads.push_back({usage.highest_limit.to_double(), usage.highest_power.to_double()});
   }
   result_.fuse_delays = fuse_delays(simulator_, *result_.simulation, overloads, job_.quietly());
-  report_predictions(profile_, *load_, *result_.simulation, findings_, result_.fuse_delays);
+  report_predictions(profile_, *load_, *result_.simulation, findings_, result_.fuse_delays, lasting_currents());
   for (const Expectation& expectation : profile_.expectations) {
     const bool is_known = expectation.fault && load_->find_fault(*expectation.fault) != nullptr;
     if (is_known) run_fault(*expectation.fault, expectation.fault_span);
@@ -106,6 +110,15 @@ void Predictor::judge_switching() {
     results[i] = simulate_with(scenario).rules;
   });
   for (std::size_t i = 0; i < ends.size(); ++i) rules::keep_worse(result_.simulation->rules, results[i], ends[i]);
+}
+
+std::vector<double> Predictor::lasting_currents() const {
+  std::vector<double> peaks;
+  for (const RailFigures& rail : result_.simulation->rails) peaks.push_back(rail.current_A.value);
+  if (!may_lose_to_leads(profile_, *load_, *result_.simulation)) return peaks;
+  LastingCurrent lasting(profile_.rails.size());
+  static_cast<void>(simulator_.run({}, &lasting, job_.quietly()));
+  return lasting.currents();
 }
 
 void Predictor::try_many() {

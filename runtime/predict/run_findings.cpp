@@ -8,6 +8,7 @@
 #include "lang/findings/practice.h"
 #include "lang/findings/predicted.h"
 #include "runtime/answer/expectations.h"
+#include "runtime/answer/wait_words.h"
 #include "runtime/predict/margin_findings.h"
 #include "runtime/predict/shortfall_findings.h"
 
@@ -18,20 +19,42 @@ namespace {
 // source.
 constexpr double kLeadShare = 0.03;
 
+// In constant current for less than this in all, s, and than this share of the fuse's delay, a rail only took the top
+// of its stairs. Common practice, no source.
+constexpr double kBlipSeconds = 1e-3;
+constexpr double kBlipShare = 0.1;
+
+// With remote sense the supply makes up for the leads.
+double lead_drop(const Load& load, const Rail& rail, double current) {
+  const RailLoad* found = load.find_rail(rail.name);
+  return found == nullptr || rail.remote_sense ? 0 : found->wire.nominal * current;
+}
+
+bool is_blip(const Rail& rail, const RailFigures& figures) {
+  const std::optional<Fuse>& fuse = rail.protection.fuse;
+  return figures.cc_time_s < kBlipSeconds &&
+         (!fuse || figures.cc_time_s < kBlipShare * 1e-9 * static_cast<double>(fuse->delay.value.count()));
+}
+
 class Predictor {
  public:
   Predictor(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
-            const std::vector<FuseDelays>& delays)
-      : profile_(profile), load_(load), simulation_(simulation), findings_(findings), delays_(delays) {}
+            const std::vector<FuseDelays>& delays, const std::vector<double>& lasting)
+      : profile_(profile),
+        load_(load),
+        simulation_(simulation),
+        findings_(findings),
+        delays_(delays),
+        lasting_(lasting) {}
 
   void report() {
     for (std::size_t i = 0; i < profile_.rails.size(); ++i) {
       const RailId rail{static_cast<std::uint32_t>(i)};
       if (simulation_.rails[i].trip) report_trip(rail, *simulation_.rails[i].trip);
       report_constant_current(rail, simulation_.rails[i]);
-      report_leads(rail, simulation_.rails[i]);
+      if (!lasting_.empty()) report_leads(rail, lasting_[i]);
     }
-    report_shortfalls(profile_, load_, simulation_, findings_);
+    if (!simulation_.cut_short) report_shortfalls(profile_, load_, simulation_, findings_);
     report_margins(profile_, simulation_, findings_, delays_);
     for (const Awaited& wait : simulation_.awaited) {
       if (wait.timed_out) report_wait(wait);
@@ -40,7 +63,7 @@ class Predictor {
     for (const ModeChatter& chatter : simulation_.chatter) {
       if (chattering.insert(chatter.rail).second) report_chatter(chatter);
     }
-    report_expectations(profile_, simulation_, std::nullopt, findings_);
+    if (!simulation_.cut_short) report_expectations(profile_, simulation_, std::nullopt, findings_);
   }
 
  private:
@@ -49,7 +72,7 @@ class Predictor {
     // A linked rail follows the one that tripped by itself, which has its own finding.
     if (trip.cause == TripCause::Linked) return;
     auto finding = findings_.report(finding::TripPredicted, trip.statement, profile_[rail].name,
-                                    trip_cause_name(trip.cause), to_text(trip.time_s, "s"), in_pass(trip.passes));
+                                    trip_cause_words(trip.cause), to_text(trip.time_s, "s"), in_pass(trip.passes));
     const Protection& protection = profile_[rail].protection;
     switch (trip.cause) {
       case TripCause::Fuse:
@@ -85,6 +108,7 @@ class Predictor {
   void report_constant_current(RailId rail, const RailFigures& figures) {
     // A setpoint that the rail does not come to says more.
     if (figures.cc_time_s <= 0 || figures.trip || figures.shortfalls.not_settled) return;
+    if (is_blip(profile_[rail], figures)) return;
     for (const Event& event : simulation_.events) {
       if (event.kind != EventKind::CcEnter || event.rail != rail) continue;
       const Peak& longest = figures.longest_cc_s;
@@ -117,20 +141,18 @@ class Predictor {
         .hint(std::string(row.hint));
   }
 
-  // With remote sense the supply makes up for the leads.
-  void report_leads(RailId id, const RailFigures& figures) {
+  void report_leads(RailId id, double current) {
     const Rail& rail = profile_[id];
-    const RailLoad* load = load_.find_rail(rail.name);
-    const double drop = load == nullptr ? 0 : load->wire.nominal * figures.current_A.value;
-    const bool lost = !rail.remote_sense && drop > kLeadShare * figures.voltage_V.value;
+    const RailFigures& figures = simulation_.rails[static_cast<std::size_t>(id)];
+    const double drop = lead_drop(load_, rail, current);
+    const bool lost = drop > kLeadShare * figures.voltage_V.value;
     const Acceptance* acceptance = nullptr;
     for (const Acceptance& one : profile_.acceptances) {
       if (one.finding == finding::LeadDrop.wording.name && one.rail == id) acceptance = &one;
     }
     if (lost) {
-      FindingSink::Addition dropped =
-          findings_.report(finding::LeadDrop, rail.span, rail.name, to_text(drop, "V"),
-                           to_text(figures.voltage_V.value, "V"), to_text(figures.current_A.value, "A"));
+      FindingSink::Addition dropped = findings_.report(finding::LeadDrop, rail.span, rail.name, to_text(drop, "V"),
+                                                       to_text(figures.voltage_V.value, "V"), to_text(current, "A"));
       dropped.hint("use remote sense or thicker leads, or accept it with the reason");
       if (acceptance != nullptr) dropped.accept(acceptance->span, acceptance->reason);
     } else if (acceptance != nullptr) {
@@ -140,10 +162,12 @@ class Predictor {
 
   void report_wait(const Awaited& wait) {
     const Nanoseconds longest{std::llround(wait.waited_s * 1e9)};
+    const std::string nearest = nearest_words(profile_, wait);
     findings_
-        .report(finding::WaitTimedOut, wait.statement, longest, in_pass(wait.passes),
+        .report(finding::WaitTimedOut, wait.statement, awaited_words(profile_, findings_.texts(), wait), longest,
+                in_pass(wait.passes), nearest.empty() ? "" : nearest + "; ",
                 simulation_.safe_played ? "`safe` is played" : "the run ends there")
-        .hint("give it more time, or wait for something that comes");
+        .hint("allow more time, or await a level that is reached");
   }
 
   const Profile& profile_;
@@ -151,6 +175,7 @@ class Predictor {
   const Simulation& simulation_;
   FindingSink& findings_;
   const std::vector<FuseDelays>& delays_;
+  const std::vector<double>& lasting_;
 };
 
 // Where a fault run trips although that was not expected, there is no other finding of it.
@@ -160,7 +185,7 @@ void report_trip_under_fault(const Profile& profile, const Simulation& simulatio
     const std::optional<Trip>& trip = simulation.rails[i].trip;
     if (!trip || trip->cause == TripCause::Linked) continue;
     findings.report(finding::TripUnderFault, result.span, result.text, profile.rails[i].name,
-                    trip_cause_name(trip->cause), to_text(trip->time_s, "s"));
+                    trip_cause_words(trip->cause), to_text(trip->time_s, "s"));
   }
 }
 
@@ -177,8 +202,17 @@ void report_cut_short(const CutShort& cut, FindingSink& findings) {
 }
 
 void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
-                        const std::vector<FuseDelays>& delays) {
-  Predictor(profile, load, simulation, findings, delays).report();
+                        const std::vector<FuseDelays>& delays, const std::vector<double>& lasting) {
+  Predictor(profile, load, simulation, findings, delays, lasting).report();
+}
+
+bool may_lose_to_leads(const Profile& profile, const Load& load, const Simulation& simulation) {
+  for (std::size_t i = 0; i < profile.rails.size(); ++i) {
+    const RailFigures& figures = simulation.rails[i];
+    const double drop = lead_drop(load, profile.rails[i], figures.current_A.value);
+    if (drop > kLeadShare * figures.voltage_V.value) return true;
+  }
+  return false;
 }
 
 void report_expectations(const Profile& profile, const Simulation& simulation, const std::optional<std::string>& fault,

@@ -12,9 +12,14 @@
 namespace rampart {
 
 // Reports what the simulation says will go wrong at the bench: trips that nobody asked for, phases in constant current,
-// rails that end charged, leads that take too much, thin margins, expectations that fail.
+// rails that end charged, leads that drop too much, thin margins, expectations that fail. Of a run that was cut short
+// only what happened before.
+// `lasting`: by rail the highest current that is judged against the leads, A; empty: leads are not judged.
 void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
-                        const std::vector<FuseDelays>& delays = {});
+                        const std::vector<FuseDelays>& delays = {}, const std::vector<double>& lasting = {});
+
+// True where a rail's peak current drops so much on its leads that it counts whether that lasts.
+[[nodiscard]] bool may_lose_to_leads(const Profile& profile, const Load& load, const Simulation& simulation);
 
 // Reports that the rest of a run is not predicted.
 void report_cut_short(const CutShort& cut, FindingSink& findings);

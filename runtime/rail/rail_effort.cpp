@@ -9,6 +9,7 @@ using circuit::Follow;
 
 // A course that moves on in pieces shorter than this, s, does not come to an end.
 constexpr double kTinyPiece = 1e-9;
+constexpr std::int64_t kTinyInARow = 50;
 // What a row gives back, and what it gives once something has been given up on the rail.
 constexpr std::int64_t kChangesBack = 20;
 constexpr std::int64_t kPiecesBack = 150;
@@ -68,8 +69,9 @@ void RailEffort::advance(double length, bool changes, bool timed) {
     --pieces_left_;
   }
   if (changes && timed) ++timed_;
-  // Steps without end are chatter too.
-  if ((changes && !timed) || (own && length < kTinyPiece)) {
+  // Steps without end are chatter too; a few in a row only feel their way on from a corner of the setpoint.
+  tiny_ = own && length < kTinyPiece ? tiny_ + 1 : 0;
+  if ((changes && !timed) || tiny_ > kTinyInARow) {
     ++changes_;
     --changes_left_;
   }

@@ -50,6 +50,7 @@ class RailEffort {
   std::int64_t changes_ = 0;  // until now, those by time alone not counted
   std::int64_t timed_ = 0;    // those
   std::int64_t pieces_ = 0;
+  std::int64_t tiny_ = 0;  // pieces in a row that are next to nothing
   circuit::Follow level_ = circuit::Follow::All;
   double least_ = 0;
   double asked_ = 0;

@@ -19,6 +19,11 @@ Straight line_at(double from, double to, const Instant& begin, Nanoseconds lengt
   return {from + (to - from) * (gone / whole), (to - from) / whole};
 }
 
+// A channel gives no voltage of the other sign: told to, it stays at 0 V.
+std::int64_t given_by(std::int64_t counts) {
+  return std::max<std::int64_t>(0, counts);
+}
+
 Nanoseconds delay_of(const Table& table, const RailSetup& setup, const RailDeviation& deviation) {
   SwitchPositions positions(table.bench().supplies.size());
   for (std::size_t i = 0; i < deviation.members.size(); ++i) {
@@ -93,7 +98,7 @@ Setting Setpoint::target(const Instant& now) const {
                      deviated(count * static_cast<double>(to), error), begin, length, now);
     };
     const Straight voltage =
-        line(member.voltage_count, member.off_by.voltage, std::abs(row.voltage), std::abs(row.voltage_until));
+        line(member.voltage_count, member.off_by.voltage, given_by(row.voltage), given_by(row.voltage_until));
     const Straight limit = line(member.current_count, member.off_by.current, row.current, row.current_until);
     if (&member == &members_.front()) {
       result = {voltage.value, voltage.slope, limit.value, limit.slope, switch_.closed()};
@@ -130,7 +135,7 @@ SlewedVoltage::Aims Setpoint::aims(const Instant& now) const {
     const Member& own = arrangement_ == Arrangement::Parallel ? members_.front() : member;
     const Row& row = own.row;
     const auto volts = [&](std::int64_t counts) {
-      return deviated(own.voltage_count * static_cast<double>(std::abs(counts)), own.off_by.voltage);
+      return deviated(own.voltage_count * static_cast<double>(given_by(counts)), own.off_by.voltage);
     };
     result.push_back(
         line_at(volts(row.voltage), volts(row.voltage_until), own.base.plus(row.time), row.until - row.time, now));

@@ -141,7 +141,7 @@ class ChartData {
     }
     if (event.kind == EventKind::Trip) {
       const std::optional<Trip>& trip = subject_.simulation->rails[static_cast<std::size_t>(*event.rail)].trip;
-      return "trip: " + std::string(trip ? trip_cause_name(trip->cause) : "");
+      return "trip: " + std::string(trip ? trip_cause_words(trip->cause) : "");
     }
     return std::string(row_of(event.kind).name);
   }

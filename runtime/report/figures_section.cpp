@@ -43,7 +43,7 @@ Markup margin_table(const Subject& subject, bool protections) {
                    subject.line_of(threshold)});
   }
   if (!table.empty()) return table.markup();
-  return protections ? element("p", text("No protection is set, so there is no margin to tell.")) : Markup();
+  return protections ? element("p", text("No protection is set, so there are no margins.")) : Markup();
 }
 
 Markup delays_table(const Subject& subject) {

@@ -52,7 +52,7 @@ Markup cautions_section(const Subject& subject) {
         "cut the "
         "mains, a responsible person, and what else local rules ask.");
   }
-  add("This is no emergency stop.",
+  add("This is not an emergency stop.",
       "What has to end a hazard at once is hardware: a switch in reach, an interlock, a fuse.");
   add("A simulation knows what the load file says,",
       "not what is on the bench. Check the wiring with the outputs off, and start at a current limit that the device "

@@ -14,7 +14,7 @@ std::string_view trimmed(std::string_view text) {
 Quantity read_value(std::string_view text) {
   const std::optional<Quantity> value = parse_quantity(trimmed(text));
   if (!value || value->value.overflowed()) {
-    throw Refused{"--vary", "`" + std::string(trimmed(text)) + "` is no value: it " + kForm};
+    throw Refused{"--vary", "`" + std::string(trimmed(text)) + "` is not a value: it " + kForm};
   }
   return *value;
 }

@@ -97,7 +97,7 @@ class ExitCodes(InFolder):
                 (["build", "one.ramp", "--as", "tsv", "-o", "t"], "`tsv` is not csv"),
                 (["build", "one.ramp", "--as", "csv"], "--output is required"),
                 (["check", "one.ramp", "--sterict"], "--sterict"),
-                *((["simulate", "one.ramp", "--sample", "9", "--seed", seed], "`%s` is no whole number from 0" % seed)
+                *((["simulate", "one.ramp", "--sample", "9", "--seed", seed], "`%s` is not a whole number from 0" % seed)
                   for seed in ("-1", "+1", "18446744073709551616", "1.0", "1e3", "0x10", ""))):
             done = self.run_it(*arguments)
             self.assertEqual(done.returncode, 2, arguments)

@@ -459,7 +459,7 @@ class Tables(InFolder):
         for form in ("csv", "json"):
             done = self.run_it("build", os.fsdecode(b"caf\xe9.ramp"), "--as", form, "-o", "t")
             self.assertEqual(done.returncode, 2)
-            self.assertIn(b"its origin cannot name `caf?.ramp`: the name is no UTF-8", done.stderr)
+            self.assertIn(b"its origin cannot name `caf?.ramp`: the name is not valid UTF-8", done.stderr)
             self.assertFalse((self.folder / "t").exists())
 
     def test_a_link_stays_and_its_target_is_written(self):

@@ -16,7 +16,7 @@ struct SettingList : Filling<SettingList> {
   }
 };
 const auto protect = word("protect") >> need("a rail's name after `protect`", set<&ast::Protect::rail>(name)) >>
-                     need("`{` and the protections after the rail's name", SettingList());
+                     need_braces("`{` and the protections after the rail's name", SettingList());
 
 // profile = "profile" text;  bench = "bench" text;  load = "load" text;  import = "import" text
 const auto title = word("profile") >> need("a title in double quotes after `profile`", set<&ast::Title::text>(text));
@@ -154,14 +154,17 @@ const auto any_declaration =
     as<ast::Run>(run) | as<ast::Safe>(safe) | as<ast::Expect>(expect) | as<ast::Title>(title) |
     as<ast::BenchPath>(bench_path) | as<ast::LoadPath>(load_path) | as<ast::Import>(import_path);
 
-// Statements at the top of a file: most often a `}` too many has ended their block. They are told once, and read on for
-// their own mistakes up to the `}` that this leaves over.
+// Statements or settings at the top of a file: most often a `}` too many has ended their block. They are told once, and
+// read on for their own mistakes up to the `}` that this leaves over.
 struct StrayStatements : Filling<StrayStatements> {
   template <class Context, class Attribute>
   bool parse(Iterator& first, Iterator const& last, Context const& context, ast::Declaration& node, Attribute&) const {
     State& state = state_of(context);
     const Iterator start = state.skip_separators(first);
-    if (start == last || (*start != '}' && !scan::is_verb(scan::word_at(start, last)))) return false;
+    if (start == last) return false;
+    const std::string_view word = scan::word_at(start, last);
+    const bool settings = scan::is_setting_word(word);
+    if (*start != '}' && !scan::is_verb(word) && !settings) return false;
     state.reporter.stray(start, state.last_close);
     for (first = start; first != last;) {
       const Iterator at = state.skip_separators(first);
@@ -170,16 +173,30 @@ struct StrayStatements : Filling<StrayStatements> {
         break;
       }
       if (at == last || scan::is_declaration_word(scan::word_at(at, last))) break;
-      ast::Statement dropped;
       // The first one is the mistake that has been told.
       state.reporter.mute(at == start);
-      const bool read = statement.parse(first, last, context, x3::unused, dropped);
+      const bool read = settings ? read_setting(first, last, context) : read_statement(first, last, context);
       state.reporter.mute(false);
       if (!read) break;
     }
     node = {};
     node.span = state.span(start, first);
     return true;
+  }
+
+ private:
+  template <class Context>
+  static bool read_statement(Iterator& first, Iterator const& last, Context const& context) {
+    ast::Statement dropped;
+    return statement.parse(first, last, context, x3::unused, dropped);
+  }
+
+  template <class Context>
+  static bool read_setting(Iterator& first, Iterator const& last, Context const& context) {
+    ast::ProtectSetting dropped;
+    const bool read = setting.parse(first, last, context, x3::unused, dropped);
+    state_of(context).drop = false;
+    return read;
   }
 };
 

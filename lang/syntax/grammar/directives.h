@@ -250,28 +250,78 @@ struct Braces : Filling<Braces<Subject>> {
   bool parse(Iterator& first, Iterator const& last, Context const& context, RuleContext& around, Attribute&) const {
     State& state = state_of(context);
     const Iterator at = state.skip(first);
-    if (at == last || *at != '{') return false;
+    const bool assumed = at == state.assumed;
+    if (!assumed && (at == last || *at != '{')) return false;
     if (state.blocks >= kMaxNesting) fail_too_deep(state, at);
     const Level level(state.blocks);
-    first = at + 1;
+    const Scoped header(state.header_blanks, assumed ? blanks_of_header(state, at) : std::nullopt);
+    first = assumed ? at : at + 1;
     subject.parse(first, last, context, around, x3::unused);
     const Iterator closing = state.skip_separators(first);
-    if (closing == last || *closing != '}') {
+    const bool closes = closing != last && *closing == '}';
+    if (assumed) {
+      if (closes && !is_further_left(state, closing, at)) first = closing + 1;
+      return true;
+    }
+    if (!closes) {
       state.reporter.unclosed_block(closing, state.suspect != nullptr && state.suspect > at ? state.suspect : at);
       if (closing == last) first = last;
       return true;
     }
-    const bool further_left = scan::first_of_line(state.begin, closing) &&
-                              scan::indentation(state.begin, closing) < scan::indentation(state.begin, at);
-    if (further_left && state.suspect == nullptr) state.suspect = at;
+    if (is_further_left(state, closing, at) && state.suspect == nullptr) state.suspect = at;
     state.last_close = closing;
     first = closing + 1;
     return true;
+  }
+
+ private:
+  static bool is_further_left(const State& state, Iterator closing, Iterator at) {
+    return scan::first_of_line(state.begin, closing) &&
+           scan::indentation(state.begin, closing) < scan::indentation(state.begin, at);
+  }
+
+  // Empty where what follows is not set off from the header of its block.
+  static std::optional<std::size_t> blanks_of_header(State& state, Iterator at) {
+    const Iterator next = state.skip_separators(at);
+    if (next == state.end || !scan::first_of_line(state.begin, next)) return std::nullopt;
+    const std::size_t blanks = scan::indentation(state.begin, at);
+    const bool is_flat = blanks == 0 && scan::indentation(state.begin, next) == 0;
+    return is_flat ? std::nullopt : std::optional(blanks);
   }
 };
 template <class Subject>
 auto braces(Subject const& subject) {
   return Braces<Subject>(subject);
+}
+
+// The braces that must follow. Where their `{` is missing, that is the one mistake: what was plainly meant to stand in
+// them is read as if it were there.
+template <class Subject>
+struct NeedBraces : Filling<NeedBraces<Subject>> {
+  Subject subject;
+  const char* expected;
+  NeedBraces(const char* text, Subject const& of) : subject(of), expected(text) {}
+
+  template <class Context, class RuleContext, class Attribute>
+  bool parse(Iterator& first, Iterator const& last, Context const& context, RuleContext& around, Attribute&) const {
+    if (subject.parse(first, last, context, around, x3::unused)) return true;
+    State& state = state_of(context);
+    const Iterator at = state.skip(first);
+    const scan::Token next = scan::token_at(at, last);
+    const bool nothing = next.kind == scan::TokenKind::LineEnd || next.kind == scan::TokenKind::End;
+    if (!nothing && !scan::is_verb(next.text) && !scan::is_setting_word(next.text)) state.fail(first, expected);
+    state.reporter.expected(state.failure_at(first), expected);
+    const Iterator brace = state.skip_separators(at);
+    const bool on_next_line = nothing && brace != last && *brace == '{';
+    first = on_next_line ? brace : at;
+    if (!on_next_line) state.assumed = at;
+    subject.parse(first, last, context, around, x3::unused);
+    return true;
+  }
+};
+template <class Subject>
+auto need_braces(const char* expected, Subject const& subject) {
+  return NeedBraces<Subject>(expected, subject);
 }
 
 // NOLINTEND(readability-identifier-naming)

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <boost/spirit/home/x3.hpp>
+#include <optional>
 #include <string_view>
 #include <utility>
 #include <vector>
@@ -42,6 +43,10 @@ struct State {
   Iterator suspect = nullptr;     // the first `{` whose `}` stands further left than its line: probably that of another
   Iterator last_close = nullptr;  // the `}` read last
   bool skip_braces = false;       // the failure lies too deep to look inside what follows
+  Iterator assumed = nullptr;     // where a `{` is missing, and what follows is read as if it stood there
+  // Where the block around has no `{` and its lines are indented: the blanks before its header. A line with no more of
+  // them ends the block.
+  std::optional<std::size_t> header_blanks;
 
   [[nodiscard]] Span span(Iterator from, Iterator to) const { return reporter.span(from, to); }
   [[nodiscard]] std::uint32_t offset(Iterator at) const { return reporter.offset(at); }
@@ -83,11 +88,14 @@ struct State {
   }
 
   // A newline or the end is reported right behind the last word, anything else where it stands.
-  [[noreturn]] void fail(Iterator at, const char* expected) {
+  [[nodiscard]] Iterator failure_at(Iterator at) {
     const Iterator token = skip(at);
+    return token == end || *token == '\n' ? at : token;
+  }
+
+  [[noreturn]] void fail(Iterator at, const char* expected) {
     failed_brackets = brackets;
-    const bool nothing = token == end || *token == '\n';
-    throw Failure(nothing ? at : token, expected);
+    throw Failure(failure_at(at), expected);
   }
 };
 
@@ -121,6 +129,20 @@ class Level {
 
  private:
   int& count_;
+};
+
+// Gives a variable another value for as long as it lives, failures included.
+template <class T>
+class Scoped {
+ public:
+  Scoped(T& variable, T value) : variable_(variable), before_(std::exchange(variable, std::move(value))) {}
+  ~Scoped() { variable_ = std::move(before_); }
+  Scoped(const Scoped&) = delete;
+  Scoped& operator=(const Scoped&) = delete;
+
+ private:
+  T& variable_;
+  T before_;
 };
 
 [[noreturn]] void fail_too_deep(State& state, Iterator at) {

@@ -81,14 +81,6 @@ class Resync {
   bool closed_ = false;
 };
 
-// Where the statement's `{` was put on the next line, that `{`; else `at`.
-inline Iterator brace_on_next_line(const State& state, Iterator at, std::string_view expected) {
-  if (!expected.starts_with("`{`")) return at;
-  Iterator next = at;
-  while (next != state.end && (scan::is_blank(*next) || *next == '\n')) ++next;
-  return next != state.end && *next == '{' ? next : at;
-}
-
 // A declaration in the first column: every block before it was meant to be over.
 inline bool ends_all_blocks(const State& state, Iterator at) {
   const std::string_view word = scan::word_at(at, state.end);
@@ -113,7 +105,7 @@ struct Recovering : Filling<Recovering<Place, Subject, StatementBlock, SettingBl
   bool parse(Iterator& first, Iterator const& last, Context const& context, Node& node, Attribute&) const {
     State& state = state_of(context);
     const Iterator start = state.skip_separators(first);
-    if (start == last || (!Place::kTop && (*start == '}' || ends_all_blocks(state, start)))) return false;
+    if (start == last || (!Place::kTop && ends_list(state, start))) return false;
     if (Place::kTop) state.reporter.leave_blocks();
     first = start;
     const bool good =
@@ -128,6 +120,12 @@ struct Recovering : Filling<Recovering<Place, Subject, StatementBlock, SettingBl
   }
 
  private:
+  static bool ends_list(const State& state, Iterator at) {
+    if (*at == '}' || ends_all_blocks(state, at)) return true;
+    return state.header_blanks && scan::first_of_line(state.begin, at) &&
+           scan::indentation(state.begin, at) <= *state.header_blanks;
+  }
+
   // Runs `read`. On a failure, reports it and moves `first` to where reading can go on.
   template <class Read>
   static bool attempt(State& state, Iterator start, Iterator& first, Read const& read) {
@@ -141,7 +139,6 @@ struct Recovering : Filling<Recovering<Place, Subject, StatementBlock, SettingBl
     } catch (const Failure& failure) {
       at = failure.where();
       if (!failure.which().empty()) state.reporter.expected(at, failure.which(), state.opened);
-      at = brace_on_next_line(state, at, failure.which());
     }
     first = Resync(state, start).from(at);
     const bool stray_brace = Place::kTop && first != state.end && *first == '}';

@@ -15,7 +15,7 @@ const x3::rule<struct StatementId, ast::Statement> statement("statement");
 
 template <auto kMember>
 auto body(const char* expected) {
-  return need(expected, set<kMember>(block));
+  return need_braces(expected, set<kMember>(block));
 }
 
 // switch = ("on" | "off") rail { "," rail }

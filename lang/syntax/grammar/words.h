@@ -204,7 +204,7 @@ struct NumberWord : Filling<NumberWord> {
     std::string with_point(written);
     with_point[static_cast<std::size_t>(whole.end - at)] = '.';
     state.reporter.report(finding::DecimalComma, at, part.end,
-                          "the decimal sign is a point: write `" + with_point + "`", written);
+                          "write a decimal point, not a comma: `" + with_point + "`", written);
     return part.end;
   }
 

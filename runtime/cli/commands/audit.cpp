@@ -74,7 +74,7 @@ void compare_file(Work& work, const OriginFile& file) {
         .hint("files are looked for as the table names them: run this in the folder where it was built");
   } else if (audit::sha256_of(stream.get()) != file.sha256) {
     work.findings.report(finding::OriginDiffers, whole_table(work), file.name)
-        .hint("build the table again, or take the file it was made from out of your history");
+        .hint("build the table again, or get the file as it was then from your version control");
   }
 }
 
@@ -112,12 +112,12 @@ std::optional<PlacedRecord> find_record(Work& work, audit::AuditResult& result, 
   if (!beside.is_there) {
     const std::string missing = work.path == "-" ? "a set-up file" : "`" + beside.path + "`";
     work.findings.report(finding::SetupMissing, whole_table(work), missing)
-        .hint("`build` writes it beside the table; keep both together");
+        .hint("`build` writes it next to the table: keep both together");
     return std::nullopt;
   }
   if (beside.why.empty()) return PlacedRecord{std::move(beside.record), beside.path};
   work.findings.report(finding::SetupBroken, whole_table(work), beside.path, beside.why)
-      .hint("`build` writes it beside the table; keep both together");
+      .hint("`build` writes it next to the table: keep both together");
   return std::nullopt;
 }
 
@@ -159,7 +159,8 @@ int run_audit(const AuditOptions& options) {
     case Format::Text:
       print_findings(answers, options.strict);
       if (result.left_out > 0) say("and " + std::to_string(result.left_out) + " more of the same table");
-      if (work.bench && !work.is_unreadable()) say(std::to_string(result.rows) + " rows held against " + options.bench);
+      if (work.bench && !work.is_unreadable())
+        say(std::to_string(result.rows) + " rows checked against " + options.bench);
       if (compared > 0) say(std::to_string(compared) + " files compared with what it was made from");
       return code;
     case Format::Json:
@@ -174,9 +175,9 @@ int run_audit(const AuditOptions& options) {
 
 void add_audit(Program& program) {
   auto options = std::make_shared<AuditOptions>();
-  Command command = program.add_command("audit", "Hold a finished table against a bench, whoever made it");
+  Command command = program.add_command("audit", "Check a finished table against a bench, whoever made it");
   command.option("TABLE", options->table, "setpoint table in CSV or JSON; - is standard input").required();
-  command.option("--bench", options->bench, "bench file to hold it against").value_name("FILE").required();
+  command.option("--bench", options->bench, "bench file to check it against").value_name("FILE").required();
   command.flag("--origin", options->origin, "compare the files that the table was made from with those that are there");
   add_format_options(command, options->format, options->strict);
   command.footer(

@@ -102,7 +102,7 @@ int build(const BuildOptions& options) {
   }
   Content content{compiled, origin_of(compiled, answers.front().predictions.load.get()), {}, {}, {}};
   if (const std::string name = name_not_utf8(content.origin); !name.empty()) {
-    return could_not_write(options.output, "its origin cannot name `" + name + "`: the name is no UTF-8");
+    return could_not_write(options.output, "its origin cannot name `" + name + "`: the name is not valid UTF-8");
   }
   if (text) {
     content.text = std::move(text->text);
@@ -135,17 +135,16 @@ void add_build(Program& program) {
   static constexpr RowForm kForms[] = {RowForm::Changes, RowForm::Instants};
   command.choice(
       "--rows", {"changes", "instants"}, [options](std::size_t at) { options->rows = kForms[at]; },
-      "a row for each change of a channel, or one an instant with all channels side by side");
-  command.option("--template", options->template_path, "text to pour the table into, with --as template")
+      "one row for each change of a channel, or one for each instant with all channels side by side");
+  command.option("--template", options->template_path, "template file to fill in, with --as template")
       .value_name("FILE");
   add_ramp_error(command, options->list);
-  command.option("--supply", options->supply, "supply whose list is written, where several play one")
-      .value_name("NAME");
+  command.option("--supply", options->supply, "supply to write the list for, if several play one").value_name("NAME");
   add_common_options(command, options->common);
   command.footer(
-      "The file appears whole or not at all; with errors an older one stays. Beside it stands FILE.setup.json, with "
+      "The file is written whole or not at all; after an error an older file stays. FILE.setup.json next to it lists "
       "the\n"
-      "protection to set up first and the files that the table comes from; JSON holds them itself.\n"
+      "protection to set up first and the files that the table was made from; JSON holds both itself.\n"
       "Example: rampart build power-up.ramp --as csv -o power-up.csv");
   command.action([options] {
     if (options->output.empty()) throw UsageError{"--output", "needs the name of a file"};

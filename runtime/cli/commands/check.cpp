@@ -54,11 +54,11 @@ int check(const CheckOptions& options) {
 
 void add_check(Program& program) {
   auto options = std::make_shared<CheckOptions>();
-  Command command = program.add_command("check", "Say what is wrong with profiles, before the bench is touched");
+  Command command = program.add_command("check", "Check profiles, and say what would go wrong on the bench");
   command.option("PROFILE", options->profiles, "profiles to check; - is standard input").required();
   command.choice(
       "--as", {"list"}, [options](std::size_t) { options->as_list = true; },
-      "check too that the supplies can play it by themselves");
+      "also check that the supplies can play the table by themselves");
   add_ramp_error(command, options->list);
   add_common_options(command, options->common);
   command.footer("Example: rampart check power-up.ramp --bench other.bench.yaml --set margin=3%");

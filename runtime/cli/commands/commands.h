@@ -6,6 +6,7 @@ class Program;
 
 // Each adds its command to the program.
 void add_audit(Program& program);
+void add_new(Program& program);
 void add_check(Program& program);
 void add_build(Program& program);
 void add_simulate(Program& program);

@@ -175,12 +175,12 @@ int run_diff(const DiffOptions& options) {
 
 void add_diff(Program& program) {
   auto options = std::make_shared<DiffOptions>();
-  Command command = program.add_command("diff", "Say what changes on the bench from one profile to another");
+  Command command = program.add_command("diff", "Show what changes on the bench from one profile to another");
   command.option("OLD", options->before, "profile as it was").required();
   command.option("NEW", options->after, "profile as it is").required();
   command.option("--folder", options->folder, "folder that paths in both profiles start from, instead of their own")
       .value_name("FOLDER");
-  command.option("--name", options->name, "what to call the two in a heading, as where several are compared")
+  command.option("--name", options->name, "name of the pair in a heading, as when several are compared")
       .value_name("NAME");
   command.option("--bench", options->bench, "bench file to use instead of the profiles'").value_name("FILE");
   command.option("--load", options->load, "load file to use instead of the profiles'").value_name("FILE");
@@ -189,14 +189,14 @@ void add_diff(Program& program) {
       .one_value_each_time();
   command
       .option("--users", options->users,
-              "profiles, of which those that use the file called NAME are compared with its old and new text")
+              "profiles to look through: each one that uses the file NAME is compared with its old and its new text")
       .value_name("FILE...")
       .up_to(kMostUsers);
   command.choice(
       "--format", {"text", "json"}, [options](std::size_t at) { options->json = at == 1; }, "how to write the answer");
-  command.flag("--quiet", options->quiet, "say nothing; the exit code tells");
+  command.flag("--quiet", options->quiet, "print nothing; the exit code says it");
   command.footer(
-      "Exit code 1 where something differs on the bench. Layout, names and comments are no difference.\n"
+      "Exit code 1 if something differs on the bench. Layout, names and comments do not count.\n"
       "Example: rampart diff old/power-up.ramp power-up.ramp");
   command.action([options] {
     if (!options->users.empty() && options->name.empty()) throw UsageError{"--users", "goes with --name"};

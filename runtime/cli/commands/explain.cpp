@@ -43,8 +43,8 @@ int explain_one(const std::string& name) {
 
 void add_explain(Program& program) {
   auto name = std::make_shared<std::string>();
-  Command command = program.add_command("explain", "Say why a finding matters, with a wrong and a right example");
-  command.option("NAME", *name, "name of a finding, as it stands in brackets behind its message");
+  Command command = program.add_command("explain", "Explain why a finding matters, with a wrong and a right example");
+  command.option("NAME", *name, "name of a finding: the word in brackets after its message");
   command.footer("Without a name it lists all findings.\nExample: rampart explain trip-too-close");
   command.action([name] { return name->empty() ? explain_all() : explain_one(*name); });
 }

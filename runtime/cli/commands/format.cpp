@@ -86,7 +86,7 @@ int format_all(const FormatOptions& options) {
 
 void add_format(Program& program) {
   auto options = std::make_shared<FormatOptions>();
-  Command command = program.add_command("format", "Put profiles into the one canonical layout");
+  Command command = program.add_command("format", "Give profiles the standard layout");
   command
       .option("PROFILE", options->profiles, "profiles to rewrite in place; - takes standard input to standard output")
       .required();

@@ -20,24 +20,25 @@ constexpr const char* kFooter =
     "device looks like to them.\n"
     "\n"
     "Examples:\n"
+    "  rampart new power-up\n"
     "  rampart check power-up.ramp\n"
     "  rampart build power-up.ramp --as csv -o power-up.csv\n"
     "  rampart simulate power-up.ramp --format json\n"
     "  rampart report power-up.ramp -o power-up.html\n"
     "\n"
     "Exit codes: 0 nothing at error level, 1 findings at error level, 2 could not run.\n"
-    "A profile that passes is no substitute for an emergency stop, for local rules, or for qualified people.";
+    "A profile that passes does not replace an emergency stop, for local rules, or for qualified people.";
 
 struct NamedCommand {
   std::string_view name;
   void (*add)(rampart::cli::Program& program);
 };
 
-constexpr NamedCommand kCommands[] = {{"check", rampart::cli::add_check},       {"build", rampart::cli::add_build},
-                                      {"simulate", rampart::cli::add_simulate}, {"report", rampart::cli::add_report},
-                                      {"sweep", rampart::cli::add_sweep},       {"audit", rampart::cli::add_audit},
-                                      {"diff", rampart::cli::add_diff},         {"format", rampart::cli::add_format},
-                                      {"explain", rampart::cli::add_explain}};
+constexpr NamedCommand kCommands[] = {{"new", rampart::cli::add_new},       {"check", rampart::cli::add_check},
+                                      {"build", rampart::cli::add_build},   {"simulate", rampart::cli::add_simulate},
+                                      {"report", rampart::cli::add_report}, {"sweep", rampart::cli::add_sweep},
+                                      {"audit", rampart::cli::add_audit},   {"diff", rampart::cli::add_diff},
+                                      {"format", rampart::cli::add_format}, {"explain", rampart::cli::add_explain}};
 
 // To describe all commands takes longer than to run a short one: where the first argument names one, only that is
 // there. The version is told without any.

@@ -41,7 +41,7 @@ int write_report(const ReportOptions& options) {
 
 void add_report(Program& program) {
   auto options = std::make_shared<ReportOptions>();
-  Command command = program.add_command("report", "Write all there is to say about a profile as one HTML page");
+  Command command = program.add_command("report", "Write one HTML page about a profile, for a review");
   command.option("PROFILE", options->profile, "profile to report on; - is standard input").required();
   command.option("-o,--output", options->output, "file to write; - is standard output").value_name("FILE").required();
   add_run_choice(command, options->run);
@@ -51,7 +51,7 @@ void add_report(Program& program) {
       .value_name("TEXT");
   add_common_options(command, options->common);
   command.footer(
-      "The page needs no network and no other file. It is written wherever there is a table, with errors too.\n"
+      "The page needs no network and no other file. It is also written with errors, if there is a table.\n"
       "Example: rampart report power-up.ramp -o power-up.html");
   command.action([options] { return write_report(*options); });
 }

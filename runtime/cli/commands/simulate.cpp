@@ -106,14 +106,14 @@ std::string why_no_seed(const std::string& text) {
   const char* end = text.data() + text.size();
   const auto [read, error] = std::from_chars(text.data(), end, seed);
   if (error == std::errc() && read == end) return {};
-  return "`" + text + "` is no whole number from 0 to 18446744073709551615";
+  return "`" + text + "` is not a whole number from 0 to 18446744073709551615";
 }
 
 }  // namespace
 
 void add_simulate(Program& program) {
   auto options = std::make_shared<SimulateOptions>();
-  Command command = program.add_command("simulate", "Say what a profile does to its load");
+  Command command = program.add_command("simulate", "Simulate what a profile does to its load");
   command.option("PROFILE", options->profile, "profile to simulate; - is standard input").required();
   command.flag("--full", options->is_full,
                "show the tables too: figures, events, and all margins, rules, expectations");
@@ -123,10 +123,10 @@ void add_simulate(Program& program) {
               "write setpoint, voltages, current and power of each rail over time as CSV")
       .value_name("FILE");
   Option sample =
-      command.option("--sample", options->sample, "simulate so many runs with values drawn from all tolerances")
+      command.option("--sample", options->sample, "simulate so many runs with random values from all tolerances")
           .value_name("N")
           .between(1, spread::kMostSamples);
-  command.option("--seed", options->seed, "draw other values, as the whole number S from 0 says")
+  command.option("--seed", options->seed, "seed of the random values, a whole number from 0")
       .value_name("S")
       .needs(sample)
       .checked_by(why_no_seed);

@@ -69,8 +69,7 @@ int sweep_profile(const SweepCommand& options) {
 
 void add_sweep(Program& program) {
   auto options = std::make_shared<SweepCommand>();
-  Command command =
-      program.add_command("sweep", "Say within what range each parameter may lie, and find the best value");
+  Command command = program.add_command("sweep", "Find the range in which each parameter works, and its best value");
   command.option("PROFILE", options->profile, "profile to try at many values; - is standard input").required();
   command
       .option("--vary", options->vary,
@@ -89,7 +88,7 @@ void add_sweep(Program& program) {
       "--format", {"text", "json"}, [options](std::size_t at) { options->json = at == 1; }, "how to write the answer");
   command.footer(
       "Parameters are varied one at a time; load and supplies are as their files give them, without tolerances.\n"
-      "Exit code 1 where the profile fails as it is or, with --find, where nothing holds.\n"
+      "Exit code 1 if the profile fails as it is or, with --find, if no value passes.\n"
       "Example: rampart sweep power-up.ramp --find least rise");
   command.action([options] { return sweep_profile(*options); });
 }

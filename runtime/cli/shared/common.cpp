@@ -65,7 +65,7 @@ void add_format_options(Command& command, Format& format, bool& strict) {
   command.choice(
       "--format", {"text", "json", "sarif"}, [&format](std::size_t at) { format = kFormats[at]; },
       "how to write the answer");
-  command.flag("--strict", strict, "let warnings count as errors, and show what the profile accepts");
+  command.flag("--strict", strict, "count warnings as errors, and show what the profile accepts");
 }
 
 void add_common_options(Command& command, CommonOptions& options) {
@@ -84,7 +84,7 @@ void add_run_choice(Command& command, RunChoice& choice) {
   Option asserted =
       command.option("--assert", choice.assert_line, "show the run in which an interlock acts, as in --assert stop=2s")
           .value_name("LINE=TIME");
-  command.flag("--every-fault", choice.every_fault, "try a short and an open circuit of each rail all over the run")
+  command.flag("--every-fault", choice.every_fault, "try a short and an open circuit on each rail throughout the run")
       .excludes(fault)
       .excludes(asserted);
 }

@@ -11,12 +11,12 @@ void add_ramp_error(Command& command, ListOptions& options) {
     const std::optional<Quantity> quantity = parse_quantity(text);
     const bool fits = quantity && !quantity->value.overflowed() && quantity->dimension == dimension::kVoltage &&
                       quantity->value.sign() >= 0;
-    if (!fits) throw UsageError{"--ramp-error", "`" + text + "` is no voltage, such as 20 mV"};
+    if (!fits) throw UsageError{"--ramp-error", "`" + text + "` is not a voltage, such as 20 mV"};
     options.ramp_error = Volts{quantity->value};
   };
   command
       .option("--ramp-error", take,
-              "how far the stairs of a list may be off where memory is short; else one step of the channel")
+              "how far the stairs of a list may be off if memory is short; default: one step of the channel")
       .value_name("VOLTAGE");
 }
 

@@ -5,6 +5,7 @@
 
 #include "lang/findings/predicted.h"
 #include "runtime/answer/expectations.h"
+#include "runtime/answer/wait_words.h"
 #include "runtime/play/simulate.h"
 
 namespace rampart::spread {
@@ -51,7 +52,7 @@ class Reporter {
     // A linked rail follows the one that tripped by itself, which has its own finding.
     if (trip.cause == TripCause::Linked) return;
     findings_
-        .report(finding::TripAtCorner, trip.statement, runner_.profile().rails[rail].name, trip_cause_name(trip.cause),
+        .report(finding::TripAtCorner, trip.statement, runner_.profile().rails[rail].name, trip_cause_words(trip.cause),
                 at_text(trip.time_s, trip.passes), where_, corner_)
         .hint("leave the protection more room, or narrow the tolerance that brings it there");
   }
@@ -67,17 +68,18 @@ class Reporter {
   void report_expectation(const ExpectationResult& result) {
     // Trips are errors already.
     if (result.kind == ExpectationKind::NoTrip) return;
-    const std::string is = result.value ? "it is " + to_text(*result.value, result.unit) : "it never happens";
+    const std::string is = result.value ? "it is " + to_text(*result.value, result.unit) : "never reached";
     findings_.report(finding::ExpectationAtCorner, result.span, result.text, where_, is, corner_);
   }
 
   void report_wait(const Simulation& simulation) {
     const auto wait = std::find_if(simulation.awaited.begin(), simulation.awaited.end(),
                                    [](const Awaited& one) { return one.timed_out; });
+    const std::string nearest = nearest_words(runner_.profile(), *wait);
     findings_
-        .report(finding::WaitAtCorner, wait->statement, Nanoseconds{std::llround(wait->waited_s * 1e9)}, where_,
-                corner_)
-        .hint("give it more time, or wait for something that comes");
+        .report(finding::WaitAtCorner, wait->statement, awaited_words(runner_.profile(), findings_.texts(), *wait),
+                Nanoseconds{std::llround(wait->waited_s * 1e9)}, where_, corner_, nearest.empty() ? "" : ": " + nearest)
+        .hint("allow more time, or await a level that is reached");
   }
 
   const Runner& runner_;

@@ -281,38 +281,38 @@ TEST_CASE("bench: a number without its unit, or with another's") {
 
 TEST_CASE("bench: texts that are no values") {
   CHECK(changed(kSmall, "10 mV", ".nan") ==
-        "7:51 bad-value: `.nan` is no voltage | write a number with its unit, as in `5 V`");
+        "7:51 bad-value: `.nan` is not a voltage | write a number with its unit, as in `5 V`");
   CHECK(changed(kSmall, "10 mV", ".inf") ==
-        "7:51 bad-value: `.inf` is no voltage | write a number with its unit, as in `5 V`");
+        "7:51 bad-value: `.inf` is not a voltage | write a number with its unit, as in `5 V`");
   CHECK(changed(kSmall, "10 mV", "1e-2 V") ==
-        "7:51 bad-value: `1e-2 V` is no voltage | write the number without an exponent, with a prefix at its unit");
+        "7:51 bad-value: `1e-2 V` is not a voltage | write the number without an exponent, with a prefix at its unit");
   CHECK(changed(kSmall, "10 mV", "'0,01 V'") ==
-        "7:52 bad-value: `0,01 V` is no voltage | write `0.01 V`: the decimal sign is a point, not a comma");
+        "7:52 bad-value: `0,01 V` is not a voltage | write a decimal point, not a comma: `0.01 V`");
   CHECK(read(std::string(kSmall) + "outputs:\n  big: {paralel: [s.ch1, s.ch1]}\n").findings.size() == 1);
   // Between braces the comma would begin another key.
   CHECK(changed(kSmall, "10 mV", "0,01 V") ==
-        "7:51 bad-value: `0,01 V` has a decimal comma | the decimal sign is a point: write `0.01 V`");
+        "7:51 bad-value: `0,01 V` has a decimal comma | write a decimal point, not a comma: `0.01 V`");
   CHECK(changed(kSmall, "10 mV", "10 mv") ==
-        "7:51 bad-value: `10 mv` is no voltage | write a number with its unit, as in `5 V`");
+        "7:51 bad-value: `10 mv` is not a voltage | write a number with its unit, as in `5 V`");
   CHECK(changed(kSmall, "10 mV", "''") ==
-        "7:51 bad-value: `` is no voltage | write a number with its unit, as in `5 V`");
+        "7:51 bad-value: `` is not a voltage | write a number with its unit, as in `5 V`");
   CHECK(changed(kSmall, "10 mV", "") == "7:39 bad-value: `resolution` has no value");
   CHECK(changed(kSmall, "10 mV", "[10 mV]") == "7:51 bad-value: `resolution` is a list, but must be one value");
   CHECK(changed(kSmall, "0 V .. 24 V", "24 V") ==
-        "7:26 bad-value: `24 V` is no voltage range | write both ends, as in `0 V .. 5 V`");
+        "7:26 bad-value: `24 V` is not a voltage range | write both ends, as in `0 V .. 5 V`");
   CHECK(changed(kFull, "0.1 % + 5 mV", "5 mV + 5 mV") ==
-        "11:68 bad-value: `5 mV + 5 mV` is no accuracy | write one percentage and one offset, as in `0.1 % + 5 V`");
+        "11:68 bad-value: `5 mV + 5 mV` is not an accuracy | write one percentage and one offset, as in `0.1 % + 5 V`");
   CHECK(changed(kFull, "repeats: 1000", "repeats: 010") ==
-        "5:35 bad-value: `010` is no whole number | write it without the leading 0");
+        "5:35 bad-value: `010` is not a whole number | write it without the leading 0");
   CHECK(changed(kFull, "tracking: yes", "tracking: maybe") ==
-        "8:15 bad-value: `maybe` is no yes or no | write yes or no");
+        "8:15 bad-value: `maybe` is not yes or no | write yes or no");
   CHECK(changed(kFull, "interpolation: linear", "interpolation: liner") ==
-        "4:105 bad-value: `liner` is no `interpolation` | write `linear`");
+        "4:105 bad-value: `liner` is not a value of `interpolation` | write `linear`");
   CHECK(changed(kFull, "fuse_by: own_current", "fuse_by: x") ==
-        "23:20 bad-value: `x` is no `fuse_by` | choose from `current_limit`, `own_current`");
-  CHECK(changed(kSmall, "bench: b", "bench: ' '") == "1:8 bad-value: ` ` is no title | write a few words on one line");
+        "23:20 bad-value: `x` is not a value of `fuse_by` | choose from `current_limit`, `own_current`");
+  CHECK(changed(kSmall, "bench: b", "bench: ' '") == "1:8 bad-value: ` ` is not a title | write a few words on one line");
   CHECK(changed(kSmall, "bench: b", "bench: \"a\\0b\"") ==
-        "1:8 bad-value: `a b` is no title | write a few words on one line");
+        "1:8 bad-value: `a b` is not a title | write a few words on one line");
   CHECK(changed(kSmall, "10 mV", "100000000000000000000000000000000000000000 V") ==
         "7:51 number-too-large: the number in `100000000000000000000000000000000000000000 V` is too large or too fine");
 }
@@ -402,7 +402,7 @@ TEST_CASE("bench: names and members") {
   CHECK(
       changed(kFull, "[line1, line2]", "[line1, 2nd line]") ==
       "7:20 bad-value: `2nd line` cannot be a name | use up to 64 letters a to z, digits and `_`, and no digit first");
-  CHECK(changed(kFull, "[line1, line2]", "[line1, [x]]") == "7:20 bad-value: `this part` is no name of a line");
+  CHECK(changed(kFull, "[line1, line2]", "[line1, [x]]") == "7:20 bad-value: `this part` is not the name of a line");
   CHECK(changed(kFull, "[line1, line2]", "line1") == "7:12 bad-value: `lines` is a text, but must be a list");
   CHECK(changed(kFull, "channels: [ch1]", "channels: [ch7]") ==
         "5:52 unknown-name: there is no channel named `ch7` | write `ch1`");
@@ -472,46 +472,46 @@ TEST_CASE("bench: columns count characters, also after wide ones and a byte-orde
 }
 
 TEST_CASE("bench: files that are no benches") {
-  CHECK(read("").findings == std::vector<std::string>{"1:1 syntax: this file says nothing"});
-  CHECK(read("# nothing\n").findings == std::vector<std::string>{"1:1 syntax: this file says nothing"});
-  CHECK(read("---\n").findings == std::vector<std::string>{"1:1 syntax: this file says nothing"});
+  CHECK(read("").findings == std::vector<std::string>{"1:1 syntax: this file is empty"});
+  CHECK(read("# nothing\n").findings == std::vector<std::string>{"1:1 syntax: this file is empty"});
+  CHECK(read("---\n").findings == std::vector<std::string>{"1:1 syntax: this file is empty"});
   CHECK(read("text\n").findings ==
         std::vector<std::string>{"1:1 syntax: this file has no keys | write `key: value` lines"});
   CHECK(read("- a\n").findings ==
         std::vector<std::string>{"1:1 syntax: this file has no keys | write `key: value` lines"});
   CHECK(read("load: x\nrails: {}\n").findings ==
-        std::vector<std::string>{"1:1 bad-value: this is a load file where a bench file is wanted | a bench file "
+        std::vector<std::string>{"1:1 bad-value: this is a load file, but a bench file is needed | a bench file "
                                  "begins with `bench:` and a title"});
   CHECK(read(std::string(kSmall) + "---\nbench: b\n").findings ==
         std::vector<std::string>{
             "9:1 syntax: a second document begins here | put the second document in a file of its own"});
   CHECK(read("bench: x\nsupplies: {a: [}\n")
             .findings.at(0)
-            .starts_with("2:16 syntax: this is no valid YAML: illegal flow end"));
+            .starts_with("2:16 syntax: this is not valid YAML: illegal flow end"));
   CHECK(read("bench: x\nsupplies:\n\ta: 1\n").findings ==
         std::vector<std::string>{"3:1 syntax: this line is indented with a tab | indent with blanks, not with tabs"});
   CHECK(read("bench x\nsupplies: {}\n").findings ==
         std::vector<std::string>{"1:1 syntax: this line has no `:` after its key | write `bench: x`"});
   CHECK(read("bench: 'a\nsupplies: {}\n").findings ==
-        std::vector<std::string>{"1:8 syntax: this is no valid YAML: end of quoted text not found | close the quotes"});
-  CHECK(read("bench: a: b\n").findings.at(0).starts_with("1:9 syntax: this is no valid YAML: illegal map value"));
+        std::vector<std::string>{"1:8 syntax: this is not valid YAML: end of quoted text not found | close the quotes"});
+  CHECK(read("bench: a: b\n").findings.at(0).starts_with("1:9 syntax: this is not valid YAML: illegal map value"));
   CHECK(read("bench: {[a]: b}\n").findings ==
         std::vector<std::string>{"1:9 syntax: a key must be a text | write `key: value`"});
 }
 
 TEST_CASE("bench: hostile files end in a finding") {
   CHECK(read("bench: \xFF\n").findings ==
-        std::vector<std::string>{"1:8 syntax: this byte is no UTF-8 | save the file as UTF-8"});
+        std::vector<std::string>{"1:8 syntax: this byte is not valid UTF-8 | save the file as UTF-8"});
   // Overlong, surrogate, and beyond U+10FFFF: ill-formed by table 3-7 of the Unicode Standard.
   for (const std::string_view bytes : {"\xC0\xAF", "\xED\xA0\x80", "\xF4\x90\x80\x80", "\xE2\x82", "\x80"}) {
-    CHECK(read("a: " + std::string(bytes)).findings.at(0).starts_with("1:4 syntax: this byte is no UTF-8"));
+    CHECK(read("a: " + std::string(bytes)).findings.at(0).starts_with("1:4 syntax: this byte is not valid UTF-8"));
   }
   CHECK(read(std::string("bench: a\0b\n", 11)).findings ==
-        std::vector<std::string>{"1:9 syntax: control characters have no place in this file | remove it"});
+        std::vector<std::string>{"1:9 syntax: control characters are not allowed in this file | remove it"});
   CHECK(read("bench: a\u202Eb\n").findings ==
-        std::vector<std::string>{"1:9 syntax: control characters have no place in this file | remove it"});
+        std::vector<std::string>{"1:9 syntax: control characters are not allowed in this file | remove it"});
   CHECK(read("bench: &x a\nsupplies: *x\n").findings.at(0).starts_with("1:8 syntax: anchors and aliases"));
-  CHECK(read("bench: !!int 3\n").findings.at(0).starts_with("1:8 syntax: tags are not used"));
+  CHECK(read("bench: !!int 3\n").findings.at(0).starts_with("1:8 syntax: tags are not allowed"));
   std::string bomb = "a: &a [x, x]\n";
   for (char c = 'b'; c < 'z'; ++c) {
     bomb += std::string(1, c) + ": &" + c + " [*" + static_cast<char>(c - 1) + ", *" + static_cast<char>(c - 1) + "]\n";

@@ -53,7 +53,8 @@ TEST_CASE("underlines stand under wide characters, combining marks and tabs") {
         "hint: names are made of the letters a to z, digits and `_`\n");
   CHECK(rendered("mark \"\u96FB\u5727\U0001F600e\u0301\"\nrun { mark \"\u96FB\U0001F600e\u0301\" x }")
             .ends_with("  2 | run { mark \"\u96FB\U0001F600e\u0301\" x }\n"
-                       "    |                    ^\n"));
+                       "    |                    ^\n"
+                       "hint: a statement ends with its line or with `;`\n"));
   CHECK(rendered("\tlet\tx 1")
             .find("  1 |     let x 1\n"
                   "    |           ^\n") != std::string::npos);
@@ -142,7 +143,7 @@ TEST_CASE("findings come in one order, whatever the order they were found in") {
           "this text has no closing quote\n" + std::string(x_first ? "`x`" : "`y`") + " is defined twice\n" +
               (x_first ? "`y`" : "`x`") +
               " is defined twice\na decimal point needs a digit on both sides\na decimal point needs a digit on "
-              "both sides\nno bench is named\n");
+              "both sides\nthe profile names no bench\n");
     CHECK(sink.error_count() == 6);
   } while (std::next_permutation(order.begin(), order.end()));
 }

@@ -125,9 +125,9 @@ TEST_CASE("a unit stands behind a number, and only there") {
   CHECK(expression("3 \u00B5s + 3 \u03BCs + 3 us") == "3/1000000[time] 3/1000000[time] + 3/1000000[time] +");
   CHECK(expression("1 k\u03A9 + 1 k\u2126 + 1 kOhm") == "1000[resistance] 1000[resistance] + 1000[resistance] +");
   CHECK(expression("V") == "V");
-  CHECK(findings("let x = 5 m") == "1:11 `m` is no unit\n");
+  CHECK(findings("let x = 5 m") == "1:11 `m` is not a unit\n");
   CHECK(findings("let x = 25 degC") == "1:12 `degC` is a unit of bench and load files only\n");
-  CHECK(findings("let x = 1e3 V") == "1:10 `e3` is no unit\n");
+  CHECK(findings("let x = 1e3 V") == "1:10 `e3` is not a unit\n");
   CHECK(findings("let x = 5.") == "1:10 a decimal point needs a digit on both sides\n");
   CHECK(findings("let x = .5") == "1:9 a decimal point needs a digit on both sides\n");
   CHECK(findings("let x = inf V") == "1:13 expected the end of the statement, found `V`\n");

@@ -1,5 +1,6 @@
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <chrono>
 
 #include "tests/support/ast_text.h"
@@ -85,6 +86,77 @@ TEST_CASE("unclosed and surplus braces are one error each") {
   CHECK(findings("run {\n  let a = 1\n  on b\n}") == "2:3 expected a statement, found `let`\n");
 }
 
+TEST_CASE("a missing opening brace is one error, and what stands in its block is kept and read") {
+  struct Header {
+    const char* text;
+    const char* inside;
+  };
+  const Header headers[] = {{"run", "on a"},
+                            {"safe", "on a"},
+                            {"sequence s(x)", "on a"},
+                            {"protect a", "ceiling 3 V"},
+                            {"run { repeat 2 { on a }; repeat 3", "on a }"}};
+  for (const Header& header : headers) {
+    CAPTURE(header.text);
+    const std::string before(header.text);
+    const std::string inside(header.inside);
+    const std::string tail = "let b = ]\n";
+    // On lines of its own, on one line, with the brace on the next line, and without the other brace.
+    for (const std::string& text : {before + "\n  " + inside + "\n}\n", before + " " + inside + "\n}\n",
+                                    before + "\n{ " + inside + " }\n", before + "\n\n  # why\n  " + inside + "\n"}) {
+      if (before.starts_with("run {") && text.find("why") != std::string::npos) continue;  // that of `run` is there
+      CAPTURE(text);
+      const std::string found = findings(text + tail);
+      CHECK(std::count(found.begin(), found.end(), '\n') == 2);
+      CHECK(found.find(" expected `{` and the ") != std::string::npos);
+      CHECK(found.find(":9 expected a value after `=`, found `]`\n") != std::string::npos);
+    }
+  }
+  for (const char* header :
+       {"repeat 2", "repeat for 1 s", "for k in [1, 2]", "for k in 1 .. 2 step 1", "together", "track a with b"}) {
+    CAPTURE(header);
+    const std::string indented = "  " + std::string(header);
+    // With its `}`, without, and with one left open in it.
+    CHECK(findings("run {\n" + indented + "\n    on a\n  }\n  off a\n}\nsafe { off a }\n") ==
+          "2:" + std::to_string(indented.size() + 1) + " expected `{` and the " +
+              (std::string(header) == "together"      ? "branches after `together`"
+               : std::string(header).starts_with("t") ? "statements that are tracked"
+                                                      : "repeated statements") +
+              ", found the end of the line\n");
+    const auto count = [](const std::string& text) { return std::count(text.begin(), text.end(), '\n'); };
+    CHECK(count(findings("run {\n" + indented + "\n    on a\n  off a\n}\nsafe { off a }\n")) == 1);
+    CHECK(count(findings("run {\n" + indented + " on a; off a }\n}\n")) == 1);
+    CHECK(count(findings("run {\n" + indented + "\n}\nlet a = 1\n")) == 1);
+    CHECK(count(findings("run {\n" + indented + "\n    dwel 1 s\n  }\n  of a\n}\n")) == 3);
+    // Flat text.
+    CHECK(count(findings("run {\n" + std::string(header) + "\non a\n}\noff a\n}\n")) == 1);
+  }
+  const Parsed parsed("run {\n  repeat 2\n    on a\n  }\n  off a\n}\nprotect a\n  ceiling 3\n}\nlet b = 1\n");
+  CHECK(ast_text(parsed.profile) ==
+        "(run {(repeat <2> {(on [a])}) (off [a])})\n(protect a (ceiling <3>))\n(let b <1>)\n");
+}
+
+TEST_CASE("a closing brace too many is one error in every block") {
+  CHECK(findings("protect a {\n  ceiling 3 V }\n  overvoltage 4 V\n  fuse 1 s\n}\nlet b = ]\n") ==
+        "3:3 expected a declaration, found `overvoltage`\n4:8 expected `after` and a time, found `1 s`\n"
+        "6:9 expected a value after `=`, found `]`\n");
+  CHECK(first_hint("overvoltage 4 V") == "write protections inside `protect RAIL { }`");
+  CHECK(first_hint("run { fuse after 1 s }") == "write protections inside `protect RAIL { }`");
+  for (const char* block : {"repeat 2 {", "for k in [1, 2] {", "together {", "track a with b {", "{"}) {
+    CAPTURE(block);
+    CHECK(findings("run {\n  " + std::string(block) + "\n    on a\n  }\n  }\n  off a\n  dwell 1 s\n}\nlet b = 1\n") ==
+          "6:3 expected a declaration, found `off`\n");
+  }
+}
+
+TEST_CASE("where nothing was recognised the hint lists what may stand there") {
+  CHECK(first_hint("xyzzy 'a'").starts_with("at the top of a file a line begins with `accept`, `bench`, "));
+  CHECK(first_hint("run { xyzzy }").starts_with("a statement begins with `await`, `do`, "));
+  CHECK(first_hint("run { mark \"a\" 5 }") == "a statement ends with its line or with `;`");
+  CHECK(first_hint("title \"A board\"") == "write `profile`");
+  CHECK(first_hint("supply left") == "write `bench`");
+}
+
 TEST_CASE("a number that is written wrongly is one mistake") {
   CHECK(findings("let x = 5. V\nlet y = 3,3 V + 1 V\nrun { limit a to 1,5 A, b to 2 A; dwel 1 s }") ==
         "1:10 a decimal point needs a digit on both sides\n2:9 `3,3 V` has a decimal comma\n"
@@ -97,8 +169,8 @@ TEST_CASE("hints name what was probably meant") {
   CHECK(first_hint("run { ramp a too 1 V over 1 s }") == "did you mean `to`?");
   CHECK(first_hint("run { ramp a to 1 V ovr 1 s }") == "did you mean `over`?");
   CHECK(first_hint("expect trip a by fusee") == "did you mean `fuse`?");
-  CHECK(first_hint("ramp a to 1 V over 1 s") == "statements stand inside `run { }`, `safe { }` or a sequence");
-  CHECK(first_hint("run { let a = 1 }") == "`let` stands at the top of the file, outside every block");
+  CHECK(first_hint("ramp a to 1 V over 1 s") == "write statements inside `run { }`, `safe { }` or a sequence");
+  CHECK(first_hint("run { let a = 1 }") == "write `let` at the top of the file, outside every block");
   CHECK(first_hint("let x = 5 m") == "minutes are `min`, and milli needs a unit, as in `ms` or `mV`");
   CHECK(first_hint("let x = 5 mv") == "upper and lower case matter: write `mV`");
   CHECK(first_hint("let x = 5 sec") == "write `s`");
@@ -106,22 +178,22 @@ TEST_CASE("hints name what was probably meant") {
         "there are no exponents: write the digits out, or use a prefix as in `mV` or `kOhm`");
   CHECK(first_hint("let x = a < b < c") == "join two comparisons with `and`");
   CHECK(first_hint("let x = voltage(a)") == "a rail's name alone stands for its voltage");
-  CHECK(first_hint("run\n{ }") == "the `{` stands on the line of its statement");
-  CHECK(first_hint("profile 'x'") == "texts stand in straight double quotes");
+  CHECK(first_hint("run\n{ }") == "put the `{` on the line of its statement");
+  CHECK(first_hint("profile 'x'") == "put texts in straight double quotes");
   CHECK(first_hint("let step = 1") == "`step` is a word of the language and cannot be a name");
   CHECK(first_hint("let x =\u00A05 V") == "put a plain space there");
   CHECK(first_hint("RUN { }") == "words of the language are in small letters: write `run`");
   CHECK(first_hint("run { wait 5 s }") == "write `dwell`");
   CHECK(first_hint("let x = 5 k") == "`k` is a prefix and needs a unit, as in `kV`");
-  CHECK(first_hint("let x = 3,3 V") == "the decimal sign is a point: write `3.3 V`");
+  CHECK(first_hint("let x = 3,3 V") == "write a decimal point, not a comma: `3.3 V`");
   CHECK(first_hint("run { ramp a to 1 V in 1 s }") == "write `over`");
   CHECK(first_hint("run { limit a ramp to 1 A within 1 s }") == "write `over`");
   CHECK(first_hint("let x = 3 V/min(1, 2)") == "to divide by the function, put blanks around `/`");
 }
 
-TEST_CASE("a word that is no unit is one error, whatever stands behind it") {
+TEST_CASE("a word that is not a unit is one error, whatever stands behind it") {
   CHECK(findings("let x = 1e3 V\nlet y = 2 \u00D7 3\nlet z = 5 zz + 3 qq") ==
-        "1:10 `e3` is no unit\n2:11 `\u00D7` is no unit\n3:11 `zz` is no unit\n3:18 `qq` is no unit\n");
+        "1:10 `e3` is not a unit\n2:11 `\u00D7` is not a unit\n3:11 `zz` is not a unit\n3:18 `qq` is not a unit\n");
 }
 
 TEST_CASE("a profile larger than any that people review is not read") {
@@ -137,24 +209,24 @@ TEST_CASE("columns count characters, not bytes") {
 TEST_CASE("texts end on their line") {
   CHECK(findings("profile \"abc\nlet x 1") ==
         "1:9 this text has no closing quote\n2:7 expected `=` and a value, found `1`\n");
-  CHECK(findings("profile \"a\\nb\"") == "1:11 `\\n` is no escape in a text\n");
+  CHECK(findings("profile \"a\\nb\"") == "1:11 `\\n` is not an escape sequence\n");
   CHECK(findings("profile \"a\\") == "1:9 this text has no closing quote\n");
 }
 
 TEST_CASE("what is no text gives one finding") {
   CHECK(findings(std::string("\x7F"
                              "ELF\0\1\2",
-                             7)) == "1:5 the text holds a NUL byte, as in a binary file\n");
-  CHECK(findings("let a = 1\n\xFF\xFE garbage {{{") == "2:1 the text holds bytes that are no UTF-8\n");
-  CHECK(findings("let a = \xC0\xAF") == "1:9 the text holds bytes that are no UTF-8\n");
-  CHECK(findings("let a = \xED\xA0\x80") == "1:9 the text holds bytes that are no UTF-8\n");
-  CHECK(findings("let a = 1\x1B[2J") == "1:10 the text holds the control character U+001B\n");
-  CHECK(findings("let a = 1\rlet b = 2") == "1:10 the text holds a carriage return without a newline\n");
+                             7)) == "1:5 the text contains a NUL byte, as in a binary file\n");
+  CHECK(findings("let a = 1\n\xFF\xFE garbage {{{") == "2:1 the text contains bytes that are not valid UTF-8\n");
+  CHECK(findings("let a = \xC0\xAF") == "1:9 the text contains bytes that are not valid UTF-8\n");
+  CHECK(findings("let a = \xED\xA0\x80") == "1:9 the text contains bytes that are not valid UTF-8\n");
+  CHECK(findings("let a = 1\x1B[2J") == "1:10 the text contains the control character U+001B\n");
+  CHECK(findings("let a = 1\rlet b = 2") == "1:10 the text contains a carriage return without a newline\n");
   CHECK(findings("# \u202E hidden") ==
-        "1:3 the text holds the character U+202E, which turns the direction of writing\n");
+        "1:3 the text contains the character U+202E, which turns the direction of writing\n");
   CHECK(findings("\xEF\xBB\xBFlet a 1") ==
-        "1:1 the text holds a byte-order mark\n1:8 expected `=` and a value, found `1`\n");
-  CHECK(findings("\xFF\xFEl\0e\0") == "1:1 the text holds the byte-order mark of UTF-16\n");
+        "1:1 the text contains a byte-order mark\n1:8 expected `=` and a value, found `1`\n");
+  CHECK(findings("\xFF\xFEl\0e\0") == "1:1 the text contains the byte-order mark of UTF-16\n");
 }
 
 TEST_CASE("nesting is bounded, and later errors are still found") {

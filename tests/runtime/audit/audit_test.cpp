@@ -17,6 +17,7 @@ namespace {
 struct Audited {
   audit::AuditResult result;
   std::vector<std::string> found;  // "line name"
+  std::vector<std::string> messages;
 };
 
 using Audit = decltype(audit::audit_csv);
@@ -34,6 +35,7 @@ Audited audited(const std::string& text, const Bench& bench, Audit& audit = audi
   for (const Finding& finding : findings.findings()) {
     const Position place = sources[finding.span.file].position(finding.span.begin);
     answer.found.push_back(std::to_string(place.line) + " " + std::string(finding.name));
+    answer.messages.push_back(finding.message);
   }
   return answer;
 }
@@ -217,11 +219,33 @@ TEST_CASE("a recorded delay has to be one of the steps that the channel has") {
 
 TEST_CASE("a flood of mistakes is bounded, and the rest counted") {
   std::string rows;
-  for (int i = 0; i < 1000; ++i) rows += "x\n";
+  for (int i = 0; i < 1000; ++i) rows += "0,x" + std::to_string(i) + ",0,1,0\n";
   const Audited answer = audited(kHeader + rows, make_bench({{}}));
   CHECK(answer.found.size() == audit::kMaxFindings);
   CHECK(answer.result.left_out == 1000 - audit::kMaxFindings);
   CHECK(answer.result.rows == 1000);
+}
+
+TEST_CASE("mistakes that are alike in row after row are one finding with their number") {
+  std::string rows = "0,s1.ch1,0,1,0\n";
+  for (int i = 1; i <= 1235; ++i) rows += std::to_string(i) + ".0005,s1.ch1,99,1,0\n";
+  const Audited answer = audited(kHeader + rows, make_bench({{}}));
+  CHECK(answer.found == Found{"3 off-grid", "3 voltage-range"});
+  CHECK(answer.result.left_out == 0);
+  REQUIRE(answer.messages.size() == 2);
+  CHECK(answer.messages[0].ends_with("time grid of supply `s1`, and 1,234 more rows like it"));
+  CHECK(answer.messages[1].starts_with("channel `s1.ch1` is set to 99 V, outside its range "));
+  CHECK(answer.messages[1].ends_with(", and 1,234 more rows like it"));
+  // One of a kind says nothing of others, and what is wrong with another channel is another mistake.
+  const Audited two = audited(kHeader + "0,s1.ch1,99,1,0\n0,s2.ch1,99,1,0\n", make_bench({{}, {}}));
+  CHECK(two.found == Found{"2 voltage-range", "3 voltage-range"});
+  CHECK(two.messages[0].find("like it") == std::string::npos);
+  // Also where the text breaks off.
+  const Audited broken =
+      audited(R"({"rows": "changes", "segments": [{"segment": "1", "rows": [)"
+              R"({"time_s": 0, "channel": "s1.ch1", "voltage_V": 99, "current_A": 1, "output": true},])",
+              make_bench({{}}), audit::audit_json);
+  CHECK(broken.found == Found{"1 table-malformed", "1 voltage-range"});
 }
 
 TEST_CASE("supplies of different grids end a segment each on its own grid") {

@@ -290,7 +290,7 @@ TEST_CASE("load: units and tolerances") {
   CHECK(element("{kind: resistor, resistance: 24 Ohm +- 3 V}") ==
         "4:55 unit-mismatch: `3 V` is a voltage, but `resistance` must be a resistance | write it as in `5 Ohm`");
   CHECK(element("{kind: resistor, resistance: 24 Ohm +-}") ==
-        "4:45 bad-value: `` is no resistance | write a number with its unit, as in `5 Ohm`");
+        "4:45 bad-value: `` is not a resistance | write a number with its unit, as in `5 Ohm`");
   CHECK(element("{kind: resistor, resistance: 24 Ohm +/- 5 %}") == "");
   CHECK(element("{kind: resistor, resistance: \"24 Ohm \\u00b1 5 %\"}") == "");
   CHECK(element("{kind: resistor, resistance: 24 Ω ± 5}") ==
@@ -311,8 +311,8 @@ TEST_CASE("load: units and tolerances") {
   CHECK(
       element("{kind: lamp, rated_voltage: 12 V, rated_power: 30 W, cold_resistance: 1 Ohm, heat_capacity: 1 J}") ==
       "4:108 unit-mismatch: `1 J` is an energy, but `heat_capacity` must be a heat capacity | write it as in `5 J/K`");
-  CHECK(element("{kind: resistor, resistance: .nan}").starts_with("4:45 bad-value: `.nan` is no resistance"));
-  CHECK(element("{kind: resistor, resistance: 1e3 Ohm}").starts_with("4:45 bad-value: `1e3 Ohm` is no resistance"));
+  CHECK(element("{kind: resistor, resistance: .nan}").starts_with("4:45 bad-value: `.nan` is not a resistance"));
+  CHECK(element("{kind: resistor, resistance: 1e3 Ohm}").starts_with("4:45 bad-value: `1e3 Ohm` is not a resistance"));
 }
 
 TEST_CASE("load: values that cannot be") {
@@ -357,7 +357,7 @@ TEST_CASE("load: values that cannot be") {
   CHECK(element("{kind: iv_curve, points: [[0 V, 0 A]]}") ==
         "4:33 bad-value: `points` is a list of 1, but must be a list of 2 or more");
   CHECK(element("{kind: iv_curve, points: [[0 V, 0 A], [1 V]]}") ==
-        "4:54 bad-value: `this part` is no pair of values | write pairs, as in `[1 V, 1 A]`");
+        "4:54 bad-value: `this part` is not a pair of values | write pairs, as in `[1 V, 1 A]`");
   CHECK(element("{kind: iv_curve, points: [[0 V, 0 A], [1 V, 1]]}") ==
         "4:60 missing-unit: `1` has no unit, but `points` is a current | add the unit, as in `1 A`");
   CHECK(element("{kind: load_profile, power_good: 1 V, draws: [[1 s, 1 A], [500 ms, 1 A]]}") ==
@@ -387,12 +387,12 @@ TEST_CASE("load: mistakes in faults") {
   CHECK(changed("nominal + 5 s", "nominal + 5 V") ==
         "21:45 unit-mismatch: `5 V` is a voltage, but `at` must be a time | write it as in `5 ms`");
   CHECK(changed("at: 30 s", "at: nominal") ==
-        "22:29 bad-value: `nominal` is no time | write a time, `mark NAME`, or `mark NAME + 5 s`");
+        "22:29 bad-value: `nominal` is not a time | write a time, `mark NAME`, or `mark NAME + 5 s`");
   CHECK(changed("at: 30 s", "at: -1 s") == "22:29 bad-value: `at` is -1 s, but must be 0 or more");
   CHECK(changed("at: 30 s", "at: 0.5 ns") ==
         "22:29 bad-value: `at` is 500 ps, but must be a whole number of nanoseconds");
   CHECK(changed("mark all rails up", "mark + 5 s") ==
-        "23:28 bad-value: `mark + 5 s` is no instant | write the mark's name, as in `mark nominal + 5 s`");
+        "23:28 bad-value: `mark + 5 s` is not an instant | write the mark's name, as in `mark nominal + 5 s`");
   CHECK(changed("becomes: [{kind: resistor, resistance: 50 mOhm}]", "becomes: [{kind: resistor, resistance: 50}]")
             .starts_with("21:89 missing-unit: `50` has no unit"));
   CHECK(changed("becomes: []", "becomes: open") == "22:44 bad-value: `becomes` is a text, but must be a list");
@@ -402,8 +402,8 @@ TEST_CASE("load: names and files") {
   CHECK(changed("  radio:\n", "  radio 1:\n").starts_with("18:3 bad-value: `radio 1` cannot be a name"));
   CHECK(
       joined(read("bench: x\nsupplies: {}\n").findings) ==
-      "1:1 bad-value: this is a bench file where a load file is wanted | a load file begins with `load:` and a title");
-  CHECK(joined(read("").findings) == "1:1 syntax: this file says nothing");
+      "1:1 bad-value: this is a bench file, but a load file is needed | a load file begins with `load:` and a title");
+  CHECK(joined(read("").findings) == "1:1 syntax: this file is empty");
   CHECK(changed("load: Everything", "load: x\nload: Everything")
             .starts_with("2:1 duplicate-key: the key `load` is given twice (1:1 first given here)"));
   std::string many = "load: x\nrails:\n  r:\n    elements:\n";
