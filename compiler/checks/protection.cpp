@@ -69,13 +69,16 @@ void for_each_member(const Context& context, Check&& check) {
   }
 }
 
-constexpr std::string_view kNeverEmulated =
-    "remove it, or put the rail on a channel that has it: nothing else takes its place";
+// Where to write that a channel has a protection.
+std::string declared_by(std::string_view keys) {
+  return "if the supply has it, add " + std::string(keys) +
+         " under `protection:` of this channel in the bench file; if not, use a channel that has it";
+}
 
 void check_fuse_of(const Context& context, const ChannelSetup& setup, const Channel& member, const Fuse& fuse) {
   const ProtectionAbilities& has = member.protection;
   if (!has.fuse_by) {
-    report_unsupported(context, member, "electronic fuse", fuse.span, kNeverEmulated);
+    report_unsupported(context, member, "electronic fuse", fuse.span, declared_by("`fuse_by` and `fuse_delay`"));
     return;
   }
   if (has.fuse_delay) {
@@ -88,7 +91,7 @@ void check_fuse_of(const Context& context, const ChannelSetup& setup, const Chan
   }
   if (*has.fuse_by == FuseBy::OwnCurrent && !fuse.current) {
     report_unsupported(context, member, "fuse that acts in constant current", fuse.span,
-                       "say at which current it acts: `fuse at 1 A after 20 ms`");
+                       "write at which current it acts: `fuse at 1 A after 20 ms`");
   }
   if (fuse.current && has.fuse_current) {
     check_range(context,
@@ -102,7 +105,7 @@ void check_overpower_of(const Context& context, const ChannelSetup& setup, const
                         const Overpower& overpower) {
   const ProtectionAbilities& has = member.protection;
   if (!has.overpower) {
-    report_unsupported(context, member, "overpower protection", overpower.span, kNeverEmulated);
+    report_unsupported(context, member, "overpower protection", overpower.span, declared_by("`overpower`"));
     return;
   }
   check_range(
@@ -115,7 +118,8 @@ void check_overpower_of(const Context& context, const ChannelSetup& setup, const
                 *has.overpower_delay);
   } else if (delay.value.sign() > 0) {
     report_unsupported(context, member, "delay of its overpower protection", overpower.delay.span,
-                       "leave out `after`: it acts at once");
+                       "leave out `after`: it acts at once. If the supply has a delay, add `overpower_delay` to this "
+                       "channel in the bench file");
   }
 }
 
@@ -153,7 +157,7 @@ void check_overvoltage_setting(const Context& context) {
     if (!protection.overvoltage || reported == setup.rail) return;
     const auto& threshold = *protection.overvoltage;
     if (!member.protection.overvoltage) {
-      report_unsupported(context, member, "overvoltage protection", threshold.span, kNeverEmulated);
+      report_unsupported(context, member, "overvoltage protection", threshold.span, declared_by("`overvoltage`"));
       reported = setup.rail;
       return;
     }

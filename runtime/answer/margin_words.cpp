@@ -61,6 +61,18 @@ std::string owner_of(const Profile& profile, MarginKind kind, RailId rail, const
   return {};
 }
 
+std::string exceeded_words(const Simulation& simulation) {
+  for (const Margin& margin : simulation.margins) {
+    const MarginRow& row = row_of(margin.kind);
+    const std::optional<Trip>& trip = simulation.rails[static_cast<std::size_t>(margin.rail)].trip;
+    const bool tripped = trip && row.trips_by == trip->cause;
+    if (row.judged != MarginJudged::WhileHeld || margin.margin >= 0 || tripped) continue;
+    return std::string(row.words) + " below 0 " + std::string(row.unit) +
+           ": above the threshold for less than the delay";
+  }
+  return {};
+}
+
 double spell_of(const Margin& margin) {
   return row_of(margin.kind).is_time ? margin.limit - margin.margin : 0;
 }

@@ -32,6 +32,10 @@ namespace rampart {
   return owner_of(profile, margin.kind, margin.rail, margin.owner);
 }
 
+// What a table of margins has to explain: a threshold of power that was exceeded for less than its delay stands there
+// with what it was exceeded by, although nothing tripped. Empty where there is no such margin.
+[[nodiscard]] std::string exceeded_words(const Simulation& simulation);
+
 // How long the limit was used where the margin is least, in s; 0 where it is none of time.
 [[nodiscard]] double spell_of(const Margin& margin);
 

@@ -42,7 +42,10 @@ Markup margin_table(const Subject& subject, bool protections) {
                    subject.at(margin.time_s, margin.rail, spell_of(margin)), subject.line_of(margin.statement),
                    subject.line_of(threshold)});
   }
-  if (!table.empty()) return table.markup();
+  if (!table.empty()) {
+    const std::string exceeded = protections ? exceeded_words(*subject.simulation) : std::string();
+    return exceeded.empty() ? table.markup() : table.markup() + element("p", text(exceeded));
+  }
   return protections ? element("p", text("No protection is set, so there are no margins.")) : Markup();
 }
 

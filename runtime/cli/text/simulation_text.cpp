@@ -138,6 +138,7 @@ class SimulationText {
                  short_text(margin.limit, row.unit), to_text(margin.time_s, "s"), line_of(margin.statement)});
     }
     if (!table.empty()) text_ += "\n" + table.text();
+    if (const std::string exceeded = exceeded_words(simulation_); !exceeded.empty()) text_ += "  " + exceeded + "\n";
     write_delays();
   }
 

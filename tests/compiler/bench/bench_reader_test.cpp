@@ -310,7 +310,8 @@ TEST_CASE("bench: texts that are no values") {
         "4:105 bad-value: `liner` is not a value of `interpolation` | write `linear`");
   CHECK(changed(kFull, "fuse_by: own_current", "fuse_by: x") ==
         "23:20 bad-value: `x` is not a value of `fuse_by` | choose from `current_limit`, `own_current`");
-  CHECK(changed(kSmall, "bench: b", "bench: ' '") == "1:8 bad-value: ` ` is not a title | write a few words on one line");
+  CHECK(changed(kSmall, "bench: b", "bench: ' '") ==
+        "1:8 bad-value: ` ` is not a title | write a few words on one line");
   CHECK(changed(kSmall, "bench: b", "bench: \"a\\0b\"") ==
         "1:8 bad-value: `a b` is not a title | write a few words on one line");
   CHECK(changed(kSmall, "10 mV", "100000000000000000000000000000000000000000 V") ==
@@ -492,8 +493,9 @@ TEST_CASE("bench: files that are no benches") {
         std::vector<std::string>{"3:1 syntax: this line is indented with a tab | indent with blanks, not with tabs"});
   CHECK(read("bench x\nsupplies: {}\n").findings ==
         std::vector<std::string>{"1:1 syntax: this line has no `:` after its key | write `bench: x`"});
-  CHECK(read("bench: 'a\nsupplies: {}\n").findings ==
-        std::vector<std::string>{"1:8 syntax: this is not valid YAML: end of quoted text not found | close the quotes"});
+  CHECK(
+      read("bench: 'a\nsupplies: {}\n").findings ==
+      std::vector<std::string>{"1:8 syntax: this is not valid YAML: end of quoted text not found | close the quotes"});
   CHECK(read("bench: a: b\n").findings.at(0).starts_with("1:9 syntax: this is not valid YAML: illegal map value"));
   CHECK(read("bench: {[a]: b}\n").findings ==
         std::vector<std::string>{"1:9 syntax: a key must be a text | write `key: value`"});

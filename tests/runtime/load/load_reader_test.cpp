@@ -400,9 +400,8 @@ TEST_CASE("load: mistakes in faults") {
 
 TEST_CASE("load: names and files") {
   CHECK(changed("  radio:\n", "  radio 1:\n").starts_with("18:3 bad-value: `radio 1` cannot be a name"));
-  CHECK(
-      joined(read("bench: x\nsupplies: {}\n").findings) ==
-      "1:1 bad-value: this is a bench file, but a load file is needed | a load file begins with `load:` and a title");
+  CHECK(joined(read("bench: x\nsupplies: {}\n").findings) ==
+        "1:1 bad-value: this is a bench file, but a load file is needed | a load file begins with `load:` and a title");
   CHECK(joined(read("").findings) == "1:1 syntax: this file is empty");
   CHECK(changed("load: Everything", "load: x\nload: Everything")
             .starts_with("2:1 duplicate-key: the key `load` is given twice (1:1 first given here)"));

@@ -79,7 +79,8 @@ TEST_CASE("every fault: a rail without a fuse is reported once, at its worst ins
   REQUIRE(findings.findings().size() == 1);
   // 5 V come to the second rail at 1.1 s: 1 A from then on for 1 s.
   CHECK(findings.findings()[0].message ==
-        "no protection acts on a short of rail `r2` at 50 ms and 2 other instants: 9.99001 mJ of energy goes into it before the run ends");
+        "no protection acts on a short of rail `r2` at 50 ms and 2 other instants: 9.99001 mJ of energy goes into it "
+        "before the run ends");
 }
 
 TEST_CASE("every fault: at most a hundred instants") {

@@ -119,8 +119,9 @@ TEST_CASE("corners: a trip in a corner is an error that names what brings it") {
   FindingSink findings;
   spread::report_corners(runner, corners, findings);
   REQUIRE(findings.findings().size() == 1);
-  CHECK(findings.findings()[0].message ==
-        "rail `r1` trips: electronic fuse at 20 ms in 2 of 4 corners, as with resistance of resistor 1 of r1 at 9.5 Ohm");
+  CHECK(
+      findings.findings()[0].message ==
+      "rail `r1` trips: electronic fuse at 20 ms in 2 of 4 corners, as with resistance of resistor 1 of r1 at 9.5 Ohm");
 }
 
 TEST_CASE("corners: protections are off by what the bench says") {
