@@ -11,8 +11,8 @@ namespace {
 constexpr std::array kEvents{
     EventRow{.kind = EventKind::On, .name = "on"},
     EventRow{.kind = EventKind::Off, .name = "off"},
-    EventRow{.kind = EventKind::CcEnter, .name = "cc-enter", .is_charted = false},
-    EventRow{.kind = EventKind::CcExit, .name = "cc-exit", .is_charted = false},
+    EventRow{.kind = EventKind::CcEnter, .name = "cc-enter", .is_charted = false, .spell = SpellPart::Begins},
+    EventRow{.kind = EventKind::CcExit, .name = "cc-exit", .is_charted = false, .spell = SpellPart::Ends},
     EventRow{.kind = EventKind::HoldingEnter, .name = "holding-enter", .is_listed = false, .is_charted = false},
     EventRow{.kind = EventKind::HoldingExit, .name = "holding-exit", .is_listed = false, .is_charted = false},
     EventRow{.kind = EventKind::SinkEnter, .name = "sink-enter", .is_listed = false, .is_charted = false},
@@ -23,8 +23,10 @@ constexpr std::array kEvents{
     EventRow{.kind = EventKind::Fault, .name = "fault"},
     EventRow{.kind = EventKind::LineHigh, .name = "line-high"},
     EventRow{.kind = EventKind::LineLow, .name = "line-low"},
+    EventRow{.kind = EventKind::Starts, .name = "converter-start", .spell = SpellPart::Begins, .verb = "starts"},
+    EventRow{.kind = EventKind::Stops, .name = "converter-stop", .spell = SpellPart::Ends, .verb = "stops"},
 };
-static_assert(rows_in_order(kEvents, static_cast<std::size_t>(EventKind::LineLow) + 1));
+static_assert(rows_in_order(kEvents, static_cast<std::size_t>(EventKind::Stops) + 1));
 
 constexpr std::array kChatter{
     ChatterRow{ChatterKind::Modes, &finding::ModeChatter,

@@ -24,7 +24,12 @@ enum class EventKind : std::uint8_t {
   Fault,   // what stands on the rail becomes something else
   LineHigh,
   LineLow,
+  Starts,  // a converter of the load
+  Stops,
 };
+
+// Where an event stands in a spell, of which there can be many in a row.
+enum class SpellPart : std::uint8_t { None, Begins, Ends };
 
 struct EventRow {
   EventKind kind{};
@@ -33,6 +38,8 @@ struct EventRow {
   bool is_listed = true;
   // Stands in the charts of a report.
   bool is_charted = true;
+  SpellPart spell = SpellPart::None;
+  std::string_view verb = {};  // what a part of the load does
 };
 
 [[nodiscard]] const EventRow& row_of(EventKind kind);

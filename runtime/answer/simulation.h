@@ -31,6 +31,7 @@ struct Event {
   Span statement;
   Passes passes;
   std::string mark;            // with Mark
+  std::string part;            // of the load, with Starts and Stops
   std::optional<LineId> line;  // with LineHigh and LineLow
   std::int64_t count = 0;      // with Passes
   double to_s = 0;             // with Passes: where the added passes end

@@ -403,6 +403,13 @@ std::vector<double> BranchCircuit::periods() const {
   return result;
 }
 
+void BranchCircuit::read_running(std::vector<RunningPart>& parts) const {
+  parts.clear();
+  for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
+    if (const std::optional<bool> runs = parts_.branches[i]->runs()) parts.push_back({parts_.elements[i], *runs});
+  }
+}
+
 void BranchCircuit::fill_piece(double length) {
   const double slope = driving_of(mode_).slope;
   piece_.length = length;

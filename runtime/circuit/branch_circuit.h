@@ -40,6 +40,7 @@ class BranchCircuit final : public Circuit {
   void advance() override;
   [[nodiscard]] bool change_is_timed() const override { return timed_; }
   [[nodiscard]] std::vector<double> periods() const override;
+  void read_running(std::vector<RunningPart>& parts) const override;
 
   [[nodiscard]] double stored_energy() const override;
   void add_losses(std::vector<double>& elements) const override;

@@ -67,6 +67,12 @@ struct StateGain {
   double moved = 0;  // up and down
 };
 
+// A part of the load that starts and stops by itself.
+struct RunningPart {
+  std::size_t element = 0;  // its place in the load's list
+  bool runs = false;
+};
+
 // What is given up where changes follow each other without end: first the load's own ones, then those of mode.
 enum class Follow : std::uint8_t { All, Modes, Nothing };
 
@@ -116,6 +122,8 @@ class Circuit {
   [[nodiscard]] virtual bool change_is_timed() const { return false; }
   // The periods of what the load does by time alone, s.
   [[nodiscard]] virtual std::vector<double> periods() const { return {}; }
+  // Replaces `parts` by those that start and stop by themselves.
+  virtual void read_running(std::vector<RunningPart>& parts) const { parts.clear(); }
   [[nodiscard]] const Piece& piece() const { return piece_; }
   [[nodiscard]] const Setting& setting() const { return setting_; }
 

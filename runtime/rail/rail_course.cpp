@@ -20,6 +20,7 @@ void RailCourse::continue_as(const RailCourse& other, const Instant& by, const I
   take(doing, other.doing);
   take(switched_on_by, other.switched_on_by);
   was_on = other.was_on;
+  running = other.running;
   pending = other.pending;
 }
 

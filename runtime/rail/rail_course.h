@@ -25,7 +25,8 @@ struct RailCourse {
   Doing doing{};
   Doing switched_on_by{};  // the last time the rows asked for it
   bool was_on = false;
-  std::optional<circuit::Mode> pending{};  // what the mode changes to at the end of the last piece
+  std::vector<circuit::RunningPart> running{};  // as they were seen last
+  std::optional<circuit::Mode> pending{};       // what the mode changes to at the end of the last piece
 
   // Goes on as another course of the same rail would, `by` later, which is `passes` of a loop. What has been found so
   // far, and what began before the other's last pass did, is its own.

@@ -66,6 +66,7 @@ RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* loa
   if (abilities.power) envelope_ = PowerEnvelope{abilities.name, abilities.power->value.to_double()};
   record_.stored_at_start = course_.circuit->stored_energy();
   effort_.set_clock(!course_.circuit->periods().empty());
+  course_.circuit->read_running(course_.running);
 }
 
 std::unique_ptr<RailRun> RailRun::trial(EventLog& events) const {
@@ -75,14 +76,14 @@ std::unique_ptr<RailRun> RailRun::trial(EventLog& events) const {
   return result;
 }
 
-void RailRun::log(EventKind kind, const Instant& now, const Doing& doing) {
+Event RailRun::event_of(EventKind kind, const Instant& now, const Doing& doing) const {
   Event event;
   event.time_s = now.seconds();
   event.rail = rail_;
   event.kind = kind;
   event.statement = doing.statement;
   event.passes = doing.passes;
-  events_->add(std::move(event));
+  return event;
 }
 
 void RailRun::apply(const Instant& now, const Passes& passes) {
@@ -141,6 +142,7 @@ void RailRun::settle_circuit(std::optional<Mode> expected) {
 
 void RailRun::note_modes(Mode before, const Instant& now) {
   if (before == Mode::HeadroomLimited && course_.circuit->mode() != before) course_.headroom.end(course_.settling);
+  note_running(now);
   const ModeClass from = class_of(before);
   const ModeClass to = class_of(course_.circuit->mode());
   if (from == to) return;
@@ -148,6 +150,17 @@ void RailRun::note_modes(Mode before, const Instant& now) {
   if (from == ModeClass::Limited) course_.limited.end(now, course_.doing);
   if (to == ModeClass::Limited) course_.limited.begin(now);
   if (to != ModeClass::Plain) log(enter_of(to), now);
+}
+
+void RailRun::note_running(const Instant& now) {
+  course_.circuit->read_running(seen_);
+  for (std::size_t i = 0; i < seen_.size(); ++i) {
+    if (seen_[i].runs == course_.running[i].runs) continue;
+    Event event = event_of(seen_[i].runs ? EventKind::Starts : EventKind::Stops, now, course_.doing);
+    event.part = load_->name_of(seen_[i].element);
+    events_->add(std::move(event));
+  }
+  course_.running.swap(seen_);
 }
 
 std::optional<TripCause> RailRun::plan(const Instant& now, double length, double to_row) {
@@ -249,6 +262,7 @@ void RailRun::replace_load(const std::vector<LoadElement>& elements, const Insta
   course_.protection.forget_course();
   course_.pending.reset();
   log(EventKind::Fault, now);
+  course_.circuit->read_running(course_.running);
   course_.circuit->set(course_.setpoint.at(now));
   settle_circuit(std::nullopt);
   note_modes(before, now);

@@ -139,13 +139,15 @@ class RailRun {
   void switch_off(const Instant& now);
   [[nodiscard]] bool stays_off() const { return tripped() || cut_off_; }
   void note_modes(circuit::Mode before, const Instant& now);
+  void note_running(const Instant& now);
   void bound_effort(const Instant& now, double length, double to_row);
   // What the output itself gives, apart from its capacitance.
   [[nodiscard]] const Peak& regulator_power() const {
     return output_.capacitance == 0 ? record_.peaks.power : record_.peaks.regulator_power;
   }
   void log(EventKind kind, const Instant& now) { log(kind, now, course_.doing); }
-  void log(EventKind kind, const Instant& now, const Doing& doing);
+  void log(EventKind kind, const Instant& now, const Doing& doing) { events_->add(event_of(kind, now, doing)); }
+  [[nodiscard]] Event event_of(EventKind kind, const Instant& now, const Doing& doing) const;
 
   // What the output can give by its specification.
   struct PowerEnvelope {
@@ -165,6 +167,7 @@ class RailRun {
   RailRecord record_;
   std::optional<Trip> trip_;
   bool cut_off_ = false;
+  std::vector<circuit::RunningPart> seen_;  // room to read them
 };
 
 }  // namespace rampart

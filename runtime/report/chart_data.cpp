@@ -136,6 +136,7 @@ class ChartData {
 
   [[nodiscard]] std::string words_of(const Event& event) const {
     if (event.kind == EventKind::Mark) return event.mark;
+    if (!event.part.empty()) return event.part + " " + std::string(row_of(event.kind).verb);
     if (event.line) {
       return subject_.profile[*event.line].name + (event.kind == EventKind::LineHigh ? " high" : " low");
     }

@@ -90,6 +90,22 @@ safe { off core, io }
         self.assertEqual([finding["name"] for finding in answer["findings"]],
                          ["overpower-never-acts", "left-charged", "current-limited"])
 
+    def test_converter(self):
+        # 12 V/s up and down straight, without a wire: 9 V after 0.75 s of the rise, 7.5 V after 0.375 s of the fall.
+        self.write("one.bench.yaml", BENCH.replace("resolution: 1 ms}", "resolution: 1 ms, interpolation: linear}"))
+        self.write("one.load.yaml", "load: C\nrails: {core: {elements: [{name: buck, kind: constant_power, power: 1 W, "
+                   "starts_at: 9 V, stops_at: 7.5 V, input_capacitance: 100 uF}]}}\n")
+        self.write("one.ramp", PROFILE.split("run {")[0].replace("overvoltage 12 V", "overvoltage 13 V") +
+                   "run { limit core to 1 A; on core; dwell 100 ms; repeat 2 { ramp core to 12 V over 1 s; dwell 1 s\n"
+                   "ramp core to 0 V over 1 s; dwell 1 s }; off core }")
+        answer = self.document("simulate", "one.ramp")
+        got = [(event["kind"], event["rail"], event["part"], event["pass"]) for event in answer["events"] if "part" in event]
+        self.assertEqual(got, [("converter-start", "core", "buck", 1), ("converter-stop", "core", "buck", 1),
+                               ("converter-start", "core", "buck", 2), ("converter-stop", "core", "buck", 2)])
+        times = [event["time_s"] for event in answer["events"] if "part" in event]
+        for time, expected in zip(times, (0.85, 2.475, 4.85, 6.475)):
+            self.assertAlmostEqual(time, expected, delta=1e-9)
+
     def test_trip(self):
         self.write("one.ramp", PROFILE.replace("to 1 A", "to 100 mA"))
         answer = self.document("simulate", "one.ramp", code=1)

@@ -152,6 +152,7 @@ class SimulationJson {
                 {"rail", event.rail ? Json(profile_[*event.rail].name) : Json(nullptr)},
                 {"kind", row_of(event.kind).name}};
       if (event.kind == EventKind::Mark) item["mark"] = event.mark;
+      if (!event.part.empty()) item["part"] = event.part;
       if (event.kind == EventKind::Trip) add_cause(item, *event.rail);
       if (event.line) item["line"] = profile_[*event.line].name;
       if (event.kind == EventKind::Passes) {

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <map>
 #include <optional>
+#include <string>
+#include <utility>
 
 namespace rampart::cli {
 namespace {
@@ -10,13 +12,14 @@ namespace {
 class Teller {
  public:
   void tell(const Event& event) {
-    if (event.rail && event.kind == EventKind::CcEnter) {
-      enter(groups_[*event.rail], event);
-    } else if (event.rail && event.kind == EventKind::CcExit) {
-      leave(groups_[*event.rail], event);
+    const SpellPart spell = row_of(event.kind).spell;
+    if (event.rail && spell == SpellPart::Begins) {
+      enter(groups_[{*event.rail, event.part}], event);
+    } else if (event.rail && spell == SpellPart::Ends) {
+      leave(groups_[{*event.rail, event.part}], event);
     } else {
       if (event.rail) {
-        groups_.erase(*event.rail);
+        std::erase_if(groups_, [&event](const auto& group) { return group.first.first == *event.rail; });
       } else if (!event.line) {
         groups_.clear();
       }
@@ -30,7 +33,7 @@ class Teller {
   }
 
  private:
-  // Indices of the lines of a rail's spells.
+  // Indices of the lines of the spells of a rail, or of a part of its load.
   struct Group {
     std::optional<std::size_t> entered;  // of a spell that has not ended
     std::optional<std::size_t> first;    // of the spells that have
@@ -71,7 +74,7 @@ class Teller {
   }
 
   std::vector<EventLine> lines_;
-  std::map<RailId, Group> groups_;
+  std::map<std::pair<RailId, std::string>, Group> groups_;  // the part is empty for the rail's own
 };
 
 }  // namespace

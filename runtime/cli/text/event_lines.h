@@ -7,8 +7,8 @@
 
 namespace rampart::cli {
 
-// One line in the list of events: an event, or several spells of a rail in constant current in a row, as the stairs of
-// a ramp into a capacitor make them.
+// One line in the list of events: an event, or several spells in a row: of a rail in constant current, as the stairs of
+// a ramp into a capacitor make them, or of a converter that hunts.
 struct EventLine {
   const Event* first = nullptr;
   std::int64_t spells = 0;  // above 1: so many, the last of which ended at `until_s`

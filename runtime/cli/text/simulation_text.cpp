@@ -117,10 +117,12 @@ class SimulationText {
   [[nodiscard]] std::string what_happened(const EventLine& line) const {
     const Event& event = *line.first;
     if (line.spells > 1) {
-      return "in and out of CC, " + std::to_string(line.spells) + " times until " + to_text(line.until_s, "s");
+      return (event.part.empty() ? "in and out of CC, " : event.part + " starts and stops, ") +
+             std::to_string(line.spells) + " times until " + to_text(line.until_s, "s");
     }
     if (event.line)
       return "line " + profile_[*event.line].name + (event.kind == EventKind::LineHigh ? " high" : " low");
+    if (!event.part.empty()) return event.part + " " + std::string(row_of(event.kind).verb);
     if (event.kind == EventKind::Mark) return "mark \"" + event.mark + "\"";
     if (event.kind == EventKind::Passes) {
       return (event.count == 1 ? "1 pass" : std::to_string(event.count) + " passes") +

@@ -87,6 +87,8 @@ class Branch {
   [[nodiscard]] virtual std::optional<Edge> edge() const { return std::nullopt; }
   // Switches where this voltage, or a clock that has run out, asks for it. True if it did.
   virtual bool switch_at(double /*volts*/, double* /*state*/) { return false; }
+  // Whether it runs now; nothing of what neither starts nor stops.
+  [[nodiscard]] virtual std::optional<bool> runs() const { return std::nullopt; }
   // s until its clock makes it switch.
   [[nodiscard]] virtual double next_change() const { return std::numeric_limits<double>::infinity(); }
   // Of a clock that never stops, s.

@@ -82,6 +82,7 @@ class ConstantPowerBranch final : public BranchOf<ConstantPowerBranch> {
     state[0] = 1;
     return true;
   }
+  std::optional<bool> runs() const override { return running_; }
   double next_change() const override { return rising_ ? left_ : BranchOf::next_change(); }
   void pass_time(double seconds) override {
     if (rising_) left_ -= seconds;
