@@ -14,16 +14,25 @@ enum class ValueKind : std::uint8_t {
   Line,
 };
 
+// A plain value times the absolute value of a sum of rails.
+struct AbsoluteTerm {
+  Rational coefficient;
+  LinearForm form;
+};
+
 // What an expression comes to.
 struct Value {
   ValueKind kind = ValueKind::Unknown;
-  LinearForm form;                   // with Form
-  std::vector<ConditionNode> truth;  // with Truth
-  RailId rail{};                     // with Rail
-  LineId line{};                     // with Line
+  LinearForm form;                      // with Form
+  std::vector<AbsoluteTerm> absolutes;  // with Form: added to it
+  std::vector<ConditionNode> truth;     // with Truth
+  RailId rail{};                        // with Rail
+  LineId line{};                        // with Line
 
   [[nodiscard]] bool is_known() const { return kind != ValueKind::Unknown; }
-  [[nodiscard]] bool is_quantity() const { return kind == ValueKind::Form && form.terms.empty(); }
+  // A Form that rails have no part in.
+  [[nodiscard]] bool is_plain() const { return form.terms.empty() && absolutes.empty(); }
+  [[nodiscard]] bool is_quantity() const { return kind == ValueKind::Form && is_plain(); }
 
   [[nodiscard]] static Value of(const Quantity& quantity) {
     Value value;

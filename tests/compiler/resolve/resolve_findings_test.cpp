@@ -139,7 +139,15 @@ TEST_CASE("rules join what has one unit, premises anything") {
   CHECK(places_of("rule \"r\" always a >= 1 V while b >= 1 V and current(a) <= 1 A" + run).empty());
   CHECK(places_of("rule \"r\" always a * b >= 1 V" + run) == "not-linear 3:19");
   CHECK(places_of("rule \"r\" always 1 V / a >= 1" + run) == "not-linear 3:21");
-  CHECK(places_of("rule \"r\" always abs(a) >= 1 V" + run) == "not-linear 3:17");
+  CHECK(places_of("rule \"r\" always abs(a - 2 * b) * 2 + abs(b) - abs(current(a) * 1 Ohm) >= 1 V" + run).empty());
+  CHECK(places_of("rule \"r\" always abs(abs(a) - b) >= 1 V" + run) == "not-linear 3:17");
+  CHECK(places_of("rule \"r\" always abs(a) * b >= 1 V" + run) == "not-linear 3:24");
+  CHECK(places_of("rule \"r\" always 1 V / abs(a) >= 1" + run) == "not-linear 3:21");
+  CHECK(places_of("rule \"r\" always abs(a) >= 1 A" + run) == "unit-mismatch 3:24");
+  CHECK(places_of("rule \"r\" always max(a, b) >= 1 V" + run) == "not-linear 3:17");
+  CHECK(places_of("rule \"r\" always abs(a) + abs(b) + abs(a + b) + abs(a - b) >= 1 V" + run).empty());
+  CHECK(places_of("rule \"r\" always abs(a) + abs(b) + abs(a + b) + abs(a - b) + abs(2 * a) >= 1 V" + run) ==
+        "not-linear 3:17");
   CHECK(places_of("rule \"r\" always a" + run) == "unit-mismatch 3:17");
   CHECK(places_of("rule \"r\" a rises from 2 V to 1 V" + run) == "wrong-arguments 3:23");
   CHECK(places_of("rule \"r\" a >= 1 V before b >= 1 V by -1 s" + run) == "wrong-arguments 3:38");

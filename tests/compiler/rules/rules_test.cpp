@@ -55,6 +55,54 @@ run { on a; step a to 2 V; dwell 1 s; off a }
   CHECK_FALSE(judged["order"].nearest[0]);
 }
 
+TEST_CASE("an absolute value keeps a sum of rails to both sides") {
+  const Judged judged(R"(
+rule "near" always abs(a - b) <= 1.25 V
+rule "joined" always a - b <= 1.25 V and b - a <= 1.25 V
+rule "not far" always not abs(a - b) > 1.25 V
+rule "apart" always abs(a - b) >= 0.5 V while c >= 1 V
+rule "several" always 2 * abs(a - b) + abs(b) <= 5 V
+rule "less" always abs(b) - abs(a - b) >= -0.2 V while c >= 1 V
+run {
+  on a, b, c
+  step a to 2 V, b to 1 V
+  dwell 1 s
+  step c to 1 V
+  dwell 1 s
+  step a to 0 V, b to 1.1 V
+  dwell 1 s
+  step c to 0 V
+  dwell 1 s
+}
+)");
+  // a - b is 0 V, then 1 V, then -1.1 V.
+  CHECK(judged["near"].margin == about(1.25 - 1.1));
+  CHECK(judged["near"].time_s == about(2));
+  CHECK(judged["joined"].margin == about(1.25 - 1.1));
+  CHECK(judged["not far"].margin == about(1.25 - 1.1));
+  CHECK(judged["apart"].margin == about(1 - 0.5));
+  CHECK(judged["several"].margin == about(5 - (2 * 1.1 + 1.1)));
+  CHECK(judged["less"].margin == about(0.2));
+}
+
+// A course worked by hand: a - b rises to 1 V, falls straight through 0 V to -1 V, and the rule asks for 0.4 V.
+TEST_CASE("a sum that passes through 0 V breaks the distance from it there") {
+  Bench straight = three_channels();
+  straight.supplies[0].timing.interpolation = Interpolation::Linear;
+  const Judged judged(R"(
+rule "apart" always abs(a - b) >= 0.4 V while c >= 1 V
+run {
+  on a, b, c
+  ramp a to 2 V, b to 1 V over 1 s
+  ramp c to 1 V over 1 s
+  ramp a to 0 V over 1 s
+}
+)",
+                      straight);
+  CHECK(judged["apart"].margin == about(-0.4));
+  CHECK(judged["apart"].time_s == about(2.5));
+}
+
 TEST_CASE("an output that is off counts as 0 V, and switching as a jump") {
   const Judged judged(R"(
 rule "low while off" always a <= 0.5 V while b >= 1 V
