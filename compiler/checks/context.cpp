@@ -51,7 +51,11 @@ std::vector<const Table*> Context::tables() const {
   return tables;
 }
 
-void Context::note_calls(FindingSink::Addition& addition, const Statement& statement) const {
+void Context::note_way(FindingSink::Addition& addition, const Span& span, const Statement& statement) const {
+  if (statement.point.end > statement.point.begin) {
+    if (span == statement.span) addition.note(finding::WaveformPointHere, statement.point);
+    if (span.file != statement.span.file) addition.note(finding::WaveformHere, statement.span);
+  }
   int shown = 0;
   for (CallId call = statement.call; call != kNoCall && shown < kMaxCallsShown; ++shown) {
     addition.note(finding::CalledFromHere, profile.calls[call].span);

@@ -36,12 +36,12 @@ struct Context {
   std::vector<bool> used_in_run;     // by RailId: switched on there, so that the orderly stop may find it on
   std::vector<PowerPeaks> power;     // of each of tables()
 
-  // Reports a finding with the calls that led to it.
+  // Reports a finding with what led to it: the point of a waveform, and the calls.
   template <class... Arguments>
   FindingSink::Addition report(const FindingKind<Arguments...>& kind, const Span& span, const Statement* statement,
                                const std::type_identity_t<Arguments>&... arguments) const {
     FindingSink::Addition addition = findings_.report(kind, span, arguments...);
-    if (statement != nullptr) note_calls(addition, *statement);
+    if (statement != nullptr) note_way(addition, span, *statement);
     return addition;
   }
   // The same for practice, which the profile may accept for the rail.
@@ -63,7 +63,8 @@ struct Context {
   [[nodiscard]] const Abilities& of(RailId rail) const { return abilities[static_cast<std::size_t>(rail)]; }
 
  private:
-  void note_calls(FindingSink::Addition& addition, const Statement& statement) const;
+  // What led to a finding at `span`: the point of a waveform, and the calls.
+  void note_way(FindingSink::Addition& addition, const Span& span, const Statement& statement) const;
   // Notes that it is of use.
   [[nodiscard]] const Acceptance* find_acceptance(std::string_view name, std::optional<RailId> rail) const;
 

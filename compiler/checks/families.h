@@ -19,6 +19,9 @@ void check_total_power(const Context& context);
 // spacing.cpp: how soon after each other, and what stands at the instant of switching on
 void check_spacing(const Context& context);
 
+// waveforms.cpp: where they begin
+void check_waveform_start(const Context& context);
+
 // pace.cpp: how fast and how fine
 void check_grid(const Context& context);
 void check_slew(const Context& context);

@@ -25,13 +25,17 @@ void take_up(Usage& usage, const RailState& state, const Span& place) {
 
 }  // namespace
 
+const Motion* motion_of(const Statement& statement, RailId rail) {
+  const std::vector<Motion>* motions = motions_of(statement);
+  if (motions == nullptr) return nullptr;
+  const auto own =
+      std::find_if(motions->begin(), motions->end(), [rail](const Motion& motion) { return motion.rail == rail; });
+  return own == motions->end() ? nullptr : &*own;
+}
+
 Span place_of(const Move& move) {
-  const std::vector<Motion>* motions = motions_of(*move.statement);
-  if (motions == nullptr) return move.statement->span;
-  for (const Motion& motion : *motions) {
-    if (motion.rail == move.rail && motion.span.end > motion.span.begin) return motion.span;
-  }
-  return move.statement->span;
+  const Motion* motion = motion_of(*move.statement, move.rail);
+  return motion != nullptr && motion->span.end > motion->span.begin ? motion->span : move.statement->span;
 }
 
 std::vector<Usage> usage_of(const Timeline& timeline, const PowerPeaks& power, const std::vector<bool>& may_be_on) {

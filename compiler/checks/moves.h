@@ -51,6 +51,9 @@ void walk_moves(const Timeline& timeline, Visit&& visit) {
   walk_moves_from(timeline.initial(), timeline, std::forward<Visit>(visit));
 }
 
+// What the statement says of the rail; null where the rail only follows another, or switches.
+[[nodiscard]] const Motion* motion_of(const Statement& statement, RailId rail);
+
 // The value the move leads to, as written; the whole statement where it follows another rail.
 [[nodiscard]] Span place_of(const Move& move);
 

@@ -42,7 +42,7 @@ class KnownValues {
       const bool is_placed = std::find(unplaced_.begin(), unplaced_.end(), motion.rail) == unplaced_.end();
       if (is_placed && (motion.from || !motion.relative)) known.motions.push_back(motion);
     }
-    if (!known.motions.empty()) values_.push_back({statement.span, statement.call, std::move(known)});
+    if (!known.motions.empty()) values_.push_back({statement.span, statement.call, statement.point, std::move(known)});
   }
 
   const std::vector<RailId>& unplaced_;

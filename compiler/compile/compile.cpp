@@ -8,11 +8,13 @@
 #include "compiler/checks/checks.h"
 #include "compiler/resolve/resolve.h"
 #include "compiler/rules/rule_findings.h"
+#include "compiler/shape/shape.h"
 #include "compiler/timeline/branch_conflicts.h"
 #include "lang/findings/files.h"
 #include "lang/findings/resolve.h"
 #include "lang/syntax/ast.h"
 #include "lang/syntax/parse.h"
+#include "lang/text/overloaded.h"
 
 namespace rampart {
 
@@ -23,6 +25,8 @@ struct Compiled::Read {
   SourceSet texts;
   std::vector<std::unique_ptr<ast::Profile>> trees;  // the profile's, then those of its imports
   std::vector<ImportedFile> imports;
+  std::map<std::string, std::optional<Shape>> shapes;  // by canonical path; empty: not to be read
+  std::map<PlaceOfPath, const Shape*> shape_of;
   std::vector<FileId> settings;
   bool parsed_whole = true;
   std::optional<Bench> bench;
@@ -69,6 +73,21 @@ std::vector<NamedFault> faults_of(const ast::Profile& tree) {
   return faults;
 }
 
+// In the order of the text.
+void collect_waveforms(const ast::Block& block, std::vector<const ast::Waveform*>& waveforms) {
+  const auto inside = [&waveforms](const auto& with_body) { collect_waveforms(with_body.body, waveforms); };
+  for (const ast::Statement& statement : block.statements) {
+    std::visit(Overloaded{[&](const ast::Waveform& waveform) { waveforms.push_back(&waveform); },
+                          [&](const ast::Repeat& with_body) { inside(with_body); },
+                          [&](const ast::ForRange& with_body) { inside(with_body); },
+                          [&](const ast::ForList& with_body) { inside(with_body); },
+                          [&](const ast::Together& with_body) { inside(with_body); },
+                          [&](const ast::Track& with_body) { inside(with_body); },
+                          [&](const ast::Group& with_body) { inside(with_body); }, [](const auto&) {}},
+               statement.what);
+  }
+}
+
 std::vector<const Program*> programs_of(const Profile& profile) {
   std::vector<const Program*> programs{&profile.run};
   if (profile.safe) programs.push_back(&*profile.safe);
@@ -96,6 +115,7 @@ class Compiled::Reader {
     if (tree == nullptr) return;
     read_imports(*tree);
     report_import_cycles(*tree);
+    for (const auto& each : read_.trees) read_shapes(*each);
     read_bench_file(*tree);
     read_.load = named_path<ast::LoadPath>(*tree, options_.load);
     read_.faults = faults_of(*tree);
@@ -179,6 +199,29 @@ class Compiled::Reader {
     }
   }
 
+  // Reads each file of a waveform once, however many statements name it.
+  void read_shapes(const ast::Profile& tree) {
+    std::vector<const ast::Waveform*> waveforms;
+    for (const ast::Declaration& declaration : tree.declarations) {
+      std::visit(Overloaded{[&](const ast::Run& run) { collect_waveforms(run.body, waveforms); },
+                            [&](const ast::Safe& safe) { collect_waveforms(safe.body, waveforms); },
+                            [&](const ast::Sequence& sequence) { collect_waveforms(sequence.body, waveforms); },
+                            [](const auto&) {}},
+                 declaration.what);
+    }
+    for (const ast::Waveform* waveform : waveforms) {
+      if (!waveform->file) continue;
+      const Span& place = waveform->file->span;
+      const std::string path = beside(tree, waveform->file->value);
+      const auto [shape, is_new] = read_.shapes.try_emplace(files_.canonical(path));
+      if (is_new) {
+        const std::optional<FileId> file = read_text({path, place}, FileRole::Waveform);
+        if (file) shape->second = read_shape(read_.texts[*file], findings_);
+      }
+      read_.shape_of[{place.file, place.begin}] = shape->second ? &*shape->second : nullptr;
+    }
+  }
+
   template <class Node>
   std::optional<NamedPath> named_path(const ast::Profile& tree, const std::optional<std::string>& option) {
     if (option) return NamedPath{*option, std::nullopt};
@@ -219,6 +262,7 @@ Compiled Compiled::settle(std::shared_ptr<const Read> read, std::span<const Held
   options.settings = read->settings;
   options.held.assign(held.begin(), held.end());
   options.imports = read->imports;
+  options.shapes = read->shape_of;
   options.bench_known = read->bench.has_value();
   options.parsed_whole = read->parsed_whole;
   static const Bench kNoBench;

@@ -38,7 +38,7 @@ struct NamedFault {
   Span place;
 };
 
-enum class FileRole : std::uint8_t { Profile, Import, Bench };
+enum class FileRole : std::uint8_t { Profile, Import, Waveform, Bench };
 
 // A file that was read, or could not be.
 struct Dependency {
@@ -55,7 +55,7 @@ class Compiled {
   Compiled();
 
   [[nodiscard]] const std::string& path() const;
-  // All that was read: the profile first, then its imports and the bench.
+  // All that was read: the profile first, then its imports, the points of waveforms and the bench.
   [[nodiscard]] const std::vector<Dependency>& files() const;
   // The texts of these and of the settings.
   [[nodiscard]] const SourceSet& texts() const;

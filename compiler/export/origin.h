@@ -24,6 +24,7 @@ struct Origin {
   std::string version;  // of the program
   OriginFile profile;
   std::vector<OriginFile> imports;
+  std::vector<OriginFile> waveforms;
   std::optional<OriginFile> bench;
   std::optional<OriginFile> load;
   std::optional<OriginFile> template_file;  // that the table was poured into

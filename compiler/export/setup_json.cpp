@@ -30,6 +30,8 @@ Json file_json(const std::optional<OriginFile>& file) {
 Json origin_json(const Origin& origin) {
   Json imports = Json::array();
   for (const OriginFile& file : origin.imports) imports.push_back(file_json(file));
+  Json waveforms = Json::array();
+  for (const OriginFile& file : origin.waveforms) waveforms.push_back(file_json(file));
   Json parameters = Json::array();
   for (const OriginParameter& parameter : origin.parameters) {
     parameters.push_back({{"name", parameter.name},
@@ -37,11 +39,9 @@ Json origin_json(const Origin& origin) {
                           {"text", to_text(parameter.value)},
                           {"set", parameter.set}});
   }
-  Json json{{"profile", file_json(origin.profile)},
-            {"imports", std::move(imports)},
-            {"bench", file_json(origin.bench)},
-            {"load", file_json(origin.load)},
-            {"parameters", std::move(parameters)}};
+  Json json{{"profile", file_json(origin.profile)}, {"imports", std::move(imports)},
+            {"waveforms", std::move(waveforms)},    {"bench", file_json(origin.bench)},
+            {"load", file_json(origin.load)},       {"parameters", std::move(parameters)}};
   if (origin.template_file) json["template"] = file_json(origin.template_file);
   return json;
 }

@@ -79,6 +79,7 @@ struct Motion {
   std::optional<Rational> from;  // where it jumps to first
   Rational value;
   Span span;
+  std::optional<Placed<Volts>> stands;  // where a waveform that begins with this motion has the rail stand
 };
 
 struct Switch {
@@ -149,6 +150,7 @@ struct CallPlace {
 struct Statement {
   Span span;
   CallId call = kNoCall;
+  Span point{};  // the point that this leads to, where it is a part of a waveform
   std::variant<Switch, Jump, Ramp, Dwell, Mark, SetLine, Pulse, Repeat, Together, Track, Await> what;
 };
 

@@ -54,6 +54,7 @@ class Expander {
   void expand_one(const ast::Switch& action, Frame& frame, Program& out);
   void expand_one(const ast::Step& step, Frame& frame, Program& out);
   void expand_one(const ast::Ramp& ramp, Frame& frame, Program& out);
+  void expand_one(const ast::Waveform& waveform, Frame& frame, Program& out);  // waveforms.cpp
   void expand_one(const ast::Limit& limit, Frame& frame, Program& out);
   void expand_one(const ast::Dwell& dwell, Frame& frame, Program& out);
   void expand_one(const ast::Mark& mark, Frame& frame, Program& out);
@@ -62,6 +63,9 @@ class Expander {
   void expand_one(const ast::Await& await, Frame& frame, Program& out);
   // Those whose rail and values are known.
   std::vector<Motion> motions(const std::vector<ast::Target>& targets, Drive drive, const Frame& frame);
+  // The points of a waveform, as it writes or names them; empty where one of them is unknown.
+  std::optional<Shape> shape_of(const ast::Waveform& waveform, const Frame& frame);
+  std::optional<Shape> written_shape(const ast::Waveform& waveform, const Frame& frame);
   std::optional<Rational> rate(const ast::Expression& expression, const Frame& frame);
   bool check_limit(const ast::Target& target, const Motion& motion);
   std::optional<LineId> output_line(const ast::Name& name, const Frame& frame);

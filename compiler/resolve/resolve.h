@@ -1,12 +1,16 @@
 #pragma once
 
+#include <cstdint>
+#include <map>
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "compiler/bench/bench.h"
 #include "compiler/profile/profile.h"
 #include "compiler/resolve/held.h"
+#include "compiler/shape/shape.h"
 #include "lang/findings/finding.h"
 #include "lang/syntax/ast.h"
 #include "lang/text/source.h"
@@ -19,6 +23,9 @@ struct ImportedFile {
   const ast::Profile* profile = nullptr;  // null: it could not be read, which has been reported
 };
 
+// Where the path of a file begins: its text, and the offset there.
+using PlaceOfPath = std::pair<FileId, std::uint32_t>;
+
 struct ResolveOptions {
   // Parameter settings: each file's text is `NAME=VALUE`, and its name says which option gave it.
   std::vector<FileId> settings;
@@ -26,6 +33,9 @@ struct ResolveOptions {
   std::vector<Held> held;
   // The imports of the profile and of the files it imports.
   std::vector<ImportedFile> imports;
+  // The points of each file that a `waveform` names, by where its path stands; null: it could not be read, which has
+  // been reported.
+  std::map<PlaceOfPath, const Shape*> shapes;
   // False: the bench could not be read, so nothing is said about channels and lines that it lacks.
   bool bench_known = true;
   // False: parts of the profile could not be read, so nothing is said about what may stand in them.

@@ -51,9 +51,10 @@ void LoopMeter::report_unknown_start(const Statement& statement, const Setpoints
   const std::optional<RailId> rail = goes_on_from_unknown(statement, setpoints);
   if (!rail || !unknown_.insert(&statement).second) return;
   const std::string& name = (*profile_)[*rail].name;
-  const bool is_ramp = std::holds_alternative<Ramp>(statement.what);
+  const bool may_say_from =
+      std::holds_alternative<Ramp>(statement.what) && statement.point.end == statement.point.begin;
   findings_.report(finding::StartUnknown, statement.span, name)
-      .hint("a trip can leave it anywhere: " + (is_ramp
+      .hint("a trip can leave it anywhere: " + (may_say_from
                                                     ? "give the ramp a `from`, or write `step " + name + " to …` first"
                                                     : "write the value itself, as in `step " + name + " to …`"));
 }

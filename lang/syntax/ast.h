@@ -100,6 +100,21 @@ struct Ramp {
   bool is_rate = false;
 };
 
+struct WaveformPoint {
+  Expression time;
+  Expression voltage;
+
+  [[nodiscard]] Span span() const { return join(time.span(), voltage.span()); }
+};
+
+// `waveform R from [[T, V], …] [scaled by F]`, or `from "FILE"`.
+struct Waveform {
+  Name rail;
+  std::vector<WaveformPoint> points;  // none where a file has them
+  std::optional<Text> file;
+  std::optional<Expression> scale;
+};
+
 // `limit R to I, …` or, with a pace, `limit R ramp to I, … over T`.
 struct Limit {
   std::vector<Target> targets;
@@ -187,8 +202,8 @@ struct BadStatement {};
 
 struct Statement {
   Span span;
-  std::variant<BadStatement, Switch, Step, Ramp, Limit, Dwell, Mark, Repeat, ForRange, ForList, Together, Track,
-               SetLine, Pulse, Await, Do, Group>
+  std::variant<BadStatement, Switch, Step, Ramp, Waveform, Limit, Dwell, Mark, Repeat, ForRange, ForList, Together,
+               Track, SetLine, Pulse, Await, Do, Group>
       what;
 };
 

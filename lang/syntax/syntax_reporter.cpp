@@ -64,16 +64,16 @@ constexpr std::string_view kEndOfStatement = "the end of the statement";
 
 std::vector<std::string> candidates_for(std::string_view expected) {
   if (expected == kStatement) {
-    return {"await", "do",    "dwell", "for",  "limit",  "lower", "mark",     "off",
-            "on",    "pulse", "raise", "ramp", "repeat", "step",  "together", "track"};
+    return {"await", "do",    "dwell", "for",    "limit", "lower",    "mark",  "off",     "on",
+            "pulse", "raise", "ramp",  "repeat", "step",  "together", "track", "waveform"};
   }
   if (expected == kDeclaration) {
     return {"accept",  "bench",   "expect", "import", "let", "line", "load",    "param",
             "profile", "protect", "rail",   "rule",   "run", "safe", "sequence"};
   }
   if (expected == kEndOfStatement) {
-    return {"after", "and",  "assume",   "at",    "by",   "from",  "in",   "linked", "off",
-            "or",    "over", "reversed", "sense", "step", "under", "when", "while",  "within"};
+    return {"after", "and",      "assume", "at",    "by",   "from",  "in",   "linked", "off",   "or",
+            "over",  "reversed", "scaled", "sense", "step", "under", "when", "while",  "within"};
   }
   return expected_words(expected);
 }

@@ -25,6 +25,7 @@ Origin origin_of(const Compiled& compiled, const Load* load) {
     if (file.text == nullptr) continue;
     if (file.role == FileRole::Profile) origin.profile = origin_file(*file.text);
     if (file.role == FileRole::Import) origin.imports.push_back(origin_file(*file.text));
+    if (file.role == FileRole::Waveform) origin.waveforms.push_back(origin_file(*file.text));
     if (file.role == FileRole::Bench) origin.bench = origin_file(*file.text);
   }
   if (load != nullptr && load->text != nullptr) origin.load = origin_file(*load->text);
@@ -36,6 +37,7 @@ Origin origin_of(const Compiled& compiled, const Load* load) {
 
 std::string name_not_utf8(const Origin& origin) {
   std::vector<OriginFile> files = origin.imports;
+  files.insert(files.end(), origin.waveforms.begin(), origin.waveforms.end());
   files.push_back(origin.profile);
   for (const auto& file : {origin.bench, origin.load, origin.template_file}) {
     if (file) files.push_back(*file);

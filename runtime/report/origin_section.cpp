@@ -73,6 +73,7 @@ Markup origin_section(const Subject& subject) {
   const Origin origin = origin_of(subject.answer.compiled, subject.answer.predictions.load.get());
   Markup rows = file_row("profile", origin.profile);
   for (const OriginFile& import : origin.imports) rows += file_row("import", import);
+  for (const OriginFile& waveform : origin.waveforms) rows += file_row("waveform", waveform);
   if (origin.bench) rows += file_row("bench", *origin.bench);
   if (origin.load) rows += file_row("load", *origin.load);
   const Markup head =

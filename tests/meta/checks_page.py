@@ -23,7 +23,7 @@ Everything that the program can find, by family. `rampart explain NAME` shows th
 build; `--strict` makes warnings count as errors.
 
 The order of findings does not depend on the order of the work inside. They are sorted by family, as below; within a family by file
-(the profile, its imports, the bench, the load, then options), line and column; at one place by name. Findings
+(the profile, its imports, files of waveforms, the bench, the load, then options), line and column; at one place by name. Findings
 that agree in file, place and name keep the order of the run.
 
 This page is made from `lang/findings` and the pages in `docs/explain`: build the target `checks_page` to update it.

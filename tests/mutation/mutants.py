@@ -174,6 +174,14 @@ MUTANTS = {
                [PRACTICE]),
     ],
     # Lowering: from the syntax tree to the timeline and its rows.
+    "compiler/resolve/arithmetic.cpp": [
+        Mutant("an absolute value is the smaller of two sums", "first.coefficient.sign() > 0 ? Truth::Or : Truth::And",
+               "first.coefficient.sign() > 0 ? Truth::And : Truth::Or", [RULES]),
+    ],
+    "compiler/resolve/waveforms.cpp": [
+        Mutant("each piece of a waveform lasts from its start", "point.time - (*shape)[i - 1].time", "point.time",
+               ["golden/build", "cli/waveform_test"]),
+    ],
     "compiler/timeline/setpoints.cpp": [
         Mutant("a follower of a follower stays",
                "      shift_followers(track.follower, followed, length);\n",

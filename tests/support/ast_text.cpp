@@ -41,6 +41,7 @@ std::string text_of(const Text& text) {
 }
 std::string text_of(const Block& block);
 std::string text_of(const Target& target);
+std::string text_of(const WaveformPoint& point);
 
 template <class T>
 std::string text_of(const std::optional<T>& value) {
@@ -58,6 +59,10 @@ std::string text_of(const Target& target) {
          (target.relative ? " by " : " to ") + text_of(target.value) + ")";
 }
 
+std::string text_of(const WaveformPoint& point) {
+  return "(" + text_of(point.time) + " " + text_of(point.voltage) + ")";
+}
+
 template <class... Parts>
 std::string list(std::string_view head, const Parts&... parts) {
   std::string text = "(" + std::string(head);
@@ -72,6 +77,9 @@ struct Print {
   std::string operator()(const Step& s) const { return list("step", text_of(s.targets)); }
   std::string operator()(const Ramp& s) const {
     return list("ramp", text_of(s.targets), s.is_rate ? "at" : "over", text_of(s.pace));
+  }
+  std::string operator()(const Waveform& s) const {
+    return list("waveform", text_of(s.rail), s.file ? text_of(*s.file) : text_of(s.points), text_of(s.scale));
   }
   std::string operator()(const Limit& s) const { return list("limit", text_of(s.targets), text_of(s.over)); }
   std::string operator()(const Dwell& s) const { return list("dwell", text_of(s.time)); }

@@ -48,6 +48,22 @@ const auto ramp = word("ramp") >> list("a rail's name after `ramp`", "a rail's n
                                        push<&ast::Ramp::targets>(ramp_target)) >>
                   need("`over` and a time, or `at` and a rate, after the target", ramp_pace);
 
+// waveform = "waveform" rail "from" ( "[" point { "," point } "]" | text ) [ "scaled" "by" value ]
+// point = "[" time "," voltage "]"
+const auto waveform_point = object<ast::WaveformPoint>(
+    bracketed(need("a time after `[`", set<&ast::WaveformPoint::time>(expression)) >>
+              need("a comma and the voltage after the time", comma) >>
+              need("a voltage after the comma", set<&ast::WaveformPoint::voltage>(expression))));
+const auto waveform_shape =
+    set<&ast::Waveform::file>(text) |
+    bracketed(list("a point, as in `[10 ms, 3.3 V]`, after `[`", "a point, as in `[10 ms, 3.3 V]`, after the comma",
+                   push<&ast::Waveform::points>(waveform_point)));
+const auto waveform = word("waveform") >> need("a rail's name after `waveform`", set<&ast::Waveform::rail>(name)) >>
+                      need("`from` and points or a file after the rail's name", word("from")) >>
+                      need("points in `[ ]`, or a file in double quotes, after `from`", waveform_shape) >>
+                      -(word("scaled") >> need("`by` and a factor after `scaled`", word("by")) >>
+                        need("a factor after `by`", set<&ast::Waveform::scale>(expression)));
+
 // limit = "limit" rail change { "," rail change } | "limit" rail "ramp" change { "," rail ["ramp"] change } "over" time
 const auto limit_target = object<ast::Target>(
     set<&ast::Target::rail>(name) >> need("`to` and a current, or `by` and a change, after the rail's name", change));
@@ -125,12 +141,12 @@ const auto do_statement = word("do") >> need("a sequence's name after `do`", set
 // group = block
 const auto group_statement = set<&ast::Group::body>(block);
 
-const auto any_statement = as<ast::Ramp>(ramp) | as<ast::Dwell>(dwell) | as<ast::Step>(step) |
-                           as<ast::Switch>(switch_on) | as<ast::Switch>(switch_off) | as<ast::Limit>(limit_ramp) |
-                           as<ast::Limit>(limit) | as<ast::Mark>(mark_statement) | as<ast::Repeat>(repeat) |
-                           as<ast::ForList>(for_list) | as<ast::ForRange>(for_range) | as<ast::Together>(together) |
-                           as<ast::Track>(track) | as<ast::SetLine>(set_line) | as<ast::Pulse>(pulse) |
-                           as<ast::Await>(await) | as<ast::Do>(do_statement) | as<ast::Group>(group_statement);
+const auto any_statement =
+    as<ast::Ramp>(ramp) | as<ast::Dwell>(dwell) | as<ast::Step>(step) | as<ast::Waveform>(waveform) |
+    as<ast::Switch>(switch_on) | as<ast::Switch>(switch_off) | as<ast::Limit>(limit_ramp) | as<ast::Limit>(limit) |
+    as<ast::Mark>(mark_statement) | as<ast::Repeat>(repeat) | as<ast::ForList>(for_list) |
+    as<ast::ForRange>(for_range) | as<ast::Together>(together) | as<ast::Track>(track) | as<ast::SetLine>(set_line) |
+    as<ast::Pulse>(pulse) | as<ast::Await>(await) | as<ast::Do>(do_statement) | as<ast::Group>(group_statement);
 
 // block = "{" { statement } "}"
 struct BlockBraces : Filling<BlockBraces> {

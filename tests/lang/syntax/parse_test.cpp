@@ -61,6 +61,11 @@ TEST_CASE("every statement") {
   CHECK(statements("await a <= 1 V and b > 2 V within 2 s") ==
         "(await <a 1[voltage] <= b 2[voltage] > and> <2[time]> -)");
   CHECK(statements("await operator \"go\" within 1 h assume 1 s") == "(await operator \"go\" <3600[time]> <1[time]>)");
+  CHECK(statements("waveform a from [[0 s, 0 V], [t, 2 * b]]") ==
+        "(waveform a [(<0[time]> <0[voltage]>) (<t> <2 b *>)] -)");
+  CHECK(statements("waveform a from [\n[0 s, 0 V],  # here\n[1 s,\n1 V]\n] scaled by 2") ==
+        "(waveform a [(<0[time]> <0[voltage]>) (<1[time]> <1[voltage]>)] <2>)");
+  CHECK(statements("waveform a from \"s.csv\" scaled by k") == "(waveform a \"s.csv\" <k>)");
   CHECK(statements("do s(1 V, a, b + 2)") == "(do s [<1[voltage]> <a> <b 2 +>])");
   CHECK(statements("do s; do s()") == "(do s []) (do s [])");
   CHECK(statements("{ { on a } }") == "(group {(group {(on [a])})})");
