@@ -40,9 +40,9 @@ class Program:
         return subprocess.run([self.path, "format", "-"], input=text, stdout=subprocess.PIPE, text=True, timeout=120).stdout
 
     def limits(self, text, bench):
-        """What is found in a text on a bench."""
-        done = subprocess.run([self.path, "check", "-", "--bench", str(ROOT / bench), "--format", "json"], input=text,
-                              stdout=subprocess.PIPE, text=True, timeout=120)
+        """What is found in the text of a pattern on a bench."""
+        done = subprocess.run([self.path, "check", "-", "--bench", str(bench), "--format", "json"], cwd=ROOT / "patterns",
+                              input=text, stdout=subprocess.PIPE, text=True, timeout=120)
         return json.loads(done.stdout)["profiles"][0]["findings"]
 
     def audit(self, table):
