@@ -18,8 +18,9 @@ constexpr void (*kChecks[])(const checks::Context&) = {
     checks::check_overpower_acts, checks::check_limit_before_on,
     checks::check_hot_switch,     checks::check_ramp_while_off,
     checks::check_left_on,        checks::check_effect,
-    checks::check_safe_state,     checks::check_touch_voltage,
-    checks::check_unattended,     checks::check_waveform_start,
+    checks::check_readings,       checks::check_safe_state,
+    checks::check_touch_voltage,  checks::check_unattended,
+    checks::check_phases,         checks::check_waveform_start,
 };
 
 }  // namespace

@@ -46,6 +46,12 @@ void check_ramp_while_off(const Context& context);
 void check_left_on(const Context& context);
 void check_effect(const Context& context);
 
+// readings.cpp: what changes while a reading takes its mean
+void check_readings(const Context& context);
+
+// phases.cpp: rules of a phase that does not end
+void check_phases(const Context& context);
+
 // people.cpp: what can hurt someone
 void check_safe_state(const Context& context);
 void check_touch_voltage(const Context& context);

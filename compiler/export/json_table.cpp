@@ -1,10 +1,13 @@
 #include "compiler/export/json_table.h"
 
+#include <optional>
 #include <string>
+#include <utility>
 
 #include "compiler/export/row_text.h"
 #include "compiler/export/segments.h"
 #include "compiler/export/setup_json.h"
+#include "compiler/table/mark_cursor.h"
 #include "compiler/table/setup.h"
 #include "lang/text/overloaded.h"
 
@@ -13,22 +16,51 @@ namespace {
 
 constexpr int kTimeDecimals = 9;
 
+// The member that says which statement of the profile something comes from; kept, since it often stays the same.
+class PlaceMember {
+ public:
+  explicit PlaceMember(const SourceSet& texts) : texts_(&texts) {}
+  // Valid until the next call.
+  [[nodiscard]] std::string_view of(const Span& statement) {
+    if (text_.empty() || statement != statement_) set(statement);
+    return text_;
+  }
+
+ private:
+  void set(const Span& statement) {
+    statement_ = statement;
+    text_ = ", \"place\": null";
+    if (statement.file == FileId{}) return;
+    const SourceFile& file = (*texts_)[statement.file];
+    const Position place = file.position(statement.begin);
+    text_ = ", \"place\": {\"file\": " + json_text(file.name()) + ", \"line\": " + std::to_string(place.line) +
+            ", \"column\": " + std::to_string(place.column) + "}";
+  }
+
+  const SourceSet* texts_;
+  Span statement_;
+  std::string text_;
+};
+
 // What stays the same about the rows of a channel.
 struct ChannelMembers {
   std::string name;
   NumberField voltage;
   NumberField current;
+  PlaceMember place;
 };
 
 // What both forms of rows have in common.
 class JsonWriter {
  public:
-  JsonWriter(const Table& table, const Origin& origin, std::string_view form, DigestSink& sink)
-      : table_(table), sink_(sink), buffer_(sink) {
+  JsonWriter(const Table& table, const Table* safe, const Origin& origin, const SourceSet& texts, std::string_view form,
+             DigestSink& sink)
+      : table_(&table), safe_(safe), place_(texts), marks_(table), measurements_(table), sink_(sink), buffer_(sink) {
     for (const ChannelScale& channel : channel_scales(table.bench())) {
       channels_.push_back({json_text(channel.name),
                            {channel.voltage, NumberField::Zeros::LeftOut},
-                           {channel.current, NumberField::Zeros::LeftOut}});
+                           {channel.current, NumberField::Zeros::LeftOut},
+                           PlaceMember(texts)});
     }
     for (const std::string& line : line_names(table)) line_texts_.push_back(json_text(line));
     add("{\n" + setup_members(table, origin) + ",\n  \"rows\": \"");
@@ -39,8 +71,14 @@ class JsonWriter {
   [[nodiscard]] bool keep_going() const { return buffer_.keep_going(); }
 
   void begin_segment(const std::string& name) {
+    if (name == kSafeSegment) marks_ = MarkCursor(*safe_);
+    if (name == kSafeSegment) measurements_ = MarkCursor(*safe_);
     add(first_segment_ ? "\n    {\"segment\": " : ",\n    {\"segment\": ");
-    add(json_text(name) + ", \"rows\": [");
+    add(json_text(name) + ", \"marks\": [");
+    add_instants<MarkReached>(marks_);
+    add("], \"measurements\": [");
+    add_instants<MeasurementDue>(measurements_);
+    add("], \"rows\": [");
     first_segment_ = false;
     first_row_ = true;
   }
@@ -48,7 +86,7 @@ class JsonWriter {
   void end_segment(const SegmentEnded& end) {
     std::string text = "\n    ], \"duration_s\": ";
     append_short_decimal(end.time.count(), kTimeDecimals, text);
-    add(text + ", \"then\": " + wait_text(end.await) + "}");
+    add(text + ", \"then\": " + wait_text(end) + "}");
   }
 
   // The digest covers every line above its own.
@@ -59,10 +97,10 @@ class JsonWriter {
   }
 
  protected:
-  [[nodiscard]] const Bench& bench() const { return table_.bench(); }
+  [[nodiscard]] const Bench& bench() const { return table_->bench(); }
   void add(std::string_view text) { buffer_.add(text); }
 
-  // Room for the time, `names` characters of names, and the setpoints of so many channels.
+  // Room for the time, `names` characters of names and places, and the setpoints of so many channels.
   [[nodiscard]] char* begin_row(Nanoseconds time, std::size_t names, std::size_t channels) {
     constexpr std::size_t kWordsOfRow = 64;
     constexpr std::size_t kWordsOfChannel = 64;
@@ -72,16 +110,19 @@ class JsonWriter {
     return time_.write(time, at);
   }
   [[nodiscard]] static char* put(std::string_view text, char* at) { return at + text.copy(at, text.size()); }
+  // The place of a row's statement, which the channel keeps until its next row.
+  [[nodiscard]] std::string_view place_of(const Row& row) {
+    return channels_[static_cast<std::size_t>(row.channel)].place.of(row.statement);
+  }
+  [[nodiscard]] std::string_view place_of(const LineRow& row) { return place_.of(row.statement); }
   [[nodiscard]] char* put_setpoints(const Row& row, char* at) {
     ChannelMembers& channel = channels_[static_cast<std::size_t>(row.channel)];
     at = put("\"voltage_V\": ", at);
     at = row.known.voltage ? channel.voltage.write(row.voltage, at) : put("null", at);
     at = put(", \"current_A\": ", at);
     at = row.known.limit ? channel.current.write(row.current, at) : put("null", at);
-    return put(!row.known.output ? ", \"output\": null"
-               : row.output      ? ", \"output\": true"
-                                 : ", \"output\": false",
-               at);
+    at = put(!row.known.output ? ", \"output\": null" : row.output ? ", \"output\": true" : ", \"output\": false", at);
+    return put(channel.place.of(row.statement), at);
   }
   void end_row(std::string_view brackets, char* at) { buffer_.take(put(brackets, at)); }
 
@@ -89,7 +130,38 @@ class JsonWriter {
   std::vector<std::string> line_texts_;
 
  private:
-  [[nodiscard]] std::string wait_text(const Await* await) const {
+  // Marks or measurements of the segment that begins; the next call goes on with the one after it.
+  template <class Kind>
+  void add_instants(MarkCursor& cursor) {
+    bool first = true;
+    while (const std::optional<MarkCursor::Item> item = cursor.next()) {
+      const auto* instant = std::get_if<Kind>(&*item);
+      if (instant == nullptr) continue;
+      std::string text = first ? "\n      {\"time_s\": " : ",\n      {\"time_s\": ";
+      append_short_decimal(instant->time.count(), kTimeDecimals, text);
+      append_name(*instant, text);
+      text += ", \"passes\": [";
+      bool first_pass = true;
+      for (const std::int64_t pass : cursor.passes()) {
+        text += (std::exchange(first_pass, false) ? "" : ", ") + std::to_string(pass);
+      }
+      text += "]";
+      add(text.append(place_.of(instant->statement)) + "}");
+      first = false;
+    }
+    if (!first) add("\n    ");
+  }
+
+  static void append_name(const MarkReached& mark, std::string& text) {
+    text += ", \"name\": " + json_text(std::string(mark.name));
+  }
+  static void append_name(const MeasurementDue& due, std::string& text) {
+    text += ", \"name\": " + json_text(due.measurement->name) + ", \"over_s\": ";
+    append_short_decimal(due.measurement->over.count(), kTimeDecimals, text);
+  }
+
+  [[nodiscard]] std::string wait_text(const SegmentEnded& end) {
+    const Await* await = end.await;
     if (await == nullptr) return "null";
     std::string text = "{\"await\": ";
     text += std::visit(
@@ -98,7 +170,7 @@ class JsonWriter {
                             (what.high ? ", \"high\": true" : ", \"high\": false");
                    },
                    [this](const AwaitCondition& what) {
-                     const Profile& profile = table_.profile();
+                     const Profile& profile = table_->profile();
                      return "\"condition\", \"condition\": " +
                             json_text(condition_text(profile, profile.conditions[what.condition]));
                    },
@@ -112,10 +184,14 @@ class JsonWriter {
     } else {
       text += "null";
     }
-    return text + "}";
+    return text.append(place_.of(end.statement)) + "}";
   }
 
-  const Table& table_;
+  const Table* table_;
+  const Table* safe_;
+  PlaceMember place_;
+  MarkCursor marks_;
+  MarkCursor measurements_;
   bool first_segment_ = true;
   bool first_row_ = true;
   TimeField time_{NumberField::Zeros::LeftOut};
@@ -125,8 +201,8 @@ class JsonWriter {
 
 class ChangesWriter : public JsonWriter {
  public:
-  ChangesWriter(const Table& table, const Origin& origin, std::string_view form, DigestSink& sink)
-      : JsonWriter(table, origin, form, sink) {
+  ChangesWriter(const Table& run, const Table* safe, const Origin& origin, const SourceSet& texts, DigestSink& sink)
+      : JsonWriter(run, safe, origin, texts, "changes", sink) {
     for (ChannelMembers& channel : channels_) channel.name = ", \"channel\": " + channel.name + ", ";
     for (const std::string& line : line_texts_) {
       line_members_.push_back(", \"channel\": " + line + ", \"voltage_V\": null, \"current_A\": null, \"output\": ");
@@ -135,12 +211,15 @@ class ChangesWriter : public JsonWriter {
 
   void row(const Row& row) {
     const std::string& name = channels_[static_cast<std::size_t>(row.channel)].name;
-    end_row("}", put_setpoints(row, put(name, begin_row(row.time, name.size(), 1))));
+    const std::size_t names = name.size() + place_of(row).size();
+    end_row("}", put_setpoints(row, put(name, begin_row(row.time, names, 1))));
   }
 
   void row(const LineRow& row) {
     const std::string& members = line_members_[static_cast<std::size_t>(row.line)];
-    end_row(row.high ? "true}" : "false}", put(members, begin_row(row.time, members.size(), 0)));
+    const std::string_view place = place_of(row);
+    char* const at = put(members, begin_row(row.time, members.size() + place.size(), 0));
+    end_row("}", put(place, put(row.high ? "true" : "false", at)));
   }
 
  private:
@@ -149,8 +228,8 @@ class ChangesWriter : public JsonWriter {
 
 class InstantsWriter : public JsonWriter {
  public:
-  InstantsWriter(const Table& table, const Origin& origin, std::string_view form, DigestSink& sink)
-      : JsonWriter(table, origin, form, sink), driven_(driven_channels(table)) {
+  InstantsWriter(const Table& run, const Table* safe, const Origin& origin, const SourceSet& texts, DigestSink& sink)
+      : JsonWriter(run, safe, origin, texts, "instants", sink), driven_(driven_channels(run)) {
     constexpr std::size_t kAround = 16;
     for (const ChannelId channel : driven_)
       names_ += channels_[static_cast<std::size_t>(channel)].name.size() + kAround;
@@ -158,7 +237,11 @@ class InstantsWriter : public JsonWriter {
   }
 
   void instant(const InstantRows& instant) {
-    char* at = put(", \"channels\": {", begin_row(instant.time, names_, driven_.size()));
+    std::size_t names = names_;
+    for (const ChannelId channel : driven_) {
+      if (const Row* row = instant.shown(bench(), channel)) names += place_of(*row).size();
+    }
+    char* at = put(", \"channels\": {", begin_row(instant.time, names, driven_.size()));
     bool first = true;
     for (const ChannelId channel : driven_) {
       const Row* row = instant.shown(bench(), channel);
@@ -186,13 +269,14 @@ class InstantsWriter : public JsonWriter {
 
 }  // namespace
 
-void write_json(const Table& run, const Table* safe, const Origin& origin, RowForm form, DigestSink& sink) {
+void write_json(const Table& run, const Table* safe, const Origin& origin, const SourceSet& texts, RowForm form,
+                DigestSink& sink) {
   if (form == RowForm::Changes) {
-    ChangesWriter writer(run, origin, "changes", sink);
+    ChangesWriter writer(run, safe, origin, texts, sink);
     walk_segments(run, safe, writer);
     writer.finish();
   } else {
-    InstantsWriter writer(run, origin, "instants", sink);
+    InstantsWriter writer(run, safe, origin, texts, sink);
     InstantGatherer gatherer(run, writer);
     walk_segments(run, safe, gatherer);
     writer.finish();

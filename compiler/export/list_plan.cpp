@@ -135,6 +135,8 @@ class ListPlanner {
         if (!first_off) first_off = *row;
       } else if (const auto* line = std::get_if<LineRow>(&*item)) {
         return report_beyond(line->statement, "drives a line");
+      } else if (const auto* due = std::get_if<MeasurementDue>(&*item)) {
+        return report_beyond(due->statement, "takes a reading");
       } else if (const auto* end = std::get_if<SegmentEnded>(&*item)) {
         if (end->await != nullptr) return report_beyond(end->statement, "waits");
         if (first_off && first_off->time != end->time) report_beyond(switch_of(*first_off), "switches an output off");

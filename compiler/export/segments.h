@@ -55,9 +55,16 @@ class TextBuffer {
 // The name of the segment that the `safe` block is.
 inline constexpr std::string_view kSafeSegment = "safe";
 
-// Goes through the rows of a table and of its `safe` block: begin_segment(name), row(Row), row(LineRow) and
-// end_segment(SegmentEnded) of the visitor, until its keep_going() is false. Segments of the run are "1", "2", …; the
-// block's is "safe".
+// A visitor that wants to know of marks and measurements.
+template <class Visitor>
+concept TakesMarks = requires(Visitor& visitor, const MarkReached& mark, const MeasurementDue& due) {
+  visitor.row(mark);
+  visitor.row(due);
+};
+
+// Goes through the rows of a table and of its `safe` block: begin_segment(name), row(Row), row(LineRow), row() of marks
+// and measurements if it has them, and end_segment(SegmentEnded) of the visitor, until its keep_going() is false.
+// Segments of the run are "1", "2", …; the block's is "safe".
 template <class Visitor>
 void walk_segments(const Table& run, const Table* safe, Visitor& visitor) {
   const auto walk = [&visitor](const Table& table, bool is_safe) {
@@ -73,6 +80,10 @@ void walk_segments(const Table& run, const Table* safe, Visitor& visitor) {
       begun = true;
       if (const auto* row = std::get_if<Row>(&*item)) visitor.row(*row);
       if (const auto* line = std::get_if<LineRow>(&*item)) visitor.row(*line);
+      if constexpr (TakesMarks<Visitor>) {
+        if (const auto* mark = std::get_if<MarkReached>(&*item)) visitor.row(*mark);
+        if (const auto* due = std::get_if<MeasurementDue>(&*item)) visitor.row(*due);
+      }
       if (const auto* end = std::get_if<SegmentEnded>(&*item)) {
         visitor.end_segment(*end);
         ++number;

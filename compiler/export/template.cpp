@@ -121,6 +121,21 @@ class TemplateWriter {
     add(TemplatePart::Line, fields);
   }
 
+  void row(const MarkReached& mark) {
+    if (!template_[TemplatePart::Mark]) return;  // nor does it count as a row
+    TemplateValues fields = fields_at(mark.time);
+    fields.push_back({"name", std::string(mark.name)});
+    add(TemplatePart::Mark, fields);
+  }
+
+  void row(const MeasurementDue& due) {
+    TemplateValues fields = fields_at(due.time);
+    fields.push_back({"name", due.measurement->name});
+    fields.push_back({"over_s", seconds(due.measurement->over)});
+    fields.push_back({"over_ms", milliseconds(due.measurement->over)});
+    add(TemplatePart::Measure, fields);
+  }
+
   void end_segment(const SegmentEnded& end) {
     if (end.await == nullptr) return;
     std::string kind = "operator";
@@ -200,10 +215,13 @@ class NoSink : public TextSink {
 struct NeededParts {
   bool lines = false;
   bool waits = false;
-  [[nodiscard]] bool keep_going() const { return !lines || !waits; }
+  bool measures = false;
+  [[nodiscard]] bool keep_going() const { return !lines || !waits || !measures; }
   void begin_segment(const std::string&) {}
   void row(const Row&) {}
   void row(const LineRow&) { lines = true; }
+  void row(const MarkReached&) {}
+  void row(const MeasurementDue&) { measures = true; }
   void end_segment(const SegmentEnded& end) { waits = waits || end.await != nullptr; }
 };
 
@@ -229,6 +247,9 @@ std::string missing_part(const TableTemplate& text, const Table& run, const Tabl
   walk_segments(run, safe, needed);
   if (needed.lines && !text[TemplatePart::Line])
     return "the profile drives trigger lines, and the template has no [line]";
+  if (needed.measures && !text[TemplatePart::Measure]) {
+    return "the profile takes readings, and the template has no [measure]";
+  }
   if (needed.waits && !text[TemplatePart::Wait]) return "the profile waits, and the template has no [wait]";
   if (safe != nullptr && !text[TemplatePart::Segment]) {
     return "the profile has a `safe` block, and the template has no [segment] to tell it from the run";

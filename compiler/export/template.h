@@ -12,8 +12,8 @@
 namespace rampart {
 
 // The parts of a template, each a text in which `{field:format}` stands for a value.
-enum class TemplatePart : std::uint8_t { Header, Setup, Role, Segment, Row, Line, Wait, Footer };
-inline constexpr std::size_t kTemplateParts = 8;
+enum class TemplatePart : std::uint8_t { Header, Setup, Role, Segment, Row, Line, Mark, Measure, Wait, Footer };
+inline constexpr std::size_t kTemplateParts = 10;
 
 // A text of the user's that a table is poured into.
 struct TableTemplate {

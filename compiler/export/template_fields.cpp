@@ -4,7 +4,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <iterator>
 #include <string_view>
+#include <utility>
 
 #include "compiler/export/number_format.h"
 #include "compiler/export/quoted.h"
@@ -108,31 +110,16 @@ TemplateValues fields_of_role() {
           {"rails", std::string("logic radio")}};
 }
 
-TemplateValues fields_of_row() {
-  return {{"number", std::int64_t{1}},
-          {"segment", std::string("1")},
-          {"time_s", kOne},
-          {"time_ms", kOne},
-          {"wait_s", kOne},
-          {"wait_ms", kOne},
-          {"channel", std::string("left.ch1")},
-          {"rail", std::string("logic")},
-          {"voltage_V", kOne},
-          {"current_A", kOne},
-          {"output", Truth(true)},
-          {"interpolation", std::string("hold")}};
-}
-
-TemplateValues fields_of_line() {
-  return {{"number", std::int64_t{1}},
-          {"segment", std::string("1")},
-          {"time_s", kOne},
-          {"time_ms", kOne},
-          {"wait_s", kOne},
-          {"wait_ms", kOne},
-          {"line", std::string("left.line1")},
-          {"name", std::string("lamp")},
-          {"level", Truth(true)}};
+// What is done at an instant, with its own fields.
+TemplateValues fields_at_instant(TemplateValues own) {
+  TemplateValues fields{{"number", std::int64_t{1}},
+                        {"segment", std::string("1")},
+                        {"time_s", kOne},
+                        {"time_ms", kOne},
+                        {"wait_s", kOne},
+                        {"wait_ms", kOne}};
+  std::move(own.begin(), own.end(), std::back_inserter(fields));
+  return fields;
 }
 
 }  // namespace
@@ -143,8 +130,17 @@ const TemplateValues& sample_fields(TemplatePart part) {
   static const TemplateValues kSetup = fields_of_setup();
   static const TemplateValues kRole = fields_of_role();
   static const TemplateValues kSegment{{"segment", std::string("1")}};
-  static const TemplateValues kRow = fields_of_row();
-  static const TemplateValues kLine = fields_of_line();
+  static const TemplateValues kRow = fields_at_instant({{"channel", std::string("left.ch1")},
+                                                        {"rail", std::string("logic")},
+                                                        {"voltage_V", kOne},
+                                                        {"current_A", kOne},
+                                                        {"output", Truth(true)},
+                                                        {"interpolation", std::string("hold")}});
+  static const TemplateValues kLine =
+      fields_at_instant({{"line", std::string("left.line1")}, {"name", std::string("lamp")}, {"level", Truth(true)}});
+  static const TemplateValues kMark = fields_at_instant({{"name", std::string("nominal")}});
+  static const TemplateValues kMeasure =
+      fields_at_instant({{"name", std::string("core 95 %")}, {"over_s", kOne}, {"over_ms", kOne}});
   static const TemplateValues kWait{{"segment", std::string("1")},
                                     {"duration_s", kOne},
                                     {"kind", std::string("operator")},
@@ -164,6 +160,10 @@ const TemplateValues& sample_fields(TemplatePart part) {
       return kRow;
     case TemplatePart::Line:
       return kLine;
+    case TemplatePart::Mark:
+      return kMark;
+    case TemplatePart::Measure:
+      return kMeasure;
     case TemplatePart::Wait:
       return kWait;
   }

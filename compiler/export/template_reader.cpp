@@ -10,8 +10,8 @@
 namespace rampart {
 namespace {
 
-constexpr std::string_view kPartNames[kTemplateParts] = {"header", "setup", "role", "segment",
-                                                         "row",    "line",  "wait", "footer"};
+constexpr std::string_view kPartNames[kTemplateParts] = {"header", "setup", "role",    "segment", "row",
+                                                         "line",   "mark",  "measure", "wait",    "footer"};
 
 constexpr std::string_view kByteOrderMark = "\xEF\xBB\xBF";
 
@@ -71,7 +71,8 @@ class TemplateReader {
     part_.reset();
     if (found == std::end(kPartNames)) {
       report(begin, end, finding::TemplateSyntax, "there is no part [" + std::string(name) + "]")
-          .hint("parts are [header], [setup], [role], [segment], [row], [line], [wait] and [footer]");
+          .hint(
+              "parts are [header], [setup], [role], [segment], [row], [line], [mark], [measure], [wait] and [footer]");
       return;
     }
     const auto index = static_cast<std::size_t>(found - std::begin(kPartNames));

@@ -1,11 +1,44 @@
 #include "compiler/profile/profile.h"
 
+#include <algorithm>
+
+#include "lang/text/overloaded.h"
+
 namespace rampart {
 
 std::string parameter_text(const Quantity& value, const Range<Quantity>& range) {
   const bool whole = value.value.is_whole() && range.low.value.is_whole() && range.high.value.is_whole();
   if (value.dimension != dimension::kNone || whole) return to_text(value);
   return to_text(Quantity{value.value * Rational(100), dimension::kNone}) + " %";
+}
+
+namespace {
+
+void collect(const Program& program, std::vector<const Measurement*>& found) {
+  for (const Statement& statement : program) {
+    std::visit(Overloaded{[&](const Measurement& measurement) { found.push_back(&measurement); },
+                          [&](const Repeat& loop) { collect(loop.body, found); },
+                          [&](const Track& track) { collect(track.body, found); },
+                          [&](const Together& together) {
+                            for (const Program& branch : together.branches) collect(branch, found);
+                          },
+                          [](const auto&) {}},
+               statement.what);
+  }
+}
+
+}  // namespace
+
+std::vector<const Measurement*> measurements_of(const Program& program) {
+  std::vector<const Measurement*> found;
+  collect(program, found);
+  return found;
+}
+
+Nanoseconds longest_reading(const Program& program) {
+  Nanoseconds longest{0};
+  for (const Measurement* measurement : measurements_of(program)) longest = std::max(longest, measurement->over);
+  return longest;
 }
 
 }  // namespace rampart

@@ -100,6 +100,11 @@ struct Dwell {
 struct Mark {
   std::string name;
 };
+// A reading of every rail: the mean over the time before.
+struct Measurement {
+  std::string name;
+  Nanoseconds over{0};
+};
 struct SetLine {
   LineId line{};
   bool high = false;
@@ -151,7 +156,7 @@ struct Statement {
   Span span;
   CallId call = kNoCall;
   Span point{};  // the point that this leads to, where it is a part of a waveform
-  std::variant<Switch, Jump, Ramp, Dwell, Mark, SetLine, Pulse, Repeat, Together, Track, Await> what;
+  std::variant<Switch, Jump, Ramp, Dwell, Mark, Measurement, SetLine, Pulse, Repeat, Together, Track, Await> what;
 };
 
 // ---- conditions, rules, expectations --------------------------------------------------------------------------
@@ -210,10 +215,17 @@ struct MonotonicRule {
   Volts to;
   std::optional<Nanoseconds> within;
 };
+// From each time that one mark is reached until the other is.
+struct Phase {
+  std::string from;
+  std::string to;
+  Span to_span;
+};
 struct Rule {
   std::string name;
   Span span;
   std::variant<AlwaysRule, BeforeRule, WithinRule, MonotonicRule> what;
+  std::optional<Phase> phase{};  // none: the whole run
 };
 
 struct ExpectNoTrip {};
@@ -272,5 +284,10 @@ struct Profile {
   [[nodiscard]] const Rail& operator[](RailId id) const { return rails[static_cast<std::size_t>(id)]; }
   [[nodiscard]] const Line& operator[](LineId id) const { return lines[static_cast<std::size_t>(id)]; }
 };
+
+// The `measure` statements of a program, in the order of the text.
+[[nodiscard]] std::vector<const Measurement*> measurements_of(const Program& program);
+// The longest time that a `measure` statement takes the mean over; 0 without one.
+[[nodiscard]] Nanoseconds longest_reading(const Program& program);
 
 }  // namespace rampart

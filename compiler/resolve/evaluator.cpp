@@ -103,30 +103,57 @@ Value Evaluator::evaluate(const ast::Expression& expression, const Frame& frame)
   std::vector<Operand> stack;
   for (const ast::ExpressionNode& node : expression.nodes) {
     if (node.op == Operator::Name) {
-      stack.push_back({node.span, name_value(node, frame)});
+      stack.push_back({node.span, name_value({node.span, node.name}, frame)});
       continue;
     }
     const std::size_t first = stack.size() - node.operands;
-    Value value = apply(node, std::span(stack).subspan(first));
+    const std::span<Operand> operands = std::span(stack).subspan(first);
+    Value value = apply(node, operands);
+    if (value.unit.empty()) value.unit = written_unit(value.form.unit, operands);
     stack.resize(first);
     stack.push_back({node.span, std::move(value)});
   }
   return std::move(stack.back().value);
 }
 
-Value Evaluator::name_value(const ast::ExpressionNode& node, const Frame& frame) {
-  const Found found = scopes_.find(node.name, frame);
+std::string_view Evaluator::written_unit(const Dimension& dimension, std::span<const Operand> operands) {
+  for (const Operand& operand : operands) {
+    if (operand.value.form.unit == dimension && !operand.value.unit.empty()) return operand.value.unit;
+  }
+  return {};
+}
+
+std::optional<std::string> Evaluator::text(const ast::Label& label, const Frame& frame) {
+  std::string text = label.text.value;
+  bool is_known = true;
+  reporter_.begin_value();
+  for (auto part = label.parts.rbegin(); part != label.parts.rend(); ++part) {
+    const Value value = name_value(part->name, frame);
+    is_known = is_known && value.is_known();
+    if (is_known) text.insert(part->at, name_text(value));
+  }
+  return is_known ? std::optional(text) : std::nullopt;
+}
+
+std::string Evaluator::name_text(const Value& value) const {
+  if (value.kind == ValueKind::Rail) return profile_[value.rail].name;
+  if (value.kind == ValueKind::Line) return profile_[value.line].name;
+  return to_text_in(value.quantity(), value.unit);
+}
+
+Value Evaluator::name_value(const ast::Name& name, const Frame& frame) {
+  const Found found = scopes_.find(name.text, frame);
   if (found.local != nullptr) {
     reporter_.add_origins(found.local->origins);
     return found.local->value;
   }
   if (found.definition == nullptr) {
-    scopes_.report_unknown(kind_name(DefinitionKind::Let), {node.span, node.name}, frame);
+    scopes_.report_unknown(kind_name(DefinitionKind::Let), name, frame);
     return {};
   }
   if (found.definition->kind == DefinitionKind::Sequence) {
-    reporter_.report(finding::SequenceAsValue, node.span, node.name)
-        .hint("a sequence is called: `do " + std::string(node.name) + "`");
+    reporter_.report(finding::SequenceAsValue, name.span, name.text)
+        .hint("a sequence is called: `do " + std::string(name.text) + "`");
     return {};
   }
   return found.definition->value;
@@ -174,7 +201,8 @@ Value Evaluator::apply(const ast::ExpressionNode& node, std::span<Operand> opera
 
 Value Evaluator::literal(const ast::ExpressionNode& node) {
   // A number that the parser could not make sense of has been reported.
-  return node.literal->value.overflowed() ? Value{} : Value::of(*node.literal);
+  if (node.literal->value.overflowed()) return {};
+  return Value::of(*node.literal, unit_in(sources_.text(node.span)));
 }
 
 Value Evaluator::measure(const ast::ExpressionNode& node, const Operand& operand) {

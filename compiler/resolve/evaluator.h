@@ -22,21 +22,25 @@ struct Instead {
 // Calculates expressions exactly and checks their dimensions. What comes out as unknown or empty has been reported.
 class Evaluator {
  public:
-  Evaluator(const SourceSet& sources, Scopes& scopes, Reporter& reporter)
-      : sources_(sources), scopes_(scopes), reporter_(reporter) {}
+  Evaluator(const SourceSet& sources, const Profile& profile, Scopes& scopes, Reporter& reporter)
+      : sources_(sources), profile_(profile), scopes_(scopes), reporter_(reporter) {}
 
   [[nodiscard]] Value evaluate(const ast::Expression& expression, const Frame& frame);
 
   // A number of the dimension that is wanted, in SI units.
   [[nodiscard]] std::optional<Rational> quantity(const ast::Expression& expression, const Frame& frame,
                                                  Dimension wanted, const Instead& instead = {});
-  // A number of any dimension.
+  // A number of any dimension; unknown where it is none.
+  [[nodiscard]] Value any_value(const ast::Expression& expression, const Frame& frame);
   [[nodiscard]] std::optional<Quantity> any_quantity(const ast::Expression& expression, const Frame& frame);
   [[nodiscard]] std::optional<Nanoseconds> time(const ast::Expression& expression, const Frame& frame,
                                                 const Instead& instead = {});
   [[nodiscard]] std::optional<Nanoseconds> nonnegative_time(const ast::Expression& expression, const Frame& frame,
                                                             const Instead& instead = {});
   [[nodiscard]] std::optional<Condition> condition(const ast::Expression& expression, const Frame& frame);
+
+  // A text with its values put in, each in the unit in which it was written.
+  [[nodiscard]] std::optional<std::string> text(const ast::Label& label, const Frame& frame);
 
   [[nodiscard]] std::optional<RailId> rail(const ast::Name& name, const Frame& frame);
   [[nodiscard]] std::optional<LineId> line(const ast::Name& name, const Frame& frame);
@@ -50,7 +54,10 @@ class Evaluator {
     Value value;
   };
 
-  Value name_value(const ast::ExpressionNode& node, const Frame& frame);
+  Value name_value(const ast::Name& name, const Frame& frame);
+  // Of the first operand of this dimension that has one.
+  static std::string_view written_unit(const Dimension& dimension, std::span<const Operand> operands);
+  [[nodiscard]] std::string name_text(const Value& value) const;
   // Operators on quantities and linear forms are in arithmetic.cpp.
   Value apply(const ast::ExpressionNode& node, std::span<Operand> operands);
   Value literal(const ast::ExpressionNode& node);
@@ -74,6 +81,7 @@ class Evaluator {
   [[nodiscard]] std::string described(const Operand& operand) const;
 
   const SourceSet& sources_;
+  const Profile& profile_;
   Scopes& scopes_;
   Reporter& reporter_;
 };

@@ -154,7 +154,8 @@ std::optional<std::int64_t> Expander::steps_of(const ast::ForRange& loop, const 
 }
 
 void Expander::expand_one(const ast::ForRange& loop, Frame& frame, Program& out) {
-  const auto first = work_.evaluator.any_quantity(loop.first, frame);
+  const Value written = work_.evaluator.any_value(loop.first, frame);
+  const std::optional<Quantity> first = written.is_known() ? std::optional(written.quantity()) : std::nullopt;
   const auto like_first = [&](const ast::Expression& expression) -> std::optional<Rational> {
     if (first) return work_.evaluator.quantity(expression, frame, first->dimension);
     std::ignore = work_.evaluator.any_quantity(expression, frame);
@@ -170,7 +171,7 @@ void Expander::expand_one(const ast::ForRange& loop, Frame& frame, Program& out)
   for (std::int64_t k = 0; k <= *steps && !stopped_; ++k) {
     const Quantity value{first->value + Rational(k) * *step, first->dimension};
     if (value.value.overflowed()) work_.reporter.report_value(finding::NumberTooLarge, loop.step.span());
-    iterate(loop.variable, value.value.overflowed() ? Value{} : Value::of(value), loop.body, frame, out);
+    iterate(loop.variable, value.value.overflowed() ? Value{} : Value::of(value, written.unit), loop.body, frame, out);
   }
 }
 
@@ -182,8 +183,7 @@ void Expander::expand_one(const ast::ForList& loop, Frame& frame, Program& out) 
   }
   for (const ast::Expression& expression : loop.values) {
     if (stopped_) return;
-    const auto value = work_.evaluator.any_quantity(expression, frame);
-    iterate(loop.variable, value ? Value::of(*value) : Value{}, loop.body, frame, out);
+    iterate(loop.variable, work_.evaluator.any_value(expression, frame), loop.body, frame, out);
   }
 }
 

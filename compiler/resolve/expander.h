@@ -58,6 +58,7 @@ class Expander {
   void expand_one(const ast::Limit& limit, Frame& frame, Program& out);
   void expand_one(const ast::Dwell& dwell, Frame& frame, Program& out);
   void expand_one(const ast::Mark& mark, Frame& frame, Program& out);
+  void expand_one(const ast::Measurement& measurement, Frame& frame, Program& out);
   void expand_one(const ast::SetLine& action, Frame& frame, Program& out);
   void expand_one(const ast::Pulse& pulse, Frame& frame, Program& out);
   void expand_one(const ast::Await& await, Frame& frame, Program& out);
@@ -69,6 +70,7 @@ class Expander {
   std::optional<Rational> rate(const ast::Expression& expression, const Frame& frame);
   bool check_limit(const ast::Target& target, const Motion& motion);
   std::optional<LineId> output_line(const ast::Name& name, const Frame& frame);
+  bool is_new_name(const ast::Label& label, const std::string& name);
   std::optional<Await> awaited(const ast::AwaitLine& what, const Frame& frame);
   std::optional<Await> awaited(const ast::AwaitCondition& what, const Frame& frame);
   std::optional<Await> awaited(const ast::AwaitOperator& what, const Frame& frame);

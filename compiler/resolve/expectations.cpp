@@ -113,7 +113,10 @@ class ExpectationResolver {
       result.rail = work_.evaluator.rail(*expect.of, frame_);
       all_known = result.rail.has_value();
     }
-    if (expect.at_mark && !take_mark(*expect.at_mark, result)) all_known = false;
+    if (expect.at_mark) {
+      result.mark = reached_mark(work_, *expect.at_mark);
+      all_known = all_known && result.mark.has_value();
+    }
     result.at_most = expect.comparison == ast::Operator::Less || expect.comparison == ast::Operator::LessEqual;
     result.strict = expect.comparison == ast::Operator::Less || expect.comparison == ast::Operator::Greater;
     const auto bound = work_.evaluator.quantity(expect.bound, frame_, row->dimension);
@@ -121,20 +124,6 @@ class ExpectationResolver {
     result.bound = {*bound, row->dimension};
     expectation.what = result;
     return true;
-  }
-
-  bool take_mark(const ast::Text& mark, ExpectFigure& result) {
-    result.mark = mark.value;
-    if (work_.marks.contains(mark.value)) return true;
-    // The mark may stand in what could not be read or expanded, which has been reported.
-    const bool is_elsewhere = work_.reporter.failed() && work_.unreached_marks.contains(mark.value);
-    if (is_elsewhere || !work_.options.parsed_whole) {
-      work_.reporter.fail();
-      return false;
-    }
-    const std::vector<std::string> names(work_.marks.begin(), work_.marks.end());
-    hint_nearest(work_.reporter.report(finding::UnknownMark, mark.span, mark.value), nearest_name(mark.value, names));
-    return false;
   }
 
   Work& work_;

@@ -15,8 +15,11 @@ class RuleResolver {
     std::visit(
         [&](const auto& what) {
           auto resolved = one(what);
-          if (!resolved) return;
-          Rule result{rule.name.value, span, std::move(*resolved)};
+          std::optional<std::string> name = work_.evaluator.text(rule.name, frame_);
+          std::optional<Phase> phase;
+          if (rule.from && rule.to && !resolve_phase(rule, phase)) return;
+          if (!resolved || !name) return;
+          Rule result{std::move(*name), span, std::move(*resolved), std::move(phase)};
           if (is_judgeable(result)) work_.profile.rules.push_back(std::move(result));
         },
         rule.what);
@@ -52,6 +55,14 @@ class RuleResolver {
     if (!slew || !measured) return true;
     work_.reporter.report(finding::SlewWithMeasured, rule.span, rule.name).hint("write two rules");
     return false;
+  }
+
+  bool resolve_phase(const ast::Rule& rule, std::optional<Phase>& phase) {
+    std::optional<std::string> from = reached_mark(work_, *rule.from);
+    std::optional<std::string> to = reached_mark(work_, *rule.to);
+    if (!from || !to) return false;
+    phase = Phase{std::move(*from), std::move(*to), rule.to->text.span};
+    return true;
   }
 
   std::optional<AlwaysRule> one(const ast::AlwaysRule& rule) {

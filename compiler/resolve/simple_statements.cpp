@@ -100,9 +100,37 @@ void Expander::expand_one(const ast::Dwell& dwell, Frame& frame, Program& out) {
   if (const auto time = work_.evaluator.nonnegative_time(dwell.time, frame)) emit(Dwell{*time}, out);
 }
 
-void Expander::expand_one(const ast::Mark& mark, Frame&, Program& out) {
-  (looking_over_ ? work_.unreached_marks : work_.marks).insert(mark.name.value);
-  emit(Mark{mark.name.value}, out);
+void Expander::expand_one(const ast::Mark& mark, Frame& frame, Program& out) {
+  std::optional<std::string> name = work_.evaluator.text(mark.name, frame);
+  if (!name) {
+    work_.has_unknown_marks = true;
+    return;
+  }
+  (looking_over_ ? work_.unreached_marks : work_.marks).insert(*name);
+  emit(Mark{std::move(*name)}, out);
+}
+
+void Expander::expand_one(const ast::Measurement& measurement, Frame& frame, Program& out) {
+  std::optional<std::string> name = work_.evaluator.text(measurement.name, frame);
+  const bool is_new = !name || looking_over_ || is_new_name(measurement.name, *name);
+  const auto over = work_.evaluator.nonnegative_time(measurement.over, frame);
+  if (over && over->count() == 0) {
+    work_.reporter.report_value(finding::NotPositive, measurement.over.span(), Quantity{0, dimension::kTime});
+    return;
+  }
+  if (name && over && is_new) emit(Measurement{std::move(*name), *over}, out);
+}
+
+// False, with a finding, for the name of another reading.
+bool Expander::is_new_name(const ast::Label& label, const std::string& name) {
+  const Span& place = label.text.span;
+  const auto [known, is_new] = work_.readings.try_emplace(name, place);
+  if (is_new) return true;
+  work_.reporter.report_value(finding::ReadingTwice, place, name)
+      .note(finding::OtherReadingHere, known->second)
+      .hint(known->second == place ? "it comes several times: put the value that differs into its name, as in `{k}`"
+                                   : "give one of them another name");
+  return false;
 }
 
 std::optional<LineId> Expander::output_line(const ast::Name& name, const Frame& frame) {
@@ -165,9 +193,11 @@ std::optional<Await> Expander::awaited(const ast::AwaitCondition& what, const Fr
   return await;
 }
 
-std::optional<Await> Expander::awaited(const ast::AwaitOperator& what, const Frame&) {
+std::optional<Await> Expander::awaited(const ast::AwaitOperator& what, const Frame& frame) {
+  std::optional<std::string> prompt = work_.evaluator.text(what.prompt, frame);
+  if (!prompt) return std::nullopt;
   Await await;
-  await.what = AwaitOperator{what.prompt.value};
+  await.what = AwaitOperator{std::move(*prompt)};
   return await;
 }
 

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <string_view>
 #include <vector>
 
 #include "compiler/profile/profile.h"
@@ -25,6 +26,7 @@ struct Value {
   ValueKind kind = ValueKind::Unknown;
   LinearForm form;                      // with Form
   std::vector<AbsoluteTerm> absolutes;  // with Form: added to it
+  std::string_view unit;                // of a quantity, as it was written; empty: none
   std::vector<ConditionNode> truth;     // with Truth
   RailId rail{};                        // with Rail
   LineId line{};                        // with Line
@@ -34,11 +36,14 @@ struct Value {
   [[nodiscard]] bool is_plain() const { return form.terms.empty() && absolutes.empty(); }
   [[nodiscard]] bool is_quantity() const { return kind == ValueKind::Form && is_plain(); }
 
-  [[nodiscard]] static Value of(const Quantity& quantity) {
+  [[nodiscard]] Quantity quantity() const { return {form.constant, form.unit}; }
+
+  [[nodiscard]] static Value of(const Quantity& quantity, std::string_view unit = {}) {
     Value value;
     value.kind = ValueKind::Form;
     value.form.constant = quantity.value;
     value.form.unit = quantity.dimension;
+    value.unit = unit;
     return value;
   }
   [[nodiscard]] static Value of(RailId rail) {

@@ -13,6 +13,7 @@ namespace {
 // A value that the caller gave a parameter, and where: empty for one that is held by the program itself.
 struct Setting {
   Quantity value;
+  std::string_view unit;  // as it was written
   Span name;
   Span text;
 };
@@ -86,7 +87,7 @@ void read_setting(Work& work, FileId file, Settings& settings) {
     work.reporter.report(finding::NumberTooLarge, value_span);
     return;
   }
-  if (!settings.try_emplace(std::string(name), Setting{*quantity, name_span, value_span}).second) {
+  if (!settings.try_emplace(std::string(name), Setting{*quantity, unit_in(value), name_span, value_span}).second) {
     work.reporter.report(finding::SetTwice, name_span, name);
   }
 }
@@ -156,8 +157,7 @@ class Calculation {
   void calculate(Definition& definition) {
     const Frame frame{definition.home, {}};
     if (definition.kind == DefinitionKind::Let) {
-      const std::optional<Quantity> value = work_.evaluator.any_quantity(definition.let->value, frame);
-      if (value) definition.value = Value::of(*value);
+      definition.value = work_.evaluator.any_value(definition.let->value, frame);
     } else {
       calculate_parameter(definition, frame);
     }
@@ -165,30 +165,33 @@ class Calculation {
 
   void calculate_parameter(Definition& definition, const Frame& frame) {
     const ast::Parameter& parameter = *definition.parameter;
-    const std::optional<Quantity> initial = work_.evaluator.any_quantity(parameter.value, frame);
+    const Value written = work_.evaluator.any_value(parameter.value, frame);
+    const Quantity initial = written.quantity();
     std::optional<Range<Quantity>> range;
-    if (!initial) {
+    if (!written.is_known()) {
       if (parameter.low) std::ignore = work_.evaluator.any_quantity(*parameter.low, frame);
       if (parameter.high) std::ignore = work_.evaluator.any_quantity(*parameter.high, frame);
       return;
     }
     if (parameter.low && parameter.high) {
-      const auto low = work_.evaluator.quantity(*parameter.low, frame, initial->dimension);
-      const auto high = work_.evaluator.quantity(*parameter.high, frame, initial->dimension);
+      const auto low = work_.evaluator.quantity(*parameter.low, frame, initial.dimension);
+      const auto high = work_.evaluator.quantity(*parameter.high, frame, initial.dimension);
       if (!low || !high) return;
-      range = Range<Quantity>{{*low, initial->dimension}, {*high, initial->dimension}};
+      range = Range<Quantity>{{*low, initial.dimension}, {*high, initial.dimension}};
       if (*high < *low) {
         work_.reporter.report(finding::EmptyRange, join(parameter.low->span(), parameter.high->span()), range->low,
                               range->high);
         return;
       }
     }
-    ParameterValue result{std::string(definition.name.text), *initial, false, range, definition.name.span};
-    bool in_range = check_range(definition, *initial, range, parameter.value.span());
+    ParameterValue result{std::string(definition.name.text), initial, false, range, definition.name.span};
+    bool in_range = check_range(definition, initial, range, parameter.value.span());
     const bool is_main = definition.home == &work_.scopes.main();
     if (is_main) in_range = apply_setting(definition, result) && in_range;
     // What such a value leads to is no mistake of its own.
-    if (in_range) definition.value = Value::of(result.value);
+    const auto setting = is_main ? settings_.find(result.name) : settings_.end();
+    const bool has_unit = setting != settings_.end() && setting->second.text != Span{};
+    if (in_range) definition.value = Value::of(result.value, has_unit ? setting->second.unit : written.unit);
     if (is_main) work_.profile.parameters.push_back(std::move(result));
   }
 
@@ -234,7 +237,7 @@ class Calculation {
 void calculate_values(Work& work) {
   Settings settings;
   for (const FileId file : work.options.settings) read_setting(work, file, settings);
-  for (const auto& [name, value] : work.options.held) settings[name] = {value, {}, {}};
+  for (const auto& [name, value] : work.options.held) settings[name] = {value, {}, {}, {}};
   Calculation calculation(work, settings);
   for (FileScope& scope : work.scopes.files()) {
     for (Definition& definition : scope.own) {

@@ -4,17 +4,21 @@
 // What a statement wants an expression or a name to be.
 namespace rampart::resolving {
 
-std::optional<Quantity> Evaluator::any_quantity(const ast::Expression& expression, const Frame& frame) {
-  const Value value = evaluate(expression, frame);
-  if (value.is_quantity()) return Quantity{value.form.constant, value.form.unit};
-  if (!value.is_known()) return std::nullopt;
+Value Evaluator::any_value(const ast::Expression& expression, const Frame& frame) {
+  Value value = evaluate(expression, frame);
+  if (value.is_quantity() || !value.is_known()) return value;
   if (value.kind == ValueKind::Form) {
     reporter_.report_value(finding::DependsOnRail, expression.span(), quoted(expression.span()))
         .hint("rules and `await` can test what a rail does; values cannot be calculated from it");
   } else {
     reporter_.report_value(finding::WrongKind, expression.span(), quoted(expression.span()), kind_of(value), "a value");
   }
-  return std::nullopt;
+  return {};
+}
+
+std::optional<Quantity> Evaluator::any_quantity(const ast::Expression& expression, const Frame& frame) {
+  const Value value = any_value(expression, frame);
+  return value.is_known() ? std::optional(value.quantity()) : std::nullopt;
 }
 
 std::optional<Rational> Evaluator::quantity(const ast::Expression& expression, const Frame& frame, Dimension wanted,

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <map>
 #include <set>
 #include <string>
 #include <utility>
@@ -22,7 +23,7 @@ struct Work {
         options(how),
         reporter(findings, profile.calls),
         scopes(source_set, text, how, reporter),
-        evaluator(source_set, scopes, reporter) {}
+        evaluator(source_set, profile, scopes, reporter) {}
 
   // A frame at the top of the profile.
   [[nodiscard]] Frame top() { return {&scopes.main(), {}}; }
@@ -38,10 +39,15 @@ struct Work {
   Evaluator evaluator;
   std::set<std::string, std::less<>> marks;            // that the run reaches
   std::set<std::string, std::less<>> unreached_marks;  // that stand where nothing leads, or nothing that is right
+  std::map<std::string, Span, std::less<>> readings;   // where each is named
+  bool has_unknown_marks = false;                      // whose names hold values that are not known
 };
 
 // False, with a finding, for a rail that already stands in the statement; else it is kept in `seen`.
 bool is_new_rail(Work& work, const ast::Name& name, RailId rail, std::vector<std::pair<RailId, Span>>& seen);
+
+// The mark that a rule or an expectation names. Empty, with a finding, where the run does not reach it.
+[[nodiscard]] std::optional<std::string> reached_mark(Work& work, const ast::Label& label);
 
 // Rails and lines: their channels and terminals at the bench.
 void declare_outputs(Work& work);

@@ -113,6 +113,10 @@ RuleResult Monitor::result_of(const Tally& written, const Tally& worst) const {
 }
 
 std::unique_ptr<Monitor> make_monitor(const RulePlan& plan) {
+  return plan.rule->phase ? make_phase_monitor(plan) : make_whole_monitor(plan);
+}
+
+std::unique_ptr<Monitor> make_whole_monitor(const RulePlan& plan) {
   return std::visit(Overloaded{
                         [&](const AlwaysRule&) { return make_always_monitor(plan); },
                         [&](const BeforeRule&) { return make_before_monitor(plan); },

@@ -4,6 +4,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "compiler/rules/courses.h"
@@ -85,6 +86,8 @@ class Monitor {
   [[nodiscard]] virtual std::unique_ptr<Monitor> clone() const = 0;
 
   virtual void take(const Courses& courses, const Scene& scene) = 0;
+  // The run reaches a mark; pieces before it have been taken.
+  virtual void mark(std::string_view, const Scene&) {}
   // The run is over; nothing comes after `scene.start`.
   virtual void finish(const Scene& scene) = 0;
   virtual void add_state(const Instant& now, MonitorState& state) const = 0;
@@ -112,11 +115,17 @@ class Monitor {
 };
 
 [[nodiscard]] std::unique_ptr<Monitor> make_monitor(const RulePlan& plan);
-// One for each kind of rule.
+// That of its kind, whatever its phase.
+[[nodiscard]] std::unique_ptr<Monitor> make_whole_monitor(const RulePlan& plan);
+// One for each kind of rule, and for those of a phase.
+[[nodiscard]] std::unique_ptr<Monitor> make_phase_monitor(const RulePlan& plan);
 [[nodiscard]] std::unique_ptr<Monitor> make_always_monitor(const RulePlan& plan);
 [[nodiscard]] std::unique_ptr<Monitor> make_before_monitor(const RulePlan& plan);
 [[nodiscard]] std::unique_ptr<Monitor> make_within_monitor(const RulePlan& plan);
 [[nodiscard]] std::unique_ptr<Monitor> make_edge_monitor(const RulePlan& plan);
+
+// The less, the worse: broken without measure is worst, kept without measure best.
+[[nodiscard]] double badness_of(const RuleResult& result);
 
 // A time inside a piece that begins at `start`: on a whole nanosecond if it is one but for rounding.
 [[nodiscard]] Instant instant_at(const Instant& start, double time);

@@ -36,10 +36,12 @@ std::string approach_text(const Profile& profile, const rules::RulePlan& plan, c
 
 std::string why_not_exercised(const Profile& profile, const rules::RulePlan& plan, const RuleResult& result) {
   const auto approach = [&](std::size_t condition) { return approach_text(profile, plan, result, condition); };
+  if (plan.rule->phase && result.nearest.empty()) return "mark `" + plan.rule->phase->from + "` is not reached";
+  const std::string_view time = plan.rule->phase ? "its phase takes no time" : "the run takes no time";
   return std::visit(Overloaded{
                         [&](const AlwaysRule& always) -> std::string {
                           return always.premise ? "the condition after `while` is never true" + approach(1)
-                                                : "the run takes no time";
+                                                : std::string(time);
                         },
                         [&](const BeforeRule&) -> std::string {
                           return "the condition after `before` never becomes true" + approach(1);

@@ -41,9 +41,10 @@ Rational slew_of(const Move& ramp) {
                  (ramp.to.to_double() - ramp.from.to_double()) / to_seconds(ramp.length).to_double());
 }
 
-// The instants of a block between which every rail goes straight.
+// The instants of a block between which every rail goes straight, and those of its marks.
 std::vector<Nanoseconds> cuts_of(const Block& block) {
   std::vector<Nanoseconds> times = {Nanoseconds{0}, block.length};
+  for (const MarkMove& mark : block.marks) times.push_back(mark.start);
   for (const Move& move : block.moves) {
     times.push_back(move.start);
     times.push_back(move.start + move.length);
@@ -109,10 +110,17 @@ class SetpointJudge {
       clock_ = start + times[i];
       for (; next < block.moves.size() && block.moves[next].start == times[i]; ++next) begin(block.moves[next]);
       for (SetpointLag& lag : lags_) lag.pass_until(clock_, clock_ == segment_start_);
+      for (const MarkMove& mark : block.marks) {
+        if (mark.start == times[i]) reach(mark.mark->name);
+      }
       if (i + 1 < times.size()) go_straight(times[i], times[i + 1]);
     }
     std::fill(ramps_.begin(), ramps_.end(), nullptr);
     states_ = cursor.rails();
+  }
+
+  void reach(std::string_view mark) {
+    for (const auto& monitor : monitors_) monitor->mark(mark, scene());
   }
 
   void begin_lags(const Block& block) {

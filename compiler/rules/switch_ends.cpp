@@ -1,9 +1,9 @@
 #include "compiler/rules/switch_ends.h"
 
 #include <algorithm>
-#include <limits>
 #include <set>
 
+#include "compiler/rules/monitor.h"
 #include "compiler/rules/rule_plan.h"
 
 namespace rampart::rules {
@@ -68,12 +68,6 @@ class Ends {
   const Table& table_;
   std::set<SwitchPositions> found_;
 };
-
-// The less, the worse: broken without measure is worst, kept without measure best.
-double badness_of(const RuleResult& result) {
-  if (result.margin) return *result.margin;
-  return result.holds ? std::numeric_limits<double>::infinity() : -std::numeric_limits<double>::infinity();
-}
 
 }  // namespace
 

@@ -44,13 +44,13 @@ class RowCursor::Work {
         queue_(table.bench().channels.size()),
         last_(table.bench().channels.size()),
         last_lines_(table.profile().lines.size()),
-        moves_(table.rails().size()) {
+        moves_(table.rails().size()),
+        coarsest_(coarsest_grid(table)) {
     for (const RailSetup& setup : table.rails()) {
       const bool line = table.bench().supply_of(setup.members.front()).timing.interpolation == Interpolation::Linear;
       players_.push_back(line ? make_line_player(table, setup.rail) : make_stair_player(table, setup.rail));
       resolutions_.insert(players_.back()->output().grid().resolution.count());
     }
-    coarsest_.resolution = Nanoseconds{resolutions_.empty() ? 1 : *resolutions_.rbegin()};
     for (const std::int64_t resolution : resolutions_) {
       if (common_grid_) common_grid_ = common_multiple(*common_grid_, Nanoseconds{resolution});
     }
@@ -236,7 +236,11 @@ class RowCursor::Work {
     }
     for (const MarkMove& mark : block.marks) {
       if (room_) room_->meet(coarsest_.room((block.start + mark.start).count()));
-      queue_.put(MarkReached{coarsest_.nearest(block.start + mark.start), mark.mark->name, mark.statement->span});
+      queue_.put(mark_of(block, mark, coarsest_));
+    }
+    for (const MeasurementMove& move : block.measurements) {
+      if (room_) room_->meet(coarsest_.room((block.start + move.start).count()));
+      queue_.put(measurement_of(block, move, coarsest_));
     }
     block_end_ = block.start + block.length;
     in_block_ = true;

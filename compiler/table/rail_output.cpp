@@ -44,6 +44,22 @@ Nanoseconds TimeGrid::nearest(Int128 numerator, Int128 denominator) const {
   return Nanoseconds{static_cast<std::int64_t>(divide_rounded(numerator, denominator * step) * step)};
 }
 
+TimeGrid coarsest_grid(const Table& table) {
+  TimeGrid grid{{}, Nanoseconds{1}, {}};
+  for (const RailSetup& setup : table.rails()) {
+    grid.resolution = std::max(grid.resolution, table.bench().timing_of(setup.members).resolution);
+  }
+  return grid;
+}
+
+MarkReached mark_of(const Block& block, const MarkMove& mark, const TimeGrid& grid) {
+  return {grid.nearest(block.start + mark.start), mark.mark->name, mark.statement->span};
+}
+
+MeasurementDue measurement_of(const Block& block, const MeasurementMove& move, const TimeGrid& grid) {
+  return {grid.nearest(block.start + move.start), move.measurement, move.statement->span};
+}
+
 RailOutput::RailOutput(const Table& table, RailId rail)
     : members_(table.rails()[static_cast<std::size_t>(rail)].members),
       shares_(table.bench(), members_, table.rails()[static_cast<std::size_t>(rail)].arrangement),

@@ -21,6 +21,11 @@ struct TimeGrid {
   [[nodiscard]] PhaseRoom room(Int128 numerator, Int128 denominator = 1) const;
 };
 
+// The coarsest of all supplies' grids, which is that of what concerns every rail: marks and measurements.
+[[nodiscard]] TimeGrid coarsest_grid(const Table& table);
+[[nodiscard]] MarkReached mark_of(const Block& block, const MarkMove& mark, const TimeGrid& grid);
+[[nodiscard]] MeasurementDue measurement_of(const Block& block, const MeasurementMove& move, const TimeGrid& grid);
+
 // Turns the setpoints of a rail into counts of each of its channels.
 class RailOutput {
  public:

@@ -28,6 +28,10 @@ void RowQueue::put(const MarkReached& mark) {
   insert({mark.time, 0, true, mark, passes_}, false);
 }
 
+void RowQueue::put(const MeasurementDue& measurement) {
+  insert({measurement.time, 0, true, measurement, passes_}, false);
+}
+
 void RowQueue::set_passes(std::span<const std::int64_t> passes) {
   if (std::equal(passes.begin(), passes.end(), passes_->begin(), passes_->end())) return;
   passes_ = std::make_shared<const std::vector<std::int64_t>>(passes.begin(), passes.end());

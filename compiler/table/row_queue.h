@@ -12,7 +12,8 @@
 
 namespace rampart {
 
-// Rows, line rows and marks that have been made but may still be overwritten at their own instant, in table order.
+// Rows, line rows, marks and measurements that have been made but may still be overwritten at their own instant, in
+// table order.
 class RowQueue {
  public:
   using SharedPasses = std::shared_ptr<const std::vector<std::int64_t>>;
@@ -22,8 +23,9 @@ class RowQueue {
   // Replaces the row of the same channel at the same time. `forced`: given even where nothing changes.
   void put(const Row& row, bool forced);
   void put(const LineRow& row);
-  // Marks come before the rows of their instant: they read what was there until then.
+  // Marks and measurements come before the rows of their instant: they read what was there until then.
   void put(const MarkReached& mark);
+  void put(const MeasurementDue& measurement);
 
   // What is put from now on belongs to these passes.
   void set_passes(std::span<const std::int64_t> passes);

@@ -48,6 +48,13 @@ struct MarkReached {
   Span statement;
 };
 
+// A `measure` statement is reached: what every rail did in the time before is read now.
+struct MeasurementDue {
+  Nanoseconds time{0};
+  const Measurement* measurement = nullptr;
+  Span statement;
+};
+
 // The `unit` that stands for all larger ones: no walk makes as many passes.
 inline constexpr std::int64_t kNeverAlike = 1'000'000'000'000;
 
@@ -69,7 +76,7 @@ struct SegmentEnded {
   Span statement;
 };
 
-using TableItem = std::variant<Row, LineRow, MarkReached, PassEnded, SegmentEnded>;
+using TableItem = std::variant<Row, LineRow, MarkReached, MeasurementDue, PassEnded, SegmentEnded>;
 
 // How far a pass may begin earlier or later and still put the same rows on the grid.
 struct PhaseRoom {

@@ -180,6 +180,7 @@ class TimelineCursor::Work {
     std::stable_sort(block_.moves.begin(), block_.moves.end(), by_start);
     std::stable_sort(block_.lines.begin(), block_.lines.end(), by_start);
     std::stable_sort(block_.marks.begin(), block_.marks.end(), by_start);
+    std::stable_sort(block_.measurements.begin(), block_.measurements.end(), by_start);
     return give_block();
   }
 
@@ -193,6 +194,7 @@ class TimelineCursor::Work {
     add(part.moves, block_.moves);
     add(part.lines, block_.lines);
     add(part.marks, block_.marks);
+    add(part.measurements, block_.measurements);
     block_.length = std::max(block_.length, part.start + part.length);
   }
 

@@ -37,6 +37,7 @@ class Player {
   }
   void operator()(const Dwell& action) { block_.length = action.time; }
   void operator()(const Mark& action) { block_.marks.push_back({Nanoseconds{0}, &action, statement_}); }
+  void operator()(const Measurement& action) { block_.measurements.push_back({Nanoseconds{0}, &action, statement_}); }
   void operator()(const SetLine& action) { set_line(action.line, action.high, Nanoseconds{0}); }
   void operator()(const Pulse& action) {
     set_line(action.line, true, Nanoseconds{0});
@@ -159,6 +160,7 @@ bool play(const Statement& statement, Setpoints& setpoints, Block& block) {
   block.moves.clear();
   block.lines.clear();
   block.marks.clear();
+  block.measurements.clear();
   block.statement = &statement;
   Player player(statement, setpoints, block);
   std::visit(player, statement.what);

@@ -63,6 +63,12 @@ struct MarkMove {
   const Statement* statement = nullptr;
 };
 
+struct MeasurementMove {
+  Nanoseconds start{0};
+  const Measurement* measurement = nullptr;
+  const Statement* statement = nullptr;
+};
+
 // What happens from `start` (counted from the start of the segment) for `length`: the smallest piece of a timeline.
 // Moves are in the order they happen; a rail that none of them names stays where it is.
 struct Block {
@@ -71,6 +77,7 @@ struct Block {
   std::vector<Move> moves;
   std::vector<LineMove> lines;
   std::vector<MarkMove> marks;
+  std::vector<MeasurementMove> measurements;
   const Statement* statement = nullptr;
 };
 

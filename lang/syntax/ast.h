@@ -27,6 +27,16 @@ struct Text {
   std::string value;
 };
 
+// A quoted text in which names stand for values, as in "core {k}".
+struct Label {
+  struct Part {
+    std::size_t at = 0;  // the value stands before so many bytes of the text
+    Name name;
+  };
+  Text text;  // without these names
+  std::vector<Part> parts;
+};
+
 // ---- expressions and conditions -------------------------------------------------------------------------------
 
 enum class Operator : std::uint8_t {
@@ -126,7 +136,13 @@ struct Dwell {
 };
 
 struct Mark {
-  Text name;
+  Label name;
+};
+
+// `measure "NAME" over T`
+struct Measurement {
+  Label name;
+  Expression over;
 };
 
 struct Repeat {
@@ -179,7 +195,7 @@ struct AwaitCondition {
   Expression condition;
 };
 struct AwaitOperator {
-  Text prompt;
+  Label prompt;
 };
 
 struct Await {
@@ -202,8 +218,8 @@ struct BadStatement {};
 
 struct Statement {
   Span span;
-  std::variant<BadStatement, Switch, Step, Ramp, Waveform, Limit, Dwell, Mark, Repeat, ForRange, ForList, Together,
-               Track, SetLine, Pulse, Await, Do, Group>
+  std::variant<BadStatement, Switch, Step, Ramp, Waveform, Limit, Dwell, Mark, Measurement, Repeat, ForRange, ForList,
+               Together, Track, SetLine, Pulse, Await, Do, Group>
       what;
 };
 
@@ -311,7 +327,9 @@ struct MonotonicRule {
 };
 
 struct Rule {
-  Text name;
+  Label name;
+  std::optional<Label> from;  // a mark; with `to`
+  std::optional<Label> to;
   std::variant<AlwaysRule, BeforeRule, WithinRule, MonotonicRule> what;
 };
 
@@ -339,7 +357,7 @@ struct ExpectTrip {
 struct ExpectFigure {
   Name figure;
   std::optional<Name> of;
-  std::optional<Text> at_mark;
+  std::optional<Label> at_mark;
   Operator comparison{};
   Expression bound;
 };

@@ -11,9 +11,9 @@ namespace rampart::scan {
 
 namespace {
 
-constexpr std::string_view kVerbs[] = {"await",  "do",   "dwell",    "for",   "limit",   "lower",
-                                       "mark",   "off",  "on",       "pulse", "raise",   "ramp",
-                                       "repeat", "step", "together", "track", "waveform"};
+constexpr std::string_view kVerbs[] = {"await", "do",      "dwell", "for",      "limit", "lower",
+                                       "mark",  "measure", "off",   "on",       "pulse", "raise",
+                                       "ramp",  "repeat",  "step",  "together", "track", "waveform"};
 constexpr std::string_view kReservedBesides[] = {"abs",  "after", "and",   "at",   "before", "by",
                                                  "from", "in",    "max",   "min",  "not",    "or",
                                                  "over", "to",    "while", "with", "within"};

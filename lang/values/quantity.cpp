@@ -83,6 +83,35 @@ std::string long_time_text(double seconds) {
   return text;
 }
 
+// The shortest decimal that is exactly `value`; empty where nine decimals do not do.
+std::optional<std::string> short_decimal(const Rational& value) {
+  constexpr std::int64_t kParts = 1'000'000'000;
+  const Rational parts = abs(value) * Rational(kParts);
+  if (parts.overflowed() || !parts.is_whole() || !fits_int64(parts.floor())) return std::nullopt;
+  const auto all = static_cast<std::int64_t>(parts.floor());
+  std::string fraction = std::to_string(kParts + all % kParts);
+  fraction.front() = '.';
+  while (fraction.back() == '0') fraction.pop_back();
+  if (fraction == ".") fraction.clear();
+  return (value.sign() < 0 ? "-" : "") + std::to_string(all / kParts) + fraction;
+}
+
+// A number with its unit, as written.
+struct SignedText {
+  bool negative = false;
+  std::string_view digits;
+  std::string_view symbol;
+};
+
+SignedText split(std::string_view text) {
+  text = trimmed(text);
+  const bool negative = text.starts_with('-');
+  if (negative || text.starts_with('+')) text = trimmed(text.substr(1));
+  std::size_t length = 0;
+  while (length < text.size() && (is_digit(text[length]) || text[length] == '.')) ++length;
+  return {negative, text.substr(0, length), trimmed(text.substr(length))};
+}
+
 constexpr int kExactDigits = 9;
 constexpr int kComputedDigits = 6;
 
@@ -117,19 +146,19 @@ std::optional<Rational> parse_decimal(std::string_view text) {
 }
 
 std::optional<Quantity> parse_quantity(std::string_view text) {
-  text = trimmed(text);
-  const bool negative = text.starts_with('-');
-  if (negative || text.starts_with('+')) text = trimmed(text.substr(1));
-  std::size_t length = 0;
-  while (length < text.size() && (is_digit(text[length]) || text[length] == '.')) ++length;
-  std::optional<Rational> number = parse_decimal(text.substr(0, length));
+  const SignedText parts = split(text);
+  std::optional<Rational> number = parse_decimal(parts.digits);
   if (!number) return std::nullopt;
-  if (negative) number = -*number;
-  const std::string_view symbol = trimmed(text.substr(length));
+  if (parts.negative) number = -*number;
+  const std::string_view symbol = parts.symbol;
   if (symbol.empty()) return Quantity{*number, dimension::kNone};
   const std::optional<Unit> unit = find_unit(symbol);
   if (!unit) return std::nullopt;
   return Quantity{*number * unit->factor + unit->offset, unit->dimension};
+}
+
+std::string_view unit_in(std::string_view text) {
+  return parse_quantity(text) ? split(text).symbol : std::string_view();
 }
 
 std::optional<Nanoseconds> to_nanoseconds(const Rational& seconds) {
@@ -161,6 +190,14 @@ std::string to_text(const Quantity& quantity) {
 
 std::string to_text(Nanoseconds time) {
   return to_text(Quantity{to_seconds(time), dimension::kTime});
+}
+
+std::string to_text_in(const Quantity& quantity, std::string_view unit) {
+  const std::optional<Unit> known = find_unit(unit);
+  if (!known && quantity.dimension != dimension::kNone) return to_text(quantity);
+  const Rational number = known ? quantity.value / known->factor : quantity.value;
+  const std::string text = short_decimal(number).value_or(digits_text(number.to_double(), kExactDigits));
+  return known ? text + " " + canonical_unit(unit) : text;
 }
 
 std::string to_text(double value, std::string_view unit) {

@@ -57,6 +57,9 @@ using Ratio = Measure<dimension::kNone>;
 // Empty if the text is anything else. A bare number gives a quantity without dimension.
 [[nodiscard]] std::optional<Quantity> parse_quantity(std::string_view text);
 
+// What stands behind the number in such a text: "V", "%"; empty if it is none, or has no unit.
+[[nodiscard]] std::string_view unit_in(std::string_view text);
+
 // Nearest whole nanosecond, ties away from zero; empty if it does not fit in 64 bits.
 [[nodiscard]] std::optional<Nanoseconds> to_nanoseconds(const Rational& seconds);
 [[nodiscard]] Rational to_seconds(Nanoseconds time);
@@ -67,6 +70,9 @@ using Ratio = Measure<dimension::kNone>;
 // Text for people: "3.3 V", "700 mA", "40 ms", "48 h", "5 %": an SI prefix, up to six significant digits.
 [[nodiscard]] std::string to_text(const Quantity& quantity);
 [[nodiscard]] std::string to_text(Nanoseconds time);
+// The same in a unit of its dimension, as someone wrote it: "500 mV", "0.5 V", "95 %". Exact to nine decimals, else
+// nine significant digits. Without a unit as above.
+[[nodiscard]] std::string to_text_in(const Quantity& quantity, std::string_view unit);
 // The same for a computed figure, in the SI unit that `unit` names ("V", "J", ...).
 [[nodiscard]] std::string to_text(double value, std::string_view unit);
 template <Dimension kDimension>

@@ -64,6 +64,33 @@ struct MarkReading {
   std::int64_t reached = 0;
 };
 
+// A rail that was not at its setpoint all through a reading.
+struct Unsettled {
+  double setpoint_V = 0;
+  double voltage_V = 0;  // at the end of the reading
+  // How long after the reading had begun the rail was there; empty: it never was.
+  std::optional<double> late_s;
+};
+
+// What one rail reads: the means of the voltage that its supply regulates, and of its current.
+struct RailReading {
+  double voltage_V = 0;
+  double current_A = 0;
+  std::optional<Unsettled> unsettled;
+};
+
+// A `measure` statement, reached once or several times in passes that are alike.
+struct TakenReading {
+  std::string name;
+  double over_s = 0;
+  Span statement;
+  double time_s = 0;  // the first time
+  Passes passes;      // likewise
+  std::int64_t count = 1;
+  std::int64_t drifting = 0;                      // more passes after these, of a slow drift: on the way to the next
+  std::vector<std::optional<RailReading>> rails;  // in the order of the profile; empty: not known
+};
+
 struct RailFigures {
   double energy_J = 0;
   double charge_C = 0;
@@ -171,6 +198,8 @@ struct Simulation {
   std::vector<Awaited> awaited;  // of walked passes
   std::vector<Assumption> assumed;
   bool safe_played = false;
+  std::vector<TakenReading> readings;
+  std::int64_t readings_left_out = 0;  // past the bound on how many are kept, or of passes that were added unread
   std::vector<MarkTime> first_marks;
   std::vector<Instant> segment_starts;  // of the first ones
   bool asserted = false;                // an interlock has acted
@@ -180,6 +209,8 @@ struct Simulation {
 
 // Events kept with the answer; figures count all.
 inline constexpr std::size_t kMaxEvents = 10'000;
+// Readings kept with the answer that are not alike.
+inline constexpr std::size_t kMaxReadings = 10'000;
 // Starts of segments kept with the answer.
 inline constexpr std::size_t kMaxSegmentStarts = 10'000;
 // Changes of mode of a rail that are gone through, and pieces that its own course asks for; its rows give a few back.

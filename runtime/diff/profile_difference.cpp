@@ -116,6 +116,31 @@ void compare_lines(const Answer& before, const Answer& after, const TableDiffere
   }
 }
 
+std::map<std::string, Nanoseconds> measurements_of(const Profile& profile) {
+  std::map<std::string, Nanoseconds> times;
+  const auto add = [&times](const Program& program) {
+    for (const Measurement* one : rampart::measurements_of(program)) times.emplace(one->name, one->over);
+  };
+  add(profile.run);
+  if (profile.safe) add(*profile.safe);
+  return times;
+}
+
+// By name.
+std::vector<MeasurementChange> compare_measurements(const Profile& before, const Profile& after) {
+  std::map<std::string, MeasurementChange> changes;
+  for (const auto& [name, over] : measurements_of(before)) changes[name] = {name, over, {}};
+  for (const auto& [name, over] : measurements_of(after)) {
+    changes[name].name = name;
+    changes[name].after = over;
+  }
+  std::vector<MeasurementChange> different;
+  for (const auto& [name, change] : changes) {
+    if (change.before != change.after) different.push_back(change);
+  }
+  return different;
+}
+
 class FigureComparison {
  public:
   FigureComparison(const Answer& before, const Answer& after) : before_(before), after_(after) {}
@@ -125,6 +150,7 @@ class FigureComparison {
     const bool both = before_.predictions.simulation && after_.predictions.simulation;
     if (!both) return std::move(changes_);
     for (const RailDifference& rail : rails) compare_rail(rail);
+    for (const RailDifference& rail : rails) compare_readings(rail);
     compare_rules(before_.predictions.simulation->rules, after_.predictions.simulation->rules, "simulation");
     // The table's own duration leaves its waits out.
     if (before_.compiled.run_timeline()->has_segments() || after_.compiled.run_timeline()->has_segments()) {
@@ -159,6 +185,24 @@ class FigureComparison {
       const std::string channel = row.owner == MarginOwner::Channel ? " of " + margin.owner : "";
       add(name, "margin of " + std::string(row.name) + channel, std::string(row.unit), without_noise(*old),
           without_noise(margin));
+    }
+  }
+
+  // The first of each name.
+  void compare_readings(const RailDifference& rail) {
+    std::set<std::string_view> compared;
+    const std::vector<TakenReading>& olds = before_.predictions.simulation->readings;
+    for (const TakenReading& reading : after_.predictions.simulation->readings) {
+      if (!compared.insert(reading.name).second) continue;
+      const auto old =
+          std::find_if(olds.begin(), olds.end(), [&](const TakenReading& one) { return one.name == reading.name; });
+      if (old == olds.end()) continue;
+      const std::optional<RailReading>& a = old->rails[static_cast<std::size_t>(rail.before)];
+      const std::optional<RailReading>& b = reading.rails[static_cast<std::size_t>(rail.after)];
+      if (!a || !b) continue;
+      const std::string& name = (*after_.compiled.profile())[rail.after].name;
+      add(name, "voltage of reading `" + reading.name + "`", "V", a->voltage_V, b->voltage_V);
+      add(name, "current of reading `" + reading.name + "`", "A", a->current_A, b->current_A);
     }
   }
 
@@ -250,7 +294,7 @@ bool ProfileDifference::any() const {
   const auto is_any = [](const Unmatched& other) { return !other.before.empty() || !other.after.empty(); };
   return rails || lines || is_any(table.other_rails) || is_any(table.other_lines) || !table.waits.empty() ||
          !table.segments.empty() || table.duration_before != table.duration_after || !setup.empty() ||
-         !figures.empty() || !vanished.empty() || !appeared.empty();
+         !measurements.empty() || !figures.empty() || !vanished.empty() || !appeared.empty();
 }
 
 ProfileDifference compare_profiles(const Answer& before, const Answer& after) {
@@ -258,6 +302,7 @@ ProfileDifference compare_profiles(const Answer& before, const Answer& after) {
   result.table = compare_tables(tables_of(before), tables_of(after));
   result.setup = compare_setups(before, after, result.table.rails);
   compare_lines(before, after, result.table, result.setup);
+  result.measurements = compare_measurements(*before.compiled.profile(), *after.compiled.profile());
   result.figures = FigureComparison(before, after).run(result.table.rails);
   const std::multiset<std::string> old_findings =
       findings_of(before, renamed(*before.compiled.profile(), *after.compiled.profile(), result.table));

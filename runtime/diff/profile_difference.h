@@ -18,6 +18,13 @@ struct SetupChange {
   std::string after;
 };
 
+// A `measure` statement: the time that its mean is over; none on the side that lacks it.
+struct MeasurementChange {
+  std::string name;
+  std::optional<Nanoseconds> before;
+  std::optional<Nanoseconds> after;
+};
+
 // A figure of the simulation, in its SI unit; none where one side has no simulation or no such figure.
 struct FigureChange {
   std::string rail;  // "total" for all of them; of a rule what it is judged on
@@ -30,6 +37,7 @@ struct FigureChange {
 struct ProfileDifference {
   TableDifference table;
   std::vector<SetupChange> setup;
+  std::vector<MeasurementChange> measurements;
   std::vector<FigureChange> figures;
   // Findings that only one side has: severity, message and name. Where they stand does not matter.
   std::vector<std::string> vanished;

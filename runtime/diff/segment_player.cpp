@@ -30,9 +30,13 @@ Nanoseconds SegmentPlayer::earliest_row(Nanoseconds time) const {
 }
 
 void SegmentPlayer::look_ahead() {
-  next_ = cursor_.next();
-  // Marks change nothing on the bench.
-  while (next_ && std::holds_alternative<MarkReached>(*next_)) next_ = cursor_.next();
+  // Marks and measurements change nothing on the bench.
+  const auto changes_nothing = [](const TableItem& item) {
+    return std::holds_alternative<MarkReached>(item) || std::holds_alternative<MeasurementDue>(item);
+  };
+  do {
+    next_ = cursor_.next();
+  } while (next_ && changes_nothing(*next_));
   if (!next_) table_over_ = segment_over_ = true;
 }
 

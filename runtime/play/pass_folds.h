@@ -27,6 +27,8 @@ class PassFolds {
   [[nodiscard]] bool may_add_by_phase(const FoldSite& site, const PassEnded& pass) const {
     return phased_.may_add(site, pass);
   }
+  // A reading was taken that begins at this instant.
+  void note_reading(const Instant& begin);
   void note_walked(const PassEnded& pass) { added_.note_walked(pass); }
 
   // Passes before and after this instant have nothing in common.
@@ -38,9 +40,14 @@ class PassFolds {
   [[nodiscard]] std::vector<FoldedLoop> answer() const { return added_.answer(); }
 
  private:
+  // How far the readings of the passes since `before` reach back before it, s.
+  [[nodiscard]] double reach_of(LoopId loop, const PassState& before) const;
   [[nodiscard]] PassState end_of(const FoldSite& site, const PassEnded& pass) const;
 
   std::map<LoopId, PassState> ends_;  // the last known of each loop
+  // The earliest begin of the readings that a loop has taken since then. Passes are alike in these only where the
+  // passes before them were alike for as long.
+  std::map<LoopId, Instant> reading_begins_;
   DriftingPasses drifting_;
   PhasedPasses phased_;
   AddedPasses added_;

@@ -14,6 +14,7 @@ PassState state_of(const Rig& rig, const Instant& now) {
     state.marks.push_back(rail->marks().reached());
   }
   state.rules = rig.rules().state(now);
+  state.readings = rig.readings().counts();
   return state;
 }
 
@@ -60,10 +61,16 @@ Instant repeat(Rig& rig, const PassState& before, const PassState& after, std::i
   for (std::size_t i = 0; i < rails.size(); ++i) {
     if (i != drifting) rails[i]->sums().repeat_since(before.sums[i], static_cast<double>(times));
     rails[i]->marks().repeat_since(before.marks[i], times);
+    if (i == drifting) {
+      rails[i]->past().forget();
+    } else {
+      rails[i]->past().repeat(before.time, after.time, times, added);
+    }
     rails[i]->repeat_heat(before.rails[i], after.time.since(before.time), times);
     rails[i]->shift(added, before.time);
     if (!after.rails[i].contact.waits_on(before.rails[i].contact)) rails[i]->put_off_contact(added);
   }
+  rig.readings().repeat_since(before.readings, times, drifting.has_value());
   rig.rules().shift(added, before.time);
   return added;
 }

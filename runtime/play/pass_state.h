@@ -28,6 +28,8 @@ struct PassState {
   std::vector<RailSums> sums;
   rules::MonitorState rules;
   std::vector<std::vector<std::int64_t>> marks;  // how often each rail's marks were reached
+  std::vector<std::int64_t> readings;            // how often each was taken
+  double alike_s = 0;                            // so long before `time` passes have been alike
 };
 
 // The present state, without the place in the table.

@@ -41,6 +41,7 @@ class PhasedPasses::Trials final : public PhasePasses {
     const Instant origin = run_.place.base.plus(begin - begin % grid_);
     Run later = from.at->trial(true);
     later.move_on(difference(origin, from.origin));
+    later.rig.forget_past();
     later.place.cursor = cursor_at(pass);
     const Instant began = later.place.now;
     Player trial(std::move(later), pass_.loop);
@@ -51,6 +52,7 @@ class PhasedPasses::Trials final : public PhasePasses {
       played.sums.push_back(rail->sums());
       played.marks.push_back(rail->marks());
     }
+    played.readings = trial.run().rig.readings();
     return known(end_of(trial.run(), *end, began, grid_), trial.run());
   }
 
@@ -241,6 +243,7 @@ bool PhasedPasses::jump(const FoldSite& site, const PassEnded& pass, Loop& loop,
       rails[i]->sums().add(played.sums[i], static_cast<double>(count));
       rails[i]->marks().add(played.marks[i], count);
     }
+    site.run.rig.readings().add(played.readings, count);
   }
   const End& end = loop.ends[cell->state];
   const Nanoseconds begin = pass.time + pass.length * (to - from);

@@ -44,6 +44,7 @@ class PhasedPasses {
   struct Played {
     std::vector<RailSums> sums;
     std::vector<MarkReadings> marks;
+    ReadingBook readings;
     bool walked = false;  // by the run itself: its peaks and margins are known
   };
   // What has been found out about one loop.

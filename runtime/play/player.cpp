@@ -69,6 +69,14 @@ void Player::take(const MarkReached& mark) {
   run_.rig.events().add(std::move(event));
   note_first(mark);
   run_.rig.read_mark(mark.name, run_.place.now);
+  run_.rig.rules().mark(mark.name, run_.place.now, run_.place.passes);
+}
+
+void Player::take(const MeasurementDue& due) {
+  if (!go_to(due.time)) return;
+  run_.place.read_passes();
+  folds_.note_reading(run_.place.now.plus(-due.measurement->over));
+  run_.rig.read(due, run_.place.now, run_.place.passes);
 }
 
 void Player::note_first(const MarkReached& mark) {

@@ -37,6 +37,7 @@ class Player {
   void take(const Row& row);
   void take(const LineRow& row);
   void take(const MarkReached& mark);
+  void take(const MeasurementDue& due);
   void take(const SegmentEnded& segment);
   void take(const PassEnded& pass);
   void note_first(const MarkReached& mark);

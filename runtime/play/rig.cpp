@@ -18,11 +18,14 @@ Rig::Rig(const Table& table, const Load& load, const std::vector<RailDeviation>&
       lines_(table.profile(), *events_),
       rows_came_(table.rails().size(), false),
       supply_powers_(table) {
+  const Profile& profile = table.profile();
+  const Nanoseconds in_safe = profile.safe ? longest_reading(*profile.safe) : Nanoseconds{0};
+  const double reach = to_seconds(std::max(longest_reading(profile.run), in_safe)).to_double();
   for (std::size_t i = 0; i < table.rails().size(); ++i) {
     const RailSetup& setup = table.rails()[i];
     const RailLoad* rail = load.find_rail(table.profile()[setup.rail].name);
     const RailDeviation deviation = deviations.empty() ? RailDeviation{} : deviations[i];
-    rails_.push_back(std::make_unique<RailRun>(table, setup, rail, deviation, *events_));
+    rails_.push_back(std::make_unique<RailRun>(table, setup, rail, deviation, reach, *events_));
   }
 }
 
@@ -46,9 +49,14 @@ Rig Rig::trial(bool judges) const {
   return result;
 }
 
+void Rig::forget_past() {
+  for (const auto& rail : rails_) rail->past().forget();
+}
+
 void Rig::move_on(const Instant& by) {
   for (const auto& rail : rails_) {
     rail->shift(by, kLongAgo);
+    rail->past().shift(by);
     rail->put_off_contact(by);
   }
   rules_.shift(by, kLongAgo);
@@ -167,6 +175,7 @@ void Rig::add_to(Simulation& result) {
   }
   supply_powers_.add_margins(result.margins);
   result.rules = rules_.results();
+  readings_.add_to(result);
   result.total_power_W = total_power_;
   result.events_left_out = events_->left_out();
   result.events = events_->take();

@@ -8,6 +8,7 @@
 
 #include "runtime/answer/event_log.h"
 #include "runtime/play/line_levels.h"
+#include "runtime/play/reading_book.h"
 #include "runtime/play/rule_watch.h"
 #include "runtime/play/total_power.h"
 #include "runtime/rail/rail_run.h"
@@ -34,6 +35,12 @@ class Rig {
   void take(const Table& table, const Row& row, const Instant& base);
   // Every rail remembers what it reads under the mark's name.
   void read_mark(std::string_view mark, const Instant& now);
+  // Takes a reading of every rail.
+  void read(const MeasurementDue& due, const Instant& now, const Passes& passes) {
+    readings_.read(due, rails_, now, passes);
+  }
+  // Readings reach back no further than the present instant.
+  void forget_past();
   // Rows taken at the present instant come into effect.
   void apply_rows(const Instant& now, const Passes& passes);
   // Outputs whose switches close now are on.
@@ -65,6 +72,8 @@ class Rig {
   [[nodiscard]] const RuleWatch& rules() const { return rules_; }
   [[nodiscard]] LineLevels& lines() { return lines_; }
   [[nodiscard]] const LineLevels& lines() const { return lines_; }
+  [[nodiscard]] ReadingBook& readings() { return readings_; }
+  [[nodiscard]] const ReadingBook& readings() const { return readings_; }
   [[nodiscard]] EventLog& events() { return *events_; }
   [[nodiscard]] const EventLog& events() const { return *events_; }
   // Until now.
@@ -80,6 +89,7 @@ class Rig {
   Rails rails_;
   RuleWatch rules_;
   LineLevels lines_;
+  ReadingBook readings_;
   std::vector<bool> rows_came_;           // by rail: not in effect yet
   std::vector<std::string> first_marks_;  // reached at 0, where nothing can be read before the first rows
   Peak total_power_;

@@ -98,6 +98,10 @@ void RuleWatch::take(const std::vector<std::unique_ptr<RailRun>>& rails, const I
   }
 }
 
+void RuleWatch::mark(std::string_view name, const Instant& now, const Passes& passes) {
+  for (const auto& monitor : monitors_) monitor->mark(name, {now, doing_, passes});
+}
+
 void RuleWatch::finish(const Instant& now, const Passes& passes) {
   for (const auto& monitor : monitors_) monitor->finish({now, doing_, passes});
 }

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <memory>
+#include <string_view>
 #include <vector>
 
 #include "compiler/rules/monitor.h"
@@ -29,6 +30,7 @@ class RuleWatch {
   // Takes the planned pieces of all rails, which are `length` s long.
   void take(const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& now, double length,
             const Passes& passes);
+  void mark(std::string_view name, const Instant& now, const Passes& passes);
   void finish(const Instant& now, const Passes& passes);
   // What the coming verdicts depend on besides the rails.
   [[nodiscard]] rules::MonitorState state(const Instant& now) const;

@@ -10,6 +10,7 @@
 #include "runtime/answer/expectations.h"
 #include "runtime/answer/wait_words.h"
 #include "runtime/predict/margin_findings.h"
+#include "runtime/predict/reading_findings.h"
 #include "runtime/predict/shortfall_findings.h"
 
 namespace rampart {
@@ -55,6 +56,7 @@ class Predictor {
       if (!lasting_.empty()) report_leads(rail, lasting_[i]);
     }
     if (!simulation_.cut_short) report_shortfalls(profile_, load_, simulation_, findings_);
+    report_readings(profile_, simulation_, findings_);
     report_margins(profile_, simulation_, findings_, delays_);
     for (const Awaited& wait : simulation_.awaited) {
       if (wait.timed_out) report_wait(wait);

@@ -12,6 +12,7 @@ void RailCourse::continue_as(const RailCourse& other, const Instant& by, const I
   settling.continue_as(other.settling, by, pass_began, passes);
   limited.continue_as(other.limited, by, pass_began);
   headroom.continue_as(other.headroom, by, passes);
+  past.continue_as(other.past, by, pass_began);
   const auto take = [&passes](Doing& own, const Doing& from) {
     if (own.statement == from.statement && own.passes == from.passes) return;
     own = from;

@@ -7,6 +7,7 @@
 #include "runtime/circuit/owned.h"
 #include "runtime/rail/headroom_watch.h"
 #include "runtime/rail/limited_spell.h"
+#include "runtime/rail/past.h"
 #include "runtime/rail/protection.h"
 #include "runtime/rail/setpoint.h"
 #include "runtime/rail/settling.h"
@@ -22,6 +23,7 @@ struct RailCourse {
   Settling settling;
   LimitedSpell limited{};
   HeadroomWatch headroom;
+  Past past;
   Doing doing{};
   Doing switched_on_by{};  // the last time the rows asked for it
   bool was_on = false;

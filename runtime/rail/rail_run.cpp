@@ -48,7 +48,7 @@ constexpr std::size_t kMaxChatters = 100;
 }  // namespace
 
 RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* load, const RailDeviation& deviation,
-                 EventLog& events)
+                 double reach, EventLog& events)
     : rail_(setup.rail),
       events_(&events),
       sign_(table.profile()[setup.rail].reversed ? -1 : 1),
@@ -59,7 +59,8 @@ RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* loa
               .protection = RailProtection(table.profile()[setup.rail].protection, deviation),
               .settling = Settling(deviation.is_certain ? std::nullopt : rules::voltage_accuracy(table, setup.rail),
                                    output_.headroom.has_value()),
-              .headroom = HeadroomWatch(output_.headroom)},
+              .headroom = HeadroomWatch(output_.headroom),
+              .past = Past(reach, output_.headroom.has_value())},
       heat_(heat_of(table, setup)),
       record_(load != nullptr ? load->elements.size() : 0) {
   const Abilities abilities = abilities_of(table, setup.rail);
@@ -200,6 +201,7 @@ void RailRun::advance(const Instant& from) {
   record_.limit_room.advance(*course_.circuit, from, course_.doing);
   course_.settling.advance(*course_.circuit, from);
   course_.headroom.advance(*course_.circuit, from, course_.doing);
+  course_.past.advance(*course_.circuit, from);
   for (OutputHeat& heat : heat_) heat.advance(course_.circuit->piece(), from, course_.doing);
   course_.protection.advanced(length);
   course_.pending = course_.circuit->changes_to();

@@ -40,8 +40,9 @@ class RailRun {
     std::vector<double> temperatures;  // K; they need not agree, see OutputHeat::safe_repeats()
   };
 
+  // Readings reach back `reach` s at most.
   RailRun(const Table& table, const RailSetup& setup, const RailLoad* load, const RailDeviation& deviation,
-          EventLog& events);
+          double reach, EventLog& events);
 
   // One at the same instant whose figures are those from now on, to see what it does; see can_be_tried().
   [[nodiscard]] std::unique_ptr<RailRun> trial(EventLog& events) const;
@@ -88,6 +89,10 @@ class RailRun {
   void read_mark(std::string_view mark);
   [[nodiscard]] const MarkReadings& marks() const { return record_.marks; }
   [[nodiscard]] MarkReadings& marks() { return record_.marks; }
+  // What it reads from one instant until now; empty where that is not known.
+  [[nodiscard]] std::optional<RailReading> reading(const Instant& from, const Instant& now) const;
+  // What readings reach back to.
+  [[nodiscard]] Past& past() { return course_.past; }
   // A straight run of the setpoint has ended: its slope jumps.
   void turn_corner(const Instant& now);
   // Lets a change of mode at the end of the last piece take effect, if no row has come between.

@@ -11,6 +11,19 @@ void RailRun::read_mark(std::string_view mark) {
   record_.marks.read(mark, sign_ * course_.circuit->port_voltage(), course_.circuit->terminal_current());
 }
 
+std::optional<RailReading> RailRun::reading(const Instant& from, const Instant& now) const {
+  const std::optional<Past::Means> means = course_.past.means(from, now);
+  if (!means) return std::nullopt;
+  RailReading reading{sign_ * means->voltage, means->current, {}};
+  const std::optional<Settling::Stand> stand = course_.settling.stand();
+  // What changes within the reading shows in the setpoints already.
+  const bool stands = stand && stand->since.since(from) <= 0 && !stays_off();
+  if (!stands || (stand->settled && stand->settled->since(from) <= 0)) return reading;
+  reading.unsettled = Unsettled{sign_ * stand->setpoint, sign_ * course_.settling.measured(*course_.circuit), {}};
+  if (stand->settled) reading.unsettled->late_s = stand->settled->since(from);
+  return reading;
+}
+
 RailRun::State RailRun::state(const Instant& now) const {
   State state;
   const double volts = std::max(std::abs(record_.peaks.voltage.value), 1e-3);

@@ -68,6 +68,18 @@ class Settling {
     return !standing_ ? Phase::NoSetpoint : standing_->settled ? Phase::Settled : Phase::Waiting;
   }
 
+  // The setpoint that stands now.
+  struct Stand {
+    double setpoint = 0;
+    Instant since;
+    std::optional<Instant> settled;
+  };
+  [[nodiscard]] std::optional<Stand> stand() const {
+    return standing_ ? std::optional(Stand{standing_->setpoint, standing_->since, standing_->settled}) : std::nullopt;
+  }
+  // What the supply regulates, now.
+  [[nodiscard]] double measured(const circuit::Circuit& circuit) const;
+
   // The least, by its share of the time there was.
   [[nodiscard]] const std::optional<SpareTime>& least() const { return least_; }
   [[nodiscard]] const Shortfalls& shortfalls() const { return shortfalls_; }
@@ -86,7 +98,6 @@ class Settling {
     bool starved = false;  // remote sense ran out of headroom: that has its own finding
     Doing doing;
   };
-  [[nodiscard]] double measured(const circuit::Circuit& circuit) const;
   [[nodiscard]] const circuit::Signal& measured_in(const circuit::Piece& piece) const;
   // A setpoint that has just been left, until it is known whether it stood or merely began another ramp.
   struct Left {

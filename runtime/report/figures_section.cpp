@@ -131,6 +131,26 @@ Markup energy_table(const Subject& subject) {
   return table.markup();
 }
 
+// More are in the answer of `simulate`.
+constexpr std::size_t kMostReadings = 500;
+
+void add_reading(const Subject& subject, const TakenReading& reading, HtmlTable& table) {
+  std::string times = std::to_string(reading.count);
+  if (reading.drifting > 0) times += ", then " + std::to_string(reading.drifting) + " drifting";
+  std::vector<Markup> cells{name(reading.name), subject.at(reading.time_s), text(to_text(reading.over_s, "s")),
+                            text(times)};
+  std::string unsettled;
+  for (std::size_t i = 0; i < reading.rails.size(); ++i) {
+    const std::optional<RailReading>& rail = reading.rails[i];
+    cells.push_back(text(rail ? short_text(rail->voltage_V, "V") : "unknown"));
+    cells.push_back(text(rail ? short_text(rail->current_A, "A") : "unknown"));
+    if (rail && rail->unsettled) unsettled += (unsettled.empty() ? "" : ", ") + subject.profile.rails[i].name;
+  }
+  cells.push_back(name(unsettled));
+  cells.push_back(subject.line_of(reading.statement));
+  table.add(cells);
+}
+
 Markup loops(const Subject& subject) {
   Markup words;
   for (const FoldedLoop& loop : subject.simulation->folded) {
@@ -150,6 +170,23 @@ Markup margins_section(const Subject& subject) {
   inside += rules_table(subject) + expectations_table(subject);
   if (subject.simulation != nullptr) inside += margin_table(subject, false);
   return section("margins", "Margins", inside);
+}
+
+Markup readings_section(const Subject& subject) {
+  if (subject.simulation == nullptr || subject.simulation->readings.empty()) return {};
+  std::vector<std::string> titles{"reading", "#at", "#over", "#times"};
+  for (const Rail& rail : subject.profile.rails) {
+    titles.push_back("#" + rail.name + " voltage");
+    titles.push_back("#" + rail.name + " current");
+  }
+  titles.insert(titles.end(), {"not settled", "written in"});
+  HtmlTable table("Readings: the mean of each rail over the time before; those of passes that are alike once", titles);
+  const std::vector<TakenReading>& readings = subject.simulation->readings;
+  const std::size_t shown = std::min(readings.size(), kMostReadings);
+  for (std::size_t i = 0; i < shown; ++i) add_reading(subject, readings[i], table);
+  const std::int64_t more = static_cast<std::int64_t>(readings.size() - shown) + subject.simulation->readings_left_out;
+  if (more > 0) table.add_band(text("… and " + std::to_string(more) + " more"));
+  return section("readings", "Readings", table.markup());
 }
 
 Markup figures_section(const Subject& subject) {

@@ -72,8 +72,8 @@ Markup name(std::string_view any) {
   return element("bdi", text(any));
 }
 
-HtmlTable::HtmlTable(std::string_view caption, std::initializer_list<std::string_view> columns) : caption_(caption) {
-  for (std::string_view column : columns) {
+HtmlTable::HtmlTable(std::string_view caption, const std::vector<std::string>& columns) : caption_(caption) {
+  for (const std::string& column : columns) {
     const bool is_number = column.starts_with('#');
     is_number_.push_back(is_number);
     titles_.emplace_back(is_number ? column.substr(1) : column);

@@ -52,7 +52,7 @@ using Attributes = std::initializer_list<std::pair<std::string_view, std::string
 // A table with a caption. Columns whose title begins with `#` are numbers, to the right.
 class HtmlTable {
  public:
-  HtmlTable(std::string_view caption, std::initializer_list<std::string_view> columns);
+  HtmlTable(std::string_view caption, const std::vector<std::string>& columns);
   // As many cells as columns.
   void add(const std::vector<Markup>& cells) { add_row("", cells); }
   // `kind` is a class for its looks.

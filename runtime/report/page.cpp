@@ -23,6 +23,7 @@ Markup contents(const Subject& subject) {
   add("wiring", "Wiring");
   if (subject.answer.predictions.waveforms) add("charts", "Charts");
   add("margins", "Margins");
+  if (subject.simulation != nullptr && !subject.simulation->readings.empty()) add("readings", "Readings");
   if (subject.simulation != nullptr) add("energy", "Energy");
   if (subject.answer.predictions.corners) add("corners", "Corners");
   add("cautions", "Cautions");
@@ -57,9 +58,10 @@ Markup head(const std::string& title) {
 Markup body(const Subject& subject, const std::string& title) {
   const Markup banner = element("header", element("h1", name(title)) + identity(subject) + contents(subject));
   Markup main = verdict_section(subject) + findings_section(subject) + wiring_section(subject) +
-                charts_section(subject) + margins_section(subject) + figures_section(subject) +
-                corners_section(subject) + faults_section(subject) + cautions_section(subject) +
-                table_section(subject) + sign_off_section(subject) + origin_section(subject) + source_section(subject);
+                charts_section(subject) + margins_section(subject) + readings_section(subject) +
+                figures_section(subject) + corners_section(subject) + faults_section(subject) +
+                cautions_section(subject) + table_section(subject) + sign_off_section(subject) +
+                origin_section(subject) + source_section(subject);
   Markup inside = banner + element("main", main);
   if (subject.answer.predictions.waveforms) {
     inside += verbatim("<script type=\"application/json\" id=\"data\">" + chart_data(subject) + "</script>\n");

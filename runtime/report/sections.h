@@ -12,6 +12,8 @@ namespace rampart::report {
 [[nodiscard]] Markup charts_section(const Subject& subject);
 // Margins, rules, expectations, energy and charge.
 [[nodiscard]] Markup margins_section(const Subject& subject);
+// Empty without readings.
+[[nodiscard]] Markup readings_section(const Subject& subject);
 [[nodiscard]] Markup figures_section(const Subject& subject);
 // What the ends of tolerances come to; empty where they were not tried.
 [[nodiscard]] Markup corners_section(const Subject& subject);

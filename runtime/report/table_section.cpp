@@ -62,11 +62,11 @@ class RowCounter {
       if (count_.rows >= kRowsShown) count_made(static_cast<std::int64_t>(cursor.next_rows().size()));
       const std::optional<TableItem> item = cursor.next();
       if (!item) return;
-      std::visit(
-          Overloaded{[this](const Row& row) { take(row); }, [this](const LineRow& row) { take(row); },
-                     [](const MarkReached&) {}, [&](const PassEnded& pass) { loops.end_pass(pass, cursor, count_); },
-                     [this](const SegmentEnded&) { ++count_.segments; }},
-          *item);
+      std::visit(Overloaded{[this](const Row& row) { take(row); }, [this](const LineRow& row) { take(row); },
+                            [](const MarkReached&) {}, [](const MeasurementDue&) {},
+                            [&](const PassEnded& pass) { loops.end_pass(pass, cursor, count_); },
+                            [this](const SegmentEnded&) { ++count_.segments; }},
+                 *item);
     }
     is_whole_ = false;
   }

@@ -123,11 +123,40 @@ class Tables(InFolder):
                          [("bench.line1", "output", "driven by rows"), ("bench.line2", "input", "awaited"),
                           ("bench.line3", "output", "high when tripped")])
         waits = [segment["then"] for segment in document["segments"]]
+        at = {"file": "waits.ramp", "column": 3}
+        first = 1 + next(i for i, line in enumerate(WAITS.splitlines()) if "await ready" in line)
         self.assertEqual(waits, [
-            {"await": "line", "line": "bench.line2", "high": True, "within_s": 5, "assume_s": 1},
-            {"await": "condition", "condition": "core >= 4.5 V", "within_s": 2, "assume_s": 0},
-            {"await": "operator", "prompt": 'Say "go"', "within_s": 60, "assume_s": 10}, None, None])
+            {"await": "line", "line": "bench.line2", "high": True, "within_s": 5, "assume_s": 1,
+             "place": at | {"line": first}},
+            {"await": "condition", "condition": "core >= 4.5 V", "within_s": 2, "assume_s": 0,
+             "place": at | {"line": first + 1}},
+            {"await": "operator", "prompt": 'Say "go"', "within_s": 60, "assume_s": 10,
+             "place": at | {"line": first + 2}}, None, None])
         self.assertEqual([segment["segment"] for segment in document["segments"]], ["1", "2", "3", "4", "safe"])
+
+    def test_marks_measurements_and_places(self):
+        text = WAITS.replace("  raise lamp\n", '  for volts in [4 V, 5 V] {\n    repeat 2 {\n      step core to volts - 1 V; dwell 20 ms\n'
+                             '      step core to volts\n      do wait_a_second\n      measure "at {volts}" over 500 ms\n    }\n  }\n'
+                             '  raise lamp\n').replace("  lower lamp\n", '  mark "last"\n  lower lamp\n')
+        self.write("marks.ramp", text)
+        at = {line.strip(): number for number, line in enumerate(text.splitlines(), start=1)}
+        for rows in ("changes", "instants"):
+            document = json.loads(self.build("marks.ramp", "-", "--as", "json", "--bench", "lines.bench.yaml", "--rows", rows))
+            self.assertEqual([[(mark["name"], mark["passes"], mark["place"]["line"]) for mark in segment["marks"]]
+                              for segment in document["segments"]],
+                             [[("end", [], at['mark "end"'])], [], [], [("last", [], at['mark "last"'])], []])
+            measured = document["segments"][0]["measurements"]
+            self.assertEqual([(one["name"], one["passes"], one["over_s"]) for one in measured],
+                             [("at 4 V", [1], 0.5), ("at 4 V", [2], 0.5), ("at 5 V", [1], 0.5), ("at 5 V", [2], 0.5)])
+            self.assertEqual({one["place"]["line"] for one in measured}, {at['measure "at {volts}" over 500 ms']})
+            # The profile is at 1 s of `dwell`, then a pass takes 1.02 s.
+            for number, one in enumerate(measured):
+                self.assertAlmostEqual(one["time_s"], 1 + 1.02 * (number + 1), delta=1e-9)
+            told = [row["channels"]["bench.ch1"] if rows == "instants" else row for row in document["segments"][0]["rows"]
+                    if rows == "instants" or row["channel"] == "bench.ch1"]
+            self.assertIn((3, at["step core to volts - 1 V; dwell 20 ms"]),
+                          [(row["voltage_V"], row["place"]["line"]) for row in told])
+            self.assertEqual({row["place"]["file"] for row in told}, {"marks.ramp"})
 
     def test_what_the_stop_says_is_always_written(self):
         # A line is taken to be low at first, and the limit and the output are as they were last: after a trip nobody knows.

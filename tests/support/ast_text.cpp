@@ -39,6 +39,14 @@ std::string text_of(const Name& name) {
 std::string text_of(const Text& text) {
   return "\"" + text.value + "\"";
 }
+// Names of values in braces, each where its value goes.
+std::string text_of(const Label& label) {
+  std::string text = label.text.value;
+  for (auto part = label.parts.rbegin(); part != label.parts.rend(); ++part) {
+    text.insert(part->at, "{" + text_of(part->name) + "}");
+  }
+  return "\"" + text + "\"";
+}
 std::string text_of(const Block& block);
 std::string text_of(const Target& target);
 std::string text_of(const WaveformPoint& point);
@@ -84,6 +92,7 @@ struct Print {
   std::string operator()(const Limit& s) const { return list("limit", text_of(s.targets), text_of(s.over)); }
   std::string operator()(const Dwell& s) const { return list("dwell", text_of(s.time)); }
   std::string operator()(const Mark& s) const { return list("mark", text_of(s.name)); }
+  std::string operator()(const Measurement& s) const { return list("measure", text_of(s.name), text_of(s.over)); }
   std::string operator()(const Repeat& s) const {
     return list(s.is_time ? "repeat-for" : "repeat", text_of(s.count), text_of(s.body));
   }
@@ -154,7 +163,11 @@ struct Print {
   std::string operator()(const MonotonicRule& r) const {
     return list(r.falling ? "falls" : "rises", text_of(r.rail), text_of(r.from), text_of(r.to), text_of(r.within));
   }
-  std::string operator()(const Rule& d) const { return list("rule", text_of(d.name), std::visit(*this, d.what)); }
+  std::string operator()(const Rule& d) const {
+    const std::string what = std::visit(*this, d.what);
+    if (!d.from) return list("rule", text_of(d.name), what);
+    return list("rule", text_of(d.name), text_of(d.from), text_of(d.to), what);
+  }
   std::string operator()(const Sequence& d) const {
     return list("sequence", text_of(d.name), text_of(d.parameters), text_of(d.body));
   }

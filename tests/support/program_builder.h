@@ -108,6 +108,12 @@ inline Statement ramp_at(std::uint32_t rail, std::string_view value, std::string
 inline Statement dwell(std::string_view length) {
   return statement(Dwell{time(length)});
 }
+inline Statement measure(std::string name, std::string_view over) {
+  return statement(Measurement{std::move(name), time(over)});
+}
+inline Statement mark(std::string name) {
+  return statement(Mark{std::move(name)});
+}
 inline Statement repeat(std::int64_t passes, Program body) {
   return statement(Repeat{passes, std::move(body)});
 }

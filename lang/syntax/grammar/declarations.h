@@ -114,10 +114,14 @@ struct OrderRule : Filling<OrderRule> {
   }
 };
 
-// rule = "rule" text (always | monotonic | order)
-const auto rule = word("rule") >> need("a name in double quotes after `rule`", set<&ast::Rule::name>(text)) >>
-                  need("`always`, a condition, or a rail that rises or falls, after the rule's name",
-                       as<ast::AlwaysRule>(always) | as<ast::MonotonicRule>(monotonic) | OrderRule());
+// rule = "rule" label ["from" label "to" label] (always | monotonic | order)
+const auto phase = word("from") >>
+                   need("the name of a mark in double quotes after `from`", set<&ast::Rule::from>(label)) >>
+                   need("`to` and the name of a mark", word("to")) >>
+                   need("the name of a mark in double quotes after `to`", set<&ast::Rule::to>(label));
+const auto rule = word("rule") >> need("a name in double quotes after `rule`", set<&ast::Rule::name>(label)) >> -phase
+                  >> need("`always`, a condition, or a rail that rises or falls, after the rule's name",
+                          as<ast::AlwaysRule>(always) | as<ast::MonotonicRule>(monotonic) | OrderRule());
 
 // sequence = "sequence" name [ "(" [ name { "," name } ] ")" ] block
 const auto parameters =
@@ -131,7 +135,7 @@ const auto run = word("run") >> body<&ast::Run::body>("`{` and the statements af
 const auto safe = word("safe") >> body<&ast::Safe::body>("`{` and the statements after `safe`");
 
 // expect = "expect" ( "no" "trip" | "trip" rail "by" cause | figure ) ["under" fault]
-// figure = name [ "(" rail ")" ] ["at" text] ("<" | "<=" | ">" | ">=") value
+// figure = name [ "(" rail ")" ] ["at" label] ("<" | "<=" | ">" | ">=") value
 const auto expect_no_trip = word("no") >> need("`trip` after `no`", word("trip"));
 const auto expect_trip = word("trip") >> need("a rail's name after `trip`", set<&ast::ExpectTrip::rail>(name)) >>
                          need("`by` and the cause", word("by")) >>
@@ -140,7 +144,7 @@ const auto expect_trip = word("trip") >> need("a rail's name after `trip`", set<
 const auto expect_figure =
     set<&ast::ExpectFigure::figure>(name) >>
     -parenthesised(need("a rail's name or `total` after `(`", set<&ast::ExpectFigure::of>(name))) >>
-    -(word("at") >> need("the name of a mark in double quotes after `at`", set<&ast::ExpectFigure::at_mark>(text))) >>
+    -(word("at") >> need("the name of a mark in double quotes after `at`", set<&ast::ExpectFigure::at_mark>(label))) >>
     need("`<`, `<=`, `>` or `>=` after the figure", ComparisonWord()) >>
     need("a value after the comparison", set<&ast::ExpectFigure::bound>(arithmetic));
 const auto expect = word("expect") >> need("`no trip`, `trip` and a rail, or a figure, after `expect`",

@@ -78,9 +78,13 @@ const auto limit_ramp = word("limit") >> &(name >> word("ramp")) >> push<&ast::L
 const auto limit = word("limit") >> list("a rail's name after `limit`", "a rail's name after the comma",
                                          push<&ast::Limit::targets>(limit_target));
 
-// dwell = "dwell" time;  mark = "mark" text
+// dwell = "dwell" time;  mark = "mark" label;  measure = "measure" label "over" time
 const auto dwell = word("dwell") >> need("a time after `dwell`", set<&ast::Dwell::time>(expression));
-const auto mark_statement = word("mark") >> need("a name in double quotes after `mark`", set<&ast::Mark::name>(text));
+const auto mark_statement = word("mark") >> need("a name in double quotes after `mark`", set<&ast::Mark::name>(label));
+const auto measurement = word("measure") >>
+                         need("a name in double quotes after `measure`", set<&ast::Measurement::name>(label)) >>
+                         need("`over` and a time after the name", word("over")) >>
+                         need("a time after `over`", set<&ast::Measurement::over>(expression));
 
 // repeat = "repeat" (passes | "for" time) block
 const auto repeat_count =
@@ -119,9 +123,9 @@ const auto pulse = word("pulse") >> need("a line's name after `pulse`", set<&ast
                    need("`for` and a time", word("for")) >>
                    need("a time after `for`", set<&ast::Pulse::time>(expression));
 
-// await = "await" (line ("high" | "low") | "operator" text | condition) "within" time ["assume" time]
+// await = "await" (line ("high" | "low") | "operator" label | condition) "within" time ["assume" time]
 const auto await_line = set<&ast::AwaitLine::line>(name) >> (mark<&ast::AwaitLine::high>(word("high")) | word("low"));
-const auto await_operator = word("operator") >> set<&ast::AwaitOperator::prompt>(text);
+const auto await_operator = word("operator") >> set<&ast::AwaitOperator::prompt>(label);
 const auto await_condition = set<&ast::AwaitCondition::condition>(expression);
 const auto awaited =
     as<ast::AwaitLine>(await_line) | as<ast::AwaitOperator>(await_operator) | as<ast::AwaitCondition>(await_condition);
@@ -141,12 +145,13 @@ const auto do_statement = word("do") >> need("a sequence's name after `do`", set
 // group = block
 const auto group_statement = set<&ast::Group::body>(block);
 
-const auto any_statement =
-    as<ast::Ramp>(ramp) | as<ast::Dwell>(dwell) | as<ast::Step>(step) | as<ast::Waveform>(waveform) |
-    as<ast::Switch>(switch_on) | as<ast::Switch>(switch_off) | as<ast::Limit>(limit_ramp) | as<ast::Limit>(limit) |
-    as<ast::Mark>(mark_statement) | as<ast::Repeat>(repeat) | as<ast::ForList>(for_list) |
-    as<ast::ForRange>(for_range) | as<ast::Together>(together) | as<ast::Track>(track) | as<ast::SetLine>(set_line) |
-    as<ast::Pulse>(pulse) | as<ast::Await>(await) | as<ast::Do>(do_statement) | as<ast::Group>(group_statement);
+const auto any_statement = as<ast::Ramp>(ramp) | as<ast::Dwell>(dwell) | as<ast::Step>(step) |
+                           as<ast::Waveform>(waveform) | as<ast::Switch>(switch_on) | as<ast::Switch>(switch_off) |
+                           as<ast::Limit>(limit_ramp) | as<ast::Limit>(limit) | as<ast::Mark>(mark_statement) |
+                           as<ast::Measurement>(measurement) | as<ast::Repeat>(repeat) | as<ast::ForList>(for_list) |
+                           as<ast::ForRange>(for_range) | as<ast::Together>(together) | as<ast::Track>(track) |
+                           as<ast::SetLine>(set_line) | as<ast::Pulse>(pulse) | as<ast::Await>(await) |
+                           as<ast::Do>(do_statement) | as<ast::Group>(group_statement);
 
 // block = "{" { statement } "}"
 struct BlockBraces : Filling<BlockBraces> {

@@ -124,9 +124,10 @@ struct CauseWord : NameLike<CauseWord> {
   }
 };
 
-// text = '"' { character | '\"' | '\\' } '"'
-struct TextWord : x3::parser<TextWord> {
-  using attribute_type = ast::Text;
+// text = '"' { character | '\"' | '\\' } '"';  label = the same with '{' name '}' and '\{'
+template <class Quoted>
+struct QuotedWord : x3::parser<QuotedWord<Quoted>> {
+  using attribute_type = Quoted;
   static bool const has_attribute = true;
 
   template <class Context, class RuleContext, class Attribute>
@@ -136,29 +137,36 @@ struct TextWord : x3::parser<TextWord> {
     const Iterator at = state.skip(first);
     if (at == last || *at != '"') return false;
     const scan::Token token = scan::token_at(at, last);
-    std::string value;
-    const bool closed = read(state, token.text, value);
+    ast::Label label;
+    const bool closed = read(state, token.text, label);
     first = token.text.data() + token.text.size();
     if (!closed) {
       state.reporter.report(finding::UnclosedText, token.text.data(), first, "end it with `\"` on the same line");
       throw Failure(first, "");
     }
-    if constexpr (std::is_same_v<Attribute, ast::Text>) {
-      attribute = {state.span(token.text.data(), first), std::move(value)};
-    }
+    label.text.span = state.span(token.text.data(), first);
+    if constexpr (std::is_same_v<Attribute, ast::Text>) attribute = std::move(label.text);
+    if constexpr (std::is_same_v<Attribute, ast::Label>) attribute = std::move(label);
     return true;
   }
 
+  static constexpr bool kHoldsValues = std::is_same_v<Quoted, ast::Label>;
+
   // False: the closing quote is missing.
-  static bool read(State& state, std::string_view token, std::string& value) {
+  static bool read(State& state, std::string_view token, ast::Label& label) {
+    std::string& value = label.text.value;
     for (std::size_t i = 1; i < token.size(); ++i) {
       if (token[i] == '"') return true;
+      if (kHoldsValues && token[i] == '{') {
+        i = read_value(state, token, i, label);
+        continue;
+      }
       if (token[i] != '\\' || i + 1 == token.size()) {
         value += token[i];
         continue;
       }
       const char escaped = token[++i];
-      if (escaped != '"' && escaped != '\\') {
+      if (escaped != '"' && escaped != '\\' && !(kHoldsValues && escaped == '{')) {
         const Iterator at = token.data() + i - 1;
         const scan::Token whole = scan::token_at(at + 1, token.data() + token.size());
         const Iterator stop = scan::is_wide(escaped) ? whole.text.data() + whole.text.size() : at + 2;
@@ -169,7 +177,23 @@ struct TextWord : x3::parser<TextWord> {
     }
     return false;
   }
+
+  // The name between the brace at `open` and the one behind it, where the value goes. Gives the place of the last.
+  static std::size_t read_value(State& state, std::string_view token, std::size_t open, ast::Label& label) {
+    const Iterator at = token.data() + open + 1;
+    const std::string_view name = NameWord::text_at(at, token.data() + token.size());
+    const std::size_t close = open + 1 + name.size();
+    if (name.empty() || close == token.size() || token[close] != '}') {
+      state.reporter.report(finding::NoValueInText, at - 1, at + name.size(),
+                            "write the name of a value and `}`, as in `{k}`, or `\\{` for the brace itself");
+      return close - 1;
+    }
+    label.parts.push_back({label.text.value.size(), {state.span(at, at + name.size()), name}});
+    return close;
+  }
 };
+using TextWord = QuotedWord<ast::Text>;
+using LabelWord = QuotedWord<ast::Label>;
 
 // number = digits [ "." digits ] [ unit ]
 struct NumberWord : Filling<NumberWord> {
@@ -400,6 +424,7 @@ const ChannelWord channel;
 const FindingWord finding_name;
 const CauseWord cause;
 const TextWord text;
+const LabelWord label;
 const EndOfStatement end_of_statement;
 const Symbol comma(",");
 

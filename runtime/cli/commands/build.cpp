@@ -50,7 +50,7 @@ void write_table(const Content& content, const BuildOptions& options, DigestSink
     case TableFormat::Csv:
       return write_csv(run, safe, options.rows, sink);
     case TableFormat::Json:
-      return write_json(run, safe, content.origin, options.rows, sink);
+      return write_json(run, safe, content.origin, content.compiled.texts(), options.rows, sink);
     case TableFormat::List:
       return write_list(run, content.lists, content.supply, sink);
     case TableFormat::Spice:

@@ -11,6 +11,7 @@
 #include "runtime/cli/terminal/terminal.h"
 #include "runtime/cli/text/every_fault_text.h"
 #include "runtime/cli/text/headline_text.h"
+#include "runtime/cli/text/readings_text.h"
 #include "runtime/cli/text/simulation_text.h"
 #include "runtime/cli/text/spread_text.h"
 #include "runtime/cli/text/timeline_text.h"
@@ -18,6 +19,9 @@
 
 namespace rampart::cli {
 namespace {
+
+// More are shown with --full.
+constexpr std::size_t kReadingsOfFirstScreen = 8;
 
 struct SimulateOptions {
   CommonOptions common;
@@ -56,6 +60,8 @@ bool print_text(const Answers& answers, const SimulateOptions& options, const st
   if (is_shown) {
     first += "\n" + run_text(answer, terminal ? timeline_text(answer, *terminal) : "");
     first += spread_summary(answer);
+    const std::string readings = options.is_full ? "" : readings_text(answer, kReadingsOfFirstScreen);
+    if (!readings.empty()) first += "\n" + readings;
   }
   bool written = first.empty() || print_lines(first);
   print_findings(answers, options.common.strict);

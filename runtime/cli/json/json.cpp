@@ -79,6 +79,8 @@ class SimulationJson {
                          {"peak_power_W", plain(simulation_.total_power_W.value)}};
     document["events"] = events();
     document["events_left_out"] = simulation_.events_left_out;
+    document["readings"] = readings();
+    document["readings_left_out"] = simulation_.readings_left_out;
     document["rules"] = rules_json(answer_);
     document["expectations"] = expectations();
     document["margins"] = margins();
@@ -166,6 +168,31 @@ class SimulationJson {
       events.push_back(std::move(item));
     }
     return events;
+  }
+
+  Json readings() const {
+    Json readings = Json::array();
+    for (const TakenReading& reading : simulation_.readings) {
+      Json rails = Json::object();
+      for (std::size_t i = 0; i < profile_.rails.size(); ++i) {
+        const std::optional<RailReading>& rail = reading.rails[i];
+        Json& json = rails[profile_.rails[i].name];
+        if (!rail) continue;
+        json = {{"voltage_V", plain(rail->voltage_V)},
+                {"current_A", plain(rail->current_A)},
+                {"settled", !rail->unsettled.has_value()}};
+      }
+      readings.push_back({{"name", reading.name},
+                          {"over_s", plain(reading.over_s)},
+                          {"time_s", plain(reading.time_s)},
+                          {"place", place_json(sources_, reading.statement)},
+                          {"pass", pass_json(reading.passes)},
+                          {"passes", reading.passes},
+                          {"count", reading.count},
+                          {"drifting", reading.drifting},
+                          {"rails", std::move(rails)}});
+    }
+    return readings;
   }
 
   Json assumed() const {

@@ -156,6 +156,12 @@ std::string diff_text(const Answer& before, const Answer& after, const diff::Pro
     text +=
         change.what + " of " + change.of + ": " + shown(change.after) + " instead of " + shown(change.before) + "\n";
   }
+  for (const diff::MeasurementChange& change : difference.measurements) {
+    const auto shown = [](const std::optional<Nanoseconds>& over) {
+      return over ? "over " + to_text(*over) : std::string("none");
+    };
+    text += "reading `" + change.name + "`: " + shown(change.after) + " instead of " + shown(change.before) + "\n";
+  }
   text += figures_text(difference.figures);
   for (const std::string& finding : difference.vanished) text += "no longer found: " + finding + "\n";
   for (const std::string& finding : difference.appeared) text += "now found: " + finding + "\n";
@@ -234,6 +240,14 @@ std::string diff_document(const Answer& before, const Answer& after, const diff:
                      {"old", change.before},
                      {"new", change.after}});
   }
+  Json measurements = Json::array();
+  for (const diff::MeasurementChange& change : difference.measurements) {
+    const auto over = [](const std::optional<Nanoseconds>& time) {
+      return time ? Json(to_seconds(*time).to_double()) : Json(nullptr);
+    };
+    measurements.push_back(
+        {{"name", change.name}, {"old_over_s", over(change.before)}, {"new_over_s", over(change.after)}});
+  }
   Json figures = Json::array();
   for (const diff::FigureChange& figure : difference.figures) {
     figures.push_back({{"rail", figure.rail},
@@ -258,6 +272,7 @@ std::string diff_document(const Answer& before, const Answer& after, const diff:
       {"waits", std::move(waits)},
       {"segments", table.segments},
       {"setup", std::move(setup)},
+      {"measurements", std::move(measurements)},
       {"figures", std::move(figures)},
       {"findings", {{"vanished", difference.vanished}, {"appeared", difference.appeared}}}};
   return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";

@@ -7,6 +7,7 @@
 #include "runtime/answer/loop_text.h"
 #include "runtime/answer/margin_words.h"
 #include "runtime/cli/text/event_lines.h"
+#include "runtime/cli/text/readings_text.h"
 #include "runtime/cli/text/text_table.h"
 #include "runtime/fold/drift.h"
 
@@ -34,6 +35,7 @@ class SimulationText {
 
   std::string tables() {
     write_rails();
+    write_readings();
     write_events();
     write_balances();
     write_margins();
@@ -71,6 +73,11 @@ class SimulationText {
                  short_text(rail.voltage_V.value, "V"), short_text(rail.cc_time_s, "s"), final_voltage(rail)});
     }
     text_ += "\n" + table.text();
+  }
+
+  void write_readings() {
+    const std::string readings = readings_text(answer_, simulation_.readings.size());
+    if (!readings.empty()) text_ += "\n" + readings;
   }
 
   static std::string final_voltage(const RailFigures& rail) {

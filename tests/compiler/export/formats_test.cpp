@@ -103,10 +103,10 @@ TEST_CASE("CSV and JSON hold the table, whatever the program") {
     write_csv(random.table(), nullptr, RowForm::Changes, csv);
     CHECK(rows_of_csv(csv.text()) == rows);
     StringSink json;
-    write_json(random.table(), nullptr, Origin{}, RowForm::Changes, json);
+    write_json(random.table(), nullptr, Origin{}, SourceSet{}, RowForm::Changes, json);
     CHECK(rows_of_json(json.text()) == rows);
     StringSink instants;
-    write_json(random.table(), nullptr, Origin{}, RowForm::Instants, instants);
+    write_json(random.table(), nullptr, Origin{}, SourceSet{}, RowForm::Instants, instants);
     CHECK(changes_of_instants(instants.text()) == rows);
   }
 }
@@ -119,7 +119,7 @@ TEST_CASE("numbers of JSON have no zeros at the end") {
   const std::optional<Timeline> timeline = build_timeline(profile, profile.run, TimelineStart::Off, findings);
   REQUIRE(timeline);
   StringSink json;
-  write_json(Table(profile, bench, *timeline), nullptr, Origin{}, RowForm::Changes, json);
+  write_json(Table(profile, bench, *timeline), nullptr, Origin{}, SourceSet{}, RowForm::Changes, json);
   CHECK(json.text().find("{\"time_s\": 1.5, \"channel\": \"s1.ch1\", \"voltage_V\": 2.5, \"current_A\": 1, \"output\": "
-                         "false}") != std::string::npos);
+                         "false, \"place\": null}") != std::string::npos);
 }

@@ -11,12 +11,6 @@ using namespace rampart::test;
 
 namespace {
 
-Statement mark(std::string name) {
-  Statement statement;
-  statement.what = Mark{std::move(name)};
-  return statement;
-}
-
 struct Tried {
   SimulationCase plant{{fine_supply(Interpolation::Hold), fine_supply(Interpolation::Hold)}};
   EveryFault result;
