@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <map>
 
+#include "compiler/bench/switch_delay.h"
 #include "compiler/checks/families.h"
 #include "compiler/checks/moves.h"
 #include "lang/findings/limits.h"
@@ -30,12 +31,16 @@ struct TooEarly {
 
 class ReadingCheck {
  public:
-  ReadingCheck(const Context& context, const Timeline& timeline)
+  ReadingCheck(const Context& context, const Table& table)
       : context_(context),
-        longest_(longest_reading(timeline.program())),
+        longest_(longest_reading(table.timeline().program())),
         changes_(context.profile.rails.size()),
         on_(context.profile.rails.size(), false) {
-    if (longest_ > Nanoseconds{0}) walk(timeline);
+    const SwitchPositions latest(context.bench.supplies.size(), 1);
+    for (const RailSetup& setup : table.rails()) {
+      closing_.push_back(switch_delay(context.bench, setup.members, latest));
+    }
+    if (longest_ > Nanoseconds{0}) walk(table.timeline());
   }
 
   void report(bool is_safe) const {
@@ -50,7 +55,7 @@ class ReadingCheck {
     ReadingCheck& check;
     [[nodiscard]] std::vector<Nanoseconds> at_end(const TimelinePassEnded& pass, const TimelineCursor&) const {
       const Nanoseconds now = check.segment_ + pass.time;
-      std::vector<Nanoseconds> ages{std::min(now, check.longest_)};
+      std::vector<Nanoseconds> ages{std::min(now - check.begin_, check.longest_)};
       for (const LastChange& change : check.changes_) ages.push_back(std::min(now - change.time, check.longest_));
       return ages;
     }
@@ -92,7 +97,10 @@ class ReadingCheck {
     const bool switches = move.kind == MoveKind::Output && on_[rail] != (move.to.sign() > 0);
     if (move.kind == MoveKind::Output) on_[rail] = move.to.sign() > 0;
     const bool moves = move.kind == MoveKind::Voltage && on_[rail] && move.from != move.to;
-    if (switches || moves) changes_[rail] = {segment_ + block.start + move.start + move.length, move.statement};
+    if (!switches && !moves) return;
+    const Nanoseconds closing = switches && on_[rail] ? closing_[rail] : Nanoseconds{0};
+    const Nanoseconds time = segment_ + block.start + move.start + move.length + closing;
+    if (time >= changes_[rail].time) changes_[rail] = {time, move.statement};
   }
 
   void look_at(const Block& block, const MeasurementMove& move, std::int64_t pass) {
@@ -142,6 +150,7 @@ class ReadingCheck {
   Nanoseconds begin_{0};             // of the program
   std::vector<LastChange> changes_;  // by RailId
   std::vector<bool> on_;
+  std::vector<Nanoseconds> closing_;  // until an output conducts, at the latest
   std::map<Place, TooEarly> worst_;
 };
 
@@ -149,7 +158,7 @@ class ReadingCheck {
 
 void check_readings(const Context& context) {
   for (const Table* table : context.tables()) {
-    ReadingCheck(context, table->timeline()).report(table == context.safe);
+    ReadingCheck(context, *table).report(table == context.safe);
   }
 }
 

@@ -64,8 +64,8 @@ constexpr std::string_view kEndOfStatement = "the end of the statement";
 
 std::vector<std::string> candidates_for(std::string_view expected) {
   if (expected == kStatement) {
-    return {"await", "do",    "dwell", "for",    "limit", "lower",    "mark",  "off",     "on",
-            "pulse", "raise", "ramp",  "repeat", "step",  "together", "track", "waveform"};
+    return {"await", "do",    "dwell", "for",  "limit",  "lower", "mark",     "measure", "off",
+            "on",    "pulse", "raise", "ramp", "repeat", "step",  "together", "track",   "waveform"};
   }
   if (expected == kDeclaration) {
     return {"accept",  "bench",   "expect", "import", "let", "line", "load",    "param",

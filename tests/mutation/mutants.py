@@ -38,6 +38,8 @@ FAULT = "simulation_tests/fault_test"
 DRIFT = "simulation_tests/drift_test"
 SPREAD = "simulation_tests/spread_test"
 SWITCH_DELAY = "simulation_tests/switch_delay_test"
+READINGS = "simulation_tests/readings_test"
+READINGS_PROPERTY = "simulation_tests/readings_property_test"
 
 MUTANTS = {
     # Checks.
@@ -460,6 +462,32 @@ MUTANTS = {
                "    return cause;\n"
                "  }",
                [SIMULATE]),
+    ],
+    "runtime/play/pass_folds.cpp": [
+        Mutant("passes are added whatever their readings reach back to",
+               "if (is_same && before.alike_s < reach) {",
+               "if (is_same && before.alike_s < reach - 1e9) {",
+               [READINGS, READINGS_PROPERTY]),
+    ],
+    "runtime/rail/past.cpp": [
+        Mutant("added passes are one to a reading after them",
+               "    add(sum, repeats->area, whole);\n",
+               "",
+               [READINGS, READINGS_PROPERTY]),
+        Mutant("a piece counts whole",
+               "if (seconds >= stretch.length) return stretch.area;",
+               "return stretch.area;",
+               [READINGS, "cli/readings_test"]),
+    ],
+    "compiler/rules/phase_monitor.cpp": [
+        Mutant("a phase never ends",
+               "if (inner_ && name == plan_.rule->phase->to) close(scene);",
+               "",
+               ["golden/rules"]),
+        Mutant("the last phase counts alone",
+               "result_ ? worse_of(std::move(*result_), std::move(result)) : result",
+               "result",
+               [RULES]),
     ],
     "runtime/play/rig.cpp": [
         Mutant("any trip takes linked rails along",

@@ -184,3 +184,53 @@ TEST_CASE("holes in a text hold back what may stand in them") {
   const Resolved resolved("rail a on s1.ch1\nlet v 3 V\nrun { step a to v }");
   CHECK(resolved.errors() == "syntax");
 }
+
+// As docs/language.md says: in the unit that was written, exactly, without trailing zeros.
+TEST_CASE("values in names are written as they were") {
+  const auto names = [](const std::string& label, const std::vector<std::string>& settings = {}) {
+    const Resolved resolved(
+        "rail a on s1.ch1\nparam margin = 5.0 % in 1 % .. 8 %\nlet half = 500 mV\nlet third = half * 2 / 3\n"
+        "let pace = 3 V/ms\nlet plain = 1.50\nsequence each(rail, level) { step rail to level\nmark \"" +
+            label +
+            "\" }\nrun {\nfor k in [1 + margin, 1 - margin] {\nfor v in 0 V .. 200 mV step 100 mV { do each(a, v * k) "
+            "} } }",
+        settings);
+    REQUIRE_MESSAGE(resolved.profile, resolved.places());
+    std::string text;
+    for (const Statement& statement : resolved.profile->run) {
+      const auto* mark = std::get_if<Mark>(&statement.what);
+      if (mark != nullptr) text += (text.empty() ? "" : "|") + mark->name;
+    }
+    return text.substr(0, text.find('|'));
+  };
+  CHECK(names("{margin}") == "5 %");
+  CHECK(names("{margin}", {"margin=2.50%"}) == "2.5 %");
+  CHECK(names("{margin}", {"margin=0.03"}) == "0.03");
+  CHECK(names("{half} of {rail}") == "500 mV of a");
+  CHECK(names("{third}") == "333.333333 mV");
+  CHECK(names("{pace}, {plain}") == "3 V/ms, 1.5");
+  CHECK(names("a {level}") == "a 0 V");
+  CHECK(names("\\{half} \\\\ \\\" }") == "{half} \\ \" }");
+}
+
+TEST_CASE("the values of a range are written in the unit of its first") {
+  const Resolved resolved("rail a on s1.ch1\nrun { for v in 0 mV .. 0.3 V step 100 mV { step a to v\nmark \"{v}\" } }");
+  REQUIRE(resolved.profile);
+  std::string text;
+  for (const Statement& statement : resolved.profile->run) {
+    if (const auto* mark = std::get_if<Mark>(&statement.what)) text += mark->name + " ";
+  }
+  CHECK(text == "0 mV 100 mV 200 mV 300 mV ");
+}
+
+TEST_CASE("two readings of one name are an error, passes of one are not") {
+  CHECK(error_of("dwell 1 s\n measure \"x\" over 1 ms\n measure \"y\" over 1 ms").empty());
+  CHECK(error_of("repeat 3 { dwell 1 s\n measure \"x\" over 1 ms }").empty());
+  CHECK(error_of("measure \"x\" over 1 ms\n measure \"x\" over 1 ms") == "duplicate-name");
+  CHECK(error_of("for k in [1, 2] { measure \"x\" over 1 ms }") == "duplicate-name");
+  CHECK(error_of("for k in [1, 2] { measure \"x {k}\" over 1 ms }").empty());
+  CHECK(error_of("for k in [100 mV, 0.1 V] { measure \"x {k}\" over 1 ms }").empty());
+  CHECK(error_of("measure \"x\" over 0 s") == "wrong-arguments");
+  CHECK(error_of("measure \"x\" over 1 V") == "unit-mismatch");
+  CHECK(error_of("measure \"x {nothing}\" over 1 s") == "unknown-name");
+}

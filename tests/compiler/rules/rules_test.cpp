@@ -661,3 +661,84 @@ rule "falls" b falls from 2.5 V to 0.5 V
     }
   }));
 }
+
+// Setpoints and marks; worked by hand.
+TEST_CASE("a rule of a phase is judged between its marks alone, and each time again") {
+  const Judged judged(R"(
+rule "high" from "begin" to "end" always a >= 2 V
+rule "everywhere" always a >= 2 V
+rule "answer" from "begin" to "end" b >= 1 V within 100 ms after a >= 1 V
+rule "order" from "begin" to "end" b >= 1 V before a >= 3 V
+rule "never" from "too late" to "over" always a >= 100 V while b >= 5 V
+run {
+  on a, b
+  step a to 2.5 V
+  dwell 1 s
+  mark "begin"
+  dwell 50 ms
+  step b to 1 V
+  dwell 1 s
+  mark "end"
+  step a to 0 V, b to 0 V
+  dwell 1 s
+  step a to 2.2 V
+  mark "begin"
+  dwell 30 ms
+  step b to 1 V
+  dwell 10 ms
+  step a to 3 V
+  dwell 1 s
+  mark "end"
+  step a to 0 V
+  mark "too late"
+  dwell 1 s
+  mark "over"
+  off a, b
+}
+)");
+  // 2.5 V in the first phase and 2.2 V in the second, 0 V outside of both.
+  CHECK(judged["high"].margin == about(0.2));
+  CHECK(judged["everywhere"].margin == about(-2));
+  // a holds when a phase begins: 100 ms less 50 ms, and less 30 ms.
+  CHECK(judged["answer"].margin == about(0.05));
+  // In the second phase b comes 10 ms before a; in the first a never comes.
+  CHECK(judged["order"].margin == about(0.01));
+  CHECK_FALSE(judged["never"].exercised);
+  CHECK(judged.broken() == "everywhere");
+}
+
+TEST_CASE("phases in passes are judged like as many copies") {
+  const std::string rules = R"(
+rule "high" from "begin" to "end" always a >= 2 V
+rule "answer" from "begin" to "end" b >= 1 V within 100 ms after a >= 1 V
+rule "seam" from "end" to "begin" always a <= 3 V
+)";
+  const std::string pass = R"(
+  step a to 2.4 V, b to 0 V
+  dwell 20 ms
+  mark "begin"
+  dwell 30 ms
+  step b to 1 V
+  dwell 500 ms
+  mark "end"
+  step a to 2.9 V
+  dwell 5 ms
+)";
+  std::string copies;
+  for (int i = 0; i < 7; ++i) copies += pass;
+  const std::string end =
+      "  mark \"begin\"\n  dwell 10 ms\n  mark \"end\"\n  mark \"begin\"\n  mark \"end\"\n  off a, b\n}\n";
+  const Judged written(rules + "run {\n  on a, b\n" + copies + end);
+  for (const char* passes : {"7", "1000000"}) {
+    CAPTURE(passes);
+    const Judged folded(rules + "run {\n  on a, b\n  repeat " + passes + " {" + pass + "  }\n" + end);
+    for (const char* name : {"high", "answer", "seam"}) {
+      CAPTURE(name);
+      REQUIRE(folded[name].margin.has_value());
+      CHECK(folded[name].margin == written[name].margin);
+      CHECK(folded[name].holds == written[name].holds);
+    }
+    CHECK(folded["high"].margin == about(0.4));
+    CHECK(folded["seam"].margin == about(0.1));
+  }
+}

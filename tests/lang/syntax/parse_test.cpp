@@ -48,6 +48,10 @@ TEST_CASE("every statement") {
         "(limit [(a to <1[current]>) (b to <2[current]>)] <3[time]>)");
   CHECK(statements("dwell 5 min") == "(dwell <300[time]>)");
   CHECK(statements("mark \"a \\\"b\\\" \\\\\"") == "(mark \"a \"b\" \\\")");
+  CHECK(statements("mark \"{a}, \\{b} {c}}\"") == "(mark \"{a}, {b} {c}}\")");
+  CHECK(statements("measure \"core {k}\" over\n 200 ms") == "(measure \"core {k}\" <1/5[time]>)");
+  CHECK(statements("await operator \"plug {n} in\" within 1 s assume 1 s") ==
+        "(await operator \"plug {n} in\" <1[time]> <1[time]>)");
   CHECK(statements("repeat 3 { dwell t }") == "(repeat <3> {(dwell <t>)})");
   CHECK(statements("repeat for 48 h { }") == "(repeat-for <172800[time]> {})");
   CHECK(statements("for v in 1 V .. 2 V step 0.5 V { }") ==
