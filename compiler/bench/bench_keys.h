@@ -4,6 +4,7 @@
 #include <span>
 #include <string_view>
 
+#include "compiler/bench/meter.h"
 #include "compiler/yaml/file_values.h"
 
 // The keys of a bench file, map by map. docs/bench.schema.json has the same under the same names, and docs/bench.md
@@ -15,9 +16,9 @@ inline constexpr std::array<std::string_view, 6> kSupply{"timing", "table", "pow
 inline constexpr std::array<std::string_view, 5> kTiming{"minimum_step", "resolution", "skew", "on_delay",
                                                          "interpolation"};
 inline constexpr std::array<std::string_view, 3> kTable{"points", "repeats", "channels"};
-inline constexpr std::array<std::string_view, 11> kChannel{
-    "like", "voltage", "current", "power",          "slew",      "output_capacitance",
-    "sink", "thermal", "sense",   "off_resistance", "protection"};
+inline constexpr std::array<std::string_view, 12> kChannel{
+    "like", "voltage", "current", "power",          "slew",       "output_capacitance",
+    "sink", "thermal", "sense",   "off_resistance", "protection", "readback"};
 inline constexpr std::array<std::string_view, 3> kSetting{"range", "resolution", "accuracy"};
 inline constexpr std::array<std::string_view, 2> kSlew{"up", "down"};
 inline constexpr std::array<std::string_view, 5> kThermal{"internal_supply", "resistance", "time_constant", "ambient",
@@ -28,7 +29,7 @@ inline constexpr std::array<std::string_view, 8> kProtection{"overvoltage", "ove
                                                              "overpower",   "overpower_delay"};
 inline constexpr std::array<std::string_view, 2> kCombination{"series", "parallel"};
 
-inline constexpr std::array<KeyTable, 12> kTables{{{"bench", kBench},
+inline constexpr std::array<KeyTable, 15> kTables{{{"bench", kBench},
                                                    {"supply", kSupply},
                                                    {"timing", kTiming},
                                                    {"table", kTable},
@@ -39,6 +40,9 @@ inline constexpr std::array<KeyTable, 12> kTables{{{"bench", kBench},
                                                    {"thermal", kThermal},
                                                    {"sense", kSense},
                                                    {"protection", kProtection},
+                                                   {"readback", meter_keys::kMeter},
+                                                   {"meter_quantity", meter_keys::kQuantity},
+                                                   {"meter_range", meter_keys::kRange},
                                                    {"combination", kCombination}}};
 
 // The table of the map `what`, which must be one of kTables.

@@ -19,17 +19,6 @@ constexpr std::size_t kMaxLines = 64;
 constexpr std::int64_t kMaxPoints = 1'000'000'000;
 constexpr Nanoseconds kLongestOnDelay = std::chrono::hours(1);
 
-std::optional<Range<Nanoseconds>> read_times(const Field& field, FindingSink& findings) {
-  const std::optional<QuantityRange> range = read_range(field, dimension::kTime, Steps::None, findings);
-  if (!range) return std::nullopt;
-  const Span place = field.value->span;
-  const auto low = to_whole_nanoseconds(range->low, place, field.key, findings);
-  if (!low) return std::nullopt;
-  const auto high = to_whole_nanoseconds(range->high, place, field.key, findings);
-  if (!high) return std::nullopt;
-  return Range<Nanoseconds>{*low, *high};
-}
-
 std::optional<Timing> read_timing(const Field& field, FindingSink& findings) {
   constexpr std::array<std::string_view, 2> kWays{"hold", "linear"};
   const Section section(field, "`timing`", bench_keys::of("timing"), findings);

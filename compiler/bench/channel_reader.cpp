@@ -1,6 +1,7 @@
 #include "compiler/bench/channel_reader.h"
 
 #include "compiler/bench/bench_keys.h"
+#include "compiler/bench/readback.h"
 #include "compiler/yaml/field_collector.h"
 #include "lang/findings/files.h"
 
@@ -228,6 +229,8 @@ void read_channel(const Section& section, Channel& channel, FindingSink& finding
             [&](const Field& field) { return read_measure<dimension::kResistance>(field, Bound::Positive, findings); });
   read_into(channel.protection, section, "protection",
             [&](const Field& field) { return read_protection(field, findings); });
+  // Only a log asks for it: see readback.h.
+  section.read("readback", [&](const Field& field) { static_cast<void>(read_readback(field, findings)); });
 }
 
 void check_channel(const Section& section, const Channel& channel, FindingSink& findings) {

@@ -1,6 +1,6 @@
 #include "lang/findings/tables.h"
 #include "runtime/audit/auditor.h"
-#include "runtime/audit/csv_reader.h"
+#include "runtime/support/csv_reader.h"
 
 namespace rampart::audit {
 namespace {

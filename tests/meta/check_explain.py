@@ -4,8 +4,8 @@
 The wrong example of a page gives its finding and no other, the right one none at all; notes are not counted. Each is run in
 a folder with the example files beside the pages. A block named after its language is that file, any other the profile;
 without a profile the shared one is taken. A profile that begins with `# rampart simulate` is simulated, else checked, with
-`--as` where its first line says so; a table is audited, and on a page about origins its origin too. A
-template gets the table of the shared profile.
+`--as` where its first line says so; a table is audited, and on a page about origins its origin too; a log is
+evaluated. A template gets the table of the shared profile.
 """
 import concurrent.futures
 import json
@@ -27,12 +27,15 @@ BLOCK = re.compile(r"```(\w+)(?: (\S+))?\n(.*?)```\n", re.DOTALL)
 PROFILE = "profile.ramp"
 TABLE = "table.csv"
 TEMPLATE = "table.template"
+LOG = "log.csv"
 LONGEST_SUMMARY = 100
 
 
 def command_for(name, files):
     if TABLE in files:
         return ["audit", TABLE, "--bench", "example.bench.yaml"] + (["--origin"] if name.startswith("origin-") else [])
+    if LOG in files:
+        return ["evaluate", PROFILE if PROFILE in files else "example.ramp", "--log", LOG]
     if TEMPLATE in files:
         return ["build", "example.ramp", "--as", "template", "--template", TEMPLATE, "-o", "table.txt"]
     mode = re.match(r"# rampart (\w+)( --as \w+)? ", files.get(PROFILE, ""))

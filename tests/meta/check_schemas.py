@@ -92,7 +92,7 @@ def renamed_keys(value, rename):
             yield [changed] + value[1:]
 
 
-ANSWERS = ("check", "simulate", "diff", "audit", "sweep")
+ANSWERS = ("check", "simulate", "diff", "audit", "sweep", "evaluate")
 # Keys under these are names of the user's.
 FREE = ("rails", "others", "trips", "corner")
 seen = set()

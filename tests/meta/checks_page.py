@@ -15,7 +15,7 @@ FAMILIES = {
     "Limits": "What the bench cannot do.",
     "Practice": "Good practice of the trade. A profile may accept one of these for a rail, with the reason: "
                 "`accept no-overpower on radio because \"its converter limits its own input power\"`.",
-    "Predicted": "What will happen: whether rules hold and, with a load, what the simulation shows.",
+    "Predicted": "What will happen: whether rules hold and, with a load, what the simulation shows. With a log of the run: what did happen.",
 }
 HEAD = """# Findings
 

@@ -7,15 +7,17 @@
 #include <string_view>
 #include <vector>
 
-namespace rampart::audit {
+namespace rampart {
 
-// Longer lines are no rows of a setpoint table.
-inline constexpr std::size_t kMaxLineBytes = 4096;
+// Longer lines are no rows of a setpoint table or a log.
+inline constexpr std::size_t kMaxCsvLineBytes = 4096;
 
-// Reads a table record by record, after RFC 4180; LF and CRLF both end a line. Takes the memory of one piece of it.
+// Reads a table record by record, after RFC 4180, fields apart by any separator; LF and CRLF both end a line. Takes the
+// memory of one piece of it.
 class CsvReader {
  public:
-  explicit CsvReader(std::FILE* stream) : stream_(stream), piece_(kPieceBytes, '\0') {}
+  explicit CsvReader(std::FILE* stream, char separator = ',')
+      : stream_(stream), separator_(separator), piece_(kPieceBytes, '\0') {}
 
   // The next record into fields(). False at the end of the text.
   [[nodiscard]] bool next();
@@ -39,6 +41,7 @@ class CsvReader {
   void split_quoted();
 
   std::FILE* stream_;
+  char separator_;
   std::string piece_;  // its text is from begin_ to end_
   std::size_t begin_ = 0;
   std::size_t end_ = 0;
@@ -49,4 +52,4 @@ class CsvReader {
   std::uint32_t number_ = 0;
 };
 
-}  // namespace rampart::audit
+}  // namespace rampart

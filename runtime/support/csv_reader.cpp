@@ -1,8 +1,8 @@
-#include "runtime/audit/csv_reader.h"
+#include "runtime/support/csv_reader.h"
 
 #include <cstring>
 
-namespace rampart::audit {
+namespace rampart {
 
 bool CsvReader::next() {
   fields_.clear();
@@ -21,8 +21,8 @@ bool CsvReader::read_line() {
     const std::size_t left = end_ - searched;
     line_end = static_cast<const char*>(std::memchr(piece_.data() + searched, '\n', left));
     if (line_end != nullptr) break;
-    if (end_ - begin_ > kMaxLineBytes) {
-      kept = kMaxLineBytes;
+    if (end_ - begin_ > kMaxCsvLineBytes) {
+      kept = kMaxCsvLineBytes;
       end_ = begin_ + kept;
     }
     const std::size_t length = end_ - begin_;
@@ -32,7 +32,7 @@ bool CsvReader::read_line() {
   const bool any = end_ > begin_;
   if (!any && line_end == nullptr) return false;
   const std::size_t after = line_end == nullptr ? end_ : static_cast<std::size_t>(line_end - piece_.data());
-  if (after - begin_ > kMaxLineBytes) kept = kMaxLineBytes;
+  if (after - begin_ > kMaxCsvLineBytes) kept = kMaxCsvLineBytes;
   line_ = std::string_view(piece_).substr(begin_, kept > 0 ? kept : after - begin_);
   if (kept > 0) mistake_ = "the line is longer than 4096 bytes";
   begin_ = line_end == nullptr ? end_ : after + 1;
@@ -59,7 +59,7 @@ void CsvReader::split() {
   }
   std::size_t start = 0;
   for (std::size_t i = 0; i < line_.size(); ++i) {
-    if (line_[i] != ',') continue;
+    if (line_[i] != separator_) continue;
     fields_.push_back(line_.substr(start, i - start));
     start = i + 1;
   }
@@ -84,7 +84,7 @@ void CsvReader::split_quoted() {
         quoted = false;
         closed = true;
       }
-    } else if (c == ',') {
+    } else if (c == separator_) {
       unquoted_.push_back(std::move(field));
       field.clear();
       closed = false;
@@ -105,4 +105,4 @@ void CsvReader::split_quoted() {
   fields_.assign(unquoted_.begin(), unquoted_.end());
 }
 
-}  // namespace rampart::audit
+}  // namespace rampart

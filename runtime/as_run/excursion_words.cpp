@@ -1,0 +1,101 @@
+#include "runtime/as_run/excursion_words.h"
+
+#include <cmath>
+#include <cstdlib>
+
+#include "lang/values/quantity.h"
+
+namespace rampart::as_run {
+namespace {
+
+// Four significant digits say as much as a meter does.
+std::string short_text(double value, std::string_view unit) {
+  if (value == 0 || !std::isfinite(value)) return to_text(0, unit);
+  const double scale = std::pow(10, 3 - std::floor(std::log10(std::abs(value))));
+  return to_text(std::round(value * scale) / scale, unit);
+}
+
+std::string two_digits(double value, std::string_view unit) {
+  if (value == 0 || !std::isfinite(value)) return to_text(0, unit);
+  const double scale = std::pow(10, 1 - std::floor(std::log10(std::abs(value))));
+  return to_text(std::round(value * scale) / scale, unit);
+}
+
+std::string time_text(double seconds) {
+  return to_text(std::round(seconds * 1000) / 1000, "s");
+}
+
+std::string signed_text(double value, std::string_view unit) {
+  return (value > 0 ? "+" : "") + two_digits(value, unit);
+}
+
+const std::string& rail_name(const Profile& profile, RailId rail) {
+  return profile[rail].name;
+}
+
+std::string_view quantity_name(Measured quantity) {
+  return quantity == Measured::Voltage ? "voltage" : "current";
+}
+
+}  // namespace
+
+std::string_view unit_of(Measured quantity) {
+  return quantity == Measured::Voltage ? "V" : "A";
+}
+
+std::string cause_text(const Profile& profile, const Excursion& excursion) {
+  const std::string_view unit = unit_of(excursion.quantity);
+  const double amount = excursion.amount.value_or(0);
+  switch (excursion.cause) {
+    case Cause::Late:
+      return "a row that is " + two_digits(amount, "s") + " late";
+    case Cause::Early:
+      return "a row that is " + two_digits(amount, "s") + " early";
+    case Cause::OutputOff:
+      return "an output that is off";
+    case Cause::Tripped:
+      return "a trip: " + excursion.other;
+    case Cause::Swapped: {
+      const auto other = static_cast<std::size_t>(std::strtoull(excursion.other.c_str(), nullptr, 10));
+      return "readings of `" + profile.rails[other].name + "` in its place";
+    }
+    case Cause::Sign:
+      return "a sign that is turned round";
+    case Cause::Format:
+      return "a unit that is wrong by a factor of " + to_text(amount, "");
+    case Cause::Limit:
+      return "a current limit that is " + two_digits(std::abs(amount), "A") + (amount < 0 ? " lower" : " higher");
+    case Cause::Offset:
+      return "an offset of " + signed_text(amount, unit);
+    case Cause::Gain:
+      return "a gain of " + signed_text(100 * amount, "%");
+    case Cause::OtherLoad:
+      return "a load that draws " + two_digits(std::abs(100 * amount), "%") + (amount > 0 ? " more" : " less");
+    case Cause::Sag:
+      return "a voltage that sags under its load";
+    case Cause::Stuck:
+      return "a reading that is stuck";
+    case Cause::Unknown:
+      break;
+  }
+  return "nothing that is known here";
+}
+
+std::string excursion_text(const Profile& profile, const Excursion& excursion) {
+  const std::string name = "`" + rail_name(profile, excursion.rail) + "`";
+  if (excursion.cause == Cause::Tripped) {
+    return name + " tripped at " + time_text(excursion.from.run_s) + " (" + excursion.other +
+           "), which nothing predicts";
+  }
+  const std::string_view unit = unit_of(excursion.quantity);
+  const double off = excursion.measured - excursion.predicted;
+  std::string text = std::string(quantity_name(excursion.quantity)) + " of " + name + " is " +
+                     short_text(std::abs(off), unit) + (off < 0 ? " low" : " high") + " from " +
+                     time_text(excursion.from.run_s) + " to " + time_text(excursion.to.run_s);
+  if (excursion.stretches > 1) text += " in " + std::to_string(excursion.stretches) + " stretches";
+  text += ": " + short_text(excursion.measured, unit) + " at " + time_text(excursion.worst.run_s) + ", expected " +
+          short_text(excursion.expected.low, unit) + " to " + short_text(excursion.expected.high, unit);
+  return text + "; consistent with " + cause_text(profile, excursion);
+}
+
+}  // namespace rampart::as_run

@@ -1,0 +1,16 @@
+#pragma once
+
+#include <string>
+
+#include "runtime/as_run/answer.h"
+
+namespace rampart::as_run {
+
+// "voltage of logic 40 mV low from 1.02 s to 12.07 s: 3.26 V, expected 3.295 V to 3.305 V; consistent with an offset of
+// -40 mV".
+[[nodiscard]] std::string excursion_text(const Profile& profile, const Excursion& excursion);
+// "an offset of -40 mV".
+[[nodiscard]] std::string cause_text(const Profile& profile, const Excursion& excursion);
+[[nodiscard]] std::string_view unit_of(Measured quantity);
+
+}  // namespace rampart::as_run

@@ -1,0 +1,137 @@
+#include "runtime/as_run/rule_check.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace rampart::as_run {
+namespace {
+
+// How fast the slower of both ways of all channels together lets a rail move.
+double slew_of(const Table& table, const RailSetup& setup) {
+  double slew = 0;
+  for (const ChannelId member : setup.members) {
+    const std::optional<Slew>& own = table.bench()[member].slew;
+    if (!own) return 0;
+    const double fastest = std::max(own->up.to_double(), own->down.to_double());
+    slew = setup.arrangement == Arrangement::Series ? slew + fastest : std::max(slew, fastest);
+  }
+  return slew;
+}
+
+Instant instant_of(double seconds) {
+  return Instant{}.plus_seconds(seconds);
+}
+
+}  // namespace
+
+RuleCheck::RuleCheck(const Table& table) : table_(&table), plans_(rules::plan_rules(table)) {
+  for (rules::RulePlan& plan : plans_) plan.skew = Nanoseconds{0};
+  for (const rules::RulePlan& plan : plans_) {
+    // A slew between two readings is no slew of the rail.
+    watched_.push_back(plan.has_slew ? Watched{} : Watched{rules::make_monitor(plan), rules::make_monitor(plan)});
+  }
+  for (const RailSetup& setup : table.rails()) {
+    signs_.push_back(table.profile()[setup.rail].reversed ? -1.0 : 1.0);
+    slews_.push_back(slew_of(table, setup));
+  }
+  doing_.resize(table.rails().size());
+  last_.resize(table.rails().size());
+  present_.resize(table.rails().size());
+}
+
+void RuleCheck::take(std::size_t rail, double run_s, const RailPoint& point) {
+  if (plans_.empty()) return;
+  if (has_present_ && run_s > present_s_) end_instant();
+  present_s_ = run_s;
+  has_present_ = true;
+  present_[rail] = point;
+}
+
+// A rail that was not read at this instant is where it was, or has moved since.
+void RuleCheck::end_instant() {
+  const double length = present_s_ - last_s_;
+  for (std::size_t i = 0; i < present_.size(); ++i) {
+    if (slews_[i] > 0) present_[i].volts_moved = slews_[i] * length / 2;
+  }
+  const rules::Scene scene{instant_of(has_last_ ? last_s_ : present_s_), doing_, {}};
+  for (const Watched& watched : watched_) {
+    if (!watched.at_worst) continue;
+    const rules::RulePlan& plan = watched.at_worst->plan();
+    const bool known = std::all_of(plan.rails.begin(), plan.rails.end(),
+                                   [&](RailId rail) { return present_[static_cast<std::size_t>(rail)].known; });
+    const bool was_known = std::all_of(plan.rails.begin(), plan.rails.end(),
+                                       [&](RailId rail) { return last_[static_cast<std::size_t>(rail)].known; });
+    if (!known) continue;
+    const std::vector<RailPoint>& from = has_last_ && was_known ? last_ : present_;
+    const double stretch = has_last_ && was_known ? length : 0;
+    watched.at_worst->take(MeasuredCourses(plan, from, present_, signs_, stretch, 1), scene);
+    watched.at_best->take(MeasuredCourses(plan, from, present_, signs_, stretch, -1), scene);
+  }
+  last_ = present_;
+  last_s_ = present_s_;
+  has_last_ = true;
+}
+
+bool RuleCheck::is_measured(const rules::RulePlan& plan) const {
+  return std::all_of(plan.rails.begin(), plan.rails.end(),
+                     [&](RailId rail) { return last_[static_cast<std::size_t>(rail)].known; });
+}
+
+bool RuleCheck::is_bounded(const rules::RulePlan& plan) const {
+  return !plan.has_measured && std::all_of(plan.rails.begin(), plan.rails.end(),
+                                           [&](RailId rail) { return slews_[static_cast<std::size_t>(rail)] > 0; });
+}
+
+MeasuredResult RuleCheck::result_of(const Watched& watched, bool is_whole) const {
+  MeasuredResult result;
+  const rules::RulePlan& plan = watched.at_worst->plan();
+  const RuleResult worst = watched.at_worst->result();
+  const RuleResult best = watched.at_best->result();
+  result.unit = worst.unit;
+  if (!is_measured(plan)) {
+    result.why = "the log does not read all of its rails";
+    return result;
+  }
+  result.least = worst.margin;
+  result.most = best.margin;
+  if (!best.holds) {
+    result.result = Observed::Fail;
+  } else if (!worst.exercised) {
+    result.why = "what it asks about did not occur";
+  } else if (!worst.holds) {
+    result.why = "the uncertainty of the measurement is larger than its margin";
+  } else if (!is_whole) {
+    result.why = "readings are missing";
+  } else {
+    result.holds_at_readings = true;
+    if (is_bounded(plan)) {
+      result.result = Observed::Pass;
+    } else {
+      result.why = "holds at every reading; between them nothing bounds the rails (`slew` in the bench)";
+    }
+  }
+  return result;
+}
+
+std::vector<MeasuredResult> RuleCheck::finish(double end_s, bool is_whole) {
+  if (has_present_) end_instant();
+  std::vector<MeasuredResult> results;
+  const rules::Scene scene{instant_of(end_s), doing_, {}};
+  for (std::size_t i = 0; i < watched_.size(); ++i) {
+    MeasuredResult result;
+    if (watched_[i].at_worst) {
+      watched_[i].at_worst->finish(scene);
+      watched_[i].at_best->finish(scene);
+      result = result_of(watched_[i], is_whole);
+    } else {
+      result.why = "a slew is not measured";
+    }
+    const Rule& rule = *plans_[i].rule;
+    result.text = rule.name;
+    result.span = rule.span;
+    results.push_back(std::move(result));
+  }
+  return results;
+}
+
+}  // namespace rampart::as_run

@@ -1,0 +1,30 @@
+#pragma once
+
+#include <vector>
+
+namespace rampart::as_run {
+
+// The time of a log as the time of the run. Where commands are logged, the run stands still while it waits for a row
+// that is late, and all that comes after is as late as that.
+class RunClock {
+ public:
+  // The run begins at `start` of the log, whose clock is fast by `error`.
+  RunClock(double start, double error) : start_(start), rate_(1 + error) {}
+
+  // From `planned` of the run on, all is `late` s later.
+  void delay(double planned, double late);
+
+  [[nodiscard]] double run_of(double log) const;
+  [[nodiscard]] double log_of(double run) const;
+
+ private:
+  struct Delay {
+    double planned = 0;
+    double late = 0;
+  };
+  double start_;
+  double rate_;
+  std::vector<Delay> delays_;  // by time
+};
+
+}  // namespace rampart::as_run

@@ -1,0 +1,47 @@
+#include "runtime/as_run/run_findings.h"
+
+#include <array>
+#include <cmath>
+#include <utility>
+
+#include "lang/findings/logs.h"
+
+namespace rampart::as_run {
+namespace {
+
+// What a log's times are multiplied by where their unit is mistaken, and what to write then.
+constexpr std::array<std::pair<double, std::string_view>, 4> kUnits{{
+    {86'400, "the times look like days: write `time: {format: days}` in the log's description"},
+    {1.0 / 86'400, "the times look like seconds, not days: write `time: {format: seconds}` in the log's description"},
+    {1e-3, "the times look like milliseconds: write `time: {format: milliseconds}` in the log's description"},
+    {1e3, "the times look like seconds, not milliseconds: write `time: {format: seconds}` in the log's description"},
+}};
+
+std::string hint_of(const Survey& survey, double duration) {
+  const double span = survey.last - survey.first;
+  for (const auto& [factor, words] : kUnits) {
+    // A log may begin before its run and end after it.
+    if (span * factor > 0.8 * duration && span * factor < 3 * duration &&
+        (span < 0.1 * duration || span > 10 * duration)) {
+      return std::string(words);
+    }
+  }
+  return "see that log and profile belong together; --shift says where in the log the run begins";
+}
+
+}  // namespace
+
+void report_unaligned(const std::string& log, const Unaligned& unaligned, const Survey& survey, double duration,
+                      FindingSink& findings) {
+  const Span place = place_of_line(log, {1, " ", 0}, findings);
+  if (unaligned.either) {
+    findings
+        .report(finding::AlignmentAmbiguous, place, to_text(unaligned.either->first, "s"),
+                to_text(unaligned.either->second, "s"))
+        .hint("say which with --shift, or let the log begin before the run");
+    return;
+  }
+  findings.report(finding::NotAligned, place, unaligned.why).hint(hint_of(survey, duration));
+}
+
+}  // namespace rampart::as_run

@@ -1,0 +1,213 @@
+#include "runtime/as_run/survey.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "lang/findings/logs.h"
+
+namespace rampart::as_run {
+namespace {
+
+// Times below this count from 0, as those of a run do; later ones, such as dates, from the first.
+constexpr Nanoseconds kNearZero = std::chrono::hours(24 * 366);
+// Intervals that the usual one is taken from, and long ones that are kept of a rail.
+constexpr std::size_t kIntervals = 4001;
+constexpr std::size_t kLongest = 64;
+// Rows within this of each other are as late as each other, s.
+constexpr double kSameLate = 0.5e-3;
+
+class Surveyor {
+ public:
+  Surveyor(LogReader& reader, const std::string& name, const LogNames& names, const Table& table,
+           const std::vector<RailLevels>& levels, FindingSink& findings)
+      : reader_(reader), name_(name), findings_(findings), readings_(table, names), names_(names) {
+    result_.rails.resize(table.rails().size());
+    intervals_.resize(table.rails().size());
+    for (std::size_t i = 0; i < table.rails().size(); ++i) watches_.emplace_back(i, levels[i]);
+    last_.resize(names.count());
+  }
+
+  Survey read() {
+    if (!reader_.open()) return std::move(result_);
+    result_.is_log = true;
+    bool is_first = true;
+    Nanoseconds last{0};
+    while (reader_.next()) {
+      const Nanoseconds time = reader_.time();
+      if (is_first) result_.origin = time > kNearZero || time < -kNearZero ? time : Nanoseconds{0};
+      if (!is_first && time < last) {
+        report_backwards(last, time);
+        break;
+      }
+      if (is_first) result_.first = result_.seconds(time);
+      is_first = false;
+      last = time;
+      now_ = result_.last = result_.seconds(time);
+      take();
+    }
+    finish();
+    return std::move(result_);
+  }
+
+ private:
+  [[nodiscard]] LogLine line() const { return {reader_.line(), std::string(reader_.text()), now_}; }
+
+  void report_backwards(Nanoseconds before, Nanoseconds now) {
+    result_.ends_at = reader_.line();
+    const Span place = place_of_line(name_, line(), findings_);
+    auto added = findings_.report(finding::LogBackwards, place, to_text(before - now));
+    constexpr Nanoseconds kHour = std::chrono::hours(1);
+    if (now >= Nanoseconds{0} && now < before / 100) {
+      added.hint("the logger was started again; evaluate each part by itself");
+    } else if (std::chrono::abs(before - now - kHour) < std::chrono::minutes(1)) {
+      added.hint("a clock that is put back by an hour: log in UTC, or write the offset with each time");
+    } else {
+      added.hint("what comes after it is not looked at");
+    }
+  }
+
+  void take() {
+    for (const LogReading& reading : reader_.readings()) take_reading(reading);
+    if (reader_.command()) take_command(*reader_.command());
+    if (reader_.event() && result_.events.size() < kMostEvents) {
+      const LogEvent& event = *reader_.event();
+      result_.events.push_back(
+          {line(), std::string(event.word), std::string(event.rest), std::string(reader_.segment()), event.target});
+    }
+  }
+
+  void take_reading(const LogReading& reading) {
+    if (is_double(reading)) return;
+    const std::optional<RailReading> complete = readings_.take(reading, now_);
+    if (!complete) return;
+    SurveyedRail& rail = result_.rails[complete->rail];
+    if (!complete->volts && !complete->amps) return;
+    ++result_.readings;
+    if (rail.readings++ == 0) {
+      rail.first = now_;
+      rail.volts_by = complete->volts_by;
+    } else {
+      take_interval(complete->rail, now_ - rail.last);
+    }
+    rail.last = now_;
+    rail.has_volts = rail.has_volts || complete->volts;
+    rail.has_amps = rail.has_amps || complete->amps;
+    if (complete->volts) watches_[complete->rail].take(now_, *complete->volts, result_.edges);
+  }
+
+  // The same target twice at one instant.
+  bool is_double(const LogReading& reading) {
+    Last& last = last_[reading.target];
+    const bool same_time = last.known && last.time == reader_.time();
+    const auto differ = [](const std::optional<double>& a, const std::optional<double>& b) {
+      return a && b && *a != *b;
+    };
+    const auto repeats = [](const std::optional<double>& a, const std::optional<double>& b) {
+      return !b || (a && *a == *b);
+    };
+    if (same_time && (differ(last.volts, reading.volts) || differ(last.amps, reading.amps))) {
+      if (!reported_same_) {
+        findings_
+            .report(finding::LogSameTime, place_of_line(name_, line(), findings_), names_[reading.target].name,
+                    to_text(now_, "s"))
+            .hint("the log may hold two runs, or times that were rounded too far");
+      }
+      reported_same_ = true;
+      return true;
+    }
+    if (same_time && repeats(last.volts, reading.volts) && repeats(last.amps, reading.amps)) {
+      if (result_.duplicates++ == 0) first_duplicate_ = line();
+      return true;
+    }
+    last = {true, reader_.time(), reading.volts, reading.amps};
+    return false;
+  }
+
+  void take_interval(std::size_t rail, double interval) {
+    std::vector<double>& known = intervals_[rail];
+    if (known.size() < kIntervals && interval > 0) known.push_back(interval);
+    std::vector<SeenGap>& gaps = result_.rails[rail].gaps;
+    const auto shorter = [](const SeenGap& a, const SeenGap& b) { return a.to - a.from < b.to - b.from; };
+    if (gaps.size() == kLongest) {
+      const auto least = std::min_element(gaps.begin(), gaps.end(), shorter);
+      if (least->to - least->from >= interval) return;
+      gaps.erase(least);
+    }
+    gaps.push_back({now_ - interval, now_, line()});
+  }
+
+  void take_command(const LogCommand& command) {
+    ++result_.commands;
+    if (!command.planned_s) return;
+    const double time = command.acknowledged_s.value_or(now_);
+    const std::string segment = reader_.segment().empty() ? "1" : std::string(reader_.segment());
+    if (result_.segments.empty() || result_.segments.back().name != segment) {
+      if (result_.segments.size() >= kMostEvents) return;
+      result_.segments.push_back({segment, time - *command.planned_s});
+      late_ = 0;
+    }
+    const double late = time - *command.planned_s - result_.segments.back().time;
+    if (late <= late_ + kSameLate || result_.delays.size() >= kMostEvents) return;
+    late_ = late;
+    result_.delays.push_back({result_.segments.size() - 1, *command.planned_s, late});
+  }
+
+  void finish() {
+    result_.has_broken = reader_.broken_lines() > 0;
+    result_.failed = reader_.failed();
+    for (std::size_t i = 0; i < result_.rails.size(); ++i) {
+      SurveyedRail& rail = result_.rails[i];
+      std::vector<double>& known = intervals_[i];
+      if (!known.empty()) {
+        const auto middle = known.begin() + static_cast<std::ptrdiff_t>(known.size() / 2);
+        std::nth_element(known.begin(), middle, known.end());
+        rail.interval = *middle;
+      }
+      std::erase_if(rail.gaps, [&](const SeenGap& gap) { return gap.to - gap.from <= kGapIntervals * rail.interval; });
+      std::stable_sort(rail.gaps.begin(), rail.gaps.end(),
+                       [](const SeenGap& a, const SeenGap& b) { return a.from < b.from; });
+    }
+    std::stable_sort(result_.edges.begin(), result_.edges.end(),
+                     [](const Edge& a, const Edge& b) { return a.time < b.time; });
+    if (result_.duplicates > 0) {
+      findings_.report(finding::LogDuplicates, place_of_line(name_, first_duplicate_, findings_), result_.duplicates);
+    }
+  }
+
+  struct Last {
+    bool known = false;
+    Nanoseconds time{0};
+    std::optional<double> volts;
+    std::optional<double> amps;
+  };
+
+  LogReader& reader_;
+  const std::string& name_;
+  FindingSink& findings_;
+  RailReadings readings_;
+  const LogNames& names_;
+  std::vector<EdgeWatch> watches_;
+  std::vector<std::vector<double>> intervals_;
+  std::vector<Last> last_;
+  LogLine first_duplicate_;
+  bool reported_same_ = false;
+  double late_ = 0;
+  double now_ = 0;
+  Survey result_;
+};
+
+}  // namespace
+
+Survey survey(std::FILE* stream, const std::string& name, const LogDescription& description, const LogNames& names,
+              const Table& table, const std::vector<RailLevels>& levels, FindingSink& findings) {
+  LogReader reader(stream, name, description, names, &findings);
+  return Surveyor(reader, name, names, table, levels, findings).read();
+}
+
+Span place_of_line(const std::string& name, const LogLine& line, FindingSink& findings) {
+  const std::string shown = line.text.empty() ? " " : line.text;
+  const FileId file = findings.texts().add(name, shown, std::max(line.number, 1U));
+  return Span{file, 0, static_cast<std::uint32_t>(shown.size())};
+}
+
+}  // namespace rampart::as_run

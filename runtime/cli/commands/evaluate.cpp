@@ -1,0 +1,92 @@
+#include <memory>
+
+#include "runtime/as_run/evaluate.h"
+#include "runtime/cli/commands/commands.h"
+#include "runtime/cli/json/as_run_json.h"
+#include "runtime/cli/shared/command_line.h"
+#include "runtime/cli/shared/common.h"
+#include "runtime/cli/terminal/progress.h"
+#include "runtime/cli/text/as_run_text.h"
+
+namespace rampart::cli {
+namespace {
+
+struct EvaluateCommand {
+  std::string profile;
+  std::string log;
+  std::string description;
+  std::string shift;
+  std::string bench;
+  std::string load;
+  std::vector<std::string> settings;
+  bool corners = false;
+  bool json = false;
+};
+
+std::optional<double> shift_of(const std::string& text) {
+  if (text.empty()) return std::nullopt;
+  const std::optional<Quantity> time = parse_quantity(text);
+  if (!time || time->dimension != dimension::kTime || time->value.overflowed()) {
+    throw UsageError{"--shift", "is a time, as in --shift 1.25s, not `" + text + "`"};
+  }
+  return time->value.to_double();
+}
+
+int evaluate_log(const EvaluateCommand& options) {
+  as_run::Request request;
+  request.log = options.log;
+  if (!options.description.empty()) request.description = options.description;
+  request.corners = options.corners;
+  request.shift_s = shift_of(options.shift);
+  CompileOptions compile_options;
+  if (!options.bench.empty()) compile_options.bench = options.bench;
+  if (!options.load.empty()) compile_options.load = options.load;
+  compile_options.settings = options.settings;
+  Disk disk;
+  as_run::Evaluated evaluated =
+      as_run::evaluate(disk, options.profile, compile_options, request, {.progress = progress_line()});
+  int code = evaluated.as_run && evaluated.as_run->passes() ? kDone : kFoundErrors;
+  if (evaluated.answer.is_unreadable()) code = kCouldNotRun;
+  if (options.json) return print(as_run_document(evaluated)) ? code : kCouldNotRun;
+  if (evaluated.as_run && !print_lines(as_run_text(evaluated))) code = kCouldNotRun;
+  Answers answers;
+  answers.push_back(std::move(evaluated.answer));
+  print_findings(answers, false);
+  return code;
+}
+
+}  // namespace
+
+void add_evaluate(Program& program) {
+  auto options = std::make_shared<EvaluateCommand>();
+  Command command =
+      program.add_command("evaluate", "Judge the log of a run: was it the one that was reviewed, and as predicted?");
+  command.option("PROFILE", options->profile, "profile that was played").required();
+  command.option("--log", options->log, "what was measured, as CSV").value_name("FILE").required();
+  command
+      .option("--log-description", options->description,
+              "how the log is written and what measured it; without it the file beside the log, as bench.log.yaml is "
+              "beside bench.csv")
+      .value_name("FILE");
+  command
+      .option("--shift", options->shift,
+              "the time of the log at which the run begins, as in --shift 1.25s; without it, it is looked for")
+      .value_name("TIME");
+  command.flag("--corners", options->corners, "allow for the tolerances of the load too");
+  command.option("--bench", options->bench, "bench file to use instead of the profile's").value_name("FILE");
+  command.option("--load", options->load, "load file to use instead of the profile's").value_name("FILE");
+  command.option("--set", options->settings, "give a parameter another value, as in --set margin=3%")
+      .value_name("NAME=VALUE")
+      .one_value_each_time();
+  command.choice(
+      "--format", {"text", "json"}, [options](std::size_t at) { options->json = at == 1; }, "how to write the answer");
+  command.footer(
+      "Exit code 0 where both verdicts are PASS, 1 where one is FAIL or INCONCLUSIVE, 2 where a file cannot be read.\n"
+      "Example: rampart evaluate power-up.ramp --log bench.csv");
+  command.action([options] {
+    if (options->log == "-") throw UsageError{"--log", "needs a file: a log is read twice"};
+    return evaluate_log(*options);
+  });
+}
+
+}  // namespace rampart::cli

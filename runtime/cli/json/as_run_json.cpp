@@ -1,0 +1,192 @@
+#include "runtime/cli/json/as_run_json.h"
+
+#include <cstdlib>
+#include <nlohmann/json.hpp>
+
+#include "lang/text/version.h"
+#include "runtime/as_run/excursion_words.h"
+#include "runtime/cli/json/json_parts.h"
+
+namespace rampart::cli {
+namespace {
+
+using Json = nlohmann::ordered_json;
+using as_run::AsRun;
+using as_run::Excursion;
+using as_run::MeasuredFigures;
+using as_run::MeasuredResult;
+using as_run::Verdict;
+
+std::string_view verdict_name(Verdict verdict) {
+  switch (verdict) {
+    case Verdict::Pass:
+      return "pass";
+    case Verdict::Fail:
+      return "fail";
+    case Verdict::Inconclusive:
+      break;
+  }
+  return "inconclusive";
+}
+
+std::string_view observed_name(as_run::Observed observed) {
+  switch (observed) {
+    case as_run::Observed::Pass:
+      return "pass";
+    case as_run::Observed::Fail:
+      return "fail";
+    case as_run::Observed::NotObserved:
+      break;
+  }
+  return "not observed";
+}
+
+class AsRunDocument {
+ public:
+  explicit AsRunDocument(const as_run::Evaluated& evaluated) : evaluated_(evaluated) {}
+
+  std::string write() const {
+    Json document{{"rampart", version()},
+                  {"profile", evaluated_.answer.path},
+                  {"as_run", evaluated_.as_run ? as_run(*evaluated_.as_run) : Json(nullptr)},
+                  {"findings", findings_json(evaluated_.answer)}};
+    return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+  }
+
+ private:
+  [[nodiscard]] const Profile& profile() const { return *evaluated_.answer.compiled.profile(); }
+
+  template <class Value>
+  static Json optional(const std::optional<Value>& value) {
+    return value ? Json(*value) : Json(nullptr);
+  }
+
+  [[nodiscard]] Json place(const as_run::Place& place) const {
+    Json line = nullptr;
+    Json file = nullptr;
+    if (place.statement.end > place.statement.begin) {
+      const SourceFile& source = evaluated_.answer.findings.texts()[place.statement.file];
+      file = source.name();
+      line = source.position(place.statement.begin).line;
+    }
+    return {{"run_s", place.run_s}, {"log_s", place.log_s}, {"file", std::move(file)}, {"line", std::move(line)}};
+  }
+
+  [[nodiscard]] Json excursion(const Excursion& excursion) const {
+    Json other = nullptr;
+    if (excursion.cause == as_run::Cause::Swapped) {
+      other = profile().rails[std::strtoull(excursion.other.c_str(), nullptr, 10)].name;
+    } else if (!excursion.other.empty()) {
+      other = excursion.other;
+    }
+    return {{"rail", profile()[excursion.rail].name},
+            {"quantity", excursion.quantity == as_run::Measured::Voltage ? "voltage" : "current"},
+            {"cause", as_run::row_of(excursion.cause).name},
+            {"amount", optional(excursion.amount)},
+            {"other", std::move(other)},
+            {"from", place(excursion.from)},
+            {"to", place(excursion.to)},
+            {"readings", excursion.readings},
+            {"stretches", excursion.stretches},
+            {"worst", place(excursion.worst)},
+            {"measured", excursion.measured},
+            {"predicted", excursion.predicted},
+            {"low", excursion.expected.low},
+            {"high", excursion.expected.high},
+            {"unit", as_run::unit_of(excursion.quantity)},
+            {"text", as_run::excursion_text(profile(), excursion)}};
+  }
+
+  [[nodiscard]] Json rail(const MeasuredFigures& rail) const {
+    return {{"rail", profile()[rail.rail].name},
+            {"readings", rail.readings},
+            {"single_outside", rail.single},
+            {"voltage_judged", rail.voltage_judged},
+            {"current_judged", rail.current_judged},
+            {"energy_J", rail.energy_J},
+            {"energy_bound_J", rail.energy_bound_J},
+            {"predicted_energy_J", optional(rail.predicted_energy_J)},
+            {"charge_C", rail.charge_C},
+            {"charge_bound_C", rail.charge_bound_C},
+            {"predicted_charge_C", optional(rail.predicted_charge_C)}};
+  }
+
+  [[nodiscard]] static Json result(const MeasuredResult& result) {
+    return {{"text", result.text},
+            {"result", observed_name(result.result)},
+            {"margin_low", optional(result.least)},
+            {"margin_high", optional(result.most)},
+            {"unit", result.unit},
+            {"holds_at_readings", result.holds_at_readings},
+            {"why", result.why}};
+  }
+
+  static Json text_or_null(const std::string& text) { return text.empty() ? Json(nullptr) : Json(text); }
+
+  [[nodiscard]] static Json description(const LogDescription& log) {
+    Json instruments = Json::array();
+    for (const LogInstrument& instrument : log.instruments) {
+      instruments.push_back(
+          {{"name", instrument.name},
+           {"serial", text_or_null(instrument.serial)},
+           {"calibration_due",
+            instrument.calibration_due ? Json(date_text(*instrument.calibration_due)) : Json(nullptr)}});
+    }
+    return {
+        {"title", text_or_null(log.title)},          {"date", log.date ? Json(date_text(*log.date)) : Json(nullptr)},
+        {"operator", text_or_null(log.who)},         {"part", text_or_null(log.device.part)},
+        {"serial", text_or_null(log.device.serial)}, {"revision", text_or_null(log.device.revision)},
+        {"ambient", text_or_null(log.ambient)},      {"instruments", std::move(instruments)}};
+  }
+
+  [[nodiscard]] Json as_run(const AsRun& answer) const {
+    Json segments = Json::array();
+    for (const as_run::SegmentSeen& segment : answer.segments) {
+      segments.push_back({{"run_s", segment.run_s},
+                          {"log_s", segment.log_s},
+                          {"observed", segment.observed},
+                          {"waited_s", segment.waited_s}});
+    }
+    Json excursions = Json::array();
+    for (const Excursion& one : answer.excursions) excursions.push_back(excursion(one));
+    Json rails = Json::array();
+    for (const MeasuredFigures& one : answer.rails) rails.push_back(rail(one));
+    Json rules = Json::array();
+    for (const MeasuredResult& one : answer.rules) rules.push_back(result(one));
+    Json expectations = Json::array();
+    for (const MeasuredResult& one : answer.expectations) expectations.push_back(result(one));
+    return {{"sequence", {{"verdict", verdict_name(answer.sequence)}, {"reason", answer.sequence_reason}}},
+            {"response", {{"verdict", verdict_name(answer.response)}, {"reason", answer.response_reason}}},
+            {"from", answer.from_commands ? "commands" : "edges"},
+            {"commands", answer.commands},
+            {"edges_planned", answer.edges_planned},
+            {"edges_matched", answer.edges_matched},
+            {"log", answer.log},
+            {"description", description(answer.description)},
+            {"readings", answer.readings},
+            {"before_run", answer.before_run},
+            {"after_run", answer.after_run},
+            {"duplicates", answer.duplicates},
+            {"interval_s", answer.interval_s},
+            {"shift_s", optional(answer.shift_s)},
+            {"shift_uncertainty_s", answer.shift_uncertainty_s},
+            {"clock_error", answer.clock_error},
+            {"duration_s", answer.duration_s},
+            {"segments", std::move(segments)},
+            {"excursions", std::move(excursions)},
+            {"rails", std::move(rails)},
+            {"rules", std::move(rules)},
+            {"expectations", std::move(expectations)},
+            {"not_judged", answer.not_judged}};
+  }
+
+  const as_run::Evaluated& evaluated_;
+};
+
+}  // namespace
+
+std::string as_run_document(const as_run::Evaluated& evaluated) {
+  return AsRunDocument(evaluated).write();
+}
+
+}  // namespace rampart::cli

@@ -1,0 +1,167 @@
+#include "runtime/cli/text/as_run_text.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "runtime/as_run/excursion_words.h"
+#include "runtime/cli/text/text_table.h"
+
+namespace rampart::cli {
+namespace {
+
+using as_run::AsRun;
+using as_run::MeasuredFigures;
+using as_run::MeasuredResult;
+using as_run::Verdict;
+
+// To so many parts of a unit: a log says no more.
+std::string rounded(double value, double parts, std::string_view unit) {
+  return to_text(std::round(value * parts) / parts, unit);
+}
+
+std::string four_digits(double value, std::string_view unit) {
+  if (value == 0 || !std::isfinite(value)) return to_text(0, unit);
+  return rounded(value, std::pow(10, 3 - std::floor(std::log10(std::abs(value)))), unit);
+}
+
+std::string two_digits(double value, std::string_view unit) {
+  if (value == 0 || !std::isfinite(value)) return to_text(0, unit);
+  return rounded(value, std::pow(10, 1 - std::floor(std::log10(std::abs(value)))), unit);
+}
+
+class AsRunText {
+ public:
+  explicit AsRunText(const as_run::Evaluated& evaluated)
+      : answer_(*evaluated.as_run), profile_(*evaluated.answer.compiled.profile()) {}
+
+  std::string write() {
+    write_verdicts();
+    write_place();
+    write_segments();
+    write_rails();
+    write_results("rule, as measured", answer_.rules);
+    write_results("expectation, as measured", answer_.expectations);
+    write_who();
+    if (!answer_.not_judged.empty()) {
+      text_ += "\nnot judged\n";
+      for (const std::string& what : answer_.not_judged) text_ += "  " + what + "\n";
+    }
+    return text_;
+  }
+
+ private:
+  // What decides comes first: what fails, else what is not known.
+  void write_verdicts() {
+    const bool fails = answer_.sequence == Verdict::Fail || answer_.response == Verdict::Fail;
+    const Verdict whole = answer_.passes() ? Verdict::Pass : fails ? Verdict::Fail : Verdict::Inconclusive;
+    text_ += std::string(as_run::verdict_word(whole));
+    if (answer_.passes()) {
+      text_ += ": the run that was reviewed, with the response that was predicted\n";
+    } else {
+      const bool is_response = answer_.sequence != whole;
+      text_ += ": " + (is_response ? answer_.response_reason : answer_.sequence_reason) + "\n";
+    }
+    const auto line = [&](const char* name, Verdict verdict, const std::string& reason) {
+      text_ += std::string("  ") + name + std::string(as_run::verdict_word(verdict)) + ", " + reason + "\n";
+    };
+    line("sequence: ", answer_.sequence, answer_.sequence_reason);
+    line("response: ", answer_.response, answer_.response_reason);
+  }
+
+  void write_place() {
+    text_ += "\n" + std::to_string(answer_.readings) + " readings";
+    if (answer_.interval_s > 0) text_ += ", " + four_digits(answer_.interval_s, "s") + " apart";
+    if (answer_.shift_s) {
+      text_ += "; the run begins at " + rounded(*answer_.shift_s, 1e4, "s") + " of the log";
+      if (!answer_.from_commands) {
+        text_ += ", to " + two_digits(std::max(answer_.shift_uncertainty_s, 1e-6), "s");
+        const double error = std::round(answer_.clock_error * 1e6);
+        if (error != 0) {
+          text_ += ", whose clock is " + std::to_string(static_cast<std::int64_t>(std::abs(error))) + " ppm " +
+                   (error > 0 ? "fast" : "slow");
+        }
+      }
+      text_ += "; it lasts " + rounded(answer_.duration_s, 1e3, "s");
+    }
+    text_ += "\n";
+    const std::int64_t outside = answer_.before_run + answer_.after_run;
+    if (outside > 0) {
+      text_ += std::to_string(answer_.before_run) + " readings before the run and " +
+               std::to_string(answer_.after_run) + " after it are not used\n";
+    }
+  }
+
+  void write_segments() {
+    if (answer_.segments.size() < 2) return;
+    TextTable table({"segment", "begins at", "in the log", "after a wait of"});
+    for (std::size_t i = 0; i < answer_.segments.size(); ++i) {
+      const as_run::SegmentSeen& segment = answer_.segments[i];
+      table.add({std::to_string(i + 1), rounded(segment.run_s, 1e3, "s"),
+                 segment.observed ? rounded(segment.log_s, 1e3, "s") : "not observed",
+                 i == 0 ? "" : rounded(segment.waited_s, 1e3, "s")});
+    }
+    text_ += "\n" + table.text();
+  }
+
+  void write_rails() {
+    if (answer_.rails.empty()) return;
+    TextTable table({"rail", "readings", "energy", "within", "predicted", "charge", "within", "predicted"});
+    for (const MeasuredFigures& rail : answer_.rails) {
+      const std::string& name = profile_[rail.rail].name;
+      if (rail.energy_J == 0 && rail.charge_C == 0) {
+        table.add({name, std::to_string(rail.readings), "", "", "", "", "", ""});
+        continue;
+      }
+      table.add({name, std::to_string(rail.readings), four_digits(rail.energy_J, "J"),
+                 two_digits(rail.energy_bound_J, "J"), four_digits(rail.predicted_energy_J.value_or(0), "J"),
+                 four_digits(rail.charge_C, "C"), two_digits(rail.charge_bound_C, "C"),
+                 four_digits(rail.predicted_charge_C.value_or(0), "C")});
+    }
+    text_ += "\n" + table.text();
+  }
+
+  void write_results(const std::string& title, const std::vector<MeasuredResult>& results) {
+    if (results.empty()) return;
+    TextTable table({title, "result", "margin from", "to", ""});
+    for (const MeasuredResult& result : results) {
+      table.add({result.text, std::string(as_run::observed_word(result.result)),
+                 result.least ? four_digits(*result.least, result.unit) : "",
+                 result.most ? four_digits(*result.most, result.unit) : "", result.why});
+    }
+    text_ += "\n" + table.text();
+  }
+
+  void write_who() {
+    const LogDescription& log = answer_.description;
+    std::string text;
+    const auto add = [&text](const std::string& what, const std::string& value) {
+      if (!value.empty()) text += "  " + what + ": " + value + "\n";
+    };
+    add("log", log.title);
+    add("operator", log.who);
+    std::string device = log.device.part;
+    if (!log.device.serial.empty()) device += (device.empty() ? "serial " : ", serial ") + log.device.serial;
+    if (!log.device.revision.empty()) device += (device.empty() ? "revision " : ", revision ") + log.device.revision;
+    add("device", device);
+    add("ambient", log.ambient);
+    for (const LogInstrument& instrument : log.instruments) {
+      std::string of = instrument.serial.empty() ? "" : "serial " + instrument.serial;
+      if (instrument.calibration_due)
+        of += (of.empty() ? "" : ", ") + ("calibration due " + date_text(*instrument.calibration_due));
+      add("instrument " + instrument.name, of);
+    }
+    if (!text.empty()) text_ += "\nas the description of the log says\n" + text;
+  }
+
+  const AsRun& answer_;
+  const Profile& profile_;
+  std::string text_;
+};
+
+}  // namespace
+
+std::string as_run_text(const as_run::Evaluated& evaluated) {
+  return AsRunText(evaluated).write();
+}
+
+}  // namespace rampart::cli

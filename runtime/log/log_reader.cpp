@@ -1,0 +1,245 @@
+#include "runtime/log/log_reader.h"
+
+#include <algorithm>
+
+#include "compiler/yaml/file_values.h"
+#include "lang/findings/logs.h"
+
+namespace rampart {
+namespace {
+
+std::string_view trimmed(std::string_view text) {
+  while (text.starts_with(' ')) text.remove_prefix(1);
+  while (text.ends_with(' ')) text.remove_suffix(1);
+  return text;
+}
+
+std::string_view time_wanted(const LogDescription& description) {
+  switch (description.time) {
+    case LogTimeFormat::Seconds:
+      return "a time in seconds";
+    case LogTimeFormat::Milliseconds:
+      return "a time in milliseconds";
+    case LogTimeFormat::Days:
+      return "a time in days";
+    case LogTimeFormat::Iso8601:
+      break;
+  }
+  return description.zone ? "a date with a time of day (ISO 8601)"
+                          : "a date with a time of day and an offset from UTC (ISO 8601); `zone` gives one for all";
+}
+
+}  // namespace
+
+LogReader::LogReader(std::FILE* stream, const std::string& name, const LogDescription& description,
+                     const LogNames& names, FindingSink* findings)
+    : name_(name), description_(description), names_(names), findings_(findings), csv_(stream, description.separator) {}
+
+template <class... Arguments>
+bool LogReader::refuse(const FindingKind<Arguments...>& kind, const std::type_identity_t<Arguments>&... arguments) {
+  ++broken_;
+  if (findings_ == nullptr || reported_ >= kMaxLogFindings) return false;
+  ++reported_;
+  const std::string_view shown = csv_.text().empty() ? " " : csv_.text();
+  const FileId file = findings_->texts().add(name_, std::string(shown), std::max(csv_.number(), 1U));
+  findings_->report(kind, Span{file, 0, static_cast<std::uint32_t>(shown.size())}, arguments...);
+  return false;
+}
+
+bool LogReader::refuse_field(std::size_t column, std::string_view wanted) {
+  return refuse(finding::LogField, shown_text(field(column)), shown_text(columns_.all[column].header), wanted);
+}
+
+bool LogReader::open() {
+  for (std::int64_t i = 0; i <= description_.skip_lines; ++i) {
+    if (!csv_.next()) return refuse(finding::LogEmpty);
+  }
+  if (!csv_.mistake().empty()) return refuse(finding::LogLine, csv_.mistake());
+  std::vector<std::string_view> fields = csv_.fields();
+  constexpr std::string_view kByteOrderMark = "\xEF\xBB\xBF";
+  if (!fields.empty() && fields.front().starts_with(kByteOrderMark)) fields.front().remove_prefix(3);
+  std::string why;
+  std::optional<LogColumns> columns = read_log_header(fields, description_, names_, why);
+  if (!columns) return refuse(finding::LogHeader, shown_text(why));
+  columns_ = *std::move(columns);
+  kind_ = columns_.find(LogColumnKind::Kind);
+  segment_column_ = columns_.find(LogColumnKind::Segment);
+  make_groups();
+  return true;
+}
+
+void LogReader::make_groups() {
+  for (std::size_t i = 0; i < columns_.all.size(); ++i) {
+    const LogColumn& column = columns_.all[i];
+    std::optional<std::size_t> Group::*place = nullptr;
+    if (column.kind == LogColumnKind::Voltage) place = &Group::volts;
+    if (column.kind == LogColumnKind::Current) place = &Group::amps;
+    if (column.kind == LogColumnKind::Output) place = &Group::output;
+    if (column.kind == LogColumnKind::Mode) place = &Group::mode;
+    if (column.kind == LogColumnKind::Quality) place = &Group::quality;
+    if (place == nullptr) continue;
+    auto group =
+        std::find_if(groups_.begin(), groups_.end(), [&](const Group& one) { return one.target == column.target; });
+    if (group == groups_.end()) group = groups_.insert(group, Group{column.target, {}, {}, {}, {}, {}});
+    (*group).*place = i;
+  }
+  // What qualifies no reading says nothing.
+  std::erase_if(groups_, [](const Group& group) { return !group.volts && !group.amps; });
+}
+
+bool LogReader::next() {
+  while (csv_.next()) {
+    if (read_line()) return true;
+  }
+  if (broken_ > reported_ && findings_ != nullptr && reported_ == kMaxLogFindings) {
+    const FileId file = findings_->texts().add(name_, " ", csv_.number());
+    findings_->report(finding::LogMore, Span{file, 0, 1}, broken_ - reported_);
+    reported_ = broken_;
+  }
+  return false;
+}
+
+bool LogReader::read_line() {
+  readings_.clear();
+  command_.reset();
+  event_.reset();
+  if (!csv_.mistake().empty()) return refuse(finding::LogLine, csv_.mistake());
+  if (csv_.text().empty()) return false;
+  if (csv_.fields().size() != columns_.all.size()) {
+    return refuse(finding::LogFields, static_cast<std::int64_t>(csv_.fields().size()),
+                  static_cast<std::int64_t>(columns_.all.size()));
+  }
+  const std::optional<Nanoseconds> time =
+      parse_log_time(field(columns_.time), description_.time, description_.decimal_comma, description_.zone);
+  if (!time) return refuse_field(columns_.time, time_wanted(description_));
+  time_ = *time;
+  segment_ = segment_column_ ? trimmed(field(*segment_column_)) : std::string_view();
+  const std::string_view kind = kind_ ? trimmed(field(*kind_)) : std::string_view();
+  if (kind.empty() || kind == "reading") return take_readings();
+  if (kind == "command") return take_command();
+  if (kind == "event") return take_event();
+  return refuse_field(*kind_, "`reading`, `command` or `event`");
+}
+
+bool LogReader::read_target(std::optional<std::size_t>& target) {
+  for (const bool is_rail : {true, false}) {
+    const std::optional<std::size_t>& column = is_rail ? columns_.rail : columns_.channel;
+    if (!column) continue;
+    const std::string_view name = trimmed(field(*column));
+    if (name.empty()) continue;
+    target = is_rail ? names_.find_rail(name) : names_.find_channel(name);
+    if (!target) return refuse(finding::LogName, shown_text(name));
+    return true;
+  }
+  return true;
+}
+
+bool LogReader::read_measured(const std::optional<std::size_t>& column, std::optional<double>& value) {
+  if (!column) return true;
+  const LogNumber number = parse_log_number(field(*column), description_.decimal_comma);
+  if (number.is == LogNumber::Is::Wrong) return refuse_field(*column, "a number within 1e12");
+  if (number.is == LogNumber::Is::Value) value = number.value * columns_.all[*column].factor;
+  return true;
+}
+
+bool LogReader::read_value(LogColumnKind kind, std::optional<double>& value) {
+  return read_measured(columns_.find(kind), value);
+}
+
+bool LogReader::read_seconds(LogColumnKind kind, std::optional<double>& value) {
+  const std::optional<std::size_t> column = columns_.find(kind);
+  if (!column || trimmed(field(*column)).empty()) return true;
+  const std::optional<Nanoseconds> time =
+      parse_log_time(field(*column), LogTimeFormat::Seconds, description_.decimal_comma, std::nullopt);
+  if (!time) return refuse_field(*column, "a time in seconds");
+  value = static_cast<double>(time->count()) / 1e9;
+  return true;
+}
+
+bool LogReader::read_output(const std::optional<std::size_t>& column, std::optional<bool>& value) {
+  if (!column) return true;
+  const std::string_view text = trimmed(field(*column));
+  if (text.empty()) return true;
+  if (text != "0" && text != "1") return refuse_field(*column, "0 or 1");
+  value = text == "1";
+  return true;
+}
+
+bool LogReader::read_mode(const std::optional<std::size_t>& column, LogMode& mode) {
+  if (!column) return true;
+  const std::string_view text = trimmed(field(*column));
+  if (text.empty()) return true;
+  if (text != "CV" && text != "CC") return refuse_field(*column, "`CV` or `CC`");
+  mode = text == "CV" ? LogMode::ConstantVoltage : LogMode::ConstantCurrent;
+  return true;
+}
+
+bool LogReader::take_readings() {
+  for (const Group& group : groups_) {
+    if (!take_group(group)) return false;
+  }
+  return !readings_.empty();
+}
+
+bool LogReader::take_group(const Group& group) {
+  LogReading reading;
+  std::optional<std::size_t> target = group.target;
+  if (!target && !read_target(target)) return false;
+  if (!target) return refuse(finding::LogLine, "the line does not say which rail or channel was read");
+  reading.target = *target;
+  bool is_good = true;
+  if (group.quality) {
+    const std::string_view quality = trimmed(field(*group.quality));
+    if (!quality.empty() && quality != "overflow" && quality != "missing") {
+      return refuse_field(*group.quality, "empty, `overflow` or `missing`");
+    }
+    is_good = quality.empty();
+  }
+  if (!read_measured(group.volts, reading.volts) || !read_measured(group.amps, reading.amps) ||
+      !read_output(group.output, reading.output) || !read_mode(group.mode, reading.mode)) {
+    return false;
+  }
+  if (!is_good) {
+    reading.volts.reset();
+    reading.amps.reset();
+  }
+  const auto instrument = [&](const std::optional<std::size_t>& column) {
+    const bool is_own = column && columns_.all[*column].instrument;
+    return is_own ? columns_.all[*column].instrument : description_.instrument;
+  };
+  reading.volts_by = instrument(group.volts);
+  reading.amps_by = instrument(group.amps);
+  readings_.push_back(reading);
+  return true;
+}
+
+bool LogReader::take_command() {
+  LogCommand command;
+  std::optional<std::size_t> target;
+  if (!read_target(target)) return false;
+  if (!target) return refuse(finding::LogLine, "the command does not say which channel it was for");
+  command.target = *target;
+  if (!read_value(LogColumnKind::SetVoltage, command.volts) || !read_value(LogColumnKind::SetCurrent, command.amps) ||
+      !read_output(columns_.find(LogColumnKind::Output), command.output) ||
+      !read_seconds(LogColumnKind::Planned, command.planned_s) || !read_seconds(LogColumnKind::Sent, command.sent_s) ||
+      !read_seconds(LogColumnKind::Acknowledged, command.acknowledged_s)) {
+    return false;
+  }
+  command_ = command;
+  return true;
+}
+
+bool LogReader::take_event() {
+  LogEvent event;
+  if (!read_target(event.target)) return false;
+  const std::optional<std::size_t> text = columns_.find(LogColumnKind::Text);
+  if (!text) return refuse(finding::LogLine, "the event has no text");
+  const std::string_view words = trimmed(field(*text));
+  const std::size_t blank = words.find(' ');
+  event.word = words.substr(0, blank);
+  if (blank != std::string_view::npos) event.rest = trimmed(words.substr(blank));
+  event_ = event;
+  return true;
+}
+
+}  // namespace rampart

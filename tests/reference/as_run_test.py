@@ -1,0 +1,182 @@
+"""`rampart evaluate` on logs that ngspice and a script made: clean ones pass, and each planted deviation is found with
+its reason, at its place, and once.
+
+usage: as_run_test.py RAMPART [unittest arguments]"""
+import json
+import os
+import pathlib
+import subprocess
+import sys
+import tempfile
+import unittest
+
+import as_run_plants as plants
+from as_run_plants import Logger, Off
+
+
+def evaluate(plant, text, description=None, arguments=()):
+    """(exit code, document)."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = pathlib.Path(name)
+        (folder / "test.bench.yaml").write_text(plants.BENCH)
+        (folder / "test.load.yaml").write_text(plant.load)
+        (folder / "test.ramp").write_text(plant.profile)
+        (folder / "log.csv").write_bytes(text if isinstance(text, bytes) else text.encode())
+        if description:
+            (folder / "log.log.yaml").write_text(description)
+        done = subprocess.run([PROGRAM, "evaluate", "test.ramp", "--log", "log.csv", "--format", "json", *arguments],
+                              cwd=folder, capture_output=True, text=True, timeout=120)
+    if done.returncode > 1 or not done.stdout:
+        raise AssertionError("exit code %d: %s%s" % (done.returncode, done.stdout, done.stderr))
+    return done.returncode, json.loads(done.stdout)
+
+
+def causes(document):
+    return [(e["rail"], e["quantity"], e["cause"]) for e in document["as_run"]["excursions"]]
+
+
+def names(document):
+    return [f["name"] for f in document["findings"] if f["severity"] != "note"]
+
+
+class AsRun(unittest.TestCase):
+    solved = {}
+
+    def solve(self, plant, off=Off()):
+        key = (plant.name, off)
+        if key not in self.solved:
+            self.solved[key] = plants.solve(plant, off)
+        return self.solved[key]
+
+    def passes(self, plant, text, description=None, arguments=()):
+        code, document = evaluate(plant, text, description, arguments)
+        answer = document["as_run"]
+        self.assertEqual((answer["sequence"]["verdict"], answer["response"]["verdict"], code), ("pass", "pass", 0),
+                         json.dumps({**answer, "rules": None, "findings": document["findings"]}, indent=1))
+        return answer
+
+    def finds(self, plant, text, expected, description=None, arguments=()):
+        code, document = evaluate(plant, text, description, arguments)
+        self.assertEqual(causes(document), expected, json.dumps(document["as_run"], indent=1))
+        self.assertEqual(code, 1)
+        return document["as_run"]
+
+    def test_clean_logs_pass(self):
+        for plant in plants.ALL:
+            for logger in (Logger(seed=1), Logger(seed=2, clock=-300e-6, shift=0), Logger(seed=3, interval=0.011)):
+                with self.subTest(plant.name, logger=logger):
+                    rows = plants.log_rows(plant, self.solve(plant), logger)
+                    answer = self.passes(plant, plants.wide_csv(plant, rows))
+                    began = logger.shift + logger.before
+                    self.assertAlmostEqual(answer["shift_s"], began, delta=logger.interval)
+                    self.assertAlmostEqual(answer["clock_error"], logger.clock, delta=500e-6)
+
+    def test_channels_pass_as_rails_do(self):
+        rows = plants.log_rows(plants.RESISTORS, self.solve(plants.RESISTORS))
+        self.passes(plants.RESISTORS, plants.long_csv(plants.RESISTORS, rows, {"a": "held.ch1", "b": "held.ch2"}))
+
+    def test_observed_wait(self):
+        rows = plants.log_rows(plants.WAITS, self.solve(plants.WAITS))
+        answer = self.passes(plants.WAITS, plants.wide_csv(plants.WAITS, rows))
+        self.assertEqual(len(answer["segments"]), 2)
+        self.assertAlmostEqual(answer["segments"][1]["waited_s"], plants.WAIT_S, delta=0.03)
+
+    def test_late_row(self):
+        for plant in (plants.RESISTORS, plants.CAPACITORS, plants.STRAIGHT):
+            with self.subTest(plant.name):
+                rows = plants.log_rows(plant, self.solve(plant, Off(late=0.03)))
+                answer = self.finds(plant, plants.wide_csv(plant, rows), [("a", "voltage", "late")])
+                found = answer["excursions"][0]
+                self.assertAlmostEqual(found["amount"], 0.03, delta=0.015)
+                self.assertAlmostEqual(found["from"]["run_s"], plant.second, delta=0.06)
+                self.assertEqual(answer["sequence"]["verdict"], "fail")
+
+    def test_low_output(self):
+        for plant in (plants.RESISTORS, plants.CAPACITORS, plants.STRAIGHT, plants.CURVE):
+            with self.subTest(plant.name):
+                rows = plants.log_rows(plant, self.solve(plant, Off(volts=-0.04)))
+                answer = self.finds(plant, plants.wide_csv(plant, rows), [("a", "voltage", "offset")])
+                self.assertAlmostEqual(answer["excursions"][0]["amount"], -0.04, delta=0.006)
+                self.assertEqual(answer["response"]["verdict"], "fail")
+
+    def test_gain(self):
+        for plant in (plants.RESISTORS, plants.STRAIGHT):
+            with self.subTest(plant.name):
+                rows = plants.log_rows(plant, self.solve(plant), Logger(volts_gain=1.01))
+                found = self.finds(plant, plants.wide_csv(plant, rows), [("a", "voltage", "gain")])["excursions"][0]
+                self.assertAlmostEqual(found["amount"], 0.01, delta=0.002)
+
+    def test_heavier_load(self):
+        for plant in (plants.RESISTORS, plants.CAPACITORS, plants.STRAIGHT, plants.CURVE):
+            with self.subTest(plant.name):
+                rows = plants.log_rows(plant, self.solve(plant, Off(load=1.1)))
+                found = self.finds(plant, plants.wide_csv(plant, rows), [("a", "current", "other-load")])["excursions"][0]
+                self.assertAlmostEqual(found["amount"], 0.1, delta=0.02)
+
+    def test_low_limit(self):
+        rows = plants.log_rows(plants.LIMITED, self.solve(plants.LIMITED, Off(limit=0.95)))
+        answer = self.finds(plants.LIMITED, plants.wide_csv(plants.LIMITED, rows), [("a", "current", "limit")])
+        self.assertAlmostEqual(answer["excursions"][0]["amount"], -0.025, delta=0.005)
+
+    def test_output_that_stays_off(self):
+        for plant in (plants.RESISTORS, plants.CAPACITORS):
+            with self.subTest(plant.name):
+                rows = plants.log_rows(plant, self.solve(plant, Off(dead=True)))
+                answer = self.finds(plant, plants.wide_csv(plant, rows), [("a", "voltage", "output-off")])
+                self.assertEqual(answer["sequence"]["verdict"], "fail")
+
+    def check_finding(self, text, expected, description=None, plant=plants.RESISTORS):
+        code, document = evaluate(plant, text, description)
+        self.assertEqual((code, names(document)), (1, [expected]), json.dumps(document, indent=1))
+        self.assertNotEqual(document["as_run"]["response"]["verdict"], "pass")
+        self.assertNotEqual(document["as_run"]["sequence"]["verdict"], "pass")
+
+    def test_missing_readings(self):
+        rows = plants.log_rows(plants.RESISTORS, self.solve(plants.RESISTORS))
+        self.check_finding(plants.wide_csv(plants.RESISTORS, rows[:150] + rows[190:]), "log-gap")
+
+    def test_restarted_logger(self):
+        rows = plants.log_rows(plants.RESISTORS, self.solve(plants.RESISTORS))
+        restarted = rows[:150] + [(time - rows[150][0], row) for time, row in rows[150:]]
+        self.check_finding(plants.wide_csv(plants.RESISTORS, restarted), "log-time")
+
+    def test_decimal_comma(self):
+        rows = plants.log_rows(plants.RESISTORS, self.solve(plants.RESISTORS))
+        text = plants.wide_csv(plants.RESISTORS, rows, ";", comma=True)
+        self.passes(plants.RESISTORS, text, "log: with commas\ndecimal: comma\n")
+        code, document = evaluate(plants.RESISTORS, text)
+        self.assertEqual((code, names(document)), (1, ["log-malformed"]))
+
+    def test_days_taken_for_seconds(self):
+        rows = plants.log_rows(plants.RESISTORS, self.solve(plants.RESISTORS))
+        text = plants.wide_csv(plants.RESISTORS, rows, time_text=lambda time: f"{45000 + time / 86400:.12f}")
+        self.passes(plants.RESISTORS, text, "log: in days\ntime: {format: days}\n")
+        self.check_finding(text, "not-aligned")
+
+    def test_dates(self):
+        rows = plants.log_rows(plants.RESISTORS, self.solve(plants.RESISTORS))
+        text = plants.wide_csv(plants.RESISTORS, rows, time_text=lambda time: f"2027-03-01T12:00:{time:09.6f}+01:00")
+        self.passes(plants.RESISTORS, text, "log: dates\ntime: {format: iso8601}\n")
+
+    def test_known_shift(self):
+        rows = plants.log_rows(plants.RESISTORS, self.solve(plants.RESISTORS), Logger(clock=0))
+        self.passes(plants.RESISTORS, plants.wide_csv(plants.RESISTORS, rows), arguments=("--shift", "2.25s"))
+
+    def test_hostile_logs(self):
+        header = b"time_s,a_measured_V,a_measured_A,b_measured_V,b_measured_A\n"
+        good = b"".join(b"%d,0,0,0,0\n" % i for i in range(100))
+        hostile = {"empty": b"", "binary": bytes(range(256)) * 200, "header alone": header, "truncated": header + good[:-4],
+                   "too large": header + b"1,1e999,0,0,0\n" + good, "long line": header + b"1" * 1_000_000 + b"\n" + good,
+                   "twice": header.replace(b"b_measured_V", b"a_measured_V") + good, "NaN": header + b"1,NaN,inf,9.91E37,\n" * 50,
+                   "quotes": header + b'"1,0,0,0,0\n' * 50, "no readings": b"time_s,note\n1,x\n", "NUL": header + b"1,\0,0,0,0\n"}
+        for name, text in hostile.items():
+            with self.subTest(name):
+                code, document = evaluate(plants.RESISTORS, text)
+                self.assertEqual(code, 1)
+                self.assertTrue(document["findings"] or document["as_run"]["response"]["reason"])
+                self.assertNotEqual(document["as_run"]["response"]["verdict"], "pass")
+
+
+if __name__ == "__main__":
+    PROGRAM = os.path.abspath(sys.argv.pop(1))
+    unittest.main()
