@@ -26,3 +26,24 @@ def run_on_terminal(command, folder, columns=100, environment=None):
         sent += part
     os.close(controller)
     return process.wait(timeout=60), sent.decode().replace("\r\n", "\n")
+
+
+def run_with_answers(command, folder, answers):
+    """(exit code, what the terminal is sent). `answers`: what is typed once the terminal shows a text, in order."""
+    controller, terminal = pty.openpty()
+    process = subprocess.Popen(command, cwd=folder, stdin=terminal, stdout=terminal, stderr=terminal, start_new_session=True)
+    os.close(terminal)
+    sent, seen, answers = b"", 0, list(answers)
+    while True:
+        try:
+            part = os.read(controller, 65536)
+        except OSError:  # the other side is closed
+            break
+        if not part:
+            break
+        sent += part
+        while answers and (found := sent.find(answers[0][0].encode(), seen)) >= 0:
+            seen = found + 1
+            os.write(controller, answers.pop(0)[1].encode() + b"\n")
+    os.close(controller)
+    return process.wait(timeout=60), sent.decode().replace("\r\n", "\n")

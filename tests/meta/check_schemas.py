@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""The JSON Schemas of bench and load files are valid, take every file that we ship, and refuse what the readers refuse;
+"""The JSON Schemas of bench, load and link files are valid, take every file that we ship, and refuse what the readers refuse;
 those of answers take every answer in the goldens, and refuse one in which any key is called otherwise.
 
 tests/data/wrong_files.json holds a right file of each kind and changes that make it wrong; another test gives the same
@@ -25,11 +25,11 @@ def load_validator(kind):
 
 
 class Yaml12Loader(yaml.SafeLoader):
-    """Editors read YAML 1.2, where `on` and `yes` are texts; this library reads 1.1."""
+    """Editors read YAML 1.2, where `on`, `yes` and dates are texts; this library reads 1.1."""
 
 
 Yaml12Loader.yaml_implicit_resolvers = {
-    first: [(tag, rule) for tag, rule in rules if tag != "tag:yaml.org,2002:bool"]
+    first: [(tag, rule) for tag, rule in rules if tag not in ("tag:yaml.org,2002:bool", "tag:yaml.org,2002:timestamp")]
     for first, rules in yaml.SafeLoader.yaml_implicit_resolvers.items()}
 Yaml12Loader.add_implicit_resolver("tag:yaml.org,2002:bool", re.compile("^(true|false)$"), list("tf"))
 

@@ -10,9 +10,16 @@ namespace {
 
 // The mnemonics that are used, in the notation of the standard: capitals are the short form. SCPI-1999 Volume 1, 6.2:
 // short or long form, in either case, nothing between. Which subsystem has which is from memory.
-const char* const kMnemonics[] = {"OUTPut",     "STATe",   "SOURce",   "VOLTage",   "CURRent",  "POWer",
-                                  "PROTection", "LEVel",   "LIMit",    "LIST",      "DWELl",    "COUNt",
-                                  "MODE",       "TRIGger", "INITiate", "IMMediate", "AMPLitude"};
+const char* const kMnemonics[] = {"OUTPut",     "STATe",   "SOURce",   "VOLTage",   "CURRent",   "POWer",
+                                  "PROTection", "LEVel",   "LIMit",    "LIST",      "DWELl",     "COUNt",
+                                  "MODE",       "TRIGger", "INITiate", "IMMediate", "AMPLitude", "MEASure",
+                                  "DC",         "SYSTem",  "ERRor",    "NEXT",      "TRIPped"};
+
+// What can be asked, besides the common queries.
+const char* const kQuestions[] = {
+    "OUTP:STAT",           "SOUR:VOLT:LEV",       "SOUR:CURR:LEV",       "SOUR:VOLT:PROT:LEV", "SOUR:CURR:PROT:LEV",
+    "SOUR:POW:PROT:LEV",   "SOUR:VOLT:PROT:STAT", "SOUR:CURR:PROT:STAT", "SOUR:POW:PROT:STAT", "SOUR:VOLT:PROT:TRIP",
+    "SOUR:CURR:PROT:TRIP", "SOUR:POW:PROT:TRIP",  "MEAS:VOLT:DC",        "MEAS:CURR:DC",       "SYST:ERR:NEXT"};
 
 std::string upper(std::string text) {
   for (char& c : text) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
@@ -105,11 +112,29 @@ bool ScpiSupply::message(const std::string& text) {
 
 bool ScpiSupply::unit(const std::string& text) {
   const std::size_t blank = text.find(' ');
-  const std::string head = text.substr(0, blank);
+  std::string head = text.substr(0, blank);
   const std::string data = blank == std::string::npos ? "" : text.substr(blank + 1);
+  if (head.back() == '?') {
+    head.pop_back();
+    return data.empty() ? question(head) : fail("-108 parameter not allowed: " + data);
+  }
   if (head[0] == '*') return data.empty() ? common(upper(head)) : fail("data after " + head);
   Header header;
   return read_header(head, header) && execute(header, data);
+}
+
+// IEEE 488.2, 7.3.3 and 10: a query is a header with a question mark.
+bool ScpiSupply::question(const std::string& head) {
+  if (head.rfind('*', 0) == 0) {
+    const std::string name = upper(head);
+    return name == "*IDN" || name == "*OPC" || name == "*ESR" || fail("-113 undefined header " + head + "?");
+  }
+  Header header;
+  if (!read_header(head, header)) return false;
+  std::string path;
+  for (const std::string& mnemonic : header.mnemonics) path += (path.empty() ? "" : ":") + mnemonic;
+  const bool is_known = std::find(std::begin(kQuestions), std::end(kQuestions), path) != std::end(kQuestions);
+  return is_known || fail("-113 undefined header " + head + "?");
 }
 
 bool ScpiSupply::common(const std::string& name) {

@@ -53,6 +53,7 @@ class ScpiSupply {
   bool message(const std::string& text);
   bool unit(const std::string& text);
   bool common(const std::string& name);
+  bool question(const std::string& head);
   bool read_header(const std::string& text, Header& header);
   bool execute(const Header& header, const std::string& data);
   bool source(Channel& channel, const std::string& path, const std::string& data);

@@ -16,5 +16,7 @@ void add_sweep(Program& program);
 void add_diff(Program& program);
 void add_format(Program& program);
 void add_explain(Program& program);
+void add_off(Program& program);
+void add_run(Program& program);
 
 }  // namespace rampart::cli

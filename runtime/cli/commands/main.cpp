@@ -26,7 +26,7 @@ constexpr const char* kFooter =
     "  rampart simulate power-up.ramp --format json\n"
     "  rampart report power-up.ramp -o power-up.html\n"
     "\n"
-    "Exit codes: 0 nothing at error level, 1 findings at error level, 2 could not run.\n"
+    "Exit codes: 0 nothing at error level, 1 findings at error level, 2 could not run, 3 an output may be on.\n"
     "A profile that passes does not replace an emergency stop, for local rules, or for qualified people.";
 
 struct NamedCommand {
@@ -36,7 +36,8 @@ struct NamedCommand {
 
 constexpr NamedCommand kCommands[] = {{"new", rampart::cli::add_new},        {"check", rampart::cli::add_check},
                                       {"build", rampart::cli::add_build},    {"simulate", rampart::cli::add_simulate},
-                                      {"report", rampart::cli::add_report},  {"evaluate", rampart::cli::add_evaluate},
+                                      {"report", rampart::cli::add_report},  {"run", rampart::cli::add_run},
+                                      {"off", rampart::cli::add_off},        {"evaluate", rampart::cli::add_evaluate},
                                       {"sweep", rampart::cli::add_sweep},    {"audit", rampart::cli::add_audit},
                                       {"diff", rampart::cli::add_diff},      {"format", rampart::cli::add_format},
                                       {"explain", rampart::cli::add_explain}};

@@ -16,6 +16,7 @@ using ExitCode = int;
 inline constexpr ExitCode kDone = 0;         // nothing at error level
 inline constexpr ExitCode kFoundErrors = 1;  // findings at error level
 inline constexpr ExitCode kCouldNotRun = 2;  // bad usage, an unreadable file, a full disk
+inline constexpr ExitCode kMayBeOn = 3;      // an output of a real supply may still be on
 
 enum class Format { Text, Json, Sarif };
 

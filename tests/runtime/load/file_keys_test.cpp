@@ -1,4 +1,4 @@
-// Readers, JSON Schemas and documents of bench and load files say the same.
+// Readers, JSON Schemas and documents of bench, load and link files say the same.
 #include <doctest/doctest.h>
 
 #include <nlohmann/json.hpp>
@@ -7,6 +7,8 @@
 #include "compiler/bench/bench.h"
 #include "compiler/bench/bench_keys.h"
 #include "lang/files/files.h"
+#include "runtime/link/link.h"
+#include "runtime/link/link_keys.h"
 #include "runtime/load/elements/element_kinds.h"
 #include "runtime/load/load.h"
 #include "runtime/load/load_keys.h"
@@ -33,9 +35,9 @@ std::set<std::string> schema_keys(const json& schema, std::string_view what, std
   return keys;
 }
 
-void check_tables(std::span<const KeyTable> tables, const std::string& kind) {
+void check_tables(std::span<const KeyTable> tables, const std::string& kind, const std::string& page) {
   const json schema = json::parse(project_file("docs/" + kind + ".schema.json"));
-  const std::string document = project_file("docs/" + kind + ".md");
+  const std::string document = project_file("docs/" + page + ".md");
   for (const KeyTable& table : tables) {
     CAPTURE(std::string(table.what));
     CHECK(std::set<std::string>(table.keys.begin(), table.keys.end()) == schema_keys(schema, table.what, kind));
@@ -139,8 +141,9 @@ Verdict verdict_of(const std::string& kind, const std::string& text) {
   FindingSink sink;
   const FileId file = sources.add(kind, text);
   Verdict verdict;
-  verdict.was_read =
-      kind == "bench" ? read_bench(sources, file, sink).has_value() : read_load(sources, file, sink).has_value();
+  verdict.was_read = kind == "bench"  ? read_bench(sources, file, sink).has_value()
+                     : kind == "link" ? link::read_link(sources, file, sink).has_value()
+                                      : read_load(sources, file, sink).has_value();
   for (const std::string& line : test::finding_lines(sources, sink)) verdict.findings += line + "\n";
   return verdict;
 }
@@ -159,8 +162,13 @@ std::vector<std::string> yaml_blocks(const std::string& document) {
 }  // namespace
 
 TEST_CASE("files: schema and document have the keys of the readers") {
-  check_tables(bench_keys::kTables, "bench");
-  check_tables(load_keys::kTables, "load");
+  check_tables(bench_keys::kTables, "bench", "bench");
+  check_tables(load_keys::kTables, "load", "load");
+  check_tables(link::link_keys::kTables, "link", "run");
+  std::vector<std::string_view> messages;
+  for (const link::MessageRow& row : link::message_rows()) messages.push_back(row.key);
+  const KeyTable table{"messages", messages};
+  check_tables({&table, 1}, "link", "run");
 }
 
 TEST_CASE("files: the schema says of every key of an element what the element's own list says") {
@@ -196,8 +204,8 @@ TEST_CASE("files: the schema says of every key of an element what the element's 
 }
 
 TEST_CASE("files: the examples of the documents are read") {
-  for (const std::string kind : {"bench", "load"}) {
-    const std::vector<std::string> blocks = yaml_blocks(project_file("docs/" + kind + ".md"));
+  for (const auto& [kind, page] : {std::pair("bench", "bench"), std::pair("load", "load"), std::pair("link", "run")}) {
+    const std::vector<std::string> blocks = yaml_blocks(project_file("docs/" + std::string(page) + ".md"));
     CHECK_FALSE(blocks.empty());
     for (const std::string& block : blocks) CHECK(verdict_of(kind, block).findings == "");
   }

@@ -1,0 +1,128 @@
+#include "runtime/bench_run/setup_steps.h"
+
+namespace rampart::bench_run {
+namespace {
+
+using link::ByHand;
+using link::MessageKind;
+
+// Thresholds and delays have no counts in the bench file: a supply may round them by so much.
+Rational threshold_step(const Rational& value) {
+  return value * Rational::fraction(1, 500);
+}
+
+class StepWriter {
+ public:
+  StepWriter(const PlanChannel& channel, const link::SupplyLink& link, std::string& mistake)
+      : channel_(channel), link_(link), mistake_(mistake) {}
+
+  void number(std::string_view what, MessageKind kind, MessageKind question, const Rational& value,
+              const Rational& step) {
+    add(what, kind, value, question, NumberWanted{value, step}, true);
+  }
+  void truth(std::string_view what, MessageKind kind, MessageKind question, bool wanted) {
+    add(what, kind, {}, question, std::nullopt, wanted);
+  }
+  [[nodiscard]] bool has(MessageKind kind) const { return link_.messages.has(kind); }
+  [[nodiscard]] std::vector<SetupStep> steps() && { return std::move(steps_); }
+
+ private:
+  void add(std::string_view what, MessageKind kind, const Rational& value, MessageKind question,
+           std::optional<NumberWanted> wanted, bool truth) {
+    const std::string full = std::string(what) + " of `" + channel_.name + "`";
+    const std::optional<std::string> message = link_.messages.filled(kind, {channel_.subject, value});
+    if (!message) {
+      mistake_ = full + " cannot be written as `" + link_.messages.text(kind) + "`";
+      return;
+    }
+    const auto asked = has(question) ? std::optional(question) : std::nullopt;
+    steps_.push_back({full, *message, asked, std::move(wanted), truth});
+  }
+
+  const PlanChannel& channel_;
+  const link::SupplyLink& link_;
+  std::string& mistake_;
+  std::vector<SetupStep> steps_;
+};
+
+void add_fuse(StepWriter& writer, const TableFuse& fuse) {
+  if (fuse.current && writer.has(MessageKind::FuseCurrent)) {
+    writer.number("current of the fuse", MessageKind::FuseCurrent, MessageKind::FuseCurrentSet, *fuse.current,
+                  threshold_step(*fuse.current));
+  }
+  if (writer.has(MessageKind::FuseDelay)) {
+    writer.number("delay of the fuse", MessageKind::FuseDelay, MessageKind::FuseDelaySet, fuse.delay,
+                  threshold_step(fuse.delay));
+  }
+  if (writer.has(MessageKind::FuseOn)) writer.truth("fuse", MessageKind::FuseOn, MessageKind::FuseIsOn, true);
+}
+
+void add_overpower(StepWriter& writer, const TableOverpower& overpower) {
+  if (writer.has(MessageKind::Overpower)) {
+    writer.number("overpower threshold", MessageKind::Overpower, MessageKind::OverpowerSet, overpower.power,
+                  threshold_step(overpower.power));
+  }
+  if (writer.has(MessageKind::OverpowerDelay)) {
+    writer.number("overpower delay", MessageKind::OverpowerDelay, MessageKind::OverpowerDelaySet, overpower.delay,
+                  threshold_step(overpower.delay));
+  }
+  if (writer.has(MessageKind::OverpowerOn)) {
+    writer.truth("overpower protection", MessageKind::OverpowerOn, MessageKind::OverpowerIsOn, true);
+  }
+}
+
+std::string volts(const Rational& value) {
+  return to_text(Volts{value});
+}
+std::string seconds(const Rational& value) {
+  return to_text(Seconds{value});
+}
+
+}  // namespace
+
+std::vector<SetupStep> setup_steps(const PlanChannel& channel, const link::SupplyLink& link, std::string& mistake) {
+  StepWriter writer(channel, link, mistake);
+  writer.number("setpoint", MessageKind::Voltage, MessageKind::VoltageSet, channel.least_voltage, channel.voltage_step);
+  writer.number("current limit", MessageKind::Current, MessageKind::CurrentSet, channel.least_current,
+                channel.current_step);
+  if (channel.setup.overvoltage && writer.has(MessageKind::Overvoltage)) {
+    writer.number("overvoltage threshold", MessageKind::Overvoltage, MessageKind::OvervoltageSet,
+                  *channel.setup.overvoltage, threshold_step(*channel.setup.overvoltage));
+    if (writer.has(MessageKind::OvervoltageOn)) {
+      writer.truth("overvoltage protection", MessageKind::OvervoltageOn, MessageKind::OvervoltageIsOn, true);
+    }
+  }
+  if (channel.setup.fuse) add_fuse(writer, *channel.setup.fuse);
+  if (channel.setup.overpower) add_overpower(writer, *channel.setup.overpower);
+  const MessageKind sense = channel.setup.remote_sense ? MessageKind::SenseRemote : MessageKind::SenseLocal;
+  if (writer.has(sense)) writer.truth("sense", sense, MessageKind::SenseIsRemote, channel.setup.remote_sense);
+  return std::move(writer).steps();
+}
+
+std::vector<SettingByHand> settings_by_hand(const PlanChannel& channel, const link::SupplyLink& link) {
+  std::vector<SettingByHand> settings;
+  const auto has = [&](MessageKind kind) { return link.messages.has(kind); };
+  const std::string of = "`" + channel.name + "`: ";
+  if (channel.setup.remote_sense && !has(MessageKind::SenseRemote))
+    settings.push_back({ByHand::Sense, of + "remote sense"});
+  if (channel.setup.overvoltage && !has(MessageKind::Overvoltage)) {
+    settings.push_back({ByHand::Overvoltage, of + "overvoltage protection at " + volts(*channel.setup.overvoltage)});
+  }
+  if (const auto& fuse = channel.setup.fuse) {
+    const bool lacks_current = fuse->current && !has(MessageKind::FuseCurrent);
+    if (lacks_current || !has(MessageKind::FuseDelay) || !has(MessageKind::FuseOn)) {
+      const std::string at = fuse->current ? "fuse at " + to_text(Amps{*fuse->current}) : "fuse in constant current";
+      settings.push_back({ByHand::Fuse, of + at + " after " + seconds(fuse->delay)});
+    }
+  }
+  if (const auto& overpower = channel.setup.overpower) {
+    const bool lacks_delay = overpower->delay.sign() > 0 && !has(MessageKind::OverpowerDelay);
+    if (!has(MessageKind::Overpower) || !has(MessageKind::OverpowerOn) || lacks_delay) {
+      settings.push_back({ByHand::Overpower, of + "overpower protection at " + to_text(Watts{overpower->power}) +
+                                                 " after " + seconds(overpower->delay)});
+    }
+  }
+  return settings;
+}
+
+}  // namespace rampart::bench_run

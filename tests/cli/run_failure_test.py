@@ -1,0 +1,169 @@
+#!/usr/bin/env python3
+"""What goes wrong during `rampart run`, planted on supplies of the loopback address. usage: run_failure_test.py PROGRAM
+
+Each ends with every output off, or says plainly what may be on; the exit code and the log say so too.
+"""
+import resource
+import signal
+import time
+import unittest
+
+from program import main
+from run_bench import HEAD, RUN, ON_LOOPBACK, Bench
+
+# The radio rail is switched on at 0.8 s and stays for a second: what is planted comes in between.
+MIDDLE = "SOURce1:VOLTage:LEVel 12"
+
+
+class Failing(Bench):
+    def setUp(self):
+        super().setUp()
+        self.keys = {"left": "monitor: 100 ms", "right": "monitor: 100 ms"}
+        self.build()
+
+    def stopped(self, code, reason):
+        """The run ended early for this reason, safe was played, and every output is off."""
+        self.assertEqual(self.finish(), code, self.out + self.err)
+        self.assertIn("ended early: ", self.out)
+        self.assertIn(reason, self.out)
+        self.assertIn("2 outputs confirmed off\n", self.out)
+        events = self.events()
+        self.assertEqual(events[0], "start")
+        self.assertIn("safe", events)
+        self.assertTrue(events[-1].startswith("end "), events)
+        self.assertIn(reason, self.record()["end"]["reason"])
+        self.check_all_off()
+
+    def start_to_middle(self, **more):
+        self.start(**more)
+        self.until(MIDDLE, self.right)
+
+    def test_ctrl_c_plays_the_safe_sequence(self):
+        for number, words in ((signal.SIGINT, "stopped by Ctrl-C"), (signal.SIGTERM, "stopped by a signal (TERM)"),
+                              (signal.SIGHUP, "stopped because the terminal was closed (HUP)")):
+            self.supplies()
+            self.start_to_middle()
+            self.process.send_signal(number)
+            self.stopped(1, words)
+            self.check_strict()
+            (self.folder / "run.csv").unlink()
+        # safe switches the radio off first.
+        offs = [entry["time"] for supply in (self.right, self.left) for entry in supply.record()
+                if entry["message"] == "OUTPut1:STATe OFF"][1::2]
+        self.assertLess(offs[0], offs[1])
+
+    def test_ctrl_c_twice_switches_all_off_at_once(self):
+        self.build(HEAD + RUN + "safe { off radio; dwell 30 s; off logic }\n")
+        self.supplies()
+        self.start_to_middle()
+        self.process.send_signal(signal.SIGINT)
+        self.until("safe,,,,,,,,,,,,safe")
+        self.process.send_signal(signal.SIGINT)
+        self.assertEqual(self.finish(), 1, self.out)
+        self.assertIn("2 outputs confirmed off\n", self.out)
+        self.assertIn("stop all outputs off at once: stopped by Ctrl-C", self.events())
+        self.check_all_off()
+
+    def test_a_trip_plays_the_safe_sequence(self):
+        self.supplies()
+        self.start_to_middle()
+        self.right.do("trip", channel=1, cause="overpower")
+        self.stopped(1, "right.ch1 tripped: overpower")
+        self.assertIn("trip overpower (right.ch1)", self.events())
+        self.check_strict()
+
+    def test_a_fuse_acts_in_constant_current(self):
+        # 12 V into 10 Ohm would be 1.2 A: the limit of 500 mA holds, and the fuse acts after 100 ms.
+        self.supplies(right={"loads": [{"ohm": 10.0}]})
+        self.start()
+        self.stopped(1, "right.ch1 tripped: fuse")
+
+    def test_an_answer_that_does_not_come(self):
+        for fault in ({"do": "slow", "seconds": 1.5}, {"do": "drop", "bytes": 1}, {"do": "answer", "text": "banana\n"},
+                      {"do": "answer", "text": "\x00\xff\n"}, {"do": "close"}):
+            self.keys["right"] = "monitor: 100 ms\ntimeout: 1 s"
+            self.supplies(right={"faults": [dict(fault, on="MEASure1:VOLTage", after=8)]})
+            self.start()
+            self.stopped(2, "right: `MEASure1:VOLTage:DC?`" if fault["do"] != "answer" else "right: `MEASure")
+            (self.folder / "run.csv").unlink()
+
+    def test_a_row_that_is_not_acknowledged(self):
+        self.supplies(right={"faults": [{"arm": MIDDLE, "on": r"\*OPC", "do": "answer", "text": "0\n"}]})
+        self.start()
+        self.stopped(2, "the answer `0` is not 1")
+
+    def test_a_supply_that_vanishes_may_be_on(self):
+        for fault in ("vanish", "mute"):
+            self.keys["right"] = "monitor: 100 ms\ntimeout: 300 ms"
+            self.supplies(right={"faults": [{"on": "MEASure1:VOLTage", "after": 8, "do": fault}]})
+            self.start()
+            self.assertEqual(self.finish(), 3, self.out + self.err)
+            self.assertIn("\nright.ch1 may be on: switch off at the supply\n", self.out)
+            self.assertIn("  left.ch1:  confirmed off, 0 V\n", self.out)
+            self.assertEqual([output["state"] for output in self.record()["end"]["outputs"]],
+                             ["confirmed off", "unknown, may be on"])
+            (self.folder / "run.csv").unlink()
+
+    def test_mains_and_front_panel(self):
+        for deed, words in (({"do": "power-cycle"}, "right was switched off and on"), ({"do": "event", "bits": 64}, "someone used the front panel of right"),
+                            ({"do": "set", "values": {"voltage": 13.0}}, "right.ch1 is set to 13 V, not to 12 V"),
+                            ({"do": "event", "bits": 32}, "right reports an error (event status 32)")):
+            self.supplies()
+            self.start_to_middle()
+            self.right.do(**dict(deed, what=deed["do"]))
+            self.stopped(2, words)
+            (self.folder / "run.csv").unlink()
+
+    def test_a_full_disk(self):
+        # Many readings, so that the log is longer than the record, which has to be written all the same.
+        self.keys = {"left": "monitor: 20 ms", "right": "monitor: 20 ms"}
+        self.supplies()
+        self.start(preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (6000, 6000)))
+        self.assertEqual(self.finish(), 2)
+        self.assertIn("the log cannot be written: file too large", self.out)
+        self.assertIn("2 outputs confirmed off\n", self.out)
+        # Whole lines to its end.
+        self.assertEqual({len(row) for row in self.log()}, {15})
+        self.assertIsNone(self.record()["log_sha256"])
+        self.check_all_off()
+
+    def test_killed_and_then_off(self):
+        self.supplies()
+        self.start_to_middle()
+        self.process.kill()
+        self.process.wait()
+        self.assertIsNone(self.record()["end"])
+        self.log()
+        done = self.run_it("off", "--link", "two.link.yaml")
+        self.assertEqual((done.returncode, done.stdout.decode().splitlines()[0]), (0, "3 outputs confirmed off"))
+        self.check_all_off()
+        # The lock of a killed player keeps nobody out.
+        self.assertEqual(self.play(log="again.csv"), 0, "")
+
+    def test_two_players_at_once(self):
+        self.supplies()
+        self.start_to_middle()
+        done = self.run_it("run", "two.json", *ON_LOOPBACK, "--log", "second.csv")
+        self.assertEqual(done.returncode, 1)
+        self.assertIn(b"another player on this computer holds it", done.stderr)
+        self.assertFalse((self.folder / "second.csv").exists())
+        self.assertEqual(self.finish(), 0, self.out)
+
+    def test_a_computer_that_stands_still(self):
+        self.supplies()
+        self.start_to_middle(max_late="500ms")
+        self.process.send_signal(signal.SIGSTOP)
+        time.sleep(1.5)
+        self.process.send_signal(signal.SIGCONT)
+        self.assertEqual(self.finish() in (1, 2), True, self.out)
+        self.assertIn("ended early: ", self.out)
+        self.assertIn("2 outputs confirmed off\n", self.out)
+
+    def test_a_rail_that_is_late(self):
+        self.supplies(right={"faults": [{"arm": MIDDLE, "on": r"\*OPC", "do": "slow", "seconds": 0.7}]})
+        self.start(max_late="500ms")
+        self.stopped(1, "after its time, more than the 500 ms of --max-late")
+
+
+if __name__ == "__main__":
+    main()
