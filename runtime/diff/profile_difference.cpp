@@ -6,6 +6,7 @@
 #include <set>
 
 #include "compiler/table/setup.h"
+#include "lang/values/unit.h"
 
 namespace rampart::diff {
 namespace {
@@ -183,7 +184,7 @@ class FigureComparison {
       if (old == nullptr) continue;
       const MarginRow& row = row_of(margin.kind);
       const std::string channel = row.owner == MarginOwner::Channel ? " of " + margin.owner : "";
-      add(name, "margin of " + std::string(row.name) + channel, std::string(row.unit), without_noise(*old),
+      add(name, "margin of " + std::string(row.words) + channel, std::string(row.unit), without_noise(*old),
           without_noise(margin));
     }
   }
@@ -284,6 +285,43 @@ std::map<std::string, std::string> renamed(const Profile& before, const Profile&
   return names;
 }
 
+// A finding without its numbers and their units: what is left tells what it speaks of.
+std::string without_numbers(const std::string& text) {
+  const auto is_digit = [](char c) { return c >= '0' && c <= '9'; };
+  std::string result;
+  bool after_number = false;
+  for (std::size_t at = 0; at < text.size();) {
+    const std::size_t end = std::min(text.find(' ', at), text.size());
+    const std::string word = text.substr(at, end - at);
+    const std::size_t sign = word.starts_with('-') ? 1 : 0;
+    const bool is_number = word.size() > sign && is_digit(word[sign]);
+    const bool is_unit = after_number && find_unit(word.substr(0, word.find_last_not_of(",;:)") + 1)).has_value();
+    if (!is_number && !is_unit) result += word + ' ';
+    after_number = is_number;
+    at = end + 1;
+  }
+  return result;
+}
+
+// Takes findings that differ in numbers alone out of both lists.
+std::vector<FindingChange> take_changed(std::vector<std::string>& vanished, std::vector<std::string>& appeared) {
+  std::vector<FindingChange> changed;
+  std::vector<std::string> gone;
+  for (std::string& before : vanished) {
+    const auto after = std::find_if(appeared.begin(), appeared.end(), [&](const std::string& one) {
+      return without_numbers(one) == without_numbers(before);
+    });
+    if (after == appeared.end()) {
+      gone.push_back(std::move(before));
+      continue;
+    }
+    changed.push_back({std::move(before), std::move(*after)});
+    appeared.erase(after);
+  }
+  vanished = std::move(gone);
+  return changed;
+}
+
 }  // namespace
 
 bool ProfileDifference::any() const {
@@ -294,7 +332,7 @@ bool ProfileDifference::any() const {
   const auto is_any = [](const Unmatched& other) { return !other.before.empty() || !other.after.empty(); };
   return rails || lines || is_any(table.other_rails) || is_any(table.other_lines) || !table.waits.empty() ||
          !table.segments.empty() || table.duration_before != table.duration_after || !setup.empty() ||
-         !measurements.empty() || !figures.empty() || !vanished.empty() || !appeared.empty();
+         !measurements.empty() || !figures.empty() || !vanished.empty() || !appeared.empty() || !changed.empty();
 }
 
 ProfileDifference compare_profiles(const Answer& before, const Answer& after) {
@@ -311,6 +349,7 @@ ProfileDifference compare_profiles(const Answer& before, const Answer& after) {
                       std::back_inserter(result.vanished));
   std::set_difference(new_findings.begin(), new_findings.end(), old_findings.begin(), old_findings.end(),
                       std::back_inserter(result.appeared));
+  result.changed = take_changed(result.vanished, result.appeared);
   return result;
 }
 

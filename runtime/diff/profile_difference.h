@@ -34,14 +34,22 @@ struct FigureChange {
   std::optional<double> after;
 };
 
+// A finding that both sides have, with other numbers.
+struct FindingChange {
+  std::string before;
+  std::string after;
+};
+
 struct ProfileDifference {
   TableDifference table;
   std::vector<SetupChange> setup;
   std::vector<MeasurementChange> measurements;
   std::vector<FigureChange> figures;
-  // Findings that only one side has: severity, message and name. Where they stand does not matter.
+  // Findings by severity, message and name, whose place does not matter: those that only one side has, and those in
+  // which only numbers differ.
   std::vector<std::string> vanished;
   std::vector<std::string> appeared;
+  std::vector<FindingChange> changed;
 
   [[nodiscard]] bool any() const;
 };

@@ -112,7 +112,7 @@ class Differences(InFolder):
         new = old.replace("aux", "spare")
         self.assertIn("`aux`", self.run_it("check", "-", "--bench", "two.bench.yaml", stdin=old).stderr.decode())
         document = self.diff(old, new, "--bench", "two.bench.yaml")
-        self.assertEqual((document["setup"], document["findings"]), ([], {"vanished": [], "appeared": []}))
+        self.assertEqual((document["setup"], document["findings"]), ([], {"vanished": [], "appeared": [], "changed": []}))
         self.assertFalse(document["differs"])
         # Another rail is another link.
         self.write("three.bench.yaml", BENCH + "      ch2: {like: ch1}\n      ch3: {like: ch1}\n")
@@ -195,11 +195,27 @@ class Differences(InFolder):
         self.assertEqual([(s["from_s"], s["to_s"], s["old"], s["new"]) for s in document["rails"][0]["output"]["stretches"]],
                          [(1, 1, False, True)])
 
+    def test_a_finding_with_other_numbers_is_still_found(self):
+        document = self.diff(PROFILE.replace("overpower 4 W", "overpower 9 W"), PROFILE.replace("overpower 4 W", "overpower 8.5 W"))
+        findings = document["findings"]
+        self.assertEqual((findings["vanished"], findings["appeared"]), ([], []))
+        self.assertEqual([("at 9 W" in one["old"], "at 8.5 W" in one["new"]) for one in findings["changed"]], [(True, True)])
+
+    def test_three_stretches_are_shown_and_the_others_counted(self):
+        ups = "".join("step core to level; dwell 1 s; step core to 4 V; dwell 1 s\n" for _ in range(9))
+        old = PROFILE.replace("  dwell 1 s\n", ups)
+        self.write("old.ramp", old)
+        self.write("new.ramp", old.replace("level = 5 V", "level = 6 V"))
+        short = self.run_it("diff", "old.ramp", "new.ramp").stdout.decode()
+        full = self.run_it("diff", "old.ramp", "new.ramp", "--full").stdout.decode()
+        self.assertEqual((short.count("instead of 5 V"), full.count("instead of 5 V")), (3, 9))
+        self.assertIn("and in 6 more stretches", short)
+
     def test_margins_have_no_noise(self):
         # 4 W asked of a protection at 4 W: no margin at all, whichever way the last bit falls.
         full = PROFILE.replace("level = 5 V", "level = 6.3 V").replace("overpower 4 W", "overpower 3.969 W after 10 s")
         document = self.diff(full, full.replace("dwell 1 s", "dwell 2 s").replace("6.3 V in", "6.2 V in"))
-        margins = [figure["old"] for figure in document["figures"] if figure["what"] == "margin of overpower-level"]
+        margins = [figure["old"] for figure in document["figures"] if figure["what"] == "margin of overpower headroom"]
         self.assertEqual(margins, [0])
 
     def test_a_side_without_a_profile(self):

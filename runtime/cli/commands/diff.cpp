@@ -24,6 +24,7 @@ struct DiffOptions {
   std::vector<std::string> settings;
   std::vector<std::string> users;
   bool json = false;
+  bool full = false;
   bool quiet = false;
 };
 
@@ -127,8 +128,8 @@ int compare(Answer before, Answer after, const DiffOptions& options) {
   }
   const diff::ProfileDifference difference = diff::compare_profiles(before, after);
   return print_difference(
-      options.json ? diff_document(before, after, difference) : diff_text(before, after, difference), difference.any(),
-      options);
+      options.json ? diff_document(before, after, difference) : diff_text(before, after, difference, options.full),
+      difference.any(), options);
 }
 
 bool uses(const Answer& answer, const std::string& path) {
@@ -194,6 +195,7 @@ void add_diff(Program& program) {
       .up_to(kMostUsers);
   command.choice(
       "--format", {"text", "json"}, [options](std::size_t at) { options->json = at == 1; }, "how to write the answer");
+  command.flag("--full", options->full, "show up to 20 stretches of each quantity instead of three");
   command.flag("--quiet", options->quiet, "print nothing; the exit code says it");
   command.footer(
       "Exit code 1 if something differs on the bench. Layout, names and comments do not count.\n"

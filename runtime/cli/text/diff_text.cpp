@@ -34,6 +34,12 @@ std::string value_text(Compared quantity, const std::optional<Rational>& value) 
   return value->sign() == 0 ? "low" : "high";
 }
 
+// How much of a difference is told, and in what words.
+struct DiffWords {
+  bool full = false;
+  bool segments = false;  // there are several, or a safe sequence
+};
+
 std::string stretch_text(Compared quantity, const diff::Stretch& stretch, bool segments) {
   const bool at_end = stretch.from == stretch.to;
   std::string text = at_end ? "    left at the end" : "    " + to_text(stretch.from) + " to " + to_text(stretch.to);
@@ -53,19 +59,25 @@ std::string rail_name(const Answer& before, const Answer& after, const diff::Rai
   return old_name == name ? name : name + " (was " + old_name + ")";
 }
 
-std::string quantity_text(Compared quantity, const diff::QuantityDifference& one, bool segments) {
+// As many as a person reads before the figures that decide.
+constexpr std::size_t kShownStretches = 3;
+
+std::string quantity_text(Compared quantity, const diff::QuantityDifference& one, const DiffWords& words) {
   if (one.stretches.empty()) return {};
   std::string text = "  " + std::string(kNames[static_cast<std::size_t>(quantity)]) + " differs";
   text += one.total == Nanoseconds{0} ? "\n" : " for " + to_text(one.total) + " in total\n";
-  for (const diff::Stretch& stretch : one.stretches) text += stretch_text(quantity, stretch, segments);
-  if (one.left_out > 0) text += "    and in " + std::to_string(one.left_out) + " more stretches\n";
+  const std::size_t shown = words.full ? one.stretches.size() : std::min(one.stretches.size(), kShownStretches);
+  for (std::size_t i = 0; i < shown; ++i) text += stretch_text(quantity, one.stretches[i], words.segments);
+  const std::int64_t others = static_cast<std::int64_t>(one.stretches.size() - shown) + one.left_out;
+  if (others > 0)
+    text += "    and in " + std::to_string(others) + (others == 1 ? " more stretch\n" : " more stretches\n");
   return text;
 }
 
-std::string rail_text(const std::string& name, const diff::RailDifference& rail, bool segments) {
+std::string rail_text(const std::string& name, const diff::RailDifference& rail, const DiffWords& words) {
   std::string text = "rail " + name + "\n";
   for (std::size_t i = 0; i < kComparedCount; ++i) {
-    text += quantity_text(static_cast<Compared>(i), rail.quantities[i], segments);
+    text += quantity_text(static_cast<Compared>(i), rail.quantities[i], words);
   }
   return text;
 }
@@ -74,8 +86,9 @@ std::string line_name(const Answer& answer, LineId line) {
   return answer.compiled.profile()->lines[static_cast<std::size_t>(line)].name;
 }
 
-std::string line_text(const Answer& before, const Answer& after, const diff::LineDifference& line, bool segments) {
-  const std::string text = quantity_text(Compared::Level, line.level, segments);
+std::string line_text(const Answer& before, const Answer& after, const diff::LineDifference& line,
+                      const DiffWords& words) {
+  const std::string text = quantity_text(Compared::Level, line.level, words);
   if (text.empty()) return {};
   const std::string old_name = line_name(before, line.before);
   const std::string name = line_name(after, line.after);
@@ -136,10 +149,10 @@ Json figure_json(const std::optional<double>& value) {
 
 }  // namespace
 
-std::string diff_text(const Answer& before, const Answer& after, const diff::ProfileDifference& difference) {
+std::string diff_text(const Answer& before, const Answer& after, const diff::ProfileDifference& difference, bool full) {
   const diff::TableDifference& table = difference.table;
-  const bool segments = before.compiled.run_timeline()->has_segments() || before.compiled.safe() != nullptr ||
-                        after.compiled.safe() != nullptr;
+  const DiffWords words{full, before.compiled.run_timeline()->has_segments() || before.compiled.safe() != nullptr ||
+                                  after.compiled.safe() != nullptr};
   std::string text;
   if (table.duration_before != table.duration_after) {
     text += "lasts " + to_text(table.duration_after) + " instead of " + to_text(table.duration_before) + "\n";
@@ -148,9 +161,9 @@ std::string diff_text(const Answer& before, const Answer& after, const diff::Pro
   for (const diff::WaitChange& change : table.waits) text += wait_text(change);
   text += unmatched_text("rail", table.other_rails) + unmatched_text("line", table.other_lines);
   for (const diff::RailDifference& rail : table.rails) {
-    if (rail.any()) text += rail_text(rail_name(before, after, rail), rail, segments);
+    if (rail.any()) text += rail_text(rail_name(before, after, rail), rail, words);
   }
-  for (const diff::LineDifference& line : table.lines) text += line_text(before, after, line, segments);
+  for (const diff::LineDifference& line : table.lines) text += line_text(before, after, line, words);
   for (const diff::SetupChange& change : difference.setup) {
     const auto shown = [](const std::string& value) { return value.empty() ? "none" : value; };
     text +=
@@ -165,6 +178,9 @@ std::string diff_text(const Answer& before, const Answer& after, const diff::Pro
   text += figures_text(difference.figures);
   for (const std::string& finding : difference.vanished) text += "no longer found: " + finding + "\n";
   for (const std::string& finding : difference.appeared) text += "now found: " + finding + "\n";
+  for (const diff::FindingChange& finding : difference.changed) {
+    text += "still found: " + finding.after + "\n        was: " + finding.before + "\n";
+  }
   return text;
 }
 
@@ -256,6 +272,9 @@ std::string diff_document(const Answer& before, const Answer& after, const diff:
                        {"new", figure_json(figure.after)},
                        {"unit", figure.unit}});
   }
+  Json changed = Json::array();
+  for (const diff::FindingChange& one : difference.changed)
+    changed.push_back({{"old", one.before}, {"new", one.after}});
   const Json document{
       {"rampart", version()},
       {"old", before.path},
@@ -274,7 +293,8 @@ std::string diff_document(const Answer& before, const Answer& after, const diff:
       {"setup", std::move(setup)},
       {"measurements", std::move(measurements)},
       {"figures", std::move(figures)},
-      {"findings", {{"vanished", difference.vanished}, {"appeared", difference.appeared}}}};
+      {"findings",
+       {{"vanished", difference.vanished}, {"appeared", difference.appeared}, {"changed", std::move(changed)}}}};
   return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 

@@ -6,9 +6,9 @@
 
 namespace rampart::cli {
 
-// What changes on the bench, for people. Empty where nothing does.
+// What changes on the bench, for people; unless `full`, three stretches of each quantity. Empty where nothing does.
 [[nodiscard]] std::string diff_text(const Answer& before, const Answer& after,
-                                    const diff::ProfileDifference& difference);
+                                    const diff::ProfileDifference& difference, bool full);
 
 // {"rampart": VERSION, "old": PATH, "new": PATH, "differs": true, ...}; docs/formats.md has the rest.
 [[nodiscard]] std::string diff_document(const Answer& before, const Answer& after,
