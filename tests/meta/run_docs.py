@@ -1,9 +1,12 @@
 #!/usr/bin/env python3
-"""Runs the commands that the documents show and compares what they print. usage: run_docs.py PROGRAM
+"""Runs the commands that the documents show and compares what they print. usage: run_docs.py PROGRAM [--update [DOCUMENT…]]
 
-Only blocks marked ```console are run. A line `$ command` is run by bash, with the program first in the path, in a copy
-of the examples; the lines after it are what it prints to standard output and standard error. A line `...` stands for
-any lines. The blocks of one document share one folder.
+A fenced block that is headed `console` is run: a line `$ command` by bash, with the program first in the path, in a
+folder that holds the examples; the lines after it are what it prints to standard output and standard error. A line
+`...` stands for any lines. A block that is headed by its language and a file name, as in `ramp burn-in.ramp`, is
+written to that file first. The blocks of one document share one folder.
+
+`--update` writes what the commands print into the documents, except where `...` stands for some of it.
 """
 import difflib
 import os
@@ -17,19 +20,35 @@ import tempfile
 from sources import ROOT, report
 
 TIMEOUT_S = 120
+NAMED = re.compile(r"```\w+ (\S+\.\w+)$")
 
 
-def commands(text):
-    """(line number, command, expected output) of each command in a document."""
-    found, inside = [], False
+class Command:
+    def __init__(self, number, line):
+        self.number, self.line, self.expected = number, line, []
+
+
+class File:
+    def __init__(self, name):
+        self.name, self.lines = name, []
+
+
+def read_steps(text):
+    """The files and commands of a document, in order."""
+    steps, inside = [], None
     for number, line in enumerate(text.splitlines(), 1):
         if line.startswith("```"):
-            inside = not inside and line.strip() == "```console"
-        elif inside and line.startswith("$ "):
-            found.append((number, line[2:], []))
-        elif inside and found:
-            found[-1][2].append(line)
-    return found
+            named = NAMED.match(line) if inside is None else None
+            if named:
+                steps.append(File(named.group(1)))
+            inside = None if inside is not None else "file" if named else "console" if line == "```console" else "other"
+        elif inside == "file":
+            steps[-1].lines.append(line)
+        elif inside == "console" and line.startswith("$ "):
+            steps.append(Command(number, line[2:]))
+        elif inside == "console" and steps:
+            steps[-1].expected.append(line)
+    return steps
 
 
 def matches(expected, got):
@@ -38,27 +57,48 @@ def matches(expected, got):
 
 
 def run_document(name, program):
-    problems, count = [], 0
+    """What is wrong, how many commands there are, and [(command, what it printed)] of those that print something else."""
+    problems, count, others = [], 0, []
     with tempfile.TemporaryDirectory() as folder:
         shutil.copytree(ROOT / "profiles", pathlib.Path(folder) / "profiles")
         environment = dict(os.environ, LC_ALL="C", PATH=os.path.dirname(program) + ":" + os.environ["PATH"])
-        for number, command, expected in commands((ROOT / name).read_text(encoding="utf-8")):
+        for step in read_steps((ROOT / name).read_text(encoding="utf-8")):
+            if isinstance(step, File):
+                (pathlib.Path(folder) / step.name).write_text("".join(line + "\n" for line in step.lines), encoding="utf-8")
+                continue
             count += 1
-            done = subprocess.run(["bash", "-c", command], cwd=folder, env=environment, stdin=subprocess.DEVNULL,
+            done = subprocess.run(["bash", "-c", step.line], cwd=folder, env=environment, stdin=subprocess.DEVNULL,
                                   stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, timeout=TIMEOUT_S)
-            while expected and not expected[-1].strip():
-                expected.pop()
+            while step.expected and not step.expected[-1].strip():
+                step.expected.pop()
             got = done.stdout.splitlines()
-            if not matches(expected, got):
-                difference = "\n".join(difflib.unified_diff(expected, got, "document", "program", lineterm=""))
-                problems.append("%s:%d: `%s` prints something else\n%s" % (name, number, command, difference))
-    return problems, count
+            if not matches(step.expected, got):
+                others.append((step, got))
+                difference = "\n".join(difflib.unified_diff(step.expected, got, "document", "program", lineterm=""))
+                problems.append("%s:%d: `%s` prints something else\n%s" % (name, step.number, step.line, difference))
+    return problems, count, others
 
 
-program = str(pathlib.Path(sys.argv[1]).resolve())
-all_problems, checked = [], 0
-for document in ["README.md", "DEVELOPERS.md"] + sorted(str(p.relative_to(ROOT)) for p in (ROOT / "docs").glob("*.md")):
-    found, ran = run_document(document, program)
-    all_problems += found
-    checked += ran
-sys.exit(report(all_problems, checked))
+def update(name, others):
+    lines = (ROOT / name).read_text(encoding="utf-8").splitlines()
+    for step, got in reversed(others):
+        if "..." not in step.expected:
+            lines[step.number:step.number + len(step.expected)] = got
+    (ROOT / name).write_text("".join(line + "\n" for line in lines), encoding="utf-8")
+
+
+def main():
+    program = str(pathlib.Path(sys.argv[1]).resolve())
+    is_update = "--update" in sys.argv
+    documents = ["README.md", "DEVELOPERS.md"] + sorted(str(p.relative_to(ROOT)) for p in (ROOT / "docs").glob("*.md"))
+    all_problems, checked = [], 0
+    for document in sys.argv[3:] or documents:
+        found, ran, others = run_document(document, program)
+        if is_update:
+            update(document, others)
+        all_problems += found
+        checked += ran
+    return report(all_problems, checked)
+
+
+sys.exit(main())
