@@ -84,7 +84,7 @@ namespace rampart {
 namespace {
 
 using Number = std::optional<Rational>;
-using Truth = std::optional<bool>;
+using Flag = std::optional<bool>;
 
 const Number kOne = Rational(1);
 
@@ -134,10 +134,10 @@ const TemplateValues& sample_fields(TemplatePart part) {
                                                         {"rail", std::string("logic")},
                                                         {"voltage_V", kOne},
                                                         {"current_A", kOne},
-                                                        {"output", Truth(true)},
+                                                        {"output", Flag(true)},
                                                         {"interpolation", std::string("hold")}});
   static const TemplateValues kLine =
-      fields_at_instant({{"line", std::string("left.line1")}, {"name", std::string("lamp")}, {"level", Truth(true)}});
+      fields_at_instant({{"line", std::string("left.line1")}, {"name", std::string("lamp")}, {"level", Flag(true)}});
   static const TemplateValues kMark = fields_at_instant({{"name", std::string("nominal")}});
   static const TemplateValues kMeasure =
       fields_at_instant({{"name", std::string("core 95 %")}, {"over_s", kOne}, {"over_ms", kOne}});
