@@ -46,8 +46,8 @@ class CourseTable {
         flush();
         const double begin = base + node.begin;
         band(text("From ") + at(begin) + text(" to ") + at(begin + node.length) +
-             text(": the lines below, to the next bar, come " + std::to_string(repeat->count) + " times alike, every " +
-                  to_text(repeat->period, "s")));
+             text(": the lines below, up to the next bar, come " + std::to_string(repeat->count) +
+                  " times alike, every " + to_text(repeat->period, "s")));
         add(repeat->body, begin);
         flush();
         band(text("After that:"));
@@ -154,7 +154,7 @@ Markup panel(const Subject& subject, std::size_t index) {
                    "<b>Current</b> <span class=\"key line\"></span> terminals <span class=\"key dashed\"></span> limit "
                    "<span class=\"key hatch\"></span> constant current (CC)");
     inside += plot(index, "power", "<b>Power</b> <span class=\"key line\"></span> terminals");
-    inside += element("details", element("summary", text("The course of ") + name(rail.name) + text(" as a table")) +
+    inside += element("details", element("summary", text("Waveforms of ") + name(rail.name) + text(" as a table")) +
                                      CourseTable(subject, subject.answer.predictions.waveforms->rails[index]).markup());
   }
   return element("div", {{"class", "rail"}, {"data-rail", std::to_string(index)}}, inside);

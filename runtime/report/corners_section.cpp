@@ -35,7 +35,7 @@ Markup summary(const spread::Corners& corners) {
 }
 
 Markup tolerances_table(const Varied& varied) {
-  HtmlTable table("What is varied; all else is nominal", {"tolerance", "#low", "#high"});
+  HtmlTable table("What is varied. All other values are nominal", {"tolerance", "#low", "#high"});
   for (const spread::Tolerance& tolerance : varied.tolerances) {
     table.add({name(tolerance.name), text(tolerance.low), text(tolerance.high)});
   }
@@ -51,7 +51,7 @@ Markup corners_section(const Subject& subject) {
   const std::vector<spread::Reading>& readings = varied.readings;
   HtmlTable margins("The tightest value of each margin, and the corner that gives it",
                     {"margin", "#nominal", "#tightest", "where"});
-  HtmlTable figures("What each figure comes to at most", {"figure", "#nominal", "#most", "where"});
+  HtmlTable figures("Lowest and highest value of each figure", {"figure", "#nominal", "#most", "where"});
   for (std::size_t i = 0; i < readings.size(); ++i) {
     const spread::Reading& reading = readings[i];
     const spread::CornerReading& result = corners.readings[i];

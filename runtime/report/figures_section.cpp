@@ -18,11 +18,10 @@ Markup result_of(bool holds) {
 
 // The tightest first.
 Markup margin_table(const Subject& subject, bool protections) {
-  HtmlTable table(
-      protections
-          ? "Protection: what was left before it would have acted"
-          : "Limits and settling: what was left of each. A current at its limit counts by what its fuse has left",
-      {"of", "margin", "#left", "#of", "#share", "#at", "last change", "threshold set in"});
+  HtmlTable table(protections
+                      ? "Protection: margin left before it acts"
+                      : "Limits and settling: margin left. For a rail at its current limit, see the margin of its fuse",
+                  {"of", "margin", "#left", "#of", "#share", "#at", "last change", "threshold set in"});
   const Margin* tightest = subject.headline.tightest.empty() ? nullptr : subject.headline.tightest.front().nominal;
   std::vector<const Margin*> margins;
   for (const Margin& margin : subject.simulation->margins) {
@@ -51,14 +50,13 @@ Markup margin_table(const Subject& subject, bool protections) {
 
 Markup delays_table(const Subject& subject) {
   HtmlTable table(
-      "Fuses: the delays with which each does not trip in this run, and still acts first in an overload; all values "
-      "nominal",
+      "Fuses: shortest delay that does not trip in this run, and longest delay at which the fuse still acts first in "
+      "an overload; all values nominal",
       {"rail", "#set to", "#longest spell", "#minimum delay", "#maximum delay", "above that acts first"});
   for (const FuseDelays& delays : subject.answer.predictions.fuse_delays) {
     const std::optional<Fuse>& fuse = subject.profile[delays.rail].protection.fuse;
     table.add({name(subject.profile[delays.rail].name), fuse ? text(to_text(fuse->delay.value)) : Markup(),
-               text(to_text(delays.spell_s, "s")),
-               text(delays.shortest_s ? to_text(*delays.shortest_s, "s") : "none so long"),
+               text(to_text(delays.spell_s, "s")), text(delays.shortest_s ? to_text(*delays.shortest_s, "s") : "none"),
                text(delays.longest_s ? to_text(*delays.longest_s, "s") : "any"), text(longest_by_text(delays))});
   }
   return table.empty() ? Markup() : table.markup();
@@ -78,7 +76,7 @@ void add_rule(const Subject& subject, const RuleResult& result, HtmlTable& table
 }
 
 Markup rules_table(const Subject& subject) {
-  HtmlTable table("Rules: by how much each holds where it is closest, less the worst case of accuracy, stairs and skew",
+  HtmlTable table("Rules: tightest margin of each, after worst-case accuracy, stairs and skew",
                   {"rule", "judged on", "result", "#margin", "#at", "last change", "written in"});
   for (const RuleResult& result : subject.answer.compiled.rules()) add_rule(subject, result, table);
   if (subject.simulation != nullptr) {
@@ -100,7 +98,7 @@ Markup expectations_table(const Subject& subject) {
 }
 
 Markup energy_table(const Subject& subject) {
-  HtmlTable table("Energy and charge that left the terminals, and what they came to at most",
+  HtmlTable table("Energy and charge from the terminals, and their peaks",
                   {"rail", "#energy", "#charge", "#lost in wire", "#peak current", "#peak power", "#peak voltage",
                    "#in CC", "#ends at"});
   const Simulation& simulation = *subject.simulation;

@@ -60,7 +60,7 @@ Markup findings_section(const Subject& subject) {
         "p", text("Findings are of the run without the fault or interlock that this report shows, where they do "
                   "not say otherwise."));
   }
-  if (findings.empty()) inside += element("p", text("No findings."));
+  if (findings.empty()) inside += element("p", text("No errors or warnings."));
   for (std::size_t i = 0; i < findings.size() && i < kMaxFindings; ++i) inside += article(subject, *findings[i]);
   if (findings.size() > kMaxFindings) {
     inside += element(

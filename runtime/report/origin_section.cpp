@@ -44,16 +44,16 @@ Markup cautions_section(const Subject& subject) {
         "A contact can hurt or kill. Local rules apply; let qualified people do it, with nothing bare in reach.");
   }
   if (has_finding(subject, "left-charged")) {
-    add("Charge is left.", "A capacitor stays charged after the output is off. Measure before you touch.");
+    add("A rail stays charged.", "A capacitor stays charged after the output is off. Measure before you touch.");
   }
   if (has_finding(subject, "unattended")) {
-    add("Nobody is there.",
+    add("The run is unattended.",
         "The run is longer than someone is likely to watch: limits and fuses on every rail, fire detection, a way to "
         "cut the "
         "mains, a responsible person, and what else local rules ask.");
   }
   add("This is not an emergency stop.",
-      "What has to end a hazard at once is hardware: a switch in reach, an interlock, a fuse.");
+      "Only hardware ends a hazard at once: a switch within reach, an interlock, a fuse.");
   add("A simulation knows what the load file says,",
       "not what is on the bench. Check the wiring with the outputs off, and start at a current limit that the device "
       "survives.");
@@ -63,8 +63,7 @@ Markup cautions_section(const Subject& subject) {
         "after the shortest break of its condition. One that adds up spells trips sooner.");
   }
   if (subject.simulation != nullptr && !subject.answer.predictions.corners) {
-    add("All values are nominal here.",
-        "What tolerances of the load and accuracies of the supplies do to it, a report with --corners says.");
+    add("All values are nominal here.", "A report with --corners shows the effect of tolerances and accuracies.");
   }
   return section("cautions", "Cautions", element("ul", list) + assumed(subject));
 }

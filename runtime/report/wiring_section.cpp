@@ -47,8 +47,7 @@ std::string leads_of(const Subject& subject, const Rail& rail) {
 }
 
 Markup rails_table(const Subject& subject) {
-  HtmlTable table("Rails: connect each as this says",
-                  {"rail", "supply", "channel", "polarity", "sense", "leads", "protection"});
+  HtmlTable table("Wiring of each rail", {"rail", "supply", "channel", "polarity", "sense", "leads", "protection"});
   for (std::size_t i = 0; i < subject.profile.rails.size(); ++i) {
     const Rail& rail = subject.profile.rails[i];
     const Terminals terminals = terminals_of(subject, i);

@@ -304,7 +304,7 @@ class Reports(InFolder):
         page = self.open(self.report("power-up.ramp"), script=False)
         text = page.evaluate("document.body.innerText")
         self.assertIn("The charts are drawn by a script", text)
-        for words in ("1.5 V of 13.5 V left", "logic outlives radio", "The course of logic as a table"):
+        for words in ("1.5 V of 13.5 V left", "logic outlives radio", "Waveforms of logic as a table"):
             self.assertIn(words, text)
 
     def test_corners_are_told_as_simulate_tells_them(self):
