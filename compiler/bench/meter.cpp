@@ -3,6 +3,7 @@
 #include <array>
 
 #include "compiler/yaml/field_collector.h"
+#include "compiler/yaml/file_values.h"
 #include "lang/findings/files.h"
 
 namespace rampart {

@@ -7,13 +7,15 @@
 #include <vector>
 
 #include "compiler/bench/bench.h"
-#include "compiler/yaml/file_values.h"
 #include "lang/findings/finding.h"
 #include "lang/text/source.h"
 #include "lang/values/quantity.h"
 
 // What an instrument reads, and how far that may be from what is there: a supply's own meter, or one beside a log.
 namespace rampart {
+
+struct Field;
+class Section;
 
 // One measuring range, for values up to and including `up_to` by magnitude; none: for all.
 template <class Value>

@@ -1,6 +1,7 @@
 #include "compiler/bench/readback.h"
 
 #include "compiler/bench/bench_keys.h"
+#include "compiler/yaml/file_values.h"
 
 namespace rampart {
 namespace {

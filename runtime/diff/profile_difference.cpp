@@ -293,8 +293,8 @@ std::string without_numbers(const std::string& text) {
   for (std::size_t at = 0; at < text.size();) {
     const std::size_t end = std::min(text.find(' ', at), text.size());
     const std::string word = text.substr(at, end - at);
-    const std::size_t sign = word.starts_with('-') ? 1 : 0;
-    const bool is_number = word.size() > sign && is_digit(word[sign]);
+    const std::size_t first = word.find_first_not_of("(-");
+    const bool is_number = first != std::string::npos && is_digit(word[first]);
     const bool is_unit = after_number && find_unit(word.substr(0, word.find_last_not_of(",;:)") + 1)).has_value();
     if (!is_number && !is_unit) result += word + ' ';
     after_number = is_number;
