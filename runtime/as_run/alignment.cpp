@@ -4,6 +4,7 @@
 #include <cmath>
 #include <map>
 #include <tuple>
+#include <utility>
 
 namespace rampart::as_run {
 namespace {
@@ -156,10 +157,11 @@ class Aligner {
     for (const Edge& edge : by_segment_[segment]) {
       const double expected = shift + (1 + rate) * edge.time;
       const double tolerance = tolerance_ + kMostClockError * (edge.time - last);
-      if (expected < from_ + tolerance || expected > to_ - tolerance) continue;
+      if (expected < from_ || expected > to_) continue;
       const Edge* found = nearest(key_of(edge), expected);
       if (found == nullptr || std::abs(found->time - expected) > tolerance) {
-        ++result.missed;
+        // At an end of the log it may just not be in it.
+        if (expected > from_ + tolerance && expected < to_ - tolerance) ++result.missed;
         continue;
       }
       result.matches.push_back({segment, edge.time, found->time, found->late - found->early});
@@ -247,22 +249,24 @@ class Aligner {
       result.extra += matching.extra;
     }
     result.matched = matches.size();
-    fit(matches, is_given, result);
+    fit(matches, found.front().clock_error, is_given, result);
     return result;
   }
 
-  // Robust least squares: Tukey's biweight, with the median deviation as scale (P. J. Huber, E. M. Ronchetti, "Robust
-  // Statistics", 2009).
-  void fit(const std::vector<Match>& matches, bool is_given, Alignment& result) const {
+  // Robust least squares: Tukey's biweight, with the median deviation of what counts as scale (P. J. Huber,
+  // E. M. Ronchetti, "Robust Statistics", 2009). It begins with the edges that most agree on, not with all: a half that
+  // is late is to be late, and not the whole a little.
+  void fit(const std::vector<Match>& matches, double first_rate, bool is_given, Alignment& result) const {
     if (matches.empty()) {
       result.uncertainty_s = tolerance_;
       return;
     }
-    std::vector<double> weights(matches.size(), 1);
     double least_scale = 0;
     for (const Match& match : matches) least_scale += match.width / 6 / static_cast<double>(matches.size());
-    double scale = tolerance_ / 3;
-    double rate = 0;
+    least_scale = std::max(least_scale, 1e-7);
+    std::vector<double> weights = agreeing(matches, first_rate, 6 * least_scale + 0.002);
+    double scale = least_scale;
+    double rate = first_rate;
     double spread = 1;
     double sum = 0;
     for (int round = 0; round < kRounds; ++round) {
@@ -273,16 +277,19 @@ class Aligner {
       }
       pool(lines, rate, spread);
       std::vector<double> deviations;
-      for (const Match& match : matches) {
+      std::vector<double> sizes;
+      for (std::size_t i = 0; i < matches.size(); ++i) {
+        const Match& match = matches[i];
         const double start =
             is_given && match.segment == 0 ? result.starts[0].log_s : lines[match.segment].at_zero(rate);
         deviations.push_back(match.measured - match.planned * (1 + rate) - start);
+        if (weights[i] > 0) sizes.push_back(std::abs(deviations.back()));
       }
-      std::vector<double> sizes;
-      for (const double deviation : deviations) sizes.push_back(std::abs(deviation));
-      const auto middle = sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2);
-      std::nth_element(sizes.begin(), middle, sizes.end());
-      scale = std::max({1.4826 * *middle, least_scale, 1e-7});
+      if (!sizes.empty()) {
+        const auto middle = sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2);
+        std::nth_element(sizes.begin(), middle, sizes.end());
+        scale = std::max(1.4826 * *middle, least_scale);
+      }
       sum = 0;
       for (std::size_t i = 0; i < matches.size(); ++i) {
         const double share = deviations[i] / (4.685 * scale);
@@ -297,6 +304,32 @@ class Aligner {
     const double count = std::max(1.0, sum / static_cast<double>(segments_.size()));
     result.uncertainty_s = (3 * scale + 3 * least_scale) / std::sqrt(count);
     result.clock_uncertainty = std::min(kMostClockError, 3 * scale / std::sqrt(spread));
+  }
+
+  // 1 for the matches of each segment that lie within `width` of each other, where most do; of several such places the
+  // earliest: rows come late, not early. 0 for the others.
+  [[nodiscard]] std::vector<double> agreeing(const std::vector<Match>& matches, double rate, double width) const {
+    std::vector<double> weights(matches.size(), 0);
+    for (std::size_t segment = 0; segment < segments_.size(); ++segment) {
+      std::vector<std::pair<double, std::size_t>> shifts;
+      for (std::size_t i = 0; i < matches.size(); ++i) {
+        if (matches[i].segment == segment)
+          shifts.emplace_back(matches[i].measured - matches[i].planned * (1 + rate), i);
+      }
+      std::sort(shifts.begin(), shifts.end());
+      std::size_t best = 0;
+      std::size_t most = 0;
+      std::size_t end = 0;
+      for (std::size_t i = 0; i < shifts.size(); ++i) {
+        while (end < shifts.size() && shifts[end].first <= shifts[i].first + width) ++end;
+        if (end - i > most) {
+          most = end - i;
+          best = i;
+        }
+      }
+      for (std::size_t i = best; i < best + most; ++i) weights[shifts[i].second] = 1;
+    }
+    return weights;
   }
 
   // One rate for all segments, each with its own start.

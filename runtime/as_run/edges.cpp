@@ -18,7 +18,7 @@ constexpr double kLeastRange = 0.05;
 // How far a value must get past a level, as a share of the range.
 constexpr double kRoom = 0.02;
 // A level may have this share of the time within `kRoom` of it.
-constexpr double kMostRest = 0.02;
+constexpr double kMostRest = 0.1;
 
 double volts_of(const WaveSample& sample) {
   return sample.values[static_cast<std::size_t>(WaveQuantity::TerminalVoltage)];

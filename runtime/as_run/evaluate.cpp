@@ -188,7 +188,6 @@ class Evaluator {
     const EdgeBlur edge_blur = blur();
     const AlignmentResult found =
         align(planned, survey_.edges, segments_, edge_blur, survey_.first, survey_.last, request_.shift_s);
-    answer_.edges_planned = planned.size();
     if (!found.alignment) {
       report_unaligned(request_.log, found.unaligned, survey_, planned_.simulation.duration_s, findings_);
       return false;
@@ -199,6 +198,7 @@ class Evaluator {
     answer_.shift_uncertainty_s = alignment.uncertainty_s;
     clock_uncertainty_ = alignment.clock_uncertainty;
     answer_.edges_matched = alignment.matched;
+    answer_.edges_planned = alignment.matched + alignment.missed;
     const double rate = 1 + alignment.clock_error;
     for (std::size_t i = 0; i < segments_.size(); ++i) {
       double waited = 0;
@@ -386,6 +386,7 @@ class Evaluator {
       }
       if (judge.floats()) answer_.not_judged.push_back("voltage of " + name + " while off: nothing discharges it");
     }
+    drop_consequences(answer_.excursions, answer_.interval_s);
     std::stable_sort(answer_.excursions.begin(), answer_.excursions.end(),
                      [](const Excursion& a, const Excursion& b) { return a.from.run_s < b.from.run_s; });
     if (recordings_.loads_left_out > 0) {

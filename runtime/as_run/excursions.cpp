@@ -4,17 +4,24 @@
 #include <cmath>
 #include <limits>
 #include <string>
+#include <utility>
 
 namespace rampart::as_run {
 namespace {
 
 constexpr std::size_t kEarly = 32;
+// Readings before a stretch that are kept.
+constexpr std::size_t kBefore = 64;
 // Factors between units, as a wrong one gives them.
 constexpr std::array<double, 4> kFactors{1e-3, 1e3, 1e-6, 1e6};
 // A reading below this share of what was predicted is nothing.
 constexpr double kNothing = 0.02;
 // Most readings of a stretch have to agree on what it is.
 constexpr double kMost = 0.9;
+// Readings between these shares of a level tell an offset from a gain; below, an output that is at nothing tells
+// neither.
+constexpr double kLowLevel = 0.05;
+constexpr double kHighLevel = 0.8;
 // Readings in a row that an excursion does not explain end it.
 constexpr std::int64_t kContradictions = 2;
 
@@ -31,6 +38,32 @@ double half_width(const Band& band) {
 ExcursionTrack::ExcursionTrack(RailId rail, Measured quantity, double interval, double farthest, Surroundings& around)
     : rail_(rail), quantity_(quantity), interval_(interval), farthest_(farthest), around_(&around) {}
 
+void ExcursionTrack::Sums::add(const Judged& reading) {
+  const double off = reading.measured - reading.predicted;
+  if (count == 0) predicted = {reading.predicted, reading.predicted};
+  predicted.include(reading.predicted);
+  count += 1;
+  d += off;
+  dd += off * off;
+  p += reading.predicted;
+  pp += reading.predicted * reading.predicted;
+  pd += reading.predicted * off;
+  error += reading.error;
+  width += half_width(reading.band);
+}
+
+void ExcursionTrack::Sums::add(const Sums& other) {
+  predicted.include(other.predicted);
+  count += other.count;
+  d += other.d;
+  dd += other.dd;
+  p += other.p;
+  pp += other.pp;
+  pd += other.pd;
+  error += other.error;
+  width += other.width;
+}
+
 void ExcursionTrack::take(const Judged& reading) {
   if (reading.is_outside()) {
     add(reading);
@@ -39,6 +72,8 @@ void ExcursionTrack::take(const Judged& reading) {
   if (open_.count == 1) ++single_;
   if (open_.count > 1) close();
   open_ = Stretch{};
+  before_.push_back(reading);
+  if (before_.size() > kBefore) before_.pop_front();
   check_last(reading);
 }
 
@@ -55,7 +90,6 @@ void ExcursionTrack::add(const Judged& reading) {
   if (open.count == 0) {
     open.first = reading;
     open.measured = {reading.measured, reading.measured};
-    open.predicted = {reading.predicted, reading.predicted};
     if (reading.amps) open.amps = {*reading.amps, *reading.amps};
   }
   open.last = reading;
@@ -64,16 +98,8 @@ void ExcursionTrack::add(const Judged& reading) {
     open.worst_share = beyond / width;
   }
   ++open.count;
-  const double d = reading.measured - reading.predicted;
-  open.d += d;
-  open.dd += d * d;
-  open.p += reading.predicted;
-  open.pp += reading.predicted * reading.predicted;
-  open.pd += reading.predicted * d;
-  open.error += reading.error;
-  open.width += width;
+  open.sums.add(reading);
   open.measured.include(reading.measured);
-  open.predicted.include(reading.predicted);
   if (std::abs(reading.measured) <= std::max(reading.error, kNothing * std::abs(reading.predicted))) ++open.zero;
   if (is_within(-reading.measured, reading.band)) ++open.turned;
   for (std::size_t i = 0; i < kFactors.size(); ++i) {
@@ -112,7 +138,7 @@ void ExcursionTrack::look_for_lateness() {
   open_.late_known = true;
   Band predicted{open_.early.front().predicted, open_.early.front().predicted};
   for (const Judged& reading : open_.early) predicted.include(reading.predicted);
-  const double error = open_.error / static_cast<double>(open_.count);
+  const double error = open_.sums.error / open_.sums.count;
   const bool moved = predicted.high - predicted.low > 2 * error || open_.measured.high - open_.measured.low > 2 * error;
   if (!moved) return;
   const double step = std::max(interval_ / 4, farthest_ / 1000);
@@ -136,15 +162,14 @@ std::optional<ExcursionTrack::Explanation> ExcursionTrack::explain_limit() const
   const double limit = open_.limit / count;
   const double mean_off = open_.amps_off / count;
   const double amps = (open_.amps.low + open_.amps.high) / 2;
-  const bool is_below = quantity_ == Measured::Current || std::abs(open_.d) > 0;
   const bool is_flat = open_.amps.high - open_.amps.low <= 4 * error;
   const bool is_limited = open_.limited || around_->limited_between(open_.first.run_s, open_.last.run_s);
-  if (!is_below || !is_flat || limit <= 0) return std::nullopt;
+  if (!is_flat || limit <= 0) return std::nullopt;
   // Near its limit, and not where the limit is: then it is another limit. Where it is, something else draws too much.
-  if (is_limited && std::abs(amps - limit) > error && std::abs(mean_off) > 0) {
+  if (is_limited && std::abs(amps - limit) > error && std::abs(mean_off) > error) {
     return Explanation{Cause::Limit, amps - limit, 2 * error, {}};
   }
-  if (!is_limited && quantity_ == Measured::Voltage && std::abs(open_.measured.high) < std::abs(open_.predicted.high) &&
+  if (!is_limited && quantity_ == Measured::Voltage && std::abs(open_.sums.p + open_.sums.d) < std::abs(open_.sums.p) &&
       amps < limit - error && amps > 0.8 * limit) {
     return Explanation{Cause::Limit, amps - limit, 2 * error, {}};
   }
@@ -152,25 +177,47 @@ std::optional<ExcursionTrack::Explanation> ExcursionTrack::explain_limit() const
 }
 
 // An offset or a gain, whichever leaves less.
-std::optional<ExcursionTrack::Explanation> ExcursionTrack::explain_line() const {
-  const auto count = static_cast<double>(open_.count);
-  const double offset = open_.d / count;
-  const double offset_left = std::sqrt(std::max(0.0, open_.dd / count - offset * offset));
-  const double width = open_.width / count;
-  const double moved = open_.predicted.high - open_.predicted.low;
+std::optional<ExcursionTrack::Explanation> ExcursionTrack::explain_line(const Sums& sums) const {
+  const double offset = sums.d / sums.count;
+  const double offset_left = std::sqrt(std::max(0.0, sums.dd / sums.count - offset * offset));
+  const double width = sums.width / sums.count;
   double gain = 0;
   double gain_left = std::numeric_limits<double>::infinity();
-  if (open_.pp > 0) {
-    gain = open_.pd / open_.pp;
-    gain_left = std::sqrt(std::max(0.0, (open_.dd - gain * open_.pd) / count));
+  if (sums.pp > 0) {
+    gain = sums.pd / sums.pp;
+    gain_left = std::sqrt(std::max(0.0, (sums.dd - gain * sums.pd) / sums.count));
   }
-  const double most = std::max(std::abs(open_.predicted.low), std::abs(open_.predicted.high));
-  const bool can_tell = moved > 0.2 * most;
-  const Cause scaled = quantity_ == Measured::Current ? Cause::OtherLoad : Cause::Gain;
-  const bool by_gain = can_tell ? gain_left < offset_left : quantity_ == Measured::Current;
   if (std::min(offset_left, gain_left) > width) return std::nullopt;
-  if (by_gain) return Explanation{scaled, gain, width / std::max(most, 1e-12), {}};
-  return Explanation{Cause::Offset, offset, width, {}};
+  const double most = std::max(std::abs(sums.predicted.low), std::abs(sums.predicted.high));
+  const bool can_tell = sums.predicted.high - sums.predicted.low > 0.2 * most;
+  const bool by_gain =
+      can_tell ? gain_left < offset_left : quantity_ == Measured::Current || is_gain_before(offset, gain, most);
+  if (!by_gain) return Explanation{Cause::Offset, offset, width, {}};
+  const Cause cause = quantity_ == Measured::Current ? Cause::OtherLoad : Cause::Gain;
+  return Explanation{cause, gain, width / std::max(most, 1e-12), {}};
+}
+
+bool ExcursionTrack::is_gain_before(double offset, double gain, double level) const {
+  double by_offset = 0;
+  double by_gain = 0;
+  for (const Judged& reading : before_) {
+    const double size = std::abs(reading.predicted);
+    if (size < kLowLevel * level || size > kHighLevel * level) continue;
+    const double off = reading.measured - reading.predicted;
+    by_offset += (off - offset) * (off - offset);
+    by_gain += (off - gain * reading.predicted) * (off - gain * reading.predicted);
+  }
+  return by_gain < by_offset;
+}
+
+std::optional<ExcursionTrack::Explanation> ExcursionTrack::joined(const Explanation& explanation) const {
+  const auto is_line = [](Cause cause) {
+    return cause == Cause::Offset || cause == Cause::Gain || cause == Cause::OtherLoad;
+  };
+  if (last_is_over_ || excursions_.empty() || !is_line(explanation.cause) || !is_line(last_.cause)) return std::nullopt;
+  Sums both = last_sums_;
+  both.add(open_.sums);
+  return explain_line(both);
 }
 
 ExcursionTrack::Explanation ExcursionTrack::explain() {
@@ -189,11 +236,11 @@ ExcursionTrack::Explanation ExcursionTrack::explain() {
   if (open_.other && agree(open_.like)) return {Cause::Swapped, {}, 0, std::to_string(*open_.other)};
   if (const auto limit = explain_limit()) return *limit;
   if (open_.count > 8 && open_.measured.high == open_.measured.low &&
-      open_.predicted.high - open_.predicted.low > 2 * open_.error / static_cast<double>(open_.count)) {
+      open_.sums.predicted.high - open_.sums.predicted.low > 2 * open_.sums.error / open_.sums.count) {
     return {Cause::Stuck, {}, 0, {}};
   }
-  if (const auto line = explain_line()) return *line;
-  const bool is_lower = std::abs(open_.p + open_.d) < std::abs(open_.p);
+  if (const auto line = explain_line(open_.sums)) return *line;
+  const bool is_lower = std::abs(open_.sums.p + open_.sums.d) < std::abs(open_.sums.p);
   if (quantity_ == Measured::Voltage && is_lower) {
     return {Cause::Sag, std::abs(open_.worst.measured - open_.worst.predicted), 0, {}};
   }
@@ -212,11 +259,27 @@ Place ExcursionTrack::place_of_reading(const Judged& reading) const {
   return {reading.run_s, reading.log_s, around_->statement_at(reading.run_s)};
 }
 
+void ExcursionTrack::note_worst(Excursion& excursion) {
+  last_worst_share_ = open_.worst_share;
+  excursion.worst = place_of_reading(open_.worst);
+  excursion.measured = open_.worst.measured;
+  excursion.predicted = open_.worst.predicted;
+  excursion.expected = open_.worst.band;
+}
+
 void ExcursionTrack::close() {
   if (!open_.late_known) look_for_lateness();
   const Explanation explanation = explain();
-  if (merges(explanation)) {
+  const std::optional<Explanation> both = joined(explanation);
+  if (both || merges(explanation)) {
     Excursion& last = excursions_.back();
+    if (both) {
+      last_ = *both;
+      last.cause = both->cause;
+      last.amount = both->amount;
+    }
+    last_sums_.add(open_.sums);
+    if (open_.worst_share > last_worst_share_) note_worst(last);
     last.to = place_of_reading(open_.last);
     last.readings += open_.count;
     ++last.stretches;
@@ -224,6 +287,7 @@ void ExcursionTrack::close() {
     return;
   }
   last_ = explanation;
+  last_sums_ = open_.sums;
   last_is_over_ = false;
   contradicted_ = 0;
   if (excursions_.size() >= kMostExcursions) {
@@ -237,10 +301,7 @@ void ExcursionTrack::close() {
   excursion.from = place_of_reading(open_.first);
   excursion.to = place_of_reading(open_.last);
   excursion.readings = open_.count;
-  excursion.worst = place_of_reading(open_.worst);
-  excursion.measured = open_.worst.measured;
-  excursion.predicted = open_.worst.predicted;
-  excursion.expected = open_.worst.band;
+  note_worst(excursion);
   excursion.cause = explanation.cause;
   excursion.amount = explanation.amount;
   excursion.other = explanation.other;
@@ -250,6 +311,8 @@ void ExcursionTrack::close() {
 // A reading that is where it should be may still be one that the last excursion would explain as well.
 void ExcursionTrack::check_last(const Judged& reading) {
   if (last_is_over_) return;
+  const double level = std::max(std::abs(last_sums_.predicted.low), std::abs(last_sums_.predicted.high));
+  if (std::abs(reading.predicted) < kLowLevel * level) return;
   bool explains = false;
   switch (last_.cause) {
     case Cause::Offset:
@@ -292,6 +355,23 @@ void ExcursionTrack::check_last(const Judged& reading) {
     return;
   }
   if (++contradicted_ >= kContradictions) last_is_over_ = true;
+}
+
+void drop_consequences(std::vector<Excursion>& excursions, double interval) {
+  const auto follows = [interval](const Excursion& one, const Excursion& other) {
+    const double room = 4 * interval;
+    if (one.rail != other.rail || one.quantity == other.quantity) return false;
+    if (one.from.run_s > other.to.run_s + room || one.to.run_s < other.from.run_s - room) return false;
+    if (one.quantity == Measured::Voltage) return one.cause == Cause::Limit && other.cause == Cause::Limit;
+    return other.cause == Cause::Late || other.cause == Cause::Early || other.cause == Cause::OutputOff;
+  };
+  std::vector<Excursion> kept;
+  for (const Excursion& one : excursions) {
+    const bool is_consequence =
+        std::any_of(excursions.begin(), excursions.end(), [&](const Excursion& other) { return follows(one, other); });
+    if (!is_consequence) kept.push_back(one);
+  }
+  excursions = std::move(kept);
 }
 
 }  // namespace rampart::as_run

@@ -1,7 +1,7 @@
 #pragma once
 
 #include <array>
-#include <functional>
+#include <deque>
 #include <optional>
 #include <vector>
 
@@ -41,6 +41,10 @@ class Surroundings {
   [[nodiscard]] virtual Span statement_at(double run_s) = 0;
 };
 
+// Leaves out what follows from another excursion of the same rail at the same time: a current from a voltage that is
+// late, early or missing, a voltage from another current limit. `interval`: between readings, s.
+void drop_consequences(std::vector<Excursion>& excursions, double interval);
+
 // Excursions that are kept; those beyond are counted.
 inline constexpr std::size_t kMostExcursions = 200;
 
@@ -60,6 +64,21 @@ class ExcursionTrack {
   [[nodiscard]] bool is_open() const { return open_.count > 1; }
 
  private:
+  // What a straight line through the differences is worked out from.
+  struct Sums {
+    double count = 0;
+    double d = 0;  // of measured - predicted, its square, ...
+    double dd = 0;
+    double p = 0;
+    double pp = 0;
+    double pd = 0;
+    double error = 0;  // of the meter
+    double width = 0;  // half of the band
+    Band predicted;
+
+    void add(const Judged& reading);
+    void add(const Sums& other);
+  };
   // Of the readings of a stretch, or of none.
   struct Stretch {
     std::int64_t count = 0;
@@ -67,15 +86,8 @@ class ExcursionTrack {
     Judged last;
     Judged worst;
     double worst_share = 0;
-    double d = 0;  // sums: of measured - predicted, its square, ...
-    double dd = 0;
-    double p = 0;
-    double pp = 0;
-    double pd = 0;
-    double error = 0;
-    double width = 0;  // of half the band
+    Sums sums;
     Band measured;
-    Band predicted;
     std::int64_t zero = 0;
     std::int64_t turned = 0;
     std::int64_t like = 0;
@@ -105,8 +117,13 @@ class ExcursionTrack {
   [[nodiscard]] bool fits_late(double late);
   [[nodiscard]] Explanation explain();
   [[nodiscard]] std::optional<Explanation> explain_limit() const;
-  [[nodiscard]] std::optional<Explanation> explain_line() const;
+  [[nodiscard]] std::optional<Explanation> explain_line(const Sums& sums) const;
+  // Where the readings of a stretch stand at one level, those before it may tell an offset from a gain.
+  [[nodiscard]] bool is_gain_before(double offset, double gain, double level) const;
   [[nodiscard]] bool merges(const Explanation& explanation) const;
+  // Both stretches are of one offset or gain; which of them may show only now.
+  [[nodiscard]] std::optional<Explanation> joined(const Explanation& explanation) const;
+  void note_worst(Excursion& excursion);
   void check_last(const Judged& reading);
   [[nodiscard]] Place place_of_reading(const Judged& reading) const;
 
@@ -117,7 +134,10 @@ class ExcursionTrack {
   Surroundings* around_;
   Stretch open_;
   std::vector<Excursion> excursions_;
-  Explanation last_;               // of the last excursion
+  Explanation last_;  // of the last excursion
+  Sums last_sums_;
+  double last_worst_share_ = 0;
+  std::deque<Judged> before_;      // the last readings that were inside
   std::int64_t contradicted_ = 0;  // readings in a row since then that it does not explain
   bool last_is_over_ = true;
   std::int64_t single_ = 0;

@@ -33,11 +33,10 @@ std::string hint_of(const Survey& survey, double duration) {
 
 void report_unaligned(const std::string& log, const Unaligned& unaligned, const Survey& survey, double duration,
                       FindingSink& findings) {
-  const Span place = place_of_line(log, {1, " ", 0}, findings);
+  const Span place{findings.texts().add(log, ""), 0, 0};
+  const auto time = [](double seconds) { return to_text(std::round(seconds * 1e3) / 1e3, "s"); };
   if (unaligned.either) {
-    findings
-        .report(finding::AlignmentAmbiguous, place, to_text(unaligned.either->first, "s"),
-                to_text(unaligned.either->second, "s"))
+    findings.report(finding::AlignmentAmbiguous, place, time(unaligned.either->first), time(unaligned.either->second))
         .hint("say which with --shift, or let the log begin before the run");
     return;
   }

@@ -9,6 +9,10 @@
 namespace rampart::as_run {
 namespace {
 
+std::string time_text(double seconds) {
+  return to_text(std::round(seconds * 1e3) / 1e3, "s");
+}
+
 // The day of the run: as the description says, or that of the log's times.
 std::optional<Date> date_of(const AsRun& answer, const Survey& survey) {
   if (answer.description.date) return answer.description.date;
@@ -79,8 +83,8 @@ class Decider {
         if (is_told) continue;
         told.push_back(gap);
         findings_.report(finding::LogGap, place_of_line(answer_.log, gap.line, findings_),
-                         "`" + profile_.rails[i].name + "`", to_text(gap.to - gap.from, "s"), to_text(gap.from, "s"),
-                         to_text(interval, "s"));
+                         "`" + profile_.rails[i].name + "`", time_text(gap.to - gap.from), time_text(gap.from),
+                         time_text(interval));
       }
     }
   }
@@ -91,11 +95,9 @@ class Decider {
 
   void report(const Excursion& excursion) {
     const Span& statement = excursion.from.statement;
-    const Span place = statement.end > statement.begin
-                           ? statement
-                           : place_of_line(answer_.log, {1, " ", excursion.from.log_s}, findings_);
+    const Span place = statement.end > statement.begin ? statement : Span{findings_.texts().add(answer_.log, ""), 0, 0};
     const std::string text = excursion_text(profile_, excursion);
-    const std::string hint = "in the log from " + to_text(std::round(excursion.from.log_s * 1e3) / 1e3, "s") + " on";
+    const std::string hint = "in the log from " + time_text(excursion.from.log_s) + " on";
     if (is_of_sequence(excursion)) {
       ++sequence_;
       if (first_of_sequence_.empty()) first_of_sequence_ = text;
@@ -186,15 +188,15 @@ std::string missing_of(const Profile& profile, const Survey& survey, const AsRun
     if (rail.readings == 0) return "the log has no reading of " + name;
     for (const SeenGap& gap : rail.gaps) {
       if (is_within_run(gap, answer)) {
-        return "readings of " + name + " are missing from " + to_text(run_of(gap.from, answer), "s") + " on";
+        return "readings of " + name + " are missing from " + time_text(run_of(gap.from, answer)) + " on";
       }
     }
     const double room = 3 * rail.interval + 0.001;
     const double first = run_of(rail.first, answer);
     const double last = run_of(rail.last, answer);
-    if (first > room) return "the first reading of " + name + " is at " + to_text(first, "s");
+    if (first > room) return "the first reading of " + name + " is at " + time_text(first);
     if (last < answer.duration_s - room) {
-      return "the last reading of " + name + " is at " + to_text(last, "s") + " of " + to_text(answer.duration_s, "s");
+      return "the last reading of " + name + " is at " + time_text(last) + " of " + time_text(answer.duration_s);
     }
   }
   for (std::size_t i = 0; i < answer.segments.size(); ++i) {

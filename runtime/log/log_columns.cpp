@@ -2,6 +2,9 @@
 
 #include <algorithm>
 #include <set>
+#include <utility>
+
+#include "compiler/yaml/file_values.h"
 
 namespace rampart {
 namespace {
@@ -37,7 +40,7 @@ std::optional<LogColumn> described_column(const DescribedColumn& described, cons
   if (described.name.empty()) return column;
   column.target = described.is_rail ? names.find_rail(described.name) : names.find_channel(described.name);
   if (column.target) return column;
-  why = "`" + described.name + "` of column `" + described.header + "` is " +
+  why = "`" + shown_text(described.name) + "` of column `" + shown_text(described.header) + "` is " +
         (described.is_rail ? "no rail of the profile" : "no channel of the bench");
   return std::nullopt;
 }
@@ -46,7 +49,8 @@ bool find_single(const LogColumns& columns, LogColumnKind kind, std::optional<st
   for (std::size_t i = 0; i < columns.all.size(); ++i) {
     if (columns.all[i].kind != kind || columns.all[i].target) continue;
     if (place) {
-      why = "columns `" + columns.all[*place].header + "` and `" + columns.all[i].header + "` are the same";
+      why = "columns `" + shown_text(columns.all[*place].header) + "` and `" + shown_text(columns.all[i].header) +
+            "` are the same";
       return false;
     }
     place = i;
@@ -60,7 +64,7 @@ bool check_doubles(const LogColumns& columns, std::string& why) {
   for (const LogColumn& column : columns.all) {
     if (column.kind == LogColumnKind::Ignored) continue;
     if (known.insert({column.kind, column.target}).second) continue;
-    why = "column `" + column.header + "` comes twice";
+    why = "column `" + shown_text(column.header) + "` comes twice";
     return false;
   }
   return true;
@@ -95,7 +99,7 @@ std::optional<LogColumns> read_log_header(std::span<const std::string_view> fiel
   }
   for (std::size_t i = 0; i < used.size(); ++i) {
     if (used[i]) continue;
-    why = "there is no column `" + description.columns[i].header + "`, which the description names";
+    why = "there is no column `" + shown_text(description.columns[i].header) + "`, which the description names";
     return std::nullopt;
   }
   if (!check_doubles(columns, why)) return std::nullopt;
@@ -114,7 +118,7 @@ std::optional<LogColumns> read_log_header(std::span<const std::string_view> fiel
   for (std::size_t i = 0; i < columns.all.size(); ++i) {
     if (!is_reading(columns.all[i].kind)) continue;
     if (!columns.all[i].target && !says_target) {
-      why = "nothing says which rail or channel column `" + columns.all[i].header + "` is of";
+      why = "nothing says which rail or channel column `" + shown_text(columns.all[i].header) + "` is of";
       return std::nullopt;
     }
     columns.readings.push_back(i);

@@ -4,6 +4,7 @@
 #include <string_view>
 
 #include "compiler/bench/meter.h"
+#include "compiler/yaml/file_values.h"
 
 // The keys of a log description, map by map. docs/log.schema.json has the same under the same names, and docs/as-run.md
 // says what each means; a test compares them.

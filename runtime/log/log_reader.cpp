@@ -60,7 +60,7 @@ bool LogReader::open() {
   if (!fields.empty() && fields.front().starts_with(kByteOrderMark)) fields.front().remove_prefix(3);
   std::string why;
   std::optional<LogColumns> columns = read_log_header(fields, description_, names_, why);
-  if (!columns) return refuse(finding::LogHeader, shown_text(why));
+  if (!columns) return refuse(finding::LogHeader, why);
   columns_ = *std::move(columns);
   kind_ = columns_.find(LogColumnKind::Kind);
   segment_column_ = columns_.find(LogColumnKind::Segment);

@@ -274,10 +274,14 @@ DIODES = Plant(
                     steps="ramp a to 2 V over 1 s\n  dwell 1 s\n  ramp a to 0 V over 1 s\n  dwell 200 ms"),
     """load: D
 rails:
-  a: {wire: 50 mOhm, elements: [{kind: diode, saturation_current: 0.000001 uA, ideality: 1, in_series: 2, series_resistance: 1 Ohm}]}
+  a:
+    wire: 50 mOhm
+    elements:
+      - {kind: diode, saturation_current: 0.000001 uA, ideality: 1, in_series: 2, series_resistance: 1 Ohm}
+      - {kind: resistor, resistance: 10 kOhm}
 """,
     ("a",), {"a": lambda k: ["Da pa da dio", "Db da db dio", f"Rd db 0 {1 / k}", ".model dio d(is=1e-12 n=1)",
-                             ".options temp=26.85 tnom=26.85"]},
+                             ".options temp=26.85 tnom=26.85", "Rb pa 0 10k"]},
     {"a": ((0, 0), (0.1, 0), (1.1, 2), (2.1, 2), (3.1, 0), (3.3, 0))}, 3.3, second=2.1)
 
 # An electronic load of straight parts: nothing to 2 V, 0.5 A at 4 V, 0.6 A at 8 V.
@@ -287,9 +291,13 @@ CURVE = Plant(
                     steps="ramp a to 6 V over 2 s\n  dwell 1 s\n  ramp a to 0 V over 1 s\n  dwell 200 ms"),
     """load: curve
 rails:
-  a: {wire: 50 mOhm, elements: [{kind: iv_curve, points: [[0 V, 0 A], [2 V, 0 A], [4 V, 0.5 A], [8 V, 0.6 A]]}]}
+  a:
+    wire: 50 mOhm
+    elements:
+      - {kind: iv_curve, points: [[0 V, 0 A], [2 V, 0 A], [4 V, 0.5 A], [8 V, 0.6 A]]}
+      - {kind: resistor, resistance: 10 kOhm}
 """,
-    ("a",), {"a": lambda k: [f"Bl pa 0 i={k}*pwl(v(pa), 0, 0, 2, 0, 4, 0.5, 8, 0.6)"]},
+    ("a",), {"a": lambda k: [f"Bl pa 0 i={k}*pwl(v(pa), 0, 0, 2, 0, 4, 0.5, 8, 0.6)", "Rb pa 0 10k"]},
     {"a": ((0, 0), (0.1, 0), (2.1, 6), (3.1, 6), (4.1, 0), (4.3, 0))}, 4.3, held=False, second=3.1)
 
 STRAIGHT = Plant(

@@ -54,15 +54,14 @@ class AsRunText {
   void write_verdicts() {
     const bool fails = answer_.sequence == Verdict::Fail || answer_.response == Verdict::Fail;
     const Verdict whole = answer_.passes() ? Verdict::Pass : fails ? Verdict::Fail : Verdict::Inconclusive;
-    text_ += std::string(as_run::verdict_word(whole));
-    if (answer_.passes()) {
-      text_ += ": the run that was reviewed, with the response that was predicted\n";
-    } else {
-      const bool is_response = answer_.sequence != whole;
-      text_ += ": " + (is_response ? answer_.response_reason : answer_.sequence_reason) + "\n";
-    }
+    text_ += std::string(as_run::verdict_word(whole)) + ": ";
+    const std::string& decisive = answer_.sequence == whole ? answer_.sequence_reason : answer_.response_reason;
+    text_ += answer_.passes() ? "the run that was reviewed, with the response that was predicted" : decisive;
+    text_ += "\n";
     const auto line = [&](const char* name, Verdict verdict, const std::string& reason) {
-      text_ += std::string("  ") + name + std::string(as_run::verdict_word(verdict)) + ", " + reason + "\n";
+      const bool is_told = !answer_.passes() && reason == decisive;
+      text_ +=
+          std::string("  ") + name + std::string(as_run::verdict_word(verdict)) + (is_told ? "" : ", " + reason) + "\n";
     };
     line("sequence: ", answer_.sequence, answer_.sequence_reason);
     line("response: ", answer_.response, answer_.response_reason);
