@@ -4,6 +4,7 @@
 #include <string>
 #include <utility>
 
+#include "compiler/export/condition_json.h"
 #include "compiler/export/row_text.h"
 #include "compiler/export/segments.h"
 #include "compiler/export/setup_json.h"
@@ -171,8 +172,9 @@ class JsonWriter {
                    },
                    [this](const AwaitCondition& what) {
                      const Profile& profile = table_->profile();
-                     return "\"condition\", \"condition\": " +
-                            json_text(condition_text(profile, profile.conditions[what.condition]));
+                     const Condition& condition = profile.conditions[what.condition];
+                     return "\"condition\", \"condition\": " + json_text(condition_text(profile, condition)) +
+                            ", \"steps\": " + condition_steps(profile, condition);
                    },
                    [](const AwaitOperator& what) { return "\"operator\", \"prompt\": " + json_text(what.prompt); }},
         await->what);

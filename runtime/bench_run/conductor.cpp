@@ -79,7 +79,8 @@ Conductor::Conductor(const Plan& plan, std::vector<ReadySupply>& supplies, Nanos
       is_waiting_(plan.supplies.size()),
       is_given_up_(plan.supplies.size()),
       outputs_(plan.supplies.size()),
-      shown_(plan.channels.size()) {}
+      shown_(plan.channels.size()),
+      recent_(plan) {}
 
 Conductor::~Conductor() = default;
 
@@ -125,6 +126,7 @@ void Conductor::begin_segment(const SegmentBegin& begin) {
   segment_ = begin.name;
   segment_begin_ = Clock::now();
   if (segment_ == "1") begin_ = segment_begin_;
+  agenda_ = Agenda(begin);
   log_event("segment " + segment_);
 }
 
@@ -201,11 +203,43 @@ void Conductor::send(const TableInstant& instant, Clock::time_point due) {
   }
 }
 
+// What has come up to this time.
+void Conductor::do_due(Clock::time_point time) {
+  while (const Due* due = agenda_.next_before(time - segment_begin_)) act(*due);
+}
+
+void Conductor::act(const Due& due) {
+  switch (due.act) {
+    case Act::Mark:
+      return log_event("mark " + due.name);
+    case Act::BeginMeasurement:
+      ++measuring_;
+      return press_readings();
+    case Act::EndMeasurement:
+      --measuring_;
+      log_event("measure " + due.name);
+      view_.note("measure " + due.name + ":" + recent_.means(segment_begin_ + due.time - due.over));
+      return press_readings();
+  }
+}
+
+// Readings follow each other without a pause while they are asked for.
+void Conductor::press_readings() {
+  const bool is_wanted = measuring_ > 0 || is_condition_awaited_;
+  for (const std::unique_ptr<SupplyWorker>& worker : workers_) worker->read_without_pause(is_wanted);
+  if (!is_wanted) recent_.clear();
+}
+
 // False if something came between.
 bool Conductor::wait_until(Clock::time_point time) {
   while (!stops()) {
-    take_mail(std::min(time, Clock::now() + kLook));
-    if (!stops() && Clock::now() >= time) return true;
+    Clock::time_point next = std::min(time, Clock::now() + kLook);
+    if (const auto act = agenda_.next_time()) next = std::min(next, segment_begin_ + *act);
+    take_mail(next);
+    if (stops()) return false;
+    const Clock::time_point now = Clock::now();
+    do_due(std::min(now, time));
+    if (now >= time) return true;
   }
   return false;
 }
@@ -279,6 +313,7 @@ void Conductor::handle(const Mail& mail, const Reading& reading) {
   Shown& shown = shown_[reading.channel];
   shown.measured_V = reading.volts;
   shown.measured_A = reading.amps;
+  if (measuring_ > 0 || is_condition_awaited_) recent_.take(reading);
   LogRow line;
   line.kind = LogKind::Reading;
   line.channel = plan_.channels[reading.channel].name;
@@ -372,6 +407,10 @@ void Conductor::play_safe() {
   if (!plan_.has_safe) return;
   segment_ = "safe";
   writer_.forget();
+  agenda_ = {};
+  measuring_ = 0;
+  is_condition_awaited_ = false;
+  press_readings();
   for (const std::unique_ptr<SupplyWorker>& worker : workers_) worker->watch_line(std::nullopt);
   if (!wait_for_answers(std::vector<bool>(is_waiting_.size(), true))) return;
   segment_begin_ = Clock::now();
@@ -439,6 +478,7 @@ void Conductor::wait(const TableWait& wait) {
   const Clock::time_point until = begin + wait.within;
   const auto* asked = std::get_if<OperatorWait>(&wait.what);
   const auto* line = std::get_if<LineWait>(&wait.what);
+  const auto* condition = std::get_if<ConditionWait>(&wait.what);
   const std::string text = wait_text(wait);
   next_ = "end of the wait for " + text;
   next_due_ = until;
@@ -447,6 +487,8 @@ void Conductor::wait(const TableWait& wait) {
   const std::optional<std::size_t> known_line = line != nullptr ? plan_.find_line(line->line) : std::nullopt;
   if (known_line) workers_[plan_.lines[*known_line].supply]->watch_line(known_line);
   if (asked != nullptr) person_.ask(prompt_text(asked->prompt));
+  is_condition_awaited_ = condition != nullptr;
+  press_readings();
   while (!stops()) {
     if (asked != nullptr) {
       const std::optional<bool> answer = person_.answer();
@@ -457,6 +499,11 @@ void Conductor::wait(const TableWait& wait) {
       workers_[plan_.lines[*known_line].supply]->watch_line(std::nullopt);
       return end_wait("line");
     }
+    // One reading may be a glitch: two in a row, both begun after the wait did.
+    if (condition != nullptr && recent_.holds(*condition, 0, begin) == true &&
+        recent_.holds(*condition, 1, begin) == true) {
+      return end_wait("condition");
+    }
     if (Clock::now() >= until) {
       log_event("wait-end timeout");
       return stop("the wait for " + text + " timed out", false);
@@ -466,6 +513,8 @@ void Conductor::wait(const TableWait& wait) {
 }
 
 void Conductor::end_wait(const std::string& how) {
+  is_condition_awaited_ = false;
+  press_readings();
   log_event("wait-end " + how);
 }
 

@@ -5,7 +5,9 @@
 #include <string>
 #include <vector>
 
+#include "runtime/bench_run/agenda.h"
 #include "runtime/bench_run/mailbox.h"
+#include "runtime/bench_run/recent_readings.h"
 #include "runtime/bench_run/row_messages.h"
 #include "runtime/bench_run/run_view.h"
 #include "runtime/bench_run/start_checks.h"
@@ -57,6 +59,9 @@ class Conductor {
   };
 
   void run(TableItems& items);
+  void do_due(Clock::time_point time);
+  void act(const Due& due);
+  void press_readings();
   void begin_segment(const SegmentBegin& begin);
   void end_segment(const SegmentEnd& end);
   void play_instant(const TableInstant& instant);
@@ -118,8 +123,12 @@ class Conductor {
   std::vector<bool> is_given_up_;  // by supply: it was switched off, and gets no more rows
   std::vector<std::optional<std::vector<OutputState>>> outputs_;  // by supply
   std::vector<Shown> shown_;                                      // by channel
-  std::optional<LineLevel> level_;                                // of the line that is waited for
-  std::string next_;                                              // what comes next, for people
+  Agenda agenda_;                                                 // of the segment
+  int measuring_ = 0;                                             // measurements that have begun and are not over
+  bool is_condition_awaited_ = false;
+  RecentReadings recent_;           // while someone asks for them
+  std::optional<LineLevel> level_;  // of the line that is waited for
+  std::string next_;                // what comes next, for people
   Clock::time_point next_due_;
   RunEnd end_;
 };

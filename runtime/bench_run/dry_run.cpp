@@ -1,6 +1,7 @@
 #include "runtime/bench_run/dry_run.h"
 
 #include "lang/text/overloaded.h"
+#include "runtime/bench_run/agenda.h"
 #include "runtime/bench_run/row_messages.h"
 #include "runtime/bench_run/setup_steps.h"
 
@@ -48,9 +49,14 @@ class DryRun {
     std::visit(Overloaded{[this](const SegmentBegin& begin) {
                             writer_.forget();
                             view_.phase(begin.name == "safe" ? "safe" : "segment " + begin.name);
+                            agenda_ = Agenda(begin);
                           },
-                          [this](const TableInstant& instant) { send(instant); },
+                          [this](const TableInstant& instant) {
+                            show_instants(instant.time);
+                            send(instant);
+                          },
                           [this](const SegmentEnd& end) {
+                            show_instants(end.duration);
                             if (end.then) view_.wait(*end.then);
                           }},
                item);
@@ -69,6 +75,14 @@ class DryRun {
   }
 
  private:
+  void show_instants(Nanoseconds until) {
+    while (const Due* due = agenda_.next_before(until)) {
+      if (due->act == Act::Mark) view_.instant(due->time, "mark " + due->name);
+      if (due->act != Act::EndMeasurement) continue;
+      view_.instant(due->time, "measure " + due->name + " over " + to_text(due->over));
+    }
+  }
+
   void say(const PlanSupply& supply, const std::string& text, std::optional<Nanoseconds> time = std::nullopt) {
     view_.message(time, supply.link->name, text);
   }
@@ -112,6 +126,7 @@ class DryRun {
   const Plan& plan_;
   DryRunView& view_;
   RowWriter writer_;
+  Agenda agenda_;
 };
 
 }  // namespace

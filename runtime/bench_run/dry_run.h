@@ -16,6 +16,8 @@ class DryRunView {
   virtual void phase(const std::string& name) = 0;
   // `time`: in the segment, as the table has it; none outside of segments.
   virtual void message(std::optional<Nanoseconds> time, const std::string& supply, const std::string& text) = 0;
+  // A mark, or a measurement that ends there.
+  virtual void instant(Nanoseconds time, const std::string& what) = 0;
   virtual void wait(const TableWait& wait) = 0;
 };
 

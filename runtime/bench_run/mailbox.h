@@ -31,6 +31,7 @@ struct Reading {
   std::optional<double> volts;  // none: the supply gave no value
   std::optional<double> amps;
   std::string quality;            // empty: good
+  Clock::time_point begun;        // when the voltage was asked for
   std::optional<Rational> set_V;  // while it was measured
   std::optional<Rational> set_A;
 };

@@ -1,7 +1,9 @@
 #include "runtime/bench_run/play_table.h"
 
-#include <limits>
+#include <algorithm>
+#include <initializer_list>
 #include <nlohmann/json.hpp>
+#include <utility>
 
 #include "runtime/audit/table_row.h"
 
@@ -77,6 +79,45 @@ TableRow row_of(const Json& json) {
   return row;
 }
 
+double double_of(const Json& object, const char* key) {
+  const Json& value = member(object, key);
+  if (!value.is_number()) throw Malformed{"`" + std::string(key) + "` is not a number"};
+  return value.get<double>();
+}
+
+std::size_t choice_of(const Json& object, const char* key, std::initializer_list<std::string_view> words) {
+  const std::string word = text_of(object, key);
+  const auto found = std::find(words.begin(), words.end(), word);
+  if (found == words.end()) throw Malformed{"`" + word + "` is not known in `" + std::string(key) + "`"};
+  return static_cast<std::size_t>(found - words.begin());
+}
+
+ConditionStep step_of(const Json& json) {
+  ConditionStep step;
+  step.op = static_cast<ConditionOp>(choice_of(json, "op", {"compare", "and", "or", "not"}));
+  if (step.op != ConditionOp::Compare) return step;
+  step.constant = double_of(json, "constant");
+  step.is_strict = truth_of(json, "strict");
+  for (const Json& term : member(json, "terms")) {
+    const std::size_t quantity = choice_of(term, "quantity", {"voltage", "current", "power", "slew"});
+    if (quantity > static_cast<std::size_t>(Measured::Power))
+      throw Malformed{"a wait for a slew rate cannot be measured"};
+    step.terms.push_back({static_cast<Measured>(quantity), text_of(term, "rail"), double_of(term, "factor")});
+  }
+  return step;
+}
+
+// In postfix: each operator finds its operands, and one value is left.
+void check_steps(const std::vector<ConditionStep>& steps) {
+  std::size_t values = 0;
+  for (const ConditionStep& step : steps) {
+    const std::size_t taken = step.op == ConditionOp::Compare ? 0 : step.op == ConditionOp::Not ? 1 : 2;
+    if (values < taken) throw Malformed{"the steps of a condition do not fit together"};
+    values = values - taken + 1;
+  }
+  if (values != 1) throw Malformed{"the steps of a condition do not fit together"};
+}
+
 std::optional<TableWait> wait_of(const Json& json) {
   if (json.is_null()) return std::nullopt;
   TableWait wait;
@@ -85,7 +126,10 @@ std::optional<TableWait> wait_of(const Json& json) {
   if (what == "line") {
     wait.what = LineWait{text_of(json, "line"), truth_of(json, "high")};
   } else if (what == "condition") {
-    wait.what = ConditionWait{text_of(json, "condition")};
+    ConditionWait condition{text_of(json, "condition"), {}};
+    for (const Json& step : member(json, "steps")) condition.steps.push_back(step_of(step));
+    check_steps(condition.steps);
+    wait.what = std::move(condition);
   } else if (what == "operator") {
     wait.what = OperatorWait{text_of(json, "prompt")};
   } else {
@@ -152,9 +196,14 @@ class Reader {
     if (!in_segments_) return true;
     if (event == Event::key && depth == kInSegment) key_ = value.get<std::string>();
     if (event == Event::object_start && depth == kSegment) begin_segment();
-    if (event == Event::value && depth == kInSegment && key_ == "segment") name_segment(value.get<std::string>());
+    if (event == Event::value && depth == kInSegment && key_ == "segment") begin_.name = value.get<std::string>();
+    if (event == Event::array_start && depth == kInSegment && key_ == "rows") give_begin();
     if (event == Event::object_end && depth == kRow && key_ == "rows") {
       take_row(value);
+      return false;
+    }
+    if (event == Event::object_end && depth == kRow && (key_ == "marks" || key_ == "measurements")) {
+      take_mark(value);
       return false;
     }
     if (event == Event::object_end && depth == kSegment) {
@@ -167,21 +216,32 @@ class Reader {
  private:
   void begin_segment() {
     instant_ = {};
+    begin_ = {};
     name_.clear();
   }
-  void name_segment(const std::string& name) {
-    name_ = name;
-    give(SegmentBegin{name});
+  void give_begin() {
+    if (begin_.name.empty()) throw Malformed{"a segment has rows before its name"};
+    name_ = begin_.name;
+    give(std::exchange(begin_, {}));
+  }
+  void take_mark(const Json& json) {
+    if (begin_.marks.size() + begin_.measurements.size() >= kMostMarks) {
+      throw Malformed{"a segment has more than " + std::to_string(kMostMarks) + " marks and measurements"};
+    }
+    if (key_ == "marks") {
+      begin_.marks.push_back({time_of(json, "time_s"), text_of(json, "name")});
+    } else {
+      begin_.measurements.push_back({time_of(json, "time_s"), text_of(json, "name"), time_of(json, "over_s")});
+    }
   }
   void take_row(const Json& json) {
-    if (name_.empty()) throw Malformed{"a segment has rows before its name"};
     const Nanoseconds time = time_of(json, "time_s");
     if (!instant_.rows.empty() && time != instant_.time) give_instant();
     instant_.time = time;
     instant_.rows.push_back(row_of(json));
   }
   void end_segment(const Json& json) {
-    if (name_.empty()) throw Malformed{"a segment has no name"};
+    if (name_.empty()) throw Malformed{"a segment has no rows"};
     give_instant();
     give(SegmentEnd{name_, time_of(json, "duration_s"), wait_of(member(json, "then"))});
   }
@@ -196,6 +256,7 @@ class Reader {
   const std::function<bool(TableItem)>& take_;
   bool in_segments_ = false;
   std::string key_;
+  SegmentBegin begin_;
   std::string name_;
   TableInstant instant_;
 };

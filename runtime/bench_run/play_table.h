@@ -26,9 +26,24 @@ struct TableRow {
   std::optional<bool> output;       // of a line: its level
 };
 
-struct SegmentBegin {
+struct TableMark {
+  Nanoseconds time{0};  // in the segment
   std::string name;
 };
+// Every rail is read as its mean over the time before this instant.
+struct TableMeasurement {
+  Nanoseconds time{0};
+  std::string name;
+  Nanoseconds over{0};
+};
+// Both by time.
+struct SegmentBegin {
+  std::string name;
+  std::vector<TableMark> marks;
+  std::vector<TableMeasurement> measurements;
+};
+// Of one segment; with more the table is refused, because they come before its rows and are kept.
+inline constexpr std::size_t kMostMarks = 1'000'000;
 
 // All rows of one instant, in the order of the table.
 struct TableInstant {
@@ -40,8 +55,25 @@ struct LineWait {
   std::string line;
   bool high = false;
 };
+// A quantity of a rail at the load side of its sign: a reversed rail has a negative voltage.
+enum class Measured : std::uint8_t { Voltage, Current, Power };
+struct ConditionTerm {
+  Measured quantity = Measured::Voltage;
+  std::string rail;
+  double factor = 0;
+};
+// One step of a condition in postfix: a comparison `sum of terms + constant >= 0` (`> 0` where strict), or an operator
+// on the values before it.
+enum class ConditionOp : std::uint8_t { Compare, And, Or, Not };
+struct ConditionStep {
+  ConditionOp op = ConditionOp::Compare;
+  std::vector<ConditionTerm> terms;
+  double constant = 0;
+  bool is_strict = false;
+};
 struct ConditionWait {
-  std::string text;  // as the profile has it
+  std::string text;  // for people
+  std::vector<ConditionStep> steps;
 };
 struct OperatorWait {
   std::string prompt;

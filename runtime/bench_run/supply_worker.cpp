@@ -89,6 +89,13 @@ void SupplyWorker::watch_line(std::optional<std::size_t> line) {
   changed_.notify_one();
 }
 
+void SupplyWorker::read_without_pause(bool is_wanted) {
+  const std::lock_guard lock(mutex_);
+  is_new_round_ = is_wanted && !is_pressed_;
+  is_pressed_ = is_wanted;
+  changed_.notify_one();
+}
+
 void SupplyWorker::switch_off_now() {
   instrument_.interrupt();
   {
@@ -126,6 +133,9 @@ void SupplyWorker::work() {
       report_outputs();
     } else {
       const Clock::time_point now = Clock::now();
+      if (is_new_round_) next_step_ = 0;
+      if (is_pressed_) round_begin_ = std::min(round_begin_, now);
+      is_new_round_ = false;
       const bool asks_line = line_.has_value() && now >= next_line_;
       const std::size_t line = line_.value_or(0);
       const bool has_time = free_from_ - now > round_trip_;
@@ -277,7 +287,10 @@ void SupplyWorker::ask_measured(std::size_t channel, bool is_current) {
     --next_step_;
     is_current = false;
   }
-  if (!is_current) told_at_volts_ = told_;
+  if (!is_current) {
+    told_at_volts_ = told_;
+    readings_[channel].begun = Clock::now();
+  }
   const std::optional<double> value = instrument_.ask_number(
       is_current ? MessageKind::MeasuredCurrent : MessageKind::MeasuredVoltage, subject(channel));
   if (!value) return trouble();

@@ -38,6 +38,8 @@ class SupplyWorker {
   void keep_free_from(Clock::time_point time);
   // Asks for the level of a line as fast as it can, until told none.
   void watch_line(std::optional<std::size_t> line);
+  // Whether rounds of readings follow each other without a pause; the first begins at once.
+  void read_without_pause(bool is_wanted);
   // Interrupts a question, drops what was to be sent, and switches all outputs off. Posts Outputs.
   void switch_off_now();
   // Asks for the state of all outputs after what was sent before. Posts Outputs.
@@ -85,6 +87,8 @@ class SupplyWorker {
   std::deque<Rows> waiting_;
   Clock::time_point free_from_ = Clock::time_point::max();
   std::optional<std::size_t> line_;
+  bool is_pressed_ = false;  // rounds without a pause
+  bool is_new_round_ = false;
   bool is_off_wanted_ = false;
   bool is_report_wanted_ = false;
   bool is_stopped_ = false;

@@ -2,10 +2,12 @@
 """`rampart run` on supplies of the loopback address. usage: run_test.py PROGRAM"""
 import hashlib
 import json
+import time
 import unittest
 
-from program import main
-from run_bench import ON_LOOPBACK, Bench
+from program import PROGRAM, main
+from pseudo_terminal import run_with_answers
+from run_bench import BENCH, HEAD, ON_LOOPBACK, RUN, SAFE, Bench
 
 
 class Playing(Bench):
@@ -88,6 +90,134 @@ class Playing(Bench):
         kinds = {line["line"] for line in lines}
         self.assertLessEqual({"note", "event", "command", "reading", "status", "final"}, kinds)
         self.assertEqual((lines[-1]["line"], lines[-1]["all_off"], lines[-1]["complete"]), ("final", True, True))
+
+
+class Waiting(Bench):
+    """Waits between segments, marks and measurements."""
+
+    def spans(self):
+        """How long each wait lasted, in s."""
+        begins = [float(row["time_s"]) for row in self.log() if row["text"].startswith("wait-begin")]
+        ends = [float(row["time_s"]) for row in self.log() if row["text"].startswith("wait-end")]
+        return [end - begin for begin, end in zip(begins, ends)]
+
+    def test_a_line(self):
+        self.build(HEAD.replace("protect logic", "line go on left.line1 input\nprotect logic") +
+                   RUN.replace("  ramp logic", "  await go high within 20 s assume 1 s\n  ramp logic") + SAFE)
+        self.supplies()
+        self.start()
+        self.until("wait-begin")
+        time.sleep(0.3)
+        self.left.do("line", line=1, level=True)
+        self.assertEqual(self.finish(), 0, self.out + self.err)
+        self.assertEqual(self.events()[2:5], ["wait-begin left.line1 high within 20 s", "wait-end line", "segment 2"])
+        self.assertGreater(self.spans()[0], 0.3)
+        self.check_strict()
+
+    def test_a_line_that_is_driven(self):
+        self.build(HEAD.replace("protect logic", "line lamp on left.line2 output\nprotect logic") +
+                   RUN.replace("  ramp logic", "  raise lamp\n  ramp logic").replace("  off radio", "  lower lamp\n  off radio") + SAFE)
+        self.supplies()
+        self.assertEqual(self.play(), 0, "")
+        self.assertEqual([m for m in self.left.messages() if m.startswith("LINE")], ["LINE2:LEVel ON", "LINE2:LEVel OFF"])
+        self.assertEqual([row["output"] for row in self.log() if row["channel"] == "left.line2"], ["1", "0"])
+
+    def test_a_wait_that_times_out(self):
+        self.build(HEAD.replace("protect logic", "line go on left.line1 input\nprotect logic") +
+                   RUN.replace("  ramp logic", "  await go high within 500 ms assume 200 ms\n  ramp logic") + SAFE)
+        self.supplies()
+        self.assertEqual(self.play(), 1, "")
+        self.assertIn("the wait for left.line1 high within 500 ms timed out", self.out)
+        self.assertIn("wait-end timeout", self.events())
+        self.check_all_off()
+
+    def test_a_condition(self):
+        # The capacitor of the radio rail is charged to 12 V * 48 / 48.5 and discharges through its resistor once the output
+        # is off: to 3 V in R C ln(V / 3 V) = 48 Ohm * 20 mF * 1.376 = 1.321 s.
+        self.build(HEAD.replace("protect radio { overvoltage 13.5 V; fuse after 100 ms", "protect radio { overvoltage 13.5 V; fuse after 9 s") +
+                   """run {
+  limit radio to 2 A, logic to 1 A
+  on radio, logic
+  step radio to 12 V
+  dwell 1 s
+  off radio
+  await radio <= 3 V and not (logic >= 1 V) within 20 s assume 2 s
+  off logic
+  dwell 200 ms
+}
+""" + SAFE)
+        self.supplies(right={"loads": [{"ohm": 48.0, "farad": 0.02, "series": 0.5}]})
+        self.assertEqual(self.play(), 0, "")
+        self.assertEqual(self.events()[3], "wait-end condition")
+        self.assertGreater(self.spans()[0], 1.32 - 0.05)  # the supply may have been read a moment before it was told
+        # Two readings in a row below 3 V, both within the wait.
+        begin = float([row for row in self.log() if row["text"].startswith("wait-begin")][0]["time_s"])
+        end = float([row for row in self.log() if row["text"].startswith("wait-end")][0]["time_s"])
+        last = [float(row["measured_V"]) for row in self.log() if row["channel"] == "right.ch1" and row["kind"] == "reading" and
+                begin < float(row["time_s"]) <= end][-2:]
+        self.assertLessEqual(max(last), 3.0)
+
+    def test_marks_and_measurements(self):
+        self.build()
+        text = (self.folder / "two.json").read_text().split('  "above_sha256"')[0].replace(', "marks": [], "measurements": []', "")
+        marks = '"marks": [{"time_s": 1.6, "name": "up"}], "measurements": [{"time_s": 1.6, "name": "core values", "over_s": 0.4}], "rows": [\n'
+        text = text.replace('"rows": [\n', marks, 1)
+        self.write("two.json", text + '  "above_sha256": "%s"\n}\n' % hashlib.sha256(text.encode()).hexdigest())
+        self.supplies()
+        self.assertEqual(self.play(), 0, "")
+        self.assertEqual(self.events()[2:4], ["measure core values", "mark up"])
+        # Ohm's law, less what the 1 mOhm in series takes.
+        self.assertRegex(self.out, r"measure core values: logic 3\.3 V 275 mA radio 12 V 250 mA")
+        done = self.run_it("run", "two.json", *ON_LOOPBACK, "--dry-run").stdout.decode()
+        self.assertIn("           1.6 s  measure core values over 400 ms\n           1.6 s  mark up\n", done)
+
+
+class Joined(Bench):
+    """Channels that go off together."""
+
+    def test_members_of_a_combination(self):
+        self.write("two.bench.yaml", BENCH + "combine: {high: {series: [left.ch1, left.ch2]}}\n")
+        self.build("""profile "In series"
+bench "two.bench.yaml"
+rail main on high
+protect main { overvoltage 30 V; fuse after 1 s; overpower 20 W after 1 s }
+run { limit main to 1 A; on main; step main to 20 V; dwell 5 s; off main }
+""")
+        self.supplies(left={"loads": [{"ohm": 100.0}, {"ohm": 100.0}]})
+        self.start()
+        self.until("OUTPut2:STATe ON", self.left)
+        time.sleep(0.5)
+        self.left.do("trip", channel=1, cause="overvoltage")
+        self.assertEqual(self.finish(), 1, self.out + self.err)
+        self.assertIn("left.ch1 tripped: overvoltage", self.out)
+        # Without `safe` all outputs are switched off at once.
+        self.assertNotIn("safe", self.events())
+        self.assertIn("2 outputs confirmed off\n", self.out)
+        messages = self.left.messages()
+        trip = max(i for i, message in enumerate(messages) if message == "SOURce1:VOLTage:PROTection:TRIPped?")
+        self.assertIn("OUTPut2:STATe OFF", messages[trip:trip + 6])
+
+    def test_rails_linked_with_a_fuse(self):
+        self.keys["left"] = "by_hand: [links]"
+        self.build("""profile "Linked"
+bench "two.bench.yaml"
+rail logic on left.ch1
+rail radio on left.ch2
+protect logic { overvoltage 8 V; fuse after 100 ms linked with radio; overpower 9 W after 1 s }
+protect radio { overvoltage 8 V; fuse after 100 ms; overpower 9 W after 1 s }
+run { limit logic to 1 A, radio to 1 A; on logic, radio; step radio to 5 V; dwell 1 s; step logic to 5 V; dwell 5 s; off logic, radio }
+safe { dwell 5 s; off logic; off radio }
+""")
+        self.supplies(left={"loads": [{"ohm": 3.0}, {"ohm": 100.0}]})
+        code, text = run_with_answers([PROGRAM, "run", "two.json", *ON_LOOPBACK, "--log", "run.csv", "--max-late", "2s"], self.folder,
+                                      [("Type yes to go on:", "yes")])
+        self.assertEqual(code, 1, text)
+        self.assertIn("the fuse of `left.ch1` switches `left.ch2` off", text)
+        self.assertIn("left.ch1 tripped: fuse", text)
+        # Not when `safe` comes to it, but at once.
+        times = {row["text"].split()[0]: float(row["time_s"]) for row in self.log() if row["kind"] == "event"}
+        off = [float(row["time_s"]) for row in self.log() if row["kind"] == "command" and row["channel"] == "left.ch2" and row["output"] == "0"]
+        self.assertLess(off[0] - times["trip"], 2)
 
 
 if __name__ == "__main__":

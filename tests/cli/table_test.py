@@ -129,6 +129,7 @@ class Tables(InFolder):
             {"await": "line", "line": "bench.line2", "high": True, "within_s": 5, "assume_s": 1,
              "place": at | {"line": first}},
             {"await": "condition", "condition": "core >= 4.5 V", "within_s": 2, "assume_s": 0,
+             "steps": [{"op": "compare", "terms": [{"quantity": "voltage", "rail": "core", "factor": 1}], "constant": -4.5, "strict": False}],
              "place": at | {"line": first + 1}},
             {"await": "operator", "prompt": 'Say "go"', "within_s": 60, "assume_s": 10,
              "place": at | {"line": first + 2}}, None, None])

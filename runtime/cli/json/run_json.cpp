@@ -120,6 +120,10 @@ void DryRunJson::message(std::optional<Nanoseconds> time, const std::string& sup
       {{"line", "message"}, {"phase", phase_}, {"time_s", or_null(time)}, {"supply", supply}, {"message", text}}));
 }
 
+void DryRunJson::instant(Nanoseconds time, const std::string& what) {
+  put_(line_of({{"line", "instant"}, {"phase", phase_}, {"time_s", seconds(time)}, {"what", what}}));
+}
+
 void DryRunJson::wait(const bench_run::TableWait& wait) {
   put_(line_of({{"line", "wait"}, {"phase", phase_}, {"for", wait_text(wait)}}));
 }

@@ -26,6 +26,7 @@ class DryRunJson : public bench_run::DryRunView {
   explicit DryRunJson(std::function<void(const std::string&)> put) : put_(std::move(put)) {}
   void phase(const std::string& name) override { phase_ = name; }
   void message(std::optional<Nanoseconds> time, const std::string& supply, const std::string& text) override;
+  void instant(Nanoseconds time, const std::string& what) override;
   void wait(const bench_run::TableWait& wait) override;
 
  private:

@@ -132,6 +132,10 @@ void DryRunText::message(std::optional<Nanoseconds> time, const std::string& sup
   put_("  " + (time ? right(seconds(*time, 9), 14) : std::string(14, ' ')) + "  " + supply + "  " + text + "\n");
 }
 
+void DryRunText::instant(Nanoseconds time, const std::string& what) {
+  put_("  " + right(seconds(time, 9), 14) + "  " + what + "\n");
+}
+
 void DryRunText::wait(const bench_run::TableWait& wait) {
   put_("  wait for " + wait_text(wait) + "\n");
 }

@@ -29,6 +29,7 @@ class DryRunText : public bench_run::DryRunView {
   explicit DryRunText(std::function<void(const std::string&)> put) : put_(std::move(put)) {}
   void phase(const std::string& name) override;
   void message(std::optional<Nanoseconds> time, const std::string& supply, const std::string& text) override;
+  void instant(Nanoseconds time, const std::string& what) override;
   void wait(const bench_run::TableWait& wait) override;
 
  private:

@@ -1,0 +1,212 @@
+#include <doctest/doctest.h>
+
+#include <cstdio>
+#include <memory>
+
+#include "runtime/bench_run/agenda.h"
+#include "runtime/bench_run/play_table.h"
+#include "runtime/bench_run/recent_readings.h"
+#include "runtime/bench_run/run_log.h"
+
+using namespace rampart;
+using namespace rampart::bench_run;
+
+namespace {
+
+struct Close {
+  void operator()(std::FILE* stream) const { std::fclose(stream); }
+};
+
+std::unique_ptr<std::FILE, Close> file_of(const std::string& text) {
+  std::unique_ptr<std::FILE, Close> stream(std::tmpfile());
+  std::fwrite(text.data(), 1, text.size(), stream.get());
+  return stream;
+}
+
+constexpr const char* kHead =
+    R"("title": "T", "origin": {"profile": {"name": "p", "sha256": "ab"}},
+    "setup": {"rails": [{"rail": "core", "channels": ["s.a"], "arrangement": null, "reversed": false}],
+    "channels": [{"channel": "s.a", "rail": "core", "sense": "local", "coupled": [], "interpolation": "hold",
+    "protection": {"overvoltage_V": 5.5, "fuse": {"delay_s": 0.05, "current_A": null, "switches_off": []}, "overpower": null}}],
+    "lines": []})";
+
+std::string table(const std::string& segments) {
+  return "{" + std::string(kHead) + ", \"segments\": [" + segments + "]}";
+}
+
+std::string mistake_in(const std::string& text, std::vector<TableItem>* items = nullptr) {
+  TableHead head;
+  return read_table(file_of(text).get(), head, [&](TableItem item) {
+    if (items != nullptr) items->push_back(std::move(item));
+    return true;
+  });
+}
+
+Clock::time_point at(int milliseconds) {
+  return Clock::time_point(std::chrono::milliseconds(milliseconds));
+}
+
+Reading reading(std::size_t channel, double volts, double amps, int begun) {
+  Reading one;
+  one.channel = channel;
+  one.volts = volts;
+  one.amps = amps;
+  one.begun = at(begun);
+  return one;
+}
+
+// Two rails: one on two channels in series, connected the other way round, and one on two in parallel.
+Plan two_rails() {
+  Plan plan;
+  for (const char* name : {"s.a", "s.b", "s.c", "s.d"}) {
+    PlanChannel channel;
+    channel.name = name;
+    plan.channels.push_back(channel);
+  }
+  plan.head.rails = {{"low", {"s.a", "s.b"}, true, true}, {"wide", {"s.c", "s.d"}, false, false}};
+  return plan;
+}
+
+ConditionWait at_least(Measured quantity, const std::string& rail, double value) {
+  return {"", {{ConditionOp::Compare, {{quantity, rail, 1}}, -value, false}}};
+}
+
+}  // namespace
+
+TEST_CASE("a table is read item by item") {
+  std::vector<TableItem> items;
+  const std::string text = table(
+      R"({"segment": "1", "marks": [{"time_s": 0.5, "name": "up"}], "measurements": [{"time_s": 1, "name": "m", "over_s": 0.2}],
+      "rows": [{"time_s": 0, "channel": "s.a", "voltage_V": 0, "current_A": 0, "output": false, "place": null},
+      {"time_s": 1.000000001, "channel": "s.a", "voltage_V": 3.335, "current_A": 1, "output": true, "place": null}],
+      "duration_s": 2, "then": {"await": "condition", "condition": "core >= 1 V", "within_s": 5, "assume_s": null,
+      "steps": [{"op": "compare", "terms": [{"quantity": "voltage", "rail": "core", "factor": 1}], "constant": -1, "strict": false}]}})");
+  CHECK(mistake_in(text, &items) == "");
+  REQUIRE(items.size() == 4);
+  const auto& begin = std::get<SegmentBegin>(items[0]);
+  CHECK(begin.name == "1");
+  CHECK(begin.marks.at(0).time == std::chrono::milliseconds(500));
+  CHECK(begin.measurements.at(0).over == std::chrono::milliseconds(200));
+  // A limit of 0 says that none was set.
+  CHECK_FALSE(std::get<TableInstant>(items[1]).rows.at(0).current);
+  const auto& second = std::get<TableInstant>(items[2]);
+  CHECK(second.time == Nanoseconds(1'000'000'001));
+  CHECK(second.rows.at(0).voltage == Rational::fraction(3335, 1000));
+  const auto& end = std::get<SegmentEnd>(items[3]);
+  REQUIRE(end.then);
+  CHECK(std::get<ConditionWait>(end.then->what).steps.at(0).constant == -1);
+}
+
+TEST_CASE("tables that break off or do not fit together are said to") {
+  const std::string segment =
+      R"({"segment": "1", "rows": [{"time_s": 0, "channel": "s.a", "voltage_V": 0, "current_A": 1, "output": true}], "duration_s": 1, "then": )";
+  CHECK(mistake_in(table(segment + "null}")) == "");
+  CHECK(mistake_in("{") != "");
+  CHECK(mistake_in("[]") != "");
+  CHECK(mistake_in("{\"segments\": []}") == "the key `title` is missing");
+  CHECK(mistake_in(table(segment + "3}")) != "");
+  CHECK(mistake_in(table(segment + R"({"await": "rain", "within_s": 1}})")) == "there is no wait for `rain`");
+  CHECK(mistake_in(
+            table(segment + R"({"await": "condition", "condition": "", "within_s": 1, "steps": [{"op": "and"}]}})")) ==
+        "the steps of a condition do not fit together");
+  CHECK(mistake_in(table(segment + R"({"await": "condition", "condition": "", "within_s": 1, "steps": []}})")) ==
+        "the steps of a condition do not fit together");
+  CHECK(mistake_in(table(R"({"rows": [{"time_s": 0}], "segment": "1"})")) == "a segment has rows before its name");
+  CHECK(mistake_in(table(R"({"segment": "1", "rows": [{"time_s": -1}]})")) == "`time_s` is not a time");
+  CHECK(
+      mistake_in(table(R"({"segment": "1", "rows": [{"time_s": 0, "channels": {}, "lines": {}}]})")).find("instants") !=
+      std::string::npos);
+}
+
+TEST_CASE("items come one at a time, and reading ends with whoever takes them") {
+  std::string rows;
+  for (int i = 0; i < 5000; ++i) {
+    rows += (i > 0 ? "," : "") + std::string(R"({"time_s": )") + std::to_string(i) +
+            R"(, "channel": "s.a", "voltage_V": 0, "current_A": 1, "output": true})";
+  }
+  const auto file = file_of(table(R"({"segment": "1", "rows": [)" + rows + R"(], "duration_s": 5000, "then": null})"));
+  {
+    TableItems items(file.get());
+    int count = 0;
+    while (items.next()) ++count;
+    CHECK(count == 5002);
+    CHECK(items.mistake() == "");
+  }
+  TableItems few(file.get());
+  CHECK(few.next().has_value());
+}
+
+TEST_CASE("marks and measurements come in time, measurements that end before marks before those that begin") {
+  Agenda agenda({"1",
+                 {{Nanoseconds(10), "a"}, {Nanoseconds(20), "b"}},
+                 {{Nanoseconds(10), "m", Nanoseconds(4)}, {Nanoseconds(14), "n", Nanoseconds(4)}}});
+  std::string seen;
+  while (const auto time = agenda.next_time()) {
+    CHECK(agenda.next_before(*time - Nanoseconds(1)) == nullptr);
+    const Due* due = agenda.next_before(*time);
+    REQUIRE(due != nullptr);
+    seen += std::to_string(due->time.count()) +
+            (due->act == Act::Mark               ? "!"
+             : due->act == Act::BeginMeasurement ? "("
+                                                 : ")") +
+            due->name + " ";
+  }
+  CHECK(seen == "6(m 10)m 10!a 10(n 14)n 20!b ");
+}
+
+// Channels in series add up, so do currents in parallel; a reversed rail is negative.
+TEST_CASE("conditions hold by readings that are new enough") {
+  const Plan plan = two_rails();
+  RecentReadings readings(plan);
+  const auto low = [&](double value, std::size_t back, int since) {
+    return readings.holds(at_least(Measured::Voltage, "low", value), back, at(since));
+  };
+  CHECK(low(-20, 0, 0) == std::nullopt);
+  readings.take(reading(0, 5, 1, 100));
+  CHECK(low(-20, 0, 0) == std::nullopt);
+  readings.take(reading(1, 7, 1, 110));
+  CHECK(low(-12, 0, 100) == true);
+  CHECK(low(-11.9, 0, 100) == false);
+  CHECK(low(-12, 0, 101) == std::nullopt);
+  CHECK(low(-12, 1, 0) == std::nullopt);
+  readings.take(reading(0, 1, 1, 200));
+  readings.take(reading(1, 1, 1, 210));
+  CHECK(low(-2, 0, 150) == true);
+  CHECK(low(-2, 1, 150) == std::nullopt);
+  CHECK(low(-2, 1, 0) == false);
+  readings.take(reading(2, 3, 0.25, 200));
+  readings.take(reading(3, 3, 0.5, 200));
+  CHECK(readings.holds(at_least(Measured::Current, "wide", 0.75), 0, at(0)) == true);
+  CHECK(readings.holds(at_least(Measured::Current, "wide", 0.76), 0, at(0)) == false);
+  CHECK(readings.holds(at_least(Measured::Power, "wide", 2.25), 0, at(0)) == true);
+  ConditionWait both = at_least(Measured::Current, "wide", 0.5);
+  both.steps.push_back(at_least(Measured::Current, "wide", 5).steps.front());
+  both.steps.push_back({ConditionOp::Not, {}, 0, false});
+  both.steps.push_back({ConditionOp::And, {}, 0, false});
+  CHECK(readings.holds(both, 0, at(0)) == true);
+  both.steps.back().op = ConditionOp::Or;
+  CHECK(readings.holds(both, 0, at(0)) == true);
+  CHECK(readings.means(at(150)) == " low -2 V 1 A wide 3 V 750 mA");
+}
+
+TEST_CASE("lines of the log") {
+  LogRow row;
+  row.time = Nanoseconds(1'500'000'000);
+  row.segment = "1";
+  row.text = "wait-begin operator \"Go, now\" within 1 s";
+  CHECK(log_line(row) == "1.500000000,event,1,,,,,,,,,,,,\"wait-begin operator \"\"Go, now\"\" within 1 s\"\n");
+  row = {};
+  row.kind = LogKind::Command;
+  row.channel = "s.a";
+  row.set_V = Rational::fraction(3335, 1000);
+  row.output = true;
+  row.planned = Nanoseconds(0);
+  row.sent = Nanoseconds(1);
+  row.acked = Nanoseconds(2'000);
+  CHECK(log_line(row) == "0.000000000,command,,s.a,,,3.335,,1,,,0.000000000,0.000000001,0.000002000,\n");
+  row = {};
+  row.kind = LogKind::Reading;
+  row.measured_V = -0.0;
+  row.quality = "missing";
+  CHECK(log_line(row) == "0.000000000,reading,,,0.000000,,,,,,missing,,,,\n");
+}
