@@ -158,11 +158,7 @@ class Waiting(Bench):
         self.assertLessEqual(max(last), 3.0)
 
     def test_marks_and_measurements(self):
-        self.build()
-        text = (self.folder / "two.json").read_text().split('  "above_sha256"')[0].replace(', "marks": [], "measurements": []', "")
-        marks = '"marks": [{"time_s": 1.6, "name": "up"}], "measurements": [{"time_s": 1.6, "name": "core values", "over_s": 0.4}], "rows": [\n'
-        text = text.replace('"rows": [\n', marks, 1)
-        self.write("two.json", text + '  "above_sha256": "%s"\n}\n' % hashlib.sha256(text.encode()).hexdigest())
+        self.build(HEAD + RUN.replace("  dwell 1 s\n", '  dwell 800 ms\n  measure "core values" over 400 ms\n  mark "up"\n  dwell 200 ms\n') + SAFE)
         self.supplies()
         self.assertEqual(self.play(), 0, "")
         self.assertEqual(self.events()[2:4], ["measure core values", "mark up"])
@@ -176,7 +172,7 @@ class Joined(Bench):
     """Channels that go off together."""
 
     def test_members_of_a_combination(self):
-        self.write("two.bench.yaml", BENCH + "combine: {high: {series: [left.ch1, left.ch2]}}\n")
+        self.write("two.bench.yaml", BENCH + "outputs: {high: {series: [left.ch1, left.ch2]}}\n")
         self.build("""profile "In series"
 bench "two.bench.yaml"
 rail main on high
