@@ -107,8 +107,11 @@ std::vector<OutputState> switch_off(Instrument& instrument, std::span<const Link
     if (left.empty()) break;
     const bool is_told = instrument.command(off_messages(instrument, left));
     const std::string why = is_told ? "" : instrument.why();
-    // What may arrive although nothing answers is more than nothing.
-    if (!is_told && !recover(instrument)) static_cast<void>(instrument.send(off_messages(instrument, left)));
+    if (!is_told) {
+      // What arrives although nothing answers is more than nothing, before questions and answers are in step and after.
+      static_cast<void>(instrument.send(off_messages(instrument, left)));
+      if (!recover(instrument)) static_cast<void>(instrument.send(off_messages(instrument, left)));
+    }
     for (std::size_t i = 0; i < channels.size(); ++i) {
       if (outputs[i].is_off()) continue;
       outputs[i].known = is_told ? Known::CommandedOff : Known::Unknown;

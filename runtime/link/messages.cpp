@@ -128,6 +128,18 @@ std::string fill(const MessageRow& row, const std::string& text, const MessageFi
   return fill_in(text, values);
 }
 
+// A width or precision in braces that no message has room for: fmt would make it all the same.
+bool has_wide_field(std::string_view text) {
+  std::size_t number = 0;
+  bool is_inside = false;
+  for (const char c : text) {
+    is_inside = c == '{' || (is_inside && c != '}');
+    number = is_inside && c >= '0' && c <= '9' ? number * 10 + static_cast<std::size_t>(c - '0') : 0;
+    if (number >= kMostMessageBytes) return true;
+  }
+  return false;
+}
+
 bool is_printable(std::string_view text) {
   return std::all_of(text.begin(), text.end(), [](char c) { return c >= ' ' && c <= '~'; });
 }
@@ -163,6 +175,8 @@ std::optional<std::string> Messages::filled(MessageKind kind, const MessageField
 std::string mistake_of(MessageKind kind, const std::string& text) {
   const MessageRow& row = row_of(kind);
   if (!is_printable(text)) return "printable ASCII";
+  if (text.size() + 1 > kMostMessageBytes) return "at most 254 bytes long";
+  if (has_wide_field(text)) return "a format with widths below 255";
   const auto questions = std::count(text.begin(), text.end(), '?');
   if (row.answer == AnswerForm::None && questions > 0) return "a command, without `?`";
   if (row.answer != AnswerForm::None && questions != 1) return "one query, with one `?`";

@@ -140,6 +140,29 @@ class Failing(Bench):
         # The lock of a killed player keeps nobody out.
         self.assertEqual(self.play(log="again.csv"), 0, "")
 
+    def test_a_watchdog_switches_off_when_nobody_feeds_it(self):
+        for side in ("left", "right"):
+            self.keys[side] = "monitor: 100 ms\nwatchdog: 300 ms"
+            self.messages[side] = {"watchdog_arm": "WATChdog:TIME 2", "watchdog_feed": "WATChdog:FEED", "watchdog_disarm": "WATChdog:TIME 0"}
+        self.supplies()
+        self.assertEqual(self.play(), 0, "")
+        self.assertEqual(self.right.messages()[-2], "WATChdog:TIME 0")
+        self.assertGreater(self.right.messages().count("WATChdog:FEED"), 3)
+        self.start(log="again.csv")
+        self.until_told_again()
+        self.process.kill()
+        self.process.wait()
+        self.assertEqual(self.right.ask("OUTPut1:STATe?"), "1")
+        time.sleep(2.5)
+        self.assertEqual(self.right.ask("OUTPut1:STATe?"), "0")
+
+    def until_told_again(self):
+        for _ in range(400):
+            if self.right.messages().count(MIDDLE) == 2:
+                return
+            time.sleep(0.05)
+        self.fail("the second run did not come to its middle")
+
     def test_two_players_at_once(self):
         self.supplies()
         self.start_to_middle()

@@ -2,6 +2,7 @@
 """What `rampart run` refuses to play, before anything is set. usage: run_refusal_test.py PROGRAM"""
 import hashlib
 import json
+import socket
 import unittest
 
 from program import PROGRAM, main
@@ -124,6 +125,19 @@ class Refusing(Bench):
         self.supplies(left={"tripped": [1]})
         self.refused("a protection has tripped: left.ch1")
         self.assertFalse([message for message in self.left.messages() if "?" not in message])
+
+    def test_a_supply_that_another_controller_has_locked(self):
+        self.messages["right"] = {"lock": "SYSTem:LOCK:REQuest?", "unlock": "SYSTem:LOCK:RELease"}
+        self.supplies()
+        other = socket.create_connection(("127.0.0.1", int(self.right.place)), timeout=10)
+        self.addCleanup(other.close)
+        other.sendall(b"SYSTem:LOCK:REQuest?\n")
+        self.assertEqual(other.recv(10), b"1\n")
+        self.refused("right is locked by another controller")
+        other.sendall(b"SYSTem:LOCK:RELease\n")
+        self.start()
+        self.assertEqual(self.finish(), 0, self.err + self.out)
+        self.assertEqual(self.right.messages()[-2:], ["SYSTem:LOCK:RELease", "*OPC?"])
 
     def test_a_connection_that_is_too_slow(self):
         self.supplies(right={"faults": [{"on": r"\*OPC", "do": "slow", "seconds": 0.15, "times": 5}]})

@@ -1,6 +1,7 @@
 """Supplies on the loopback address, and link files that lead to them, for the tests of `run` and `off`."""
 import json
 import pathlib
+import socket
 import subprocess
 import sys
 
@@ -44,6 +45,12 @@ class LoopbackSupply:
     def do(self, what, **more):
         self.process.stdin.write(json.dumps(dict(more, do=what)) + "\n")
         self.process.stdin.flush()
+
+    def ask(self, message):
+        """Another controller of the same supply asks."""
+        with socket.create_connection(("127.0.0.1", int(self.place)), timeout=10) as connection:
+            connection.sendall(message.encode() + b"\n")
+            return connection.makefile().readline().strip()
 
     def record(self):
         return [json.loads(line) for line in self.record_path.read_text().splitlines()]

@@ -55,6 +55,10 @@ TEST_CASE("texts that cannot be a message") {
   CHECK(mistake_of(MessageKind::OutputOn, "OUTP\tON") == "printable ASCII");
   CHECK(mistake_of(MessageKind::OutputOn, std::string(255, 'A')) == "at most 254 bytes long");
   CHECK(mistake_of(MessageKind::OutputOn, std::string(254, 'A')) == "");
+  CHECK(mistake_of(MessageKind::OutputOn, "OUTP {channel:>2000000000}") == "a format with widths below 255");
+  CHECK(mistake_of(MessageKind::Voltage, "VOLT {voltage_V:.99999999999999999999}") == "a format with widths below 255");
+  CHECK(mistake_of(MessageKind::OutputOn, "OUTP {channel:>254}") == "at most 254 bytes long");
+  CHECK(mistake_of(MessageKind::OutputOn, "OUTP {channel:>9} 2000000000") == "");
 }
 
 // IEEE 488.2, 8.7: NR1, NR2 and NR3.
