@@ -32,8 +32,9 @@ std::string trimmed(std::string_view text) {
 }  // namespace
 
 std::optional<double> parse_answer_number(std::string_view text) {
-  if (text.starts_with('+')) text.remove_prefix(1);
-  if (text.starts_with('+')) return std::nullopt;
+  const bool is_positive = text.starts_with('+');
+  if (is_positive) text.remove_prefix(1);
+  if (text.starts_with('+') || (is_positive && text.starts_with('-'))) return std::nullopt;
   double value = 0;
   const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
   // Words such as `inf` are no numbers of the standard.
