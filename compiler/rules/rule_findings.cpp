@@ -72,7 +72,9 @@ class RuleReporter {
       : run_(run), profile_(run.profile()), plans_(rules::plan_rules(run)), findings_(findings) {}
 
   // Null: not judged on this side.
-  void report(const Rule& rule, const RuleResult* setpoints, const RuleResult* simulated) {
+  void report(std::size_t index, const RuleResult* setpoints, const RuleResult* simulated) {
+    const Rule& rule = profile_.rules[index];
+    if (plans_[index].is_endless) return;
     if (setpoints != nullptr && !setpoints->holds) return;
     if (simulated != nullptr && !simulated->holds) {
       report_broken(rule, *simulated);
@@ -144,8 +146,7 @@ void report_rules(const Table& run, const std::vector<RuleResult>& setpoints, co
   RuleReporter reporter(run, findings);
   const Profile& profile = run.profile();
   for (std::size_t i = 0; i < profile.rules.size(); ++i) {
-    reporter.report(profile.rules[i], result_of(setpoints, i),
-                    simulated != nullptr ? result_of(*simulated, i) : nullptr);
+    reporter.report(i, result_of(setpoints, i), simulated != nullptr ? result_of(*simulated, i) : nullptr);
   }
 }
 

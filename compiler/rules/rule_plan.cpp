@@ -4,6 +4,7 @@
 
 #include "compiler/bench/shares.h"
 #include "compiler/profile/fold_condition.h"
+#include "compiler/table/endless_phases.h"
 #include "lang/text/overloaded.h"
 
 namespace rampart::rules {
@@ -113,6 +114,7 @@ std::vector<RulePlan> plan_rules(const Table& table) {
     }
     plans.push_back(std::move(plan));
   }
+  for (const EndlessPhase& endless : endless_phases(table.timeline())) plans[endless.rule].is_endless = true;
   return plans;
 }
 

@@ -23,8 +23,11 @@ struct RulePlan {
   Nanoseconds skew{0};
   bool has_slew = false;
   bool has_measured = false;  // currents or powers
+  bool is_endless = false;    // its phase does not end, which is an error of its own
 
-  [[nodiscard]] bool fits(RuleSide side) const { return side == RuleSide::Setpoints ? !has_measured : !has_slew; }
+  [[nodiscard]] bool fits(RuleSide side) const {
+    return !is_endless && (side == RuleSide::Setpoints ? !has_measured : !has_slew);
+  }
 };
 
 [[nodiscard]] std::vector<RulePlan> plan_rules(const Table& table);

@@ -1,9 +1,11 @@
 #include "runtime/predict/reading_findings.h"
 
+#include <cmath>
 #include <map>
 #include <tuple>
 
 #include "lang/findings/predicted.h"
+#include "lang/values/short_text.h"
 
 namespace rampart {
 namespace {
@@ -20,9 +22,16 @@ struct Unfit {
   }
 };
 
+// A time that is long enough, or short enough, in two digits.
+double two_digits(double time, bool up) {
+  if (time <= 0) return 0;
+  const double step = std::pow(10.0, std::floor(std::log10(time)) - 1);
+  const double steps = time / step;
+  return (up ? std::ceil(steps * (1 - 1e-9)) : std::floor(steps * (1 + 1e-9))) * step;
+}
+
 void report_unfit(const std::string& rail, const Unfit& unfit, FindingSink& findings) {
   const TakenReading& reading = *unfit.reading;
-  const std::string over = to_text(reading.over_s, "s");
   const std::string setpoint = to_text(unfit.why->setpoint_V, "V");
   if (!unfit.why->late_s) {
     findings
@@ -32,11 +41,11 @@ void report_unfit(const std::string& rail, const Unfit& unfit, FindingSink& find
     return;
   }
   const double late = *unfit.why->late_s;
-  const double rest = reading.over_s - late;
+  const double rest = two_digits(reading.over_s - late, false);
   findings
-      .report(finding::ReadingNotSettled, reading.statement, reading.name, in_pass(reading.passes), over, rail,
-              setpoint, to_text(late, "s"))
-      .hint("dwell " + to_text(late, "s") + " longer before it" +
+      .report(finding::ReadingNotSettled, reading.statement, reading.name, in_pass(reading.passes), rail, setpoint,
+              short_text(late, "s"), to_text(reading.over_s, "s"))
+      .hint("dwell " + to_text(two_digits(late, true), "s") + " longer before it" +
             (rest > 0 ? ", or measure over " + to_text(rest, "s") + " or less" : ""));
 }
 

@@ -270,7 +270,7 @@ class Tables(InFolder):
                                ('"voltage_V": 5', '"voltage_V": 5.0001', "below-resolution"),
                                ('"voltage_V": 5', '"voltage_V": 5e0', None), ('"voltage_V": 5', '"voltage_V": 1e400', "table-malformed"),
                                ('"channel": "bench.ch1", "v', '"channel": "bench.ch2", "v', "table-malformed"),
-                               ('"time_s": 1,', '"time_s": -1,', "table-malformed"), ('"segments"', '"parts"', "table-malformed"),
+                               ('"time_s": 1, "channel"', '"time_s": -1, "channel"', "table-malformed"), ('"segments"', '"parts"', "table-malformed"),
                                ('"output": true', '"output": null', "table-malformed")):
             self.assertIn(old, right)
             self.write("t.json", right.replace(old, new, 1))
