@@ -5,14 +5,16 @@
 namespace rampart::audit {
 namespace {
 
-bool read_first_line(CsvReader& reader, Auditor& auditor, Columns& columns) {
-  if (!reader.next()) {
-    auditor.at({1, ""});
+bool read_first_line(CsvReader& reader, Auditor& auditor, Columns& columns, KeptPlace& header) {
+  header.line = 1;
+  const bool is_there = reader.next_line();
+  if (is_there) header.text = reader.text();
+  auditor.at(header);
+  if (!is_there) {
     auditor.report(finding::TableEmpty);
     return false;
   }
-  auditor.at(reader.number(), reader.text());
-  const std::optional<Columns> read = reader.mistake().empty() ? read_header(reader.fields()) : std::nullopt;
+  const std::optional<Columns> read = read_header(reader.split());
   if (!read) {
     auditor.report(finding::TableHeader);
     return false;
@@ -26,22 +28,30 @@ class RecordTaker {
  public:
   RecordTaker(const Columns& columns, Auditor& auditor) : columns_(columns), auditor_(auditor) {}
 
-  void take(const CsvReader& reader) {
-    if (reader.text().empty()) {
+  void take(CsvReader& reader) {
+    if (reader.is_plain() && read_plain_row(reader.text(), columns_, plain_row_)) {
+      auditor_.take(plain_row_);
+    } else if (reader.text().empty()) {
       auditor_.report_row("", finding::TableBlankLine);
-      return;
+    } else {
+      take_fields(reader);
     }
+  }
+
+ private:
+  void take_fields(CsvReader& reader) {
+    const std::vector<std::string_view>& fields = reader.split();
     if (!reader.mistake().empty()) {
       auditor_.report(finding::TableRowBroken, reader.mistake());
       return;
     }
-    if (reader.fields().size() != columns_.count()) {
-      auditor_.report_row("", finding::TableFields, static_cast<std::int64_t>(reader.fields().size()),
+    if (fields.size() != columns_.count()) {
+      auditor_.report_row("", finding::TableFields, static_cast<std::int64_t>(fields.size()),
                           static_cast<std::int64_t>(columns_.count()));
       return;
     }
     rows_.clear();
-    if (const std::optional<FieldMistake> mistake = read_rows(reader.fields(), columns_, known_, rows_)) {
+    if (const std::optional<FieldMistake> mistake = read_rows(fields, columns_, rows_)) {
       auditor_.report_row(std::string(mistake->column), finding::TableField, mistake->text, mistake->column,
                           mistake->wanted);
       return;
@@ -49,10 +59,9 @@ class RecordTaker {
     for (const TableRow& row : rows_) auditor_.take(row);
   }
 
- private:
   const Columns& columns_;
   Auditor& auditor_;
-  KnownNumbers known_;
+  TableRow plain_row_;
   std::vector<TableRow> rows_;
 };
 
@@ -64,14 +73,16 @@ AuditResult audit_csv(std::FILE* stream, const std::string& name, const Bench& b
   Auditor auditor(name, bench, sources, findings);
   if (beside != nullptr) auditor.hold_to_ceilings(*beside);
   Columns columns;
-  if (read_first_line(reader, auditor, columns)) {
+  KeptPlace header;
+  if (read_first_line(reader, auditor, columns, header)) {
     RecordTaker taker(columns, auditor);
-    while (reader.next()) {
+    while (reader.next_line()) {
       // A line is only shown with its number where it has text.
-      auditor.at(reader.number(), reader.text().empty() ? " " : reader.text());
+      auditor.at({reader.number(), reader.text().empty() ? " " : reader.text()});
       auditor.count_row();
       taker.take(reader);
     }
+    auditor.at(header);
     auditor.end_table();
   }
   auditor.report_alike();

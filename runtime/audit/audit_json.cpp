@@ -29,6 +29,12 @@ struct Scalar {
   std::string text;  // as written, where it is a number or text
 };
 
+// The row of one channel or line.
+struct Cell {
+  std::string channel;
+  TableRow row;
+};
+
 // Takes the events of the JSON library, builds rows of them and hands these to the auditor.
 class TableEvents {
  public:
@@ -36,6 +42,7 @@ class TableEvents {
       : source_(source), auditor_(auditor), record_(record), names_(names) {}
 
   [[nodiscard]] bool has_table() const { return has_table_; }
+  [[nodiscard]] const KeptPlace& segment_end() const { return segment_end_; }
   [[nodiscard]] const std::string& sha256_above() const { return sha256_above_; }
 
   bool null() { return scalar({}); }
@@ -134,7 +141,7 @@ class TableEvents {
   }
 
   void begin_segment() {
-    row_.segment.clear();
+    row_.segment = {};
     duration_.reset();
     waits_ = false;
     const auto name = names_.find(segment_count_++);
@@ -143,22 +150,24 @@ class TableEvents {
 
   void name_segment(const std::string& name) {
     if (row_.segment == name) return;
-    row_.segment = name;
+    segment_ = name;
+    row_.segment = segment_;
     auditor_.at({source_.line_text_number(), source_.line_text()});
     auditor_.begin_segment(name);
   }
 
   void end_segment() {
-    auditor_.at({source_.line_text_number(), source_.line_text()});
+    segment_end_ = RowPlace{source_.line_text_number(), source_.line_text()};
+    auditor_.at(segment_end_);
     auditor_.close_segment(duration_, waits_);
   }
 
   void begin_row() {
     source_.start_text("{");
     auditor_.count_row();
-    const std::string segment = row_.segment;
     row_ = TableRow{};
-    row_.segment = segment;
+    row_.segment = segment_;
+    channel_.clear();
     cells_.clear();
     has_time_ = false;
     is_instant_ = false;
@@ -168,25 +177,26 @@ class TableEvents {
   void begin_channel() {
     is_instant_ = true;
     row_.of_instant = true;
-    row_.channel = key_;
+    channel_ = key_;
     row_.voltage.reset();
     row_.current.reset();
     row_.output.reset();
   }
 
   void keep_cell() {
-    if (cells_.size() < KeyWatch::kMostKeys) cells_.push_back(row_);
+    if (cells_.size() < KeyWatch::kMostKeys) cells_.push_back({channel_, row_});
   }
 
   // The rows of one instant: an object has no order, so they are given in the bench's.
   void give_rows() {
     if (!is_instant_) keep_cell();
-    std::stable_sort(cells_.begin(), cells_.end(), [this](const TableRow& a, const TableRow& b) {
+    std::stable_sort(cells_.begin(), cells_.end(), [this](const Cell& a, const Cell& b) {
       return auditor_.order_of(a.channel) < auditor_.order_of(b.channel);
     });
-    for (TableRow& cell : cells_) {
-      cell.time = row_.time;
-      give_row(cell);
+    for (Cell& cell : cells_) {
+      cell.row.time = row_.time;
+      cell.row.channel = cell.channel;
+      give_row(cell.row);
     }
   }
 
@@ -239,13 +249,13 @@ class TableEvents {
 
   void take_row_value(const Scalar& value) {
     if (key_ == "time_s") {
-      const std::optional<Rational> time = number_of(value);
+      const std::optional<TableNumber> time = number_of(value);
       if (!time || time->sign() < 0) return wrong(key_, value.text, "a time in seconds");
       row_.time = *time;
       has_time_ = true;
     } else if (key_ == "channel") {
       if (value.kind != Scalar::Kind::Text) return wrong(key_, value.text, "a name");
-      row_.channel = value.text;
+      channel_ = value.text;
     } else {
       take_setpoint(value);
     }
@@ -273,7 +283,7 @@ class TableEvents {
     keep_cell();
   }
 
-  static std::optional<Rational> number_of(const Scalar& value) {
+  static std::optional<TableNumber> number_of(const Scalar& value) {
     return value.kind == Scalar::Kind::Number ? read_json_number(value.text) : std::nullopt;
   }
 
@@ -285,14 +295,17 @@ class TableEvents {
   KeyWatch keys_;
   const SegmentNames& names_;
   std::size_t segment_count_ = 0;
+  std::string segment_;
+  KeptPlace segment_end_;  // of the last one
+  std::string channel_;
   TableRow row_;
-  std::vector<TableRow> cells_;  // of one instant
+  std::vector<Cell> cells_;  // of one instant
   bool has_time_ = false;
   bool is_instant_ = false;
   bool is_wrong_ = false;
   bool has_table_ = false;
   bool in_segments_ = false;
-  std::optional<Rational> duration_;
+  std::optional<TableNumber> duration_;
   bool waits_ = false;
   bool has_digest_ = false;
   std::string sha256_above_;
@@ -345,6 +358,7 @@ AuditResult audit_json(std::FILE* stream, const std::string& name, const Bench& 
     auditor.at({1, ""});
     auditor.report(finding::TableNoSegments);
   } else if (is_json) {
+    auditor.at(events.segment_end());
     auditor.end_table();
   }
   auditor.report_alike();

@@ -16,21 +16,14 @@ ChannelId id(std::size_t index) {
   return ChannelId{static_cast<std::uint32_t>(index)};
 }
 
-// Whether value / step is a whole number, without its lowest terms where the products fit.
-bool is_multiple(const Rational& value, const Rational& step) {
-  Int128 above = 0;
-  Int128 below = 0;
-  if (__builtin_mul_overflow(value.numerator(), step.denominator(), &above) ||
-      __builtin_mul_overflow(value.denominator(), step.numerator(), &below)) {
-    return (value / step).is_whole();
-  }
-  return below != 0 && above % below == 0;
+// A time as a table writes it: rounded, one that is just off the grid would seem to be on it.
+std::string exact_text(const TableNumber& time) {
+  const std::optional<std::string> text = exact_decimal(time.value());
+  return text ? *text + " s" : to_text(Seconds{time.value()});
 }
 
-// A time as a table writes it: rounded, one that is just off the grid would seem to be on it.
-std::string exact_text(const Rational& time) {
-  const std::optional<std::string> text = exact_decimal(time);
-  return text ? *text + " s" : to_text(Seconds{time});
+Seconds seconds(const TableNumber& time) {
+  return Seconds{time.value()};
 }
 
 // "1 more row", "1,234 more rows".
@@ -54,9 +47,12 @@ Auditor::Auditor(const std::string& name, const Bench& bench, SourceSet& sources
       findings_(findings),
       channels_(bench.channels.size()),
       was_on_(bench.channels.size()) {
-  for (std::size_t i = 0; i < bench.channels.size(); ++i) by_name_.emplace(bench.channels[i].name, i);
+  for (const Channel& channel : bench.channels) {
+    by_name_.emplace(channel.name, bounds_.size());
+    bounds_.emplace_back(channel.limits);
+  }
   for (const Supply& supply : bench.supplies) {
-    paces_.push_back({to_seconds(supply.timing.resolution), to_seconds(supply.timing.minimum_step)});
+    paces_.emplace_back(supply.timing);
     for (const std::string& line : supply.lines) lines_.emplace(supply.name + "." + line, &supply);
     budgets_.push_back(supply.power ? std::optional<PowerWatch>(supply) : std::nullopt);
   }
@@ -69,14 +65,14 @@ std::optional<Span> Auditor::span_of(const RowPlace& place) {
     return std::nullopt;
   }
   ++reported_;
-  const FileId file = sources_.add(name_, place.text, place.line);
+  const FileId file = sources_.add(name_, std::string(place.text), place.line);
   return Span{file, 0, static_cast<std::uint32_t>(place.text.size())};
 }
 
 void Auditor::hold_to_ceilings(const Record& record) {
   for (const RecordedRail& rail : record.rails) {
     if (!rail.ceiling) continue;
-    CeilingWatch watch{rail.rail, {}, rail.in_series, abs(*rail.ceiling)};
+    CeilingWatch watch{rail.rail, {}, rail.in_series, TableNumber(abs(*rail.ceiling))};
     for (const std::string& channel : rail.channels) {
       const auto found = by_name_.find(channel);
       if (found != by_name_.end()) watch.members.push_back(found->second);
@@ -85,17 +81,16 @@ void Auditor::hold_to_ceilings(const Record& record) {
   }
 }
 
-std::size_t Auditor::order_of(const std::string& channel) const {
+std::size_t Auditor::order_of(std::string_view channel) const {
   const auto found = by_name_.find(channel);
   return found != by_name_.end() ? found->second : channels_.size();
 }
 
 void Auditor::take(const TableRow& row) {
-  if (row.segment != segment_ || !in_segment_) begin_segment(row.segment);
+  if (row.segment != segment_ || !in_segment_) begin_segment(std::string(row.segment));
   has_rows_ = true;
-  const auto channel = by_name_.find(row.channel);
-  if (channel != by_name_.end()) {
-    take_channel_row(row, channel->second);
+  if (const std::optional<std::size_t> channel = find_channel(row.channel)) {
+    take_channel_row(row, *channel);
     return;
   }
   const auto line = lines_.find(row.channel);
@@ -103,7 +98,20 @@ void Auditor::take(const TableRow& row) {
     take_line_row(row, *line->second);
     return;
   }
-  if (unknown_.insert(row.channel).second) report(finding::TableChannel, row.channel);
+  if (unknown_.emplace(row.channel).second) report(finding::TableChannel, row.channel);
+}
+
+// Most rows are of the channel of the last row, of the one after it or of the first.
+std::optional<std::size_t> Auditor::find_channel(std::string_view name) {
+  for (const std::size_t guess : {found_, found_ + 1, std::size_t{0}}) {
+    if (guess >= channels_.size() || bench_.channels[guess].name != name) continue;
+    found_ = guess;
+    return guess;
+  }
+  const auto known = by_name_.find(name);
+  if (known == by_name_.end()) return std::nullopt;
+  found_ = known->second;
+  return found_;
 }
 
 void Auditor::begin_segment(const std::string& segment) {
@@ -112,7 +120,7 @@ void Auditor::begin_segment(const std::string& segment) {
   in_segment_ = true;
   has_rows_ = false;
   if (!segment.empty()) check_turn(segment);
-  last_time_ = Rational(0);
+  last_time_ = TableNumber();
   last_order_ = 0;
   for (ChannelState& channel : channels_) channel = ChannelState{};
 }
@@ -135,24 +143,24 @@ void Auditor::check_turn(const std::string& segment) {
   is_over_ = is_over_ || is_safe;
   waits_ = false;
   if (is_safe) return;
-  const std::optional<Rational> number = segment.size() < 10 ? read_number(segment) : std::nullopt;
-  number_ =
-      number && number->is_whole() && number->sign() > 0 ? static_cast<std::int64_t>(number->floor()) : number_ + 1;
+  const std::optional<TableNumber> number = segment.size() < 10 ? TableNumber::read(segment) : std::nullopt;
+  const bool is_whole = number && number->sign() > 0 && number->value().is_whole();
+  number_ = is_whole ? static_cast<std::int64_t>(number->value().floor()) : number_ + 1;
 }
 
-void Auditor::close_segment(const std::optional<Rational>& duration, bool waits) {
+void Auditor::close_segment(const std::optional<TableNumber>& duration, bool waits) {
   if (!has_rows_) report(finding::TableNoRows, "segment");
   waits_ = waits;
   if (!duration || !has_rows_) return;
-  Rational end(0);
-  Rational slack(0);
+  TableNumber end;
+  TableNumber slack;
   for (std::size_t i = 0; i < channels_.size(); ++i) {
     if (!channels_[i].seen) continue;
-    const Timing& timing = bench_.supply_of(id(i)).timing;
+    const Pace& pace = pace_of(bench_.supply_of(id(i)));
     end = std::max(end, channels_[i].time);
-    slack = std::max({slack, to_seconds(timing.minimum_step), to_seconds(timing.resolution)});
+    slack = std::max({slack, pace.minimum_step, pace.resolution});
   }
-  if (abs(end - *duration) > slack) report(finding::TableDuration, segment_, Seconds{*duration}, Seconds{end});
+  if (abs(end - *duration) > slack) report(finding::TableDuration, segment_, seconds(*duration), seconds(end));
 }
 
 void Auditor::end_table() {
@@ -171,8 +179,8 @@ void Auditor::end_instant() {
 
 // In series the channels' voltages add up; else each is the rail's. Channels that nothing is known of count as 0 V.
 void Auditor::check_ceiling(CeilingWatch& watch) {
-  Rational voltage;
-  const RowPlace* place = nullptr;
+  TableNumber voltage;
+  const KeptPlace* place = nullptr;
   for (const std::size_t member : watch.members) {
     const ChannelState& state = channels_[member];
     if (!state.seen) continue;
@@ -181,7 +189,7 @@ void Auditor::check_ceiling(CeilingWatch& watch) {
   }
   if (place == nullptr || voltage <= watch.ceiling) return;
   watch.is_reported = true;
-  report_at(*place, finding::TableCeiling, watch.rail, Volts{voltage}, Volts{watch.ceiling});
+  report_at(*place, finding::TableCeiling, watch.rail, Volts{voltage.value()}, Volts{watch.ceiling.value()});
 }
 
 // Every channel that the segment speaks of has a last row at its end.
@@ -192,26 +200,25 @@ void Auditor::end_segment() {
     report_budget(bench_.supplies[i], budgets_[i]->end_segment());
     budgets_[i]->begin_segment();
   }
-  Rational end(0);
-  Rational coarsest(0);
-  Rational latest_arrival(0);  // after the end, where a `linear` channel jumps just before it
+  TableNumber end;
+  TableNumber coarsest;
+  TableNumber latest_arrival;  // after the end, where a `linear` channel jumps just before it
   for (std::size_t i = 0; i < channels_.size(); ++i) {
     if (!channels_[i].seen) continue;
     end = std::max(end, channels_[i].time);
-    const Timing& timing = bench_.supply_of(id(i)).timing;
-    coarsest = std::max(coarsest, to_seconds(timing.resolution));
-    if (timing.interpolation != Interpolation::Linear) continue;
-    latest_arrival = std::max(latest_arrival, to_seconds(timing.minimum_step));
+    const Supply& supply = bench_.supply_of(id(i));
+    coarsest = std::max(coarsest, pace_of(supply).resolution);
+    if (supply.timing.interpolation != Interpolation::Linear) continue;
+    latest_arrival = std::max(latest_arrival, pace_of(supply).minimum_step);
   }
   for (std::size_t i = 0; i < channels_.size(); ++i) {
     const ChannelState& channel = channels_[i];
     if (!channel.seen) continue;
     // Each rounds the end to its own grid, and one of its last steps may fill a minimum step.
-    const Timing& timing = bench_.supply_of(id(i)).timing;
-    const Rational slack =
-        std::max(to_seconds(timing.minimum_step), to_seconds(timing.resolution) + coarsest + latest_arrival);
+    const Pace& pace = pace_of(bench_.supply_of(id(i)));
+    const TableNumber slack = std::max(pace.minimum_step, pace.resolution + coarsest + latest_arrival);
     if (end - channel.time > slack) {
-      report_at(channel.place, finding::TableEndMissing, bench_.channels[i].name, Seconds{channel.time}, Seconds{end});
+      report_at(channel.place, finding::TableEndMissing, bench_.channels[i].name, seconds(channel.time), seconds(end));
     }
   }
 }
@@ -219,7 +226,7 @@ void Auditor::end_segment() {
 // Rows come by time, then in the bench's order of channels, then lines. False if this one does not.
 bool Auditor::in_order(const TableRow& row, std::size_t order) {
   const bool ordered = row.time > last_time_ || (row.time == last_time_ && order >= last_order_);
-  if (!ordered) report_row("", finding::TableOrder, Seconds{row.time}, Seconds{last_time_});
+  if (!ordered) report_row("", finding::TableOrder, seconds(row.time), seconds(last_time_));
   if (ordered) {
     if (row.time > last_time_) end_instant();
     last_time_ = row.time;
@@ -234,7 +241,7 @@ void Auditor::take_line_row(const TableRow& row, const Supply& supply) {
   const auto level = levels_.find(row.channel);
   const bool held = row.of_instant && level != levels_.end() && row.output == level->second;
   if (!held) check_grid(row, supply);
-  if (row.output) levels_[row.channel] = *row.output;
+  if (row.output) levels_.insert_or_assign(std::string(row.channel), *row.output);
   static_cast<void>(in_order(row, channels_.size()));
 }
 
@@ -251,7 +258,7 @@ void Auditor::take_channel_row(const TableRow& row, std::size_t index) {
   const bool holds = supply.timing.interpolation == Interpolation::Hold;
   const bool held = row.of_instant && holds && state.seen && !changes(row, state);
   if (!held) check_grid(row, supply);
-  check_setpoints(row, channel);
+  check_setpoints(row, index);
   if (!in_order(row, index)) return;
   check_pace(row, state, supply);
   const bool runs = state.seen && !holds && channel.limits.power;
@@ -271,25 +278,26 @@ void Auditor::take_channel_row(const TableRow& row, std::size_t index) {
     const bool is_member = std::find(watch.members.begin(), watch.members.end(), index) != watch.members.end();
     watch.is_touched = watch.is_touched || (is_member && row.voltage.has_value());
   }
-  check_envelope(before, state, channel);
+  check_envelope(before, state, index);
   check_power(state, index);
 }
 
-const Auditor::Pace& Auditor::pace_of(const Supply& supply) const {
+const Pace& Auditor::pace_of(const Supply& supply) const {
   return paces_[static_cast<std::size_t>(&supply - bench_.supplies.data())];
 }
 
 void Auditor::check_grid(const TableRow& row, const Supply& supply) {
-  if (is_multiple(row.time, pace_of(supply).resolution)) return;
+  if (row.time.is_multiple_of(pace_of(supply).resolution)) return;
   report_row(supply.name, finding::TableOffGrid, exact_text(row.time), supply.timing.resolution, supply.name);
 }
 
 // A negative rail is a channel connected the other way round: the channel itself is set to a positive voltage.
-void Auditor::check_setpoints(const TableRow& row, const Channel& channel) {
-  if (row.voltage) check_voltage(*row.voltage, channel);
-  if (row.current) check_current(*row.current, channel);
+void Auditor::check_setpoints(const TableRow& row, std::size_t index) {
+  if (row.voltage) check_voltage(*row.voltage, index);
+  if (row.current) check_current(*row.current, index);
+  const std::string& name = bench_.channels[index].name;
   const bool no_limit = row.current && row.current->sign() == 0 && row.output == true;
-  if (no_limit) report_row(channel.name, finding::TableNoLimit, channel.name);
+  if (no_limit) report_row(name, finding::TableNoLimit, name);
 }
 
 void Auditor::report_alike() {
@@ -305,28 +313,33 @@ void Auditor::report_alike() {
   findings_.append(std::move(found));
 }
 
-void Auditor::check_voltage(const Rational& value, const Channel& channel) {
-  const OutputLimits& limits = channel.limits;
-  const Volts voltage{value};
-  const Range<Volts>& range = limits.voltage.value;
-  if (!range.contains(voltage)) {
+void Auditor::check_voltage(const TableNumber& value, std::size_t index) {
+  const Settable& settable = bounds_[index].voltage;
+  if (settable.reaches(value) && value.is_multiple_of(settable.step)) return;
+  const Channel& channel = bench_.channels[index];
+  const Range<Volts>& range = channel.limits.voltage.value;
+  const Volts voltage{value.value()};
+  if (!settable.reaches(value)) {
     report_row(channel.name, finding::TableVoltageRange, channel.name, voltage, range.low, range.high);
-  } else if (!is_multiple(voltage.si, limits.voltage_resolution.si)) {
+  } else {
     report_row(channel.name + " V", finding::TableOffCount, channel.name, voltage.quantity(),
-               limits.voltage_resolution.quantity());
+               channel.limits.voltage_resolution.quantity());
   }
 }
 
 // 0 A: no limit was set.
-void Auditor::check_current(const Rational& value, const Channel& channel) {
-  const OutputLimits& limits = channel.limits;
-  const Amps current{value};
-  const Range<Amps>& range = limits.current.value;
-  if (value.sign() != 0 && !range.contains(current)) {
+void Auditor::check_current(const TableNumber& value, std::size_t index) {
+  const Settable& settable = bounds_[index].current;
+  const bool is_within = value.sign() == 0 || settable.reaches(value);
+  if (is_within && value.is_multiple_of(settable.step)) return;
+  const Channel& channel = bench_.channels[index];
+  const Range<Amps>& range = channel.limits.current.value;
+  const Amps current{value.value()};
+  if (!is_within) {
     report_row(channel.name, finding::TableCurrentRange, channel.name, current, range.low, range.high);
-  } else if (!is_multiple(current.si, limits.current_resolution.si)) {
+  } else {
     report_row(channel.name + " A", finding::TableOffCount, channel.name, current.quantity(),
-               limits.current_resolution.quantity());
+               channel.limits.current_resolution.quantity());
   }
 }
 
@@ -338,21 +351,21 @@ bool Auditor::changes(const TableRow& row, const ChannelState& state) {
 void Auditor::check_pace(const TableRow& row, ChannelState& state, const Supply& supply) {
   if (!state.seen) {
     const bool late = row.time.sign() != 0 && segment_ != kSafeSegment;
-    if (late) report(finding::TableStartMissing, row.channel, Seconds{row.time});
+    if (late) report(finding::TableStartMissing, row.channel, seconds(row.time));
     return;
   }
   if (row.time == state.time) {
-    report_row(row.channel, finding::TableDuplicate, row.channel, Seconds{row.time});
+    report_row(std::string(row.channel), finding::TableDuplicate, row.channel, seconds(row.time));
     return;
   }
   if (state.too_soon) {
-    report_row_at(state.place, row.channel, finding::TableTooSoon, row.channel, Seconds{*state.too_soon},
+    report_row_at(state.place, std::string(row.channel), finding::TableTooSoon, row.channel, seconds(*state.too_soon),
                   supply.timing.minimum_step);
     state.too_soon.reset();
   }
   const bool linear = supply.timing.interpolation == Interpolation::Linear;
   if (!changes(row, state) && !linear) return;
-  const Rational since = row.time - (state.has_changed ? state.changed : Rational(0));
+  const TableNumber since = row.time - (state.has_changed ? state.changed : TableNumber());
   if (since < pace_of(supply).minimum_step && (state.has_changed || state.output)) state.too_soon = since;
   state.changed = row.time;
   state.has_changed = true;
@@ -369,13 +382,13 @@ SetFrom Auditor::set_from(const ChannelState& state) {
 }
 
 // What is set may ask for more than the channel can give, on a `linear` supply also on the way from the row before.
-void Auditor::check_envelope(const std::optional<SetFrom>& before, const ChannelState& now, const Channel& channel) {
-  if (!channel.limits.power || over_envelope_.count(channel.name) != 0) return;
+void Auditor::check_envelope(const std::optional<SetFrom>& before, const ChannelState& now, std::size_t index) {
+  const Channel& channel = bench_.channels[index];
+  if (!bounds_[index].power || over_envelope_.count(channel.name) != 0) return;
   const Watts& bound = channel.limits.power->value;
-  const Watts power{abs(now.voltage) * now.current};
-  if (counts(now) && power > bound) {
+  if (counts(now) && product_exceeds(abs(now.voltage), now.current, *bounds_[index].power)) {
     over_envelope_.insert(channel.name);
-    report(finding::TableEnvelope, channel.name, power, bound);
+    report(finding::TableEnvelope, channel.name, Watts{abs(now.voltage).value() * now.current.value()}, bound);
     return;
   }
   if (!before) return;

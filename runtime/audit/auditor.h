@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "runtime/audit/audit.h"
+#include "runtime/audit/bench_numbers.h"
 #include "runtime/audit/power_watch.h"
 #include "runtime/audit/table_row.h"
 
@@ -23,18 +24,14 @@ class Auditor {
   // Before the first row: what the set-up says that rails may not exceed.
   void hold_to_ceilings(const Record& record);
   // Where a channel or line stands among the rows of one instant; unknown ones come last.
-  [[nodiscard]] std::size_t order_of(const std::string& channel) const;
-  // The place of what comes next.
-  void at(RowPlace place) { place_ = std::move(place); }
-  void at(std::uint32_t line, std::string_view text) {
-    place_.line = line;
-    place_.text = text;
-  }
+  [[nodiscard]] std::size_t order_of(std::string_view channel) const;
+  // The place of what comes next. Whoever reads the table keeps its text until the next place.
+  void at(const RowPlace& place) { place_ = place; }
   void count_row() { ++result_.rows; }
   void take(const TableRow& row);
   // Where the table says so itself: a segment begins, or is over with what it says of itself.
   void begin_segment(const std::string& segment);
-  void close_segment(const std::optional<Rational>& duration, bool waits);
+  void close_segment(const std::optional<TableNumber>& duration, bool waits);
   // After the last row.
   void end_table();
   // At the very end, also of a table that broke off: reports what report_row() collected.
@@ -56,24 +53,18 @@ class Auditor {
   // What was last said of a channel within the segment.
   struct ChannelState {
     bool seen = false;
-    Rational time;     // of its last row
-    Rational changed;  // of its last row that changed something
+    TableNumber time;     // of its last row
+    TableNumber changed;  // of its last row that changed something
     bool has_changed = false;
-    Rational voltage;
-    Rational current;
+    TableNumber voltage;
+    TableNumber current;
     bool output = false;
     bool may_be_on = false;
     bool knows_voltage = false;  // `safe` knows what it has set itself
     bool knows_current = false;
-    RowPlace place;
+    KeptPlace place;
     // A change that came too soon: no mistake if it is the channel's last row of the segment.
-    std::optional<Rational> too_soon;
-  };
-
-  // How a supply is timed, in s.
-  struct Pace {
-    Rational resolution;
-    Rational minimum_step;
+    std::optional<TableNumber> too_soon;
   };
 
   // Findings of one kind about one subject: the first, and how many more there are.
@@ -87,7 +78,7 @@ class Auditor {
     std::string rail;
     std::vector<std::size_t> members;
     bool in_series = false;
-    Rational ceiling;
+    TableNumber ceiling;
     bool is_touched = false;   // by a row of this instant
     bool is_reported = false;  // once a rail
   };
@@ -117,18 +108,19 @@ class Auditor {
   void check_ceiling(CeilingWatch& watch);
   void check_turn(const std::string& segment);
   [[nodiscard]] static bool changes(const TableRow& row, const ChannelState& state);
+  [[nodiscard]] std::optional<std::size_t> find_channel(std::string_view name);
   [[nodiscard]] bool in_order(const TableRow& row, std::size_t order);
   void take_line_row(const TableRow& row, const Supply& supply);
   void take_channel_row(const TableRow& row, std::size_t index);
   [[nodiscard]] const Pace& pace_of(const Supply& supply) const;
   void check_grid(const TableRow& row, const Supply& supply);
-  void check_setpoints(const TableRow& row, const Channel& channel);
-  void check_voltage(const Rational& value, const Channel& channel);
-  void check_current(const Rational& value, const Channel& channel);
+  void check_setpoints(const TableRow& row, std::size_t index);
+  void check_voltage(const TableNumber& value, std::size_t index);
+  void check_current(const TableNumber& value, std::size_t index);
   void check_pace(const TableRow& row, ChannelState& state, const Supply& supply);
   [[nodiscard]] static bool counts(const ChannelState& state);
   [[nodiscard]] static SetFrom set_from(const ChannelState& state);
-  void check_envelope(const std::optional<SetFrom>& before, const ChannelState& now, const Channel& channel);
+  void check_envelope(const std::optional<SetFrom>& before, const ChannelState& now, std::size_t index);
   void check_power(const ChannelState& now, std::size_t index);
   void report_budget(const Supply& supply, const std::optional<MostPower>& most);
 
@@ -138,9 +130,11 @@ class Auditor {
   FindingSink& findings_;
   std::map<std::string, std::size_t, std::less<>> by_name_;
   std::map<std::string, const Supply*, std::less<>> lines_;
+  std::size_t found_ = 0;  // the channel of the last row
   std::vector<ChannelState> channels_;
-  std::vector<Pace> paces_;   // of the supplies
-  std::vector<bool> was_on_;  // by channel, in any segment
+  std::vector<Pace> paces_;            // of the supplies
+  std::vector<ChannelBounds> bounds_;  // of the channels
+  std::vector<bool> was_on_;           // by channel, in any segment
   std::vector<CeilingWatch> ceilings_;
   std::map<std::string, bool, std::less<>> levels_;  // of the lines that have been set
   std::string segment_;
@@ -154,7 +148,7 @@ class Auditor {
   std::map<std::pair<std::string_view, std::string>, Alike> alike_;  // by wording and subject
   std::set<std::string, std::less<>> over_envelope_;                 // reported once a channel
   std::vector<std::optional<PowerWatch>> budgets_;                   // by SupplyId; of those that have a power
-  Rational last_time_;
+  TableNumber last_time_;
   std::size_t last_order_ = 0;
   RowPlace place_;
   std::int64_t reported_ = 0;

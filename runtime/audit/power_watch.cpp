@@ -124,7 +124,7 @@ double PowerWatch::power_at(double time, const Stretch& stretch) const {
 }
 
 // Of the rows that rule in the stretch, the last.
-RowPlace PowerWatch::place_in(const Stretch& stretch) const {
+KeptPlace PowerWatch::place_in(const Stretch& stretch) const {
   const SetFrom* last = nullptr;
   for (const Member& member : members_) {
     if (member.points.empty()) continue;
@@ -132,7 +132,7 @@ RowPlace PowerWatch::place_in(const Stretch& stretch) const {
     if (from.time > stretch.begin || !from.output) continue;
     if (last == nullptr || from.time >= last->time) last = &from;
   }
-  return last != nullptr ? last->place : RowPlace{};
+  return last != nullptr ? last->place : KeptPlace{};
 }
 
 }  // namespace rampart::audit

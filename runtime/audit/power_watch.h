@@ -15,12 +15,12 @@ struct SetFrom {
   double voltage = 0;  // V, by magnitude
   double current = 0;  // A
   bool output = false;
-  RowPlace place;
+  KeptPlace place;
 };
 
 struct MostPower {
   double power = 0;  // W
-  RowPlace place;    // of the row that brings it
+  KeptPlace place;   // of the row that brings it
 };
 
 // The most that a channel is set to give between two of its rows, where both run straight: the product of two straight
@@ -55,7 +55,7 @@ class PowerWatch {
   [[nodiscard]] double next_turn(double before) const;
   [[nodiscard]] std::optional<MostPower> judge(const Stretch& stretch) const;
   [[nodiscard]] double power_at(double time, const Stretch& stretch) const;
-  [[nodiscard]] RowPlace place_in(const Stretch& stretch) const;
+  [[nodiscard]] KeptPlace place_in(const Stretch& stretch) const;
 
   double bound_;
   bool is_linear_;

@@ -133,7 +133,8 @@ void RecordBuilder::take_channel_text(const std::string& path, const std::string
 }
 
 void RecordBuilder::number(const std::string& value) {
-  const std::optional<Rational> number = read_json_number(value);
+  const std::optional<TableNumber> read = read_json_number(value);
+  const std::optional<Rational> number = read ? std::optional(read->value()) : std::nullopt;
   if (path_ == kRail && key_ == "ceiling_V" && !record_.rails.empty()) record_.rails.back().ceiling = number;
   if (record_.channels.empty() || !path_.starts_with(kChannel)) return;
   RecordedChannel& channel = record_.channels.back();

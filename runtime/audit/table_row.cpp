@@ -11,9 +11,6 @@
 namespace rampart::audit {
 namespace {
 
-// Numbers of a table stay far below this, in every unit; above it sums could overflow.
-constexpr std::int64_t kLargest = 1'000'000'000'000;
-
 constexpr std::string_view kSetpointEndings[] = {"_voltage_V", "_current_A", "_output"};
 
 // `text` without the ending; empty if it ends otherwise.
@@ -44,12 +41,12 @@ std::optional<Columns> read_instant_columns(std::span<const std::string_view> fi
 
 // Voltage, current and output of `row` from three fields; `before_name` stands before the names of their columns.
 std::optional<FieldMistake> read_setpoints(std::span<const std::string_view> fields, const std::string& before_name,
-                                           KnownNumbers& known, TableRow& row) {
-  row.voltage = known.read(fields[0]);
+                                           TableRow& row) {
+  row.voltage = TableNumber::read(fields[0]);
   if (!row.voltage && !fields[0].empty()) {
     return FieldMistake{before_name + "voltage_V", std::string(fields[0]), "a voltage in volts"};
   }
-  row.current = known.read(fields[1]);
+  row.current = TableNumber::read(fields[1]);
   if (!row.current && !fields[1].empty()) {
     return FieldMistake{before_name + "current_A", std::string(fields[1]), "a current in amperes"};
   }
@@ -62,12 +59,36 @@ std::optional<FieldMistake> read_setpoints(std::span<const std::string_view> fie
   return std::nullopt;
 }
 
-std::optional<FieldMistake> read_instant(std::span<const std::string_view> fields, const Columns& columns,
-                                         KnownNumbers& known, TableRow row, std::vector<TableRow>& rows) {
+// Takes the fields of a line one after another.
+class LineFields {
+ public:
+  explicit LineFields(std::string_view line) : rest_(line) {}
+
+  [[nodiscard]] bool take_name(std::string_view& name) {
+    const std::size_t length = std::min(rest_.find(','), rest_.size());
+    name = rest_.substr(0, length);
+    rest_.remove_prefix(length);
+    return length > 0;
+  }
+  [[nodiscard]] bool take_number(TableNumber& number) { return TableNumber::take_short(rest_, number); }
+  [[nodiscard]] bool take_comma() { return take(','); }
+  [[nodiscard]] bool take(char c) {
+    if (!rest_.starts_with(c)) return false;
+    rest_.remove_prefix(1);
+    return true;
+  }
+  [[nodiscard]] bool is_over() const { return rest_.empty(); }
+
+ private:
+  std::string_view rest_;
+};
+
+std::optional<FieldMistake> read_instant(std::span<const std::string_view> fields, const Columns& columns, TableRow row,
+                                         std::vector<TableRow>& rows) {
   row.of_instant = true;
   for (const std::string& channel : columns.channels) {
     row.channel = channel;
-    if (auto mistake = read_setpoints(fields.first(3), channel + "_", known, row)) return mistake;
+    if (auto mistake = read_setpoints(fields.first(3), channel + "_", row)) return mistake;
     if (row.voltage || row.current || row.output) rows.push_back(row);
     fields = fields.subspan(3);
   }
@@ -86,38 +107,21 @@ std::optional<FieldMistake> read_instant(std::span<const std::string_view> field
 
 }  // namespace
 
-std::optional<Rational> read_number(std::string_view text) {
-  const bool negative = text.starts_with('-');
-  if (negative) text.remove_prefix(1);
-  const std::optional<Rational> number = parse_decimal(text);
-  if (!number || number->overflowed() || *number > Rational(kLargest)) return std::nullopt;
-  // Eighteen decimals are more than any supply resolves, and keep products within 128 bits.
-  if (!fits_int64(number->denominator())) return std::nullopt;
-  return negative ? -*number : *number;
-}
-
-const std::optional<Rational>& KnownNumbers::read(std::string_view text) {
-  std::uint64_t hash = 0;
-  for (const char c : text) hash = (hash ^ static_cast<unsigned char>(c)) * 0x9E3779B97F4A7C15U;
-  Entry& entry = entries_[(hash >> 32U) % kEntries];
-  if (entry.text != text) entry = {std::string(text), read_number(text)};
-  return entry.number;
-}
-
-std::optional<Rational> read_json_number(const std::string& text) {
+std::optional<TableNumber> read_json_number(const std::string& text) {
   constexpr int kLargestExponent = 18;
   const std::size_t mark = text.find_first_of("eE");
-  std::optional<Rational> number = read_number(text.substr(0, mark));
-  if (!number || mark == std::string::npos) return number;
+  const std::optional<TableNumber> digits = TableNumber::read(std::string_view(text).substr(0, mark));
+  if (!digits || mark == std::string::npos) return digits;
   const int exponent = std::atoi(text.c_str() + mark + 1);
   if (std::abs(exponent) > kLargestExponent) return std::nullopt;
+  Rational number = digits->value();
   for (int i = 0; i < std::abs(exponent); ++i) {
-    number = exponent < 0 ? *number / Rational(10) : *number * Rational(10);
-    if (number->overflowed() || !fits_int64(number->numerator()) || !fits_int64(number->denominator())) {
+    number = exponent < 0 ? number / Rational(10) : number * Rational(10);
+    if (number.overflowed() || !fits_int64(number.numerator()) || !fits_int64(number.denominator())) {
       return std::nullopt;
     }
   }
-  return number;
+  return TableNumber(number);
 }
 
 std::optional<Columns> read_header(const std::vector<std::string_view>& fields) {
@@ -137,8 +141,20 @@ std::optional<Columns> read_header(const std::vector<std::string_view>& fields) 
   return columns;
 }
 
+bool read_plain_row(std::string_view line, const Columns& columns, TableRow& row) {
+  if (columns.instants) return false;
+  LineFields fields(line);
+  if (columns.segment && !(fields.take_name(row.segment) && fields.take_comma())) return false;
+  if (!fields.take_number(row.time) || row.time.sign() < 0 || !fields.take_comma()) return false;
+  if (!fields.take_name(row.channel) || !fields.take_comma()) return false;
+  if (!fields.take_number(row.voltage.emplace()) || !fields.take_comma()) return false;
+  if (!fields.take_number(row.current.emplace()) || !fields.take_comma()) return false;
+  row.output = fields.take('1');
+  return (*row.output || fields.take('0')) && fields.is_over();
+}
+
 std::optional<FieldMistake> read_rows(const std::vector<std::string_view>& fields, const Columns& columns,
-                                      KnownNumbers& known, std::vector<TableRow>& rows) {
+                                      std::vector<TableRow>& rows) {
   std::span<const std::string_view> rest = fields;
   TableRow row;
   if (columns.segment) {
@@ -146,13 +162,13 @@ std::optional<FieldMistake> read_rows(const std::vector<std::string_view>& field
     if (row.segment.empty()) return FieldMistake{"segment", "", "a name"};
     rest = rest.subspan(1);
   }
-  const std::optional<Rational> time = read_number(rest.front());
+  const std::optional<TableNumber> time = TableNumber::read(rest.front());
   if (!time || time->sign() < 0) return FieldMistake{"time_s", std::string(rest.front()), "a time in seconds"};
   row.time = *time;
   rest = rest.subspan(1);
-  if (columns.instants) return read_instant(rest, columns, known, std::move(row), rows);
+  if (columns.instants) return read_instant(rest, columns, std::move(row), rows);
   row.channel = rest.front();
-  if (auto mistake = read_setpoints(rest.subspan(1), "", known, row)) return mistake;
+  if (auto mistake = read_setpoints(rest.subspan(1), "", row)) return mistake;
   rows.push_back(std::move(row));
   return std::nullopt;
 }

@@ -6,24 +6,37 @@
 #include <string_view>
 #include <vector>
 
-#include "lang/values/rational.h"
+#include "runtime/audit/table_number.h"
 
 namespace rampart::audit {
 
-// Where a row stands: its text is only kept if something is found in it.
+// Where a row stands, and its text while it is there.
 struct RowPlace {
   std::uint32_t line = 0;
-  std::string text;
+  std::string_view text;
 };
 
-// One row of a table as it is written: numbers exact, nothing looked up.
+// The same for later.
+struct KeptPlace {
+  std::uint32_t line = 0;
+  std::string text;
+
+  KeptPlace& operator=(const RowPlace& place) {
+    line = place.line;
+    text = place.text;
+    return *this;
+  }
+  operator RowPlace() const { return {line, text}; }  // NOLINT: it is one
+};
+
+// One row of a table as it is written: numbers exact, nothing looked up. Its names belong to whoever reads the table.
 struct TableRow {
-  std::string segment;  // empty where the table has no such column
-  Rational time;        // s
-  std::string channel;
+  std::string_view segment;  // empty where the table has no such column
+  TableNumber time;          // s
+  std::string_view channel;
   // Empty in the row of a trigger line, and in `safe` where something stays as it is.
-  std::optional<Rational> voltage;  // V
-  std::optional<Rational> current;  // A
+  std::optional<TableNumber> voltage;  // V
+  std::optional<TableNumber> current;  // A
   std::optional<bool> output;
   bool of_instant = false;  // of a form that shows all channels at the instants of each: it may be what is held there
 };
@@ -47,33 +60,19 @@ struct Columns {
   }
 };
 
-// Numbers as read_number() reads them. Those of a table come again and again, so some are kept with their texts.
-class KnownNumbers {
- public:
-  KnownNumbers() : entries_(kEntries) {}
-  [[nodiscard]] const std::optional<Rational>& read(std::string_view text);
-
- private:
-  static constexpr std::size_t kEntries = 1024;
-  struct Entry {
-    std::string text;
-    std::optional<Rational> number;
-  };
-  std::vector<Entry> entries_;  // by a hash of the text, the last one of each
-};
-
 // Empty if the fields are not the header of a table.
 [[nodiscard]] std::optional<Columns> read_header(const std::vector<std::string_view>& fields);
 
-// Adds the row of each channel that the record speaks of, or returns the first field of it that is wrong. `fields` has
-// as many as the columns.
-[[nodiscard]] std::optional<FieldMistake> read_rows(const std::vector<std::string_view>& fields, const Columns& columns,
-                                                    KnownNumbers& known, std::vector<TableRow>& rows);
+// Reads a line without quotes that is the row of one channel, complete and with short numbers, as nearly all lines of a
+// table of changes are. False for all others; `row` means nothing then.
+[[nodiscard]] bool read_plain_row(std::string_view line, const Columns& columns, TableRow& row);
 
-// A number as a table writes it: decimal, with a sign where it is negative, at most 10^12. Empty if it is none.
-[[nodiscard]] std::optional<Rational> read_number(std::string_view text);
+// Adds the row of each channel that the record speaks of, or returns the first field of it that is wrong. `fields` has
+// as many as the columns. The rows refer to the names in both.
+[[nodiscard]] std::optional<FieldMistake> read_rows(const std::vector<std::string_view>& fields, const Columns& columns,
+                                                    std::vector<TableRow>& rows);
 
 // A number of JSON, which may have an exponent; exact. Empty if it is larger or finer than any table needs.
-[[nodiscard]] std::optional<Rational> read_json_number(const std::string& text);
+[[nodiscard]] std::optional<TableNumber> read_json_number(const std::string& text);
 
 }  // namespace rampart::audit

@@ -4,16 +4,9 @@
 
 namespace rampart {
 
-bool CsvReader::next() {
-  fields_.clear();
-  mistake_ = {};
-  if (!read_line()) return false;
-  if (mistake_.empty()) split();
-  return true;
-}
-
 // The line lies whole in the piece, or its first part where it is too long.
-bool CsvReader::read_line() {
+bool CsvReader::next_line() {
+  mistake_ = {};
   std::size_t searched = begin_;
   std::size_t kept = 0;  // of a line that is too long
   const char* line_end = nullptr;
@@ -38,7 +31,7 @@ bool CsvReader::read_line() {
   begin_ = line_end == nullptr ? end_ : after + 1;
   if (line_.ends_with('\r')) line_.remove_suffix(1);
   ++number_;
-  if (line_.find('\0') != std::string_view::npos) mistake_ = "the line holds a NUL character";
+  if (has_nuls_ && line_.find('\0') != std::string_view::npos) mistake_ = "the line holds a NUL character";
   return true;
 }
 
@@ -49,21 +42,29 @@ bool CsvReader::read_piece() {
   begin_ = 0;
   const std::size_t got = std::fread(piece_.data() + end_, 1, piece_.size() - end_, stream_);
   end_ += got;
+  has_nuls_ = holds('\0');
+  has_quotes_ = holds('"');
   return got > 0;
 }
 
-void CsvReader::split() {
-  if (line_.find('"') != std::string_view::npos) {
+bool CsvReader::holds(char c) const {
+  return std::memchr(piece_.data() + begin_, c, end_ - begin_) != nullptr;
+}
+
+const std::vector<std::string_view>& CsvReader::split() {
+  fields_.clear();
+  if (!mistake_.empty()) return fields_;
+  if (has_quotes()) {
     split_quoted();
-    return;
+    return fields_;
   }
-  std::size_t start = 0;
-  for (std::size_t i = 0; i < line_.size(); ++i) {
-    if (line_[i] != separator_) continue;
-    fields_.push_back(line_.substr(start, i - start));
-    start = i + 1;
+  std::string_view rest = line_;
+  for (std::size_t end = rest.find(separator_); end != std::string_view::npos; end = rest.find(separator_)) {
+    fields_.push_back(rest.substr(0, end));
+    rest.remove_prefix(end + 1);
   }
-  fields_.push_back(line_.substr(start));
+  fields_.push_back(rest);
+  return fields_;
 }
 
 // A field is bare text without quotes, or text between quotes in which a doubled quote stands for one.

@@ -20,14 +20,24 @@ class CsvReader {
       : stream_(stream), separator_(separator), piece_(kPieceBytes, '\0') {}
 
   // The next record into fields(). False at the end of the text.
-  [[nodiscard]] bool next();
-
+  [[nodiscard]] bool next() {
+    if (!next_line()) return false;
+    split();
+    return true;
+  }
+  // Goes to the next line without looking at its fields; split() does. False at the end of the text.
+  [[nodiscard]] bool next_line();
+  // Those of the line, as split() found them. Valid until the next line.
   [[nodiscard]] const std::vector<std::string_view>& fields() const { return fields_; }
-  // The line as it stands, without its end; the part of a line that is too long. Valid until the next call, as fields.
+  const std::vector<std::string_view>& split();
+
+  // The line as it stands, without its end; the part of a line that is too long. Valid until the next call.
   [[nodiscard]] std::string_view text() const { return line_; }
+  // Whether the line is a record whose fields are as they stand in it, without quotes.
+  [[nodiscard]] bool is_plain() const { return mistake_.empty() && !has_quotes(); }
   // Of the line, from 1.
   [[nodiscard]] std::uint32_t number() const { return number_; }
-  // Why the line is no record; empty if it is one.
+  // Why the line is no record, as far as it was looked at; empty if it is one.
   [[nodiscard]] std::string_view mistake() const { return mistake_; }
   // True if the stream gave up before its end.
   [[nodiscard]] bool failed() const { return std::ferror(stream_) != 0; }
@@ -35,9 +45,9 @@ class CsvReader {
  private:
   static constexpr std::size_t kPieceBytes = std::size_t{1} << 16;
 
-  bool read_line();
   bool read_piece();
-  void split();
+  [[nodiscard]] bool holds(char c) const;
+  [[nodiscard]] bool has_quotes() const { return has_quotes_ && line_.find('"') != std::string_view::npos; }
   void split_quoted();
 
   std::FILE* stream_;
@@ -45,6 +55,8 @@ class CsvReader {
   std::string piece_;  // its text is from begin_ to end_
   std::size_t begin_ = 0;
   std::size_t end_ = 0;
+  bool has_nuls_ = false;  // that text
+  bool has_quotes_ = false;
   std::string_view line_;
   std::vector<std::string_view> fields_;
   std::vector<std::string> unquoted_;  // what fields of a line with quotes come to

@@ -752,9 +752,9 @@ MUTANTS = {
     ],
     # Audit.
     "runtime/audit/auditor.cpp": [
-        Mutant("a segment may last ten steps longer",
+        Mutant("a segment may be three steps off its length",
                "abs(end - *duration) > slack",
-               "abs(end - *duration) > slack * Rational(10)",
+               "abs(end - *duration) > slack + slack + slack",
                [AUDIT], few=True),
         Mutant("a change after just the minimum step is too soon",
                "since < pace_of(supply).minimum_step",
@@ -765,7 +765,7 @@ MUTANTS = {
                "return state.knows_voltage",
                [AUDIT]),
         Mutant("rows may lie off the grid",
-               "if (is_multiple(row.time, pace_of(supply).resolution)) return;",
+               "if (row.time.is_multiple_of(pace_of(supply).resolution)) return;",
                "if (row.time.sign() >= 0) return;",
                [AUDIT]),
         Mutant("members in series stand each by themselves",
