@@ -1,5 +1,6 @@
 #include <cstdio>
 #include <filesystem>
+#include <future>
 #include <memory>
 
 #include "lang/files/read_text.h"
@@ -25,12 +26,26 @@ struct AuditOptions {
   bool origin = false;
 };
 
+// Of a file, or why it cannot be read.
+struct FileDigest {
+  std::string sha256;
+  std::string why;
+};
+
+FileDigest digest_of(const std::string& path) {
+  FileDigest digest;
+  const FileStream stream = Disk().open(path, digest.why);
+  if (stream) digest.sha256 = audit::sha256_of(stream.get());
+  return digest;
+}
+
 // A table on its way through the audit.
 struct Work {
   std::string path;
   Disk files;
   FindingSink& findings;
   std::optional<Bench> bench;
+  std::future<FileDigest> digest;  // of the table, taken meanwhile if the file beside it knows one
 
   [[nodiscard]] bool is_unreadable() const { return findings.has(finding::Unreadable.wording); }
 };
@@ -66,13 +81,11 @@ audit::AuditResult audit_rows(Work& work, const audit::Record* beside) {
   return result;
 }
 
-void compare_file(Work& work, const OriginFile& file) {
-  std::string why;
-  const FileStream stream = work.files.open(file.name, why);
-  if (!stream) {
-    work.findings.report(finding::OriginUnreadable, whole_table(work), file.name, why)
+void compare_file(Work& work, const OriginFile& file, const FileDigest& digest) {
+  if (!digest.why.empty()) {
+    work.findings.report(finding::OriginUnreadable, whole_table(work), file.name, digest.why)
         .hint("files are looked for as the table names them: run this in the folder where it was built");
-  } else if (audit::sha256_of(stream.get()) != file.sha256) {
+  } else if (digest.sha256 != file.sha256) {
     work.findings.report(finding::OriginDiffers, whole_table(work), file.name)
         .hint("build the table again, or get the file as it was then from your version control");
   }
@@ -123,7 +136,11 @@ std::optional<PlacedRecord> find_record(Work& work, audit::AuditResult& result, 
 
 // A table is to be as it was written, whichever file has its digest.
 void check_digest(Work& work, const audit::AuditResult& result, const audit::Record& record) {
-  if (!record.table_sha256.empty()) return compare_file(work, {work.path, record.table_sha256});
+  if (!record.table_sha256.empty()) {
+    compare_file(work, {work.path, record.table_sha256},
+                 work.digest.valid() ? work.digest.get() : digest_of(work.path));
+    return;
+  }
   if (record.above_sha256.empty() || record.above_sha256 == result.sha256_above) return;
   work.findings.report(finding::OriginDiffers, whole_table(work), work.path)
       .hint("its text was changed after it was built: build it again");
@@ -139,17 +156,21 @@ std::int64_t check_record(Work& work, audit::AuditResult& result, Beside& beside
   if (found->record.files.empty()) {
     work.findings.report(finding::OriginUnknown, whole_table(work), "`" + found->path + "` names no files");
   }
-  for (const OriginFile& file : found->record.files) compare_file(work, file);
+  for (const OriginFile& file : found->record.files) compare_file(work, file, digest_of(file.name));
   return static_cast<std::int64_t>(found->record.files.size());
 }
 
 int run_audit(const AuditOptions& options) {
   Answers answers(1);
   answers.front().path = options.table;
-  Work work{options.table, {}, answers.front().findings, {}};
+  Work work{options.table, {}, answers.front().findings, {}, {}};
   read_bench_file(work, options.bench);
   audit::AuditResult result;
   Beside beside = read_beside(work);
+  if (work.bench && beside.read() != nullptr && !beside.record.table_sha256.empty()) {
+    // On a thread of its own, or without one when it is asked for.
+    work.digest = std::async(std::launch::async | std::launch::deferred, digest_of, work.path);
+  }
   if (work.bench) result = audit_rows(work, beside.read());
   std::int64_t compared = 0;
   if (work.bench && !work.is_unreadable() && result.is_document)
