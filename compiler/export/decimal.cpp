@@ -35,22 +35,33 @@ DecimalScale decimal_scale(const Rational& resolution) {
 }
 
 char* write_decimal(std::int64_t number, int decimals, char* at) {
-  std::array<char, kLongestDecimal> digits{};
-  char* const end = digits.data() + digits.size();
+  // From the right, into the first half: what is copied is always so many characters, wherever the text begins.
+  std::array<char, 2 * kLongestDecimal> text{};
+  char* const end = text.data() + kLongestDecimal;
   char* begin = end;
   auto rest = number < 0 ? std::uint64_t{0} - static_cast<std::uint64_t>(number) : static_cast<std::uint64_t>(number);
+  for (; decimals >= 2; decimals -= 2, rest /= 100) begin = put_pair(static_cast<std::size_t>(rest % 100), begin - 2);
+  if (decimals == 1) {
+    *--begin = static_cast<char>('0' + rest % 10);
+    rest /= 10;
+  }
+  if (begin != end) *--begin = '.';
   for (; rest >= 100; rest /= 100) begin = put_pair(static_cast<std::size_t>(rest % 100), begin - 2);
   if (rest >= 10) {
     begin = put_pair(static_cast<std::size_t>(rest), begin - 2);
   } else {
     *--begin = static_cast<char>('0' + rest);
   }
-  while (end - begin <= decimals) *--begin = '0';
-  if (number < 0) *at++ = '-';
-  at = std::copy(begin, end - decimals, at);
-  if (decimals == 0) return at;
-  *at++ = '.';
-  return std::copy(end - decimals, end, at);
+  if (number < 0) *--begin = '-';
+  std::copy_n(begin, kLongestDecimal, at);
+  return at + (end - begin);
+}
+
+char* write_digits(std::uint64_t number, int digits, char* at) {
+  char* place = at + digits;
+  for (; place - at >= 2; number /= 100) place = put_pair(static_cast<std::size_t>(number % 100), place - 2);
+  if (place != at) *at = static_cast<char>('0' + number % 10);
+  return at + digits;
 }
 
 char* write_nine_digits(std::uint32_t number, char* at) {

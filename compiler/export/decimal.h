@@ -25,7 +25,9 @@ inline constexpr std::size_t kLongestDecimal = 32;
 // Writes `number` with its point `decimals` digits from the right to `at`, where there is room for kLongestDecimal
 // characters: (-1234, 3) gives "-1.234". Never "-0". `decimals` is at most 18. Gives the end.
 [[nodiscard]] char* write_decimal(std::int64_t number, int decimals, char* at);
-// Writes a number below 10^9 with its zeros in front.
+// Writes a number below 10^digits with its zeros in front.
+[[nodiscard]] char* write_digits(std::uint64_t number, int digits, char* at);
+// The same for nine digits.
 [[nodiscard]] char* write_nine_digits(std::uint32_t number, char* at);
 // The end of a decimal that has a point, without the zeros at the end of its fraction, and without a point at the end.
 [[nodiscard]] char* without_zeros(char* end);

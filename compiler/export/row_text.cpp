@@ -14,10 +14,22 @@ void PieceBuffer::make_room(std::size_t characters) {
   if (text_.size() < characters) text_.resize(characters);
 }
 
+NumberField::NumberField(const DecimalScale& scale, Zeros zeros) : scale_(scale), zeros_(zeros) {
+  for (int i = 0; i < scale.decimals; ++i) one_ *= 10;
+  set(0);
+}
+
 void NumberField::set(std::int64_t counts) {
   counts_ = counts;
   const std::int64_t number = counts * scale_.factor;
-  char* end = write_decimal(number, scale_.decimals, text_);
+  char* end = nullptr;
+  if (whole_ >= 0 && number >= whole_ && number - whole_ < one_) {
+    end = write_digits(static_cast<std::uint64_t>(number - whole_), scale_.decimals, text_ + fraction_at_);
+  } else {
+    end = write_decimal(number, scale_.decimals, text_);
+    fraction_at_ = static_cast<std::size_t>(end - text_ - scale_.decimals);
+    whole_ = number < 0 ? -1 : number - number % one_;
+  }
   if (zeros_ == Zeros::LeftOut && scale_.decimals > 0) end = without_zeros(end);
   length_ = static_cast<std::size_t>(end - text_);
 }

@@ -45,12 +45,12 @@ class PieceBuffer {
   std::size_t used_ = 0;
 };
 
-// The number of a column. Its text is kept, since it often stays the same from row to row.
+// The number of a column. Its text is kept, since it often stays the same from row to row, or its whole part does.
 class NumberField {
  public:
   enum class Zeros { Kept, LeftOut };  // at the end of the fraction
 
-  NumberField(const DecimalScale& scale, Zeros zeros) : scale_(scale), zeros_(zeros) { set(0); }
+  NumberField(const DecimalScale& scale, Zeros zeros);
   // Writes to `at`, where there is room for kLongestDecimal characters. Gives the end.
   [[nodiscard]] char* write(std::int64_t counts, char* at) {
     if (counts != counts_) set(counts);
@@ -63,7 +63,10 @@ class NumberField {
 
   DecimalScale scale_;
   Zeros zeros_;
+  std::int64_t one_ = 1;  // in the unit of the last decimal
   std::int64_t counts_ = 0;
+  std::int64_t whole_ = -1;  // the whole part, in that unit; below 0: none is kept
+  std::size_t fraction_at_ = 0;
   std::size_t length_ = 0;
   char text_[kLongestDecimal] = {};
 };

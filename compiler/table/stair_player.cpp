@@ -35,16 +35,17 @@ class StairPlayer : public RailPlayer {
     const RailInstant& start = from();
     const RailInstant& end = to();
     counts_.resize(output_.members().size());
-    Row row = row_of(0, {}, start.after, start.statement, true);
+    const Row like = row_of(0, {}, start.after, start.statement, true);
     for (; !stairs_.done() && rows.size() < most; stairs_.advance()) {
-      row.time = row.until = stairs_.time(output_, start, end);
-      if (row.time >= before) return;
+      const Nanoseconds time = stairs_.time(output_, start, end);
+      if (time >= before) return;
       stairs_.set(output_, start, end, counts_);
       for (std::size_t i = 0; i < counts_.size(); ++i) {
+        Row& row = rows.emplace_back(like);
+        row.time = row.until = time;
         row.channel = output_.members()[i];
         row.voltage = row.voltage_until = counts_[i].voltage;
         row.current = row.current_until = counts_[i].current;
-        rows.push_back(row);
       }
     }
   }

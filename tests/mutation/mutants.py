@@ -316,7 +316,7 @@ MUTANTS = {
     # Exports.
     "compiler/export/decimal.cpp": [
         Mutant("negative numbers lose their sign",
-               "  if (number < 0) *at++ = '-';\n",
+               "  if (number < 0) *--begin = '-';\n",
                "",
                [SIGNALS]),
         Mutant("zeros before the point go too",
