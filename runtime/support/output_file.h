@@ -30,12 +30,14 @@ class OutputFile {
 
  private:
   void fail(int error_number);
+  void start_to_disk();
   void discard();
 
   std::string path_;
   std::string aside_;
   std::string failure_;
   int descriptor_ = -1;
+  std::size_t waiting_ = 0;  // so much of the text need not be on its way to the disk yet
 };
 
 // Puts both in their places. No other program that does so with files of the same folder comes between, so two that
