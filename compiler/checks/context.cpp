@@ -78,7 +78,7 @@ void Context::report_unused_acceptances() const {
   for (std::size_t i = 0; i < profile.acceptances.size(); ++i) {
     const Acceptance& acceptance = profile.acceptances[i];
     if (acceptance_used_[i] || is_judged_with_load(acceptance.finding)) continue;
-    findings_.report(finding::AcceptUnused, acceptance.span, acceptance.finding).hint("remove it");
+    findings_.report(finding::AcceptUnused, acceptance.span, acceptance.finding).hint("remove it", "");
   }
 }
 

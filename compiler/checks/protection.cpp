@@ -45,7 +45,7 @@ void check_range(const Context& context, const Setting& setting, const Rational&
       .report(finding::ProtectionRange, setting.place, nullptr, setting.what, context.profile[setting.rail].name,
               Quantity{setting.own, unit}, setting.member.name, Quantity{low, unit}, Quantity{high, unit}, steps)
       .note(finding::RangeGivenHere, given)
-      .hint("the nearest setting is " + to_text(Quantity{whole, unit}));
+      .hint("the nearest setting is " + to_text(Quantity{whole, unit}), to_text(Quantity{whole, unit}));
 }
 
 template <class Value>

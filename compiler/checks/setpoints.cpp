@@ -156,12 +156,12 @@ void check_resolution(const Context& context) {
         context
             .report(finding::BelowResolutionShared, found.place, found.statement, value, pass_text(found.pass),
                     abilities.name, nearest)
-            .hint("write a value that all of them can be set to, such as " + to_text(nearest));
+            .hint("write a value that all of them can be set to, such as " + to_text(nearest), to_text(nearest));
       } else {
         context
             .report(finding::BelowResolution, found.place, found.statement, value, pass_text(found.pass), step,
                     abilities.name, nearest)
-            .hint("write a multiple of " + to_text(step) + ", such as " + to_text(nearest));
+            .hint("write a multiple of " + to_text(step) + ", such as " + to_text(nearest), to_text(nearest));
       }
     });
   }

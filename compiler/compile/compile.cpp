@@ -5,8 +5,11 @@
 #include <map>
 #include <utility>
 
+#include "compiler/bench/bench_symbols.h"
 #include "compiler/checks/checks.h"
+#include "compiler/compile/symbols.h"
 #include "compiler/resolve/resolve.h"
+#include "compiler/resolve/symbols.h"
 #include "compiler/rules/rule_findings.h"
 #include "compiler/shape/shape.h"
 #include "compiler/timeline/branch_conflicts.h"
@@ -32,6 +35,20 @@ struct Compiled::Read {
   std::optional<Bench> bench;
   std::optional<NamedPath> load;
   std::vector<NamedFault> faults;
+
+  [[nodiscard]] ResolveOptions resolve_options() const {
+    ResolveOptions options;
+    options.settings = settings;
+    options.imports = imports;
+    options.shapes = shape_of;
+    options.bench_known = bench.has_value();
+    options.parsed_whole = parsed_whole;
+    return options;
+  }
+  [[nodiscard]] const Bench& bench_or_none() const {
+    static const Bench kNoBench;
+    return bench ? *bench : kNoBench;
+  }
 };
 
 // The parts point to each other, so they stay where they were made.
@@ -258,15 +275,9 @@ Compiled Compiled::settle(std::shared_ptr<const Read> read, std::span<const Held
   whole->read = read;
   if (read->trees.empty()) return Compiled(std::move(whole));
   job.check();
-  ResolveOptions options;
-  options.settings = read->settings;
+  ResolveOptions options = read->resolve_options();
   options.held.assign(held.begin(), held.end());
-  options.imports = read->imports;
-  options.shapes = read->shape_of;
-  options.bench_known = read->bench.has_value();
-  options.parsed_whole = read->parsed_whole;
-  static const Bench kNoBench;
-  const Bench& bench = read->bench ? *read->bench : kNoBench;
+  const Bench& bench = read->bench_or_none();
   Resolution resolution = resolve(read->texts, *read->trees.front(), bench, options, findings);
   // A tree with holes resolves to a profile with holes.
   if (!read->parsed_whole || !resolution.whole) {
@@ -328,6 +339,13 @@ const ast::Profile* Compiled::tree() const {
   return whole_->read->trees.empty() ? nullptr : whole_->read->trees.front().get();
 }
 
+const ast::Profile* Compiled::tree(FileId file) const {
+  for (const std::unique_ptr<ast::Profile>& tree : whole_->read->trees) {
+    if (tree->file == file) return tree.get();
+  }
+  return nullptr;
+}
+
 const Bench* Compiled::bench() const {
   return pointer_to(whole_->read->bench);
 }
@@ -358,6 +376,19 @@ const Table* Compiled::safe() const {
 
 const std::vector<RuleResult>& Compiled::rules() const {
   return whole_->rules;
+}
+
+SymbolIndex symbols_of(const Compiled& compiled) {
+  SymbolIndex index;
+  const SourceSet& texts = compiled.texts();
+  for (const Dependency& file : compiled.files()) {
+    const bool is_bench = file.role == FileRole::Bench && file.text != nullptr;
+    if (is_bench) add_bench_symbols(texts, file.text->id(), index);
+  }
+  const Compiled::Read& read = *compiled.whole_->read;
+  const ast::Profile* tree = compiled.tree();
+  if (tree != nullptr) add_profile_symbols(texts, *tree, read.bench_or_none(), read.resolve_options(), index);
+  return index;
 }
 
 Compiled compile(Files& files, const std::string& path, const CompileOptions& options, FindingSink& findings,

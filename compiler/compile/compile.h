@@ -21,6 +21,7 @@
 // A profile and its bench, from files to a setpoint table.
 namespace rampart {
 
+class SymbolIndex;
 namespace ast {
 struct Profile;
 }  // namespace ast
@@ -60,6 +61,8 @@ class Compiled {
   // The texts of these and of the settings.
   [[nodiscard]] const SourceSet& texts() const;
   [[nodiscard]] const ast::Profile* tree() const;
+  // Of one of the files; null for any other.
+  [[nodiscard]] const ast::Profile* tree(FileId file) const;
   [[nodiscard]] const Bench* bench() const;
   // The load that is to be read with it: none is named, or the profile is not to be read.
   [[nodiscard]] const std::optional<NamedPath>& load() const;
@@ -81,6 +84,7 @@ class Compiled {
                          const Job& job);
   friend Compiled compile(Files& files, const std::string& path, const CompileOptions& options, FindingSink& findings,
                           const Job& job);
+  friend SymbolIndex symbols_of(const Compiled& compiled);
   friend Compiled with_values(const Compiled& compiled, std::span<const Held> held, FindingSink& findings,
                               const Job& job);
 

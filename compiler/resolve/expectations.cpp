@@ -18,7 +18,7 @@ std::string nearest_row(std::string_view name, const Rows& rows) {
 }
 
 void hint_nearest(FindingSink::Addition addition, const std::string& nearest) {
-  if (!nearest.empty()) addition.hint("did you mean `" + nearest + "`?");
+  if (!nearest.empty()) addition.hint_name(nearest);
 }
 
 class ExpectationResolver {

@@ -17,7 +17,7 @@ std::optional<std::string> reached_mark(Work& work, const ast::Label& label) {
   const std::vector<std::string> names(work.marks.begin(), work.marks.end());
   FindingSink::Addition addition = work.reporter.report(finding::UnknownMark, label.text.span, *name);
   const std::string nearest = nearest_name(*name, names);
-  if (!nearest.empty()) addition.hint("did you mean `" + nearest + "`?");
+  if (!nearest.empty()) addition.hint("did you mean `" + nearest + "`?", "\"" + nearest + "\"");
   return std::nullopt;
 }
 

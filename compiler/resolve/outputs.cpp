@@ -65,7 +65,7 @@ class Outputs {
       const std::vector<std::string> names = bench.output_names();
       const std::string nearest = nearest_name(channel.text, names);
       if (!nearest.empty()) {
-        addition.hint("did you mean `" + nearest + "`?");
+        addition.hint_name(nearest);
       } else if (!names.empty()) {
         addition.hint("the bench has " + listed(names));
       }
@@ -160,7 +160,7 @@ class Outputs {
         work_.reporter.report(finding::UnknownName, terminal.span, "trigger line", terminal.text);
     const std::string nearest = nearest_name(terminal.text, names);
     if (!nearest.empty()) {
-      addition.hint("did you mean `" + nearest + "`?");
+      addition.hint_name(nearest);
     } else {
       addition.hint(names.empty() ? "no supply of this bench has trigger lines" : "the bench has " + listed(names));
     }

@@ -213,13 +213,14 @@ void Scopes::report_unknown(std::string_view kind, const ast::Name& name, const 
   }
   const std::string nearest = nearest_name(name.text, candidates);
   if (nearest.empty()) return;
-  addition.hint("did you mean `" + nearest + "`?");
+  addition.hint_name(nearest);
   // Most likely this was its use, so that it is not reported as unused as well.
   const auto meant = frame.scope->names.find(nearest);
   if (meant != frame.scope->names.end()) meant->second->used = true;
 }
 
 void Scopes::add_local(Frame& frame, const ast::Name& name, Value value, std::vector<Span> origins) {
+  if (on_local_) on_local_(name, value);
   Span hidden;
   bool hides = false;
   for (const Local& local : frame.locals) {

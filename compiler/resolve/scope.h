@@ -1,6 +1,7 @@
 #pragma once
 
 #include <deque>
+#include <functional>
 #include <map>
 #include <string>
 #include <string_view>
@@ -78,6 +79,8 @@ class Scopes {
   // Adds a name to the frame; reports it where it hides another one.
   void add_local(Frame& frame, const ast::Name& name, Value value, std::vector<Span> origins = {});
   void report_unused();
+  // Is told what calls and passes of `for` give to names.
+  void on_local(std::function<void(const ast::Name&, const Value&)> listener) { on_local_ = std::move(listener); }
 
  private:
   FileScope& scope_of(const ast::Profile& profile);
@@ -95,6 +98,7 @@ class Scopes {
   std::deque<FileScope> files_;
   std::map<const ast::Profile*, FileScope*> by_profile_;
   std::map<FileId, std::vector<const ImportedFile*>> imports_;  // by the file where they stand
+  std::function<void(const ast::Name&, const Value&)> on_local_;
   int hints_left_ = 100;  // looking for a near name takes time for each name there is
 };
 

@@ -51,7 +51,7 @@ void report_no_parameter(Work& work, const Span& span, std::string_view name) {
   FindingSink::Addition addition = work.reporter.report(finding::UnknownName, span, "parameter", name);
   const std::string nearest = nearest_name(name, names);
   if (!nearest.empty()) {
-    addition.hint("did you mean `" + nearest + "`?");
+    addition.hint_name(nearest);
   } else {
     addition.hint(names.empty() ? "this profile has no parameters" : "its first parameter is `" + names.front() + "`");
   }
@@ -222,7 +222,7 @@ class Calculation {
         .report(finding::OutOfParameterRange, place, definition.name.text, shown(value), shown(range->low),
                 shown(range->high))
         .note(finding::ParameterHere, definition.name.span)
-        .hint("the nearest value in range is " + shown(nearest));
+        .hint("the nearest value in range is " + shown(nearest), shown(nearest));
     return false;
   }
 

@@ -44,6 +44,17 @@ std::string name_list(std::span<const Text> names) {
   return names.size() > kListed ? text + ", …" : text;
 }
 
+// The name that was most likely meant; else, after `others`, those to choose from.
+template <class Text>
+void hint_choice(FindingSink::Addition& addition, const std::string& nearest, std::string_view others,
+                 std::span<const Text> names) {
+  if (nearest.empty()) {
+    addition.hint(std::string(others) + name_list(names));
+  } else {
+    addition.hint("write `" + nearest + "`", nearest);
+  }
+}
+
 bool is_name(std::string_view name) {
   constexpr std::size_t kLongestName = 64;
   const auto is_letter = [](char c) { return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || c == '_'; };
@@ -74,8 +85,8 @@ Section::Section(const Field& field, std::string label, const KeyTable& table, F
     if (std::find(known.begin(), known.end(), entry.key) != known.end()) continue;
     const std::string nearest = nearest_name(entry.key, known);
     misspelt_.push_back(nearest);
-    findings.report(finding::UnknownKey, entry.key_span, label_, shown_text(entry.key))
-        .hint(nearest.empty() ? "its keys are " + name_list(table.keys) : "write `" + nearest + "`");
+    FindingSink::Addition unknown = findings.report(finding::UnknownKey, entry.key_span, label_, shown_text(entry.key));
+    hint_choice(unknown, nearest, "its keys are ", table.keys);
   }
 }
 
@@ -127,10 +138,10 @@ std::optional<std::size_t> read_choice(const Field& field, std::span<const std::
   if (found != choices.end()) return static_cast<std::size_t>(found - choices.begin());
   const std::vector<std::string> known(choices.begin(), choices.end());
   const std::string nearest = nearest_name(field.value->text, known);
-  findings
-      .report(finding::ValueUnreadable, field.value->span, shown_text(field.value->text),
-              "a value of `" + std::string(field.key) + "`")
-      .hint(nearest.empty() ? "choose from " + name_list(choices) : "write `" + nearest + "`");
+  FindingSink::Addition unknown =
+      findings.report(finding::ValueUnreadable, field.value->span, shown_text(field.value->text),
+                      "a value of `" + std::string(field.key) + "`");
+  hint_choice(unknown, nearest, "choose from ", choices);
   return std::nullopt;
 }
 
@@ -158,7 +169,7 @@ void report_unknown_name(std::string_view what, std::string_view name, const Spa
   FindingSink::Addition finding = findings.report(finding::FileUnknownName, place, what, shown_text(name));
   const std::string nearest = nearest_name(name, known);
   if (!nearest.empty()) {
-    finding.hint("write `" + nearest + "`");
+    finding.hint("write `" + nearest + "`", nearest);
   } else if (!known.empty()) {
     finding.hint("choose from " + name_list(known));
   }

@@ -75,7 +75,7 @@ FindingSink::Addition FindingSink::add(const Wording& wording, const Span& span,
   if (wording.severity == Severity::Error) ++errors_;
   in_order_ = false;
   findings_.push_back(
-      {wording.name, wording.severity, wording.family, span, fill_words(wording.words, arguments), {}, {}, {}});
+      {wording.name, wording.severity, wording.family, span, fill_words(wording.words, arguments), {}, {}, {}, {}});
   return Addition(&findings_.back(), this);
 }
 
@@ -96,6 +96,15 @@ FindingSink::Addition& FindingSink::Addition::add_note(const Wording& wording, c
 FindingSink::Addition& FindingSink::Addition::hint(std::string text) {
   finding_->hint = std::move(text);
   return *this;
+}
+
+FindingSink::Addition& FindingSink::Addition::hint(std::string text, std::string_view instead) {
+  finding_->instead = std::string(instead);
+  return hint(std::move(text));
+}
+
+FindingSink::Addition& FindingSink::Addition::hint_name(std::string_view name) {
+  return hint("did you mean `" + std::string(name) + "`?", name);
 }
 
 FindingSink::Addition& FindingSink::Addition::accept(const Span& span, std::string_view reason) {

@@ -80,6 +80,8 @@ struct Finding {
   std::string message;
   std::vector<FindingNote> notes;
   std::string hint;
+  // What to write in place of the span, where the hint says just that; empty: nothing.
+  std::optional<std::string> instead;
   std::optional<std::string> accepted;  // why the profile accepts it: it is a note then, whatever its wording says
 };
 
@@ -102,6 +104,10 @@ class FindingSink {
       return add_note(kind.wording, span, {argument_text(arguments)...});
     }
     Addition& hint(std::string text);
+    // A hint that leaves no choice: `instead` is what to write in place of the finding's span.
+    Addition& hint(std::string text, std::string_view instead);
+    // "did you mean `name`?"
+    Addition& hint_name(std::string_view name);
     // The profile accepts the finding, at `span` and for the reason that it gives there.
     Addition& accept(const Span& span, std::string_view reason);
 

@@ -38,6 +38,9 @@ namespace rampart::scan {
 // The end of the comment at `at`, which is `#`: its newline or the end of the text, a carriage return left out.
 [[nodiscard]] const char* comment_end(const char* at, const char* end);
 
+// What a rail can be asked for in a condition, beside its voltage: current(R).
+inline constexpr std::string_view kMeasures[] = {"current", "power", "slew"};
+
 // Statement verbs and the words that no name may be.
 [[nodiscard]] bool is_reserved(std::string_view word);
 // Words that begin a statement in a block.

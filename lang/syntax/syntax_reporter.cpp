@@ -118,9 +118,9 @@ constexpr Stranger kStrangersAtTop[] = {{"assert", "expect"},
 constexpr Stranger kStrangersBeforeTime[] = {{"during", "over"}, {"for", "over"}, {"in", "over"}, {"within", "over"}};
 
 template <std::size_t kSize>
-std::string meant_for(const Stranger (&strangers)[kSize], std::string_view word) {
+Advice meant_for(const Stranger (&strangers)[kSize], std::string_view word) {
   for (const Stranger& stranger : strangers) {
-    if (stranger.word == word) return "write `" + std::string(stranger.meant) + "`";
+    if (stranger.word == word) return {"write `" + std::string(stranger.meant) + "`", std::string(stranger.meant)};
   }
   return {};
 }
@@ -131,55 +131,55 @@ std::string in_small_letters(std::string_view word) {
   return small;
 }
 
-std::string symbol_hint(std::string_view symbol) {
-  if (scan::is_odd_space(symbol)) return "put a plain space there";
+Advice symbol_hint(std::string_view symbol) {
+  if (scan::is_odd_space(symbol)) return {"put a plain space there", " "};
   if (symbol == "'" || symbol == "\u201C" || symbol == "\u201D" || symbol == "\u201E") {
-    return "put texts in straight double quotes";
+    return {"put texts in straight double quotes"};
   }
-  if (symbol == "==" || symbol == "!=") return "comparisons are `<`, `<=`, `>` and `>=`";
-  if (symbol == "\u2212" || symbol == "\u2013") return "write a plain `-`";
-  if (symbol == "\u00D7") return "write `*`";
-  if (symbol == "\u2264") return "write `<=`";
-  if (symbol == "\u2265") return "write `>=`";
-  if (scan::is_wide(symbol.front())) return "names are made of the letters a to z, digits and `_`";
+  if (symbol == "==" || symbol == "!=") return {"comparisons are `<`, `<=`, `>` and `>=`"};
+  if (symbol == "\u2212" || symbol == "\u2013") return {"write a plain `-`", "-"};
+  if (symbol == "\u00D7") return {"write `*`", "*"};
+  if (symbol == "\u2264") return {"write `<=`", "<="};
+  if (symbol == "\u2265") return {"write `>=`", ">="};
+  if (scan::is_wide(symbol.front())) return {"names are made of the letters a to z, digits and `_`"};
   return {};
 }
 
-std::string word_hint(std::string_view expected, std::string_view word) {
+Advice word_hint(std::string_view expected, std::string_view word) {
   if (expected == kStatement && scan::is_declaration_word(word)) {
-    return "write `" + std::string(word) + "` at the top of the file, outside every block";
+    return {"write `" + std::string(word) + "` at the top of the file, outside every block"};
   }
   if (expected == kDeclaration && scan::is_verb(word)) {
-    return "write statements inside `run { }`, `safe { }` or a sequence";
+    return {"write statements inside `run { }`, `safe { }` or a sequence"};
   }
   if ((expected == kDeclaration || expected == kStatement) && scan::is_setting_word(word)) {
-    return "write protections inside `protect RAIL { }`";
+    return {"write protections inside `protect RAIL { }`"};
   }
   const std::vector<std::string> candidates = candidates_for(expected);
   const std::string small = in_small_letters(word);
   if (small != word && std::find(candidates.begin(), candidates.end(), small) != candidates.end()) {
-    return "words of the language are in small letters: write `" + small + "`";
+    return {"words of the language are in small letters: write `" + small + "`", small};
   }
-  std::string meant;
+  Advice meant;
   if (expected == kStatement) meant = meant_for(kStrangers, small);
   if (expected == kDeclaration) meant = meant_for(kStrangersAtTop, small);
   if (expected.starts_with("`over`")) meant = meant_for(kStrangersBeforeTime, small);
-  if (!meant.empty()) return meant;
+  if (!meant.hint.empty()) return meant;
   const std::string nearest = nearest_name(word, candidates);
-  if (!nearest.empty() && nearest != word) return "did you mean `" + nearest + "`?";
+  if (!nearest.empty() && nearest != word) return {"did you mean `" + nearest + "`?", nearest};
   if (scan::is_reserved(word) && expected.substr(0, expected.find(" after ")).find("name") != std::string_view::npos) {
-    return "`" + std::string(word) + "` is a word of the language and cannot be a name";
+    return {"`" + std::string(word) + "` is a word of the language and cannot be a name"};
   }
   return {};
 }
 
 // What `token` was meant for where it stands directly behind the number at `number`.
-std::string hint_behind_number(const char* number, const Token& token, const char* end) {
+Advice hint_behind_number(const char* number, const Token& token, const char* end) {
   const scan::Number before = scan::number_at(number, end);
   if (before.end != token.text.data()) return {};
-  if (token.text == "(" && before.unit.ends_with("/min")) return "to divide by the function, put blanks around `/`";
+  if (token.text == "(" && before.unit.ends_with("/min")) return {"to divide by the function, put blanks around `/`"};
   const bool whole = before.unit.empty() && next_token(before.end + 1, end).kind == TokenKind::Number;
-  return token.text == "," && whole ? "write a decimal point, not a comma" : std::string();
+  return token.text == "," && whole ? Advice{"write a decimal point, not a comma"} : Advice{};
 }
 
 // Whether a name stands before the token on its line: two names in a row lack a comma.
@@ -194,18 +194,18 @@ bool follows_name(const char* begin, const Token& token, const char* end) {
   return before.kind == TokenKind::Word && !scan::is_reserved(before.text);
 }
 
-std::string hint_for(std::string_view expected, const Token& token, const char* end) {
+Advice hint_for(std::string_view expected, const Token& token, const char* end) {
   if (token.kind == TokenKind::LineEnd && expected.starts_with("`{`")) {
     const char* at = token.text.data();
     while (at != end && (scan::is_blank(*at) || *at == '\n')) ++at;
-    if (at != end && *at == '{') return "put the `{` on the line of its statement";
+    if (at != end && *at == '{') return {"put the `{` on the line of its statement"};
   }
   if (token.kind == TokenKind::Symbol) {
-    if (token.text == "/" && next_token(token.text.data() + 1, end).text == "/") return "a comment begins with `#`";
+    if (token.text == "/" && next_token(token.text.data() + 1, end).text == "/") return {"a comment begins with `#`"};
     if (token.text == "=" && expected.starts_with("`<`")) return symbol_hint("==");
     return symbol_hint(token.text);
   }
-  return token.kind == TokenKind::Word ? word_hint(expected, token.text) : std::string();
+  return token.kind == TokenKind::Word ? word_hint(expected, token.text) : Advice{};
 }
 
 }  // namespace
@@ -230,13 +230,14 @@ void SyntaxReporter::expected(const char* at, std::string_view expected, const c
   const Span place = nothing ? span(at, at) : span(token.text.data(), token.text.data() + token.text.size());
   FindingSink::Addition addition = sink_.report(finding::Syntax, place, expected, found_text(token));
   if (opened != nullptr) addition.note(finding::OpenedHere, span(opened, opened + 1));
-  std::string hint = hint_for(expected, token, end);
-  if (hint.empty() && number_ != nullptr) hint = hint_behind_number(number_, token, end);
+  Advice advice = hint_for(expected, token, end);
+  if (advice.hint.empty() && number_ != nullptr) advice = hint_behind_number(number_, token, end);
   const bool is_name = token.kind == TokenKind::Word && !scan::is_reserved(token.text);
-  if (hint.empty() && is_name && expected == kEndOfStatement && follows_name(text_.data(), token, end)) {
-    hint = "put a `,` between names";
+  if (advice.hint.empty() && is_name && expected == kEndOfStatement && follows_name(text_.data(), token, end)) {
+    advice.hint = "put a `,` between names";
   }
-  addition.hint(hint.empty() ? choice_of(expected) : std::move(hint));
+  if (advice.hint.empty()) advice.hint = choice_of(expected);
+  add(addition, advice);
   stop_if_full(at);
 }
 
@@ -257,11 +258,11 @@ void SyntaxReporter::stray(const char* at, const char* closed) {
   const Token token = next_token(at, end);
   const Span place = span(token.text.data(), token.text.data() + token.text.size());
   if (*at == '}') {
-    sink_.report(finding::StrayBrace, place).hint("remove it, or put the `{` where its block begins");
+    sink_.report(finding::StrayBrace, place).hint("remove it, or put the `{` where its block begins", "");
   } else {
     FindingSink::Addition addition = sink_.report(finding::Syntax, place, kDeclaration, found_text(token));
     if (closed != nullptr) addition.note(finding::BlockEndsHere, span(closed, closed + 1));
-    addition.hint(word_hint(kDeclaration, token.text));
+    add(addition, word_hint(kDeclaration, token.text));
   }
   stop_if_full(at);
 }

@@ -5,6 +5,7 @@
 #include <string_view>
 
 #include "lang/findings/finding.h"
+#include "lang/syntax/advice.h"
 #include "lang/text/source.h"
 
 namespace rampart {
@@ -33,10 +34,10 @@ class SyntaxReporter {
   void excuse_word_after(const char* at);
 
   template <class... Arguments>
-  void report(const FindingKind<Arguments...>& kind, const char* begin, const char* end, const std::string& hint,
+  void report(const FindingKind<Arguments...>& kind, const char* begin, const char* end, const Advice& advice,
               const std::type_identity_t<Arguments>&... arguments) {
     if (!admits(begin)) return;
-    sink_.report(kind, span(begin, end), arguments...).hint(hint);
+    add(sink_.report(kind, span(begin, end), arguments...), advice);
     stop_if_full(begin);
   }
 
@@ -48,6 +49,13 @@ class SyntaxReporter {
   [[nodiscard]] Span span(const char* begin, const char* end) const { return {file_, offset(begin), offset(end)}; }
 
  private:
+  static void add(FindingSink::Addition addition, const Advice& advice) {
+    if (advice.instead) {
+      addition.hint(advice.hint, *advice.instead);
+    } else {
+      addition.hint(advice.hint);
+    }
+  }
   // False for a place that has had its finding.
   bool admits(const char* at);
   void stop_if_full(const char* at);

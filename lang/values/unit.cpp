@@ -147,6 +147,14 @@ std::string dimension_name(const Dimension& dimension) {
   return text;
 }
 
+std::span<const std::string_view> usual_units() {
+  static constexpr std::string_view kUsual[] = {
+      "V",   "mV", "kV", "uV",  "A",   "mA",  "uA",   "W",    "mW",   "kW",  "J",  "mJ", "kJ", "Wh", "mWh",
+      "kWh", "C",  "mC", "Ah",  "mAh", "Ohm", "mOhm", "kOhm", "MOhm", "F",   "mF", "uF", "nF", "pF", "H",
+      "mH",  "uH", "Hz", "kHz", "MHz", "s",   "ms",   "us",   "ns",   "min", "h",  "d",  "K",  "%"};
+  return kUsual;
+}
+
 std::optional<Unit> find_unit_symbol(std::string_view symbol) {
   const Symbol* found = kSymbols.find(symbol);
   if (found == nullptr) return std::nullopt;

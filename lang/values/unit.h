@@ -2,6 +2,7 @@
 
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 
@@ -56,6 +57,9 @@ struct Unit {
 // The unit that one symbol with its prefix names: "mV", "µF", "kOhm", "Ω", "%", "min". Case matters.
 // Empty if there is none.
 [[nodiscard]] std::optional<Unit> find_unit_symbol(std::string_view symbol);
+
+// Symbols that people write, with the prefixes that they use: "V", "mV", "kOhm", "min", "%".
+[[nodiscard]] std::span<const std::string_view> usual_units();
 
 // A unit or a quotient of units: "V", "V/ms". Empty if either part is no unit.
 [[nodiscard]] std::optional<Unit> find_unit(std::string_view text);

@@ -4,6 +4,7 @@
 #include "compiler/yaml/file_values.h"
 #include "lang/findings/files.h"
 #include "runtime/load/element_reader.h"
+#include "runtime/load/fault_instant.h"
 #include "runtime/load/load.h"
 #include "runtime/load/load_keys.h"
 
@@ -104,8 +105,7 @@ class LoadReader {
     return std::nullopt;
   }
 
-  // `30 s`, `mark NAME`, `mark NAME + 5 s`, `mark NAME - 5 s`; a name that holds a `+` or ` - ` stands in double
-  // quotes.
+  // `30 s`, `mark NAME`, `mark NAME + 5 s`, `mark NAME - 5 s`.
   std::optional<FaultInstant> read_instant(const Field& field) {
     constexpr std::string_view kMark = "mark ";
     const YamlNode& node = *field.value;
@@ -120,30 +120,20 @@ class LoadReader {
       if (!time) return std::nullopt;
       return FaultInstant{std::nullopt, *time, {}};
     }
+    const std::optional<MarkPart> part = mark_part(node.text);
     Nanoseconds after{0};
-    std::string_view name = std::string_view(node.text).substr(kMark.size());
-    const std::size_t quote = name.starts_with('"') ? name.find('"', 1) : std::string_view::npos;
-    const std::size_t from = quote == std::string_view::npos ? 0 : quote + 1;
-    const std::size_t plus = name.find('+', from);
-    const std::size_t minus = plus == std::string_view::npos ? name.find(" - ", from) : std::string_view::npos;
-    if (const std::size_t sign = plus != std::string_view::npos ? plus : minus; sign != std::string_view::npos) {
-      const bool is_before = sign == minus;
-      const YamlNode offset = text_part(node, kMark.size() + sign + (is_before ? 2 : 1), node.text.size());
+    if (part && part->time) {
+      const YamlNode offset = text_part(node, *part->time, node.text.size());
       const auto time = read_nanoseconds({field.key, &offset, field.place}, Bound::NotNegative, findings_);
       if (!time) return std::nullopt;
-      after = is_before ? -*time : *time;
-      name = name.substr(0, sign);
+      after = part->is_before ? -*time : *time;
     }
-    while (name.ends_with(' ')) name.remove_suffix(1);
-    while (name.starts_with(' ')) name.remove_prefix(1);
-    if (name.size() > 1 && name.front() == '"' && name.back() == '"') name = name.substr(1, name.size() - 2);
-    if (name.empty()) {
+    if (!part) {
       findings_.report(finding::ValueUnreadable, node.span, shown_text(node.text), "an instant")
           .hint("write the mark's name, as in `mark nominal + 5 s`");
       return std::nullopt;
     }
-    return FaultInstant{std::string(name), after,
-                        node.part(static_cast<std::size_t>(name.data() - node.text.data()), name.size())};
+    return FaultInstant{std::string(part->name), after, node.part(part->begin, part->name.size())};
   }
 
   FindingSink& findings_;

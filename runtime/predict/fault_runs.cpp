@@ -71,7 +71,7 @@ std::optional<Injection> place_fault(const Fault& fault, const Profile& profile,
         for (const MarkTime& known : plain.first_marks) names.push_back(known.mark);
         const std::string nearest = nearest_name(*fault.mark, names);
         auto addition = findings.report(finding::UnknownMark, fault.mark_span, *fault.mark);
-        if (!nearest.empty()) addition.hint("did you mean `" + nearest + "`?");
+        if (!nearest.empty()) addition.hint_name(nearest);
       }
       return std::nullopt;
     }

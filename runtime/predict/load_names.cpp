@@ -34,7 +34,7 @@ void report_unused_loads(const Profile& profile, const Load& load, FindingSink& 
     const std::string meant = is_pair ? bare.front() : nearest_name(rail->rail, bare);
     if (meant.empty()) continue;
     findings.report(finding::UnusedLoad, rail->span, rail->rail)
-        .hint("did you mean `" + meant + "`, which has no load?");
+        .hint("did you mean `" + meant + "`, which has no load?", meant);
   }
 }
 
@@ -47,8 +47,7 @@ void report_unused_marks(const Profile& profile, const Load& load, const Simulat
     if (std::find(marks.begin(), marks.end(), *fault.mark) != marks.end()) continue;
     const std::string nearest = nearest_name(*fault.mark, marks);
     if (nearest.empty()) continue;
-    findings.report(finding::FaultAtNoMark, fault.mark_span, fault.name, *fault.mark)
-        .hint("did you mean `" + nearest + "`?");
+    findings.report(finding::FaultAtNoMark, fault.mark_span, fault.name, *fault.mark).hint_name(nearest);
   }
 }
 

@@ -158,7 +158,7 @@ class Predictor {
       dropped.hint("use remote sense or thicker leads, or accept it with the reason");
       if (acceptance != nullptr) dropped.accept(acceptance->span, acceptance->reason);
     } else if (acceptance != nullptr) {
-      findings_.report(finding::AcceptUnused, acceptance->span, acceptance->finding).hint("remove it");
+      findings_.report(finding::AcceptUnused, acceptance->span, acceptance->finding).hint("remove it", "");
     }
   }
 

@@ -15,16 +15,17 @@ struct SettingList : Filling<SettingList> {
     return settings.parse(first, last, context, x3::unused, around);
   }
 };
-const auto protect = word("protect") >> need("a rail's name after `protect`", set<&ast::Protect::rail>(name)) >>
+const auto protect = word("protect") >> need("a rail's name after `protect`", set<&ast::Protect::rail>(rail_name)) >>
                      need_braces("`{` and the protections after the rail's name", SettingList());
 
 // profile = "profile" text;  bench = "bench" text;  load = "load" text;  import = "import" text
 const auto title = word("profile") >> need("a title in double quotes after `profile`", set<&ast::Title::text>(text));
 const auto bench_path = word("bench") >>
-                        need("a path in double quotes after `bench`", set<&ast::BenchPath::path>(text));
-const auto load_path = word("load") >> need("a path in double quotes after `load`", set<&ast::LoadPath::path>(text));
+                        need("a path in double quotes after `bench`", set<&ast::BenchPath::path>(bench_path_text));
+const auto load_path = word("load") >>
+                       need("a path in double quotes after `load`", set<&ast::LoadPath::path>(load_path_text));
 const auto import_path = word("import") >>
-                         need("a path in double quotes after `import`", set<&ast::Import::path>(text));
+                         need("a path in double quotes after `import`", set<&ast::Import::path>(import_path_text));
 
 // param = "param" name "=" value ["in" value ".." value]
 const auto parameter = word("param") >> need("a name after `param`", set<&ast::Parameter::name>(name)) >>
@@ -49,7 +50,7 @@ const auto rail = word("rail") >> need("a name after `rail`", set<&ast::Rail::na
                   *rail_option;
 
 // line = "line" name "on" channel ( "output" ["when" ("trip" | "cc") rails] | "input" ["off" rails] )
-const auto line_rails = push<&ast::Line::rails>(name);
+const auto line_rails = push<&ast::Line::rails>(rail_name);
 const auto line_output = mark<&ast::Line::direction, ast::Direction::Output>(word("output")) >>
                          -(word("when") >> need("`trip` or `cc` after `when`",
                                                 mark<&ast::Line::trigger, ast::LineTrigger::Trip>(word("trip")) |
@@ -60,14 +61,14 @@ const auto line_input = mark<&ast::Line::direction, ast::Direction::Input>(word(
                           list("a rail's name after `off`", "a rail's name after the comma", line_rails));
 const auto line = word("line") >> need("a name after `line`", set<&ast::Line::name>(name)) >>
                   need("`on` and the supply's line after the name", word("on")) >>
-                  need("a line of a supply, as in `left.line1`, after `on`", set<&ast::Line::channel>(channel)) >>
+                  need("a line of a supply, as in `left.line1`, after `on`", set<&ast::Line::channel>(trigger_line)) >>
                   need("`output` or `input` after the supply's line", line_output | line_input);
 
 // accept = "accept" finding-name "on" rail "because" text
 const auto accept = word("accept") >>
                     need("a finding's name after `accept`", set<&ast::Accept::finding>(finding_name)) >>
                     need("`on` and a rail's name", word("on")) >>
-                    need("a rail's name after `on`", set<&ast::Accept::rail>(name)) >>
+                    need("a rail's name after `on`", set<&ast::Accept::rail>(rail_name)) >>
                     need("`because` and a reason in double quotes", word("because")) >>
                     need("a reason in double quotes after `because`", set<&ast::Accept::reason>(text));
 
@@ -77,7 +78,7 @@ const auto always = word("always") >>
                     -(word("while") >> need("a condition after `while`", set<&ast::AlwaysRule::premise>(expression)));
 
 // monotonic = rail ("rises" | "falls") "from" value "to" value ["within" time]
-const auto monotonic = set<&ast::MonotonicRule::rail>(name) >>
+const auto monotonic = set<&ast::MonotonicRule::rail>(rail_name) >>
                        (word("rises") | mark<&ast::MonotonicRule::falling>(word("falls"))) >>
                        need("`from` and a voltage", word("from")) >>
                        need("a voltage after `from`", set<&ast::MonotonicRule::from>(expression)) >>
@@ -116,9 +117,9 @@ struct OrderRule : Filling<OrderRule> {
 
 // rule = "rule" label ["from" label "to" label] (always | monotonic | order)
 const auto phase = word("from") >>
-                   need("the name of a mark in double quotes after `from`", set<&ast::Rule::from>(label)) >>
+                   need("the name of a mark in double quotes after `from`", set<&ast::Rule::from>(mark_name)) >>
                    need("`to` and the name of a mark", word("to")) >>
-                   need("the name of a mark in double quotes after `to`", set<&ast::Rule::to>(label));
+                   need("the name of a mark in double quotes after `to`", set<&ast::Rule::to>(mark_name));
 const auto rule = word("rule") >> need("a name in double quotes after `rule`", set<&ast::Rule::name>(label)) >> -phase
                   >> need("`always`, a condition, or a rail that rises or falls, after the rule's name",
                           as<ast::AlwaysRule>(always) | as<ast::MonotonicRule>(monotonic) | OrderRule());
@@ -137,20 +138,21 @@ const auto safe = word("safe") >> body<&ast::Safe::body>("`{` and the statements
 // expect = "expect" ( "no" "trip" | "trip" rail "by" cause | figure ) ["under" fault]
 // figure = name [ "(" rail ")" ] ["at" label] ("<" | "<=" | ">" | ">=") value
 const auto expect_no_trip = word("no") >> need("`trip` after `no`", word("trip"));
-const auto expect_trip = word("trip") >> need("a rail's name after `trip`", set<&ast::ExpectTrip::rail>(name)) >>
+const auto expect_trip = word("trip") >> need("a rail's name after `trip`", set<&ast::ExpectTrip::rail>(rail_name)) >>
                          need("`by` and the cause", word("by")) >>
                          need("`fuse`, `overvoltage`, `overpower` or `overtemperature` after `by`",
                               set<&ast::ExpectTrip::cause>(cause));
-const auto expect_figure =
-    set<&ast::ExpectFigure::figure>(name) >>
-    -parenthesised(need("a rail's name or `total` after `(`", set<&ast::ExpectFigure::of>(name))) >>
-    -(word("at") >> need("the name of a mark in double quotes after `at`", set<&ast::ExpectFigure::at_mark>(label))) >>
-    need("`<`, `<=`, `>` or `>=` after the figure", ComparisonWord()) >>
-    need("a value after the comparison", set<&ast::ExpectFigure::bound>(arithmetic));
+const auto expect_figure = set<&ast::ExpectFigure::figure>(figure_name) >>
+                           -parenthesised(need("a rail's name or `total` after `(`",
+                                               set<&ast::ExpectFigure::of>(rail_or_total))) >>
+                           -(word("at") >> need("the name of a mark in double quotes after `at`",
+                                                set<&ast::ExpectFigure::at_mark>(mark_name))) >>
+                           need("`<`, `<=`, `>` or `>=` after the figure", ComparisonWord()) >>
+                           need("a value after the comparison", set<&ast::ExpectFigure::bound>(arithmetic));
 const auto expect = word("expect") >> need("`no trip`, `trip` and a rail, or a figure, after `expect`",
                                            as<ast::ExpectNoTrip>(expect_no_trip) | as<ast::ExpectTrip>(expect_trip) |
                                                as<ast::ExpectFigure>(expect_figure)) >>
-                    -(word("under") >> need("a fault's name after `under`", set<&ast::Expect::under>(name)));
+                    -(word("under") >> need("a fault's name after `under`", set<&ast::Expect::under>(fault_name)));
 
 const auto any_declaration =
     as<ast::Let>(let) | as<ast::Parameter>(parameter) | as<ast::Rail>(rail) | as<ast::Line>(line) |

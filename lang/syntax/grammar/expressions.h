@@ -17,7 +17,8 @@ const x3::rule<struct ExpressionId, ast::Expression> expression("expression");
 const x3::rule<struct ArithmeticId, ast::Expression> arithmetic("arithmetic");
 
 const NumberWord number;
-const OperandName operand_name;
+const OperandName operand_name(Wanted::Value);
+const OperandName measured_rail(Wanted::Rail);
 const MeasureName measure_name;
 const ValueComma value_comma;
 const Prefix minus(Operator::Negate);
@@ -37,7 +38,7 @@ const auto function = opening(Operator::Minimum, word("min") >> need("`(` and th
                                                                       parenthesised(need("a value", condition_list))));
 
 // measure = ("current" | "power" | "slew") "(" rail ")"
-const auto measure = opening(Operator::Measure, measure_name >> parenthesised(need("a rail's name", operand_name)));
+const auto measure = opening(Operator::Measure, measure_name >> parenthesised(need("a rail's name", measured_rail)));
 
 // value = { "-" } (number | group | function | measure | name)
 const auto primary = number | group | function | measure | operand_name;

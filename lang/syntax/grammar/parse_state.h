@@ -1,5 +1,6 @@
 #pragma once
 
+#include <algorithm>
 #include <boost/spirit/home/x3.hpp>
 #include <optional>
 #include <string_view>
@@ -8,6 +9,7 @@
 
 #include "lang/findings/syntax.h"
 #include "lang/syntax/ast.h"
+#include "lang/syntax/expected.h"
 #include "lang/syntax/expression_builder.h"
 #include "lang/syntax/parse.h"
 #include "lang/syntax/scanner.h"
@@ -23,6 +25,13 @@ namespace x3 = boost::spirit::x3;
 using ast::Operator;
 using Iterator = const char*;
 using Failure = x3::expectation_failure<Iterator>;
+
+// Keeps what is tried at one place of a text, and the words of the language that are read, for editors.
+struct Watch {
+  Iterator place = nullptr;  // a character that begins nothing stands there
+  std::vector<Expected> expected;
+  std::vector<std::pair<std::uint32_t, std::uint32_t>> words;
+};
 
 struct State {
   State(FileId id, std::string_view text, FindingSink& sink)
@@ -47,6 +56,20 @@ struct State {
   // Where the block around has no `{` and its lines are indented: the blanks before its header. A line with no more of
   // them ends the block.
   std::optional<std::size_t> header_blanks;
+
+  Iterator watched = nullptr;  // the place of `watch`
+  Watch* watch = nullptr;      // none where a text is only read
+
+  void watch_over(Watch& by) {
+    watch = &by;
+    watched = by.place;
+  }
+  // Tells the watch what could stand at its place; what stands there begins at `from`.
+  void expect(Wanted what, Iterator from, std::string_view word = {}, bool quoted = false) {
+    const Expected one{what, word, offset(from), 0, quoted};
+    auto& known = watch->expected;
+    if (std::find(known.begin(), known.end(), one) == known.end()) known.push_back(one);
+  }
 
   [[nodiscard]] Span span(Iterator from, Iterator to) const { return reporter.span(from, to); }
   [[nodiscard]] std::uint32_t offset(Iterator at) const { return reporter.offset(at); }
@@ -146,7 +169,7 @@ class Scoped {
 };
 
 [[noreturn]] void fail_too_deep(State& state, Iterator at) {
-  state.reporter.report(finding::TooDeep, at, at + 1, "move the inner part into a sequence or a `let`", kMaxNesting);
+  state.reporter.report(finding::TooDeep, at, at + 1, {"move the inner part into a sequence or a `let`"}, kMaxNesting);
   state.skip_braces = true;
   state.failed_brackets = 0;
   throw Failure(at, "");

@@ -21,9 +21,9 @@ auto body(const char* expected) {
 // switch = ("on" | "off") rail { "," rail }
 const auto switch_on = mark<&ast::Switch::on>(word("on")) >> list("a rail's name after `on`",
                                                                   "a rail's name after the comma",
-                                                                  push<&ast::Switch::rails>(name));
+                                                                  push<&ast::Switch::rails>(rail_name));
 const auto switch_off = word("off") >> list("a rail's name after `off`", "a rail's name after the comma",
-                                            push<&ast::Switch::rails>(name));
+                                            push<&ast::Switch::rails>(rail_name));
 
 // change = "to" value | "by" value
 const auto change =
@@ -31,14 +31,15 @@ const auto change =
     (mark<&ast::Target::relative>(word("by")) >> need("a value after `by`", set<&ast::Target::value>(expression)));
 
 // step = "step" rail change { "," rail change }
-const auto step_target = object<ast::Target>(
-    set<&ast::Target::rail>(name) >> need("`to` and a voltage, or `by` and a change, after the rail's name", change));
+const auto step_target =
+    object<ast::Target>(set<&ast::Target::rail>(rail_name) >>
+                        need("`to` and a voltage, or `by` and a change, after the rail's name", change));
 const auto step = word("step") >> list("a rail's name after `step`", "a rail's name after the comma",
                                        push<&ast::Step::targets>(step_target));
 
 // ramp = "ramp" rail ["from" value] change { "," ... } ("over" time | "at" rate)
 const auto ramp_target =
-    object<ast::Target>(set<&ast::Target::rail>(name) >>
+    object<ast::Target>(set<&ast::Target::rail>(rail_name) >>
                         -(word("from") >> need("a voltage after `from`", set<&ast::Target::from>(expression))) >>
                         need("`to` and a voltage, or `by` and a change, after the rail's name", change));
 const auto ramp_pace =
@@ -55,22 +56,25 @@ const auto waveform_point = object<ast::WaveformPoint>(
               need("a comma and the voltage after the time", comma) >>
               need("a voltage after the comma", set<&ast::WaveformPoint::voltage>(expression))));
 const auto waveform_shape =
-    set<&ast::Waveform::file>(text) |
+    set<&ast::Waveform::file>(shape_path_text) |
     bracketed(list("a point, as in `[10 ms, 3.3 V]`, after `[`", "a point, as in `[10 ms, 3.3 V]`, after the comma",
                    push<&ast::Waveform::points>(waveform_point)));
-const auto waveform = word("waveform") >> need("a rail's name after `waveform`", set<&ast::Waveform::rail>(name)) >>
+const auto waveform = word("waveform") >>
+                      need("a rail's name after `waveform`", set<&ast::Waveform::rail>(rail_name)) >>
                       need("`from` and points or a file after the rail's name", word("from")) >>
                       need("points in `[ ]`, or a file in double quotes, after `from`", waveform_shape) >>
                       -(word("scaled") >> need("`by` and a factor after `scaled`", word("by")) >>
                         need("a factor after `by`", set<&ast::Waveform::scale>(expression)));
 
 // limit = "limit" rail change { "," rail change } | "limit" rail "ramp" change { "," rail ["ramp"] change } "over" time
-const auto limit_target = object<ast::Target>(
-    set<&ast::Target::rail>(name) >> need("`to` and a current, or `by` and a change, after the rail's name", change));
-const auto limit_ramp_target =
-    object<ast::Target>(set<&ast::Target::rail>(name) >> -word("ramp") >>
+const auto limit_target =
+    object<ast::Target>(set<&ast::Target::rail>(rail_name) >>
                         need("`to` and a current, or `by` and a change, after the rail's name", change));
-const auto limit_ramp = word("limit") >> &(name >> word("ramp")) >> push<&ast::Limit::targets>(limit_ramp_target) >>
+const auto limit_ramp_target =
+    object<ast::Target>(set<&ast::Target::rail>(rail_name) >> -word("ramp") >>
+                        need("`to` and a current, or `by` and a change, after the rail's name", change));
+const auto limit_ramp = word("limit") >>
+                        &(rail_name >> word("ramp")) >> push<&ast::Limit::targets>(limit_ramp_target) >>
                         *(comma >>
                           need("a rail's name after the comma", push<&ast::Limit::targets>(limit_ramp_target))) >>
                         need("`over` and a time after the target", word("over")) >>
@@ -109,22 +113,23 @@ const auto for_range = word("for") >> need("a variable's name after `for`", set<
 
 // together = "together" block;  track = "track" rail "with" rail block
 const auto together = word("together") >> body<&ast::Together::body>("`{` and the branches after `together`");
-const auto track = word("track") >> need("a rail's name after `track`", set<&ast::Track::follower>(name)) >>
+const auto track = word("track") >> need("a rail's name after `track`", set<&ast::Track::follower>(rail_name)) >>
                    need("`with` and a rail's name", word("with")) >>
-                   need("a rail's name after `with`", set<&ast::Track::leader>(name)) >>
+                   need("a rail's name after `with`", set<&ast::Track::leader>(rail_name)) >>
                    body<&ast::Track::body>("`{` and the statements that are tracked");
 
 // set-line = ("raise" | "lower") line;  pulse = "pulse" line "for" time
 const auto set_line = (mark<&ast::SetLine::action, ast::LineAction::Raise>(word("raise")) >>
-                       need("a line's name after `raise`", set<&ast::SetLine::line>(name))) |
+                       need("a line's name after `raise`", set<&ast::SetLine::line>(line_name))) |
                       (mark<&ast::SetLine::action, ast::LineAction::Lower>(word("lower")) >>
-                       need("a line's name after `lower`", set<&ast::SetLine::line>(name)));
-const auto pulse = word("pulse") >> need("a line's name after `pulse`", set<&ast::Pulse::line>(name)) >>
+                       need("a line's name after `lower`", set<&ast::SetLine::line>(line_name)));
+const auto pulse = word("pulse") >> need("a line's name after `pulse`", set<&ast::Pulse::line>(line_name)) >>
                    need("`for` and a time", word("for")) >>
                    need("a time after `for`", set<&ast::Pulse::time>(expression));
 
 // await = "await" (line ("high" | "low") | "operator" label | condition) "within" time ["assume" time]
-const auto await_line = set<&ast::AwaitLine::line>(name) >> (mark<&ast::AwaitLine::high>(word("high")) | word("low"));
+const auto await_line = set<&ast::AwaitLine::line>(line_name) >>
+                        (mark<&ast::AwaitLine::high>(word("high")) | word("low"));
 const auto await_operator = word("operator") >> set<&ast::AwaitOperator::prompt>(label);
 const auto await_condition = set<&ast::AwaitCondition::condition>(expression);
 const auto awaited =
@@ -139,7 +144,7 @@ const auto await = word("await") >>
 const auto arguments =
     parenthesised(-(push<&ast::Do::arguments>(expression) >>
                     *(comma >> need("a value after the comma", push<&ast::Do::arguments>(expression)))));
-const auto do_statement = word("do") >> need("a sequence's name after `do`", set<&ast::Do::sequence>(name)) >>
+const auto do_statement = word("do") >> need("a sequence's name after `do`", set<&ast::Do::sequence>(sequence_name)) >>
                           -arguments;
 
 // group = block
@@ -186,7 +191,7 @@ const auto fuse = word("fuse") >>
                   need("a time after `after`", set<&ast::FuseSetting::delay>(expression)) >>
                   -(word("linked") >> need("`with` and a rail's name after `linked`", word("with")) >>
                     list("a rail's name after `with`", "a rail's name after the comma",
-                         push<&ast::FuseSetting::linked>(name)));
+                         push<&ast::FuseSetting::linked>(rail_name)));
 
 // overpower = "overpower" power ["after" time]
 const auto overpower = word("overpower") >>

@@ -24,6 +24,7 @@ struct Word : x3::parser<Word> {
   bool parse(Iterator& first, Iterator const& last, Context const& context, RuleContext&, Attribute&) const {
     State& state = state_of(context);
     const Iterator at = state.skip(first);
+    if (at == state.watched) state.expect(Wanted::Keyword, at, text);
     // Nearly every word that is tried fails at its first letter.
     if (at == last || *at != text.front()) return false;
     if (static_cast<std::size_t>(last - at) < text.size() || std::string_view(at, text.size()) != text) return false;
@@ -31,6 +32,7 @@ struct Word : x3::parser<Word> {
     if (stop != last && scan::is_word_part(*stop)) return false;
     first = stop;
     if (joins) state.joined = stop;
+    if (state.watch != nullptr) state.watch->words.emplace_back(state.offset(at), state.offset(stop));
     return true;
   }
 };
@@ -68,15 +70,21 @@ template <class Derived>
 struct NameLike : x3::parser<Derived> {
   using attribute_type = ast::Name;
   static bool const has_attribute = true;
+  Wanted wanted;
+  explicit NameLike(Wanted what) : wanted(what) {}
 
   template <class Context, class RuleContext, class Attribute>
   bool parse(Iterator& first, Iterator const& last, Context const& context, RuleContext const&,
              Attribute& attribute) const {
     State& state = state_of(context);
     const Iterator at = state.skip(first);
+    if (at == state.watched) state.expect(wanted, at);
     const std::string_view text = Derived::text_at(at, last);
     if (text.empty() || begins_declaration(state, at, text)) return false;
     first = at + text.size();
+    // The place lies in a name of several words.
+    const bool goes_on = first == state.watched || (first != last && *first == '.' && first + 1 == state.watched);
+    if (Derived::kSeveralWords && goes_on) state.expect(wanted, at);
     if constexpr (std::is_same_v<Attribute, ast::Name>) attribute = {state.span(at, first), text};
     return true;
   }
@@ -84,6 +92,9 @@ struct NameLike : x3::parser<Derived> {
 
 // name = a word that is not reserved
 struct NameWord : NameLike<NameWord> {
+  using NameLike::NameLike;
+  static constexpr bool kSeveralWords = false;
+
   static std::string_view text_at(Iterator at, Iterator last) {
     const std::string_view word = scan::word_at(at, last);
     return scan::is_reserved(word) ? std::string_view() : word;
@@ -92,6 +103,9 @@ struct NameWord : NameLike<NameWord> {
 
 // channel = name { "." word }
 struct ChannelWord : NameLike<ChannelWord> {
+  using NameLike::NameLike;
+  static constexpr bool kSeveralWords = true;
+
   static std::string_view text_at(Iterator at, Iterator last) {
     std::string_view text = NameWord::text_at(at, last);
     while (!text.empty()) {
@@ -107,6 +121,9 @@ struct ChannelWord : NameLike<ChannelWord> {
 
 // finding-name = word { "-" word }
 struct FindingWord : NameLike<FindingWord> {
+  using NameLike::NameLike;
+  static constexpr bool kSeveralWords = true;
+
   static std::string_view text_at(Iterator at, Iterator last) {
     Iterator stop = at;
     while (stop != last && (scan::is_word_part(*stop) || *stop == '-')) ++stop;
@@ -117,6 +134,9 @@ struct FindingWord : NameLike<FindingWord> {
 
 // cause = "fuse" | "overvoltage" | "overpower" | "overtemperature"
 struct CauseWord : NameLike<CauseWord> {
+  using NameLike::NameLike;
+  static constexpr bool kSeveralWords = false;
+
   static std::string_view text_at(Iterator at, Iterator last) {
     const std::string_view word = scan::word_at(at, last);
     const bool known = word == "fuse" || word == "overvoltage" || word == "overpower" || word == "overtemperature";
@@ -129,19 +149,23 @@ template <class Quoted>
 struct QuotedWord : x3::parser<QuotedWord<Quoted>> {
   using attribute_type = Quoted;
   static bool const has_attribute = true;
+  Wanted wanted;
+  explicit QuotedWord(Wanted what) : wanted(what) {}
 
   template <class Context, class RuleContext, class Attribute>
   bool parse(Iterator& first, Iterator const& last, Context const& context, RuleContext const&,
              Attribute& attribute) const {
     State& state = state_of(context);
     const Iterator at = state.skip(first);
+    if (at == state.watched) state.expect(wanted, at);
     if (at == last || *at != '"') return false;
     const scan::Token token = scan::token_at(at, last);
+    if (at < state.watched && state.watched < at + token.text.size()) state.expect(wanted, at + 1, {}, true);
     ast::Label label;
     const bool closed = read(state, token.text, label);
     first = token.text.data() + token.text.size();
     if (!closed) {
-      state.reporter.report(finding::UnclosedText, token.text.data(), first, "end it with `\"` on the same line");
+      state.reporter.report(finding::UnclosedText, token.text.data(), first, {"end it with `\"` on the same line"});
       throw Failure(first, "");
     }
     label.text.span = state.span(token.text.data(), first);
@@ -170,7 +194,7 @@ struct QuotedWord : x3::parser<QuotedWord<Quoted>> {
         const Iterator at = token.data() + i - 1;
         const scan::Token whole = scan::token_at(at + 1, token.data() + token.size());
         const Iterator stop = scan::is_wide(escaped) ? whole.text.data() + whole.text.size() : at + 2;
-        state.reporter.report(finding::UnknownEscape, at, stop, "write `\\\\` for a backslash and `\\\"` for a quote",
+        state.reporter.report(finding::UnknownEscape, at, stop, {"write `\\\\` for a backslash and `\\\"` for a quote"},
                               std::string_view(at, static_cast<std::size_t>(stop - at)));
       }
       value += escaped;
@@ -185,7 +209,7 @@ struct QuotedWord : x3::parser<QuotedWord<Quoted>> {
     const std::size_t close = open + 1 + name.size();
     if (name.empty() || close == token.size() || token[close] != '}') {
       state.reporter.report(finding::NoValueInText, at - 1, at + name.size(),
-                            "write the name of a value and `}`, as in `{k}`, or `\\{` for the brace itself");
+                            {"write the name of a value and `}`, as in `{k}`, or `\\{` for the brace itself"});
       return close - 1;
     }
     label.parts.push_back({label.text.value.size(), {state.span(at, at + name.size()), name}});
@@ -203,12 +227,15 @@ struct NumberWord : Filling<NumberWord> {
     const Iterator at = state.skip(first);
     if (at == last) return false;
     if (*at == '.' && at + 1 != last && scan::is_digit(at[1])) {
-      state.reporter.report(finding::BarePoint, at, at + 1, "write a 0 before the point");
+      state.reporter.report(finding::BarePoint, at, at + 1, {"write a 0 before the point", "0."});
       throw Failure(at, "");
     }
     if (!scan::is_digit(*at)) return false;
     const scan::Number number = scan::number_at(at, last);
     first = number.end;
+    if (state.watch != nullptr && number.unit.empty() && state.skip(first) == state.watched) {
+      state.expect(Wanted::Unit, state.watched);
+    }
     // In brackets a comma may stand between two numbers.
     const bool comma = state.brackets == 0 && number.unit.empty() && number.end != last && *number.end == ',' &&
                        number.end + 1 != last && scan::is_digit(number.end[1]);
@@ -228,7 +255,7 @@ struct NumberWord : Filling<NumberWord> {
     std::string with_point(written);
     with_point[static_cast<std::size_t>(whole.end - at)] = '.';
     state.reporter.report(finding::DecimalComma, at, part.end,
-                          "write a decimal point, not a comma: `" + with_point + "`", written);
+                          {"write a decimal point, not a comma: `" + with_point + "`", with_point}, written);
     return part.end;
   }
 
@@ -236,7 +263,8 @@ struct NumberWord : Filling<NumberWord> {
     Quantity quantity{parse_decimal(number.digits).value_or(Rational{}), dimension::kNone};
     if (number.bare_point) {
       const Iterator point = at + number.digits.size();
-      state.reporter.report(finding::BarePoint, point, point + 1, "write a digit behind the point or leave it out");
+      state.reporter.report(finding::BarePoint, point, point + 1,
+                            {"write a digit behind the point or leave it out", ""});
     }
     if (!number.wrong_unit.empty()) {
       state.reporter.report(finding::UnknownUnit, number.wrong_unit.data(), number.end, unit_hint(number.wrong_unit),
@@ -246,7 +274,7 @@ struct NumberWord : Filling<NumberWord> {
     }
     if (!number.unit.empty()) quantity = with_unit(state, quantity.value, number.unit);
     if (quantity.value.overflowed()) {
-      state.reporter.report(finding::NumberTooLarge, at, number.end, "use a prefix such as `M`, or fewer digits");
+      state.reporter.report(finding::NumberTooLarge, at, number.end, {"use a prefix such as `M`, or fewer digits"});
     }
     return quantity;
   }
@@ -256,7 +284,7 @@ struct NumberWord : Filling<NumberWord> {
     const bool foreign = !unit || unit->offset.sign() != 0;
     if (foreign) {
       state.reporter.report(finding::ForeignUnit, text.data(), text.data() + text.size(),
-                            "temperatures of a profile are in `K`", text);
+                            {"temperatures of a profile are in `K`"}, text);
       return spoilt();
     }
     return {value * unit->factor, unit->dimension};
@@ -265,10 +293,14 @@ struct NumberWord : Filling<NumberWord> {
 
 // A name as an operand.
 struct OperandName : Filling<OperandName> {
+  Wanted wanted;
+  explicit OperandName(Wanted what) : wanted(what) {}
+
   template <class Context, class RuleContext, class Attribute>
   bool parse(Iterator& first, Iterator const& last, Context const& context, RuleContext const&, Attribute&) const {
     State& state = state_of(context);
     const Iterator at = state.skip(first);
+    if (at == state.watched) state.expect(wanted, at);
     const std::string_view text = NameWord::text_at(at, last);
     if (text.empty() || begins_declaration(state, at, text)) return false;
     first = at + text.size();
@@ -283,10 +315,11 @@ struct MeasureName : Filling<MeasureName> {
   bool parse(Iterator& first, Iterator const& last, Context const& context, RuleContext const&, Attribute&) const {
     State& state = state_of(context);
     const Iterator at = state.skip(first);
+    if (at == state.watched) state.expect(Wanted::Measure, at);
     const std::string_view text = NameWord::text_at(at, last);
     if (text.empty() || scan::token_at(at + text.size(), last).text != "(") return false;
     first = at + text.size();
-    if (text != "current" && text != "power" && text != "slew") {
+    if (std::find(std::begin(scan::kMeasures), std::end(scan::kMeasures), text) == std::end(scan::kMeasures)) {
       state.reporter.report(finding::UnknownName, at, first, function_hint(text), "function", text);
       state.builder.spoil();
     }
@@ -294,11 +327,12 @@ struct MeasureName : Filling<MeasureName> {
     return true;
   }
 
-  static std::string function_hint(std::string_view name) {
-    if (name == "voltage") return "a rail's name alone stands for its voltage";
+  static Advice function_hint(std::string_view name) {
+    if (name == "voltage") return {"a rail's name alone stands for its voltage"};
     const std::vector<std::string> known{"abs", "current", "max", "min", "power", "slew"};
     const std::string nearest = nearest_name(name, known);
-    return nearest.empty() ? "functions are min, max, abs, current, power and slew" : "did you mean `" + nearest + "`?";
+    if (nearest.empty()) return {"functions are min, max, abs, current, power and slew"};
+    return {"did you mean `" + nearest + "`?", nearest};
   }
 };
 
@@ -358,7 +392,7 @@ struct Binary : Filling<Binary<kSize>> {
     first = at + found->text.size();
     state.joined = first;
     if (!state.builder.binary(found->op)) {
-      state.reporter.report(finding::ChainedComparison, at, first, "join two comparisons with `and`");
+      state.reporter.report(finding::ChainedComparison, at, first, {"join two comparisons with `and`"});
       state.builder.spoil();
     }
     return true;
@@ -390,7 +424,7 @@ struct ValueComma : Filling<ValueComma> {
     if (at == last || *at != ',') return false;
     first = at + 1;
     if (!state.builder.next_operand()) {
-      state.reporter.report(finding::TooManyOperands, at, first, "nest several functions",
+      state.reporter.report(finding::TooManyOperands, at, first, {"nest several functions"},
                             std::int64_t{kMaxFunctionOperands});
       throw Failure(at, "");
     }
@@ -419,12 +453,25 @@ inline auto symbol(const char* text) {
   return Symbol(text);
 }
 
-const NameWord name;
-const ChannelWord channel;
-const FindingWord finding_name;
-const CauseWord cause;
-const TextWord text;
-const LabelWord label;
+// Names are read alike, whatever they stand for.
+const NameWord name(Wanted::NewName);
+const NameWord rail_name(Wanted::Rail);
+const NameWord line_name(Wanted::Line);
+const NameWord sequence_name(Wanted::Sequence);
+const NameWord figure_name(Wanted::Figure);
+const NameWord rail_or_total(Wanted::RailOrTotal);
+const NameWord fault_name(Wanted::Fault);
+const ChannelWord channel(Wanted::Channel);
+const ChannelWord trigger_line(Wanted::TriggerLine);
+const FindingWord finding_name(Wanted::Finding);
+const CauseWord cause(Wanted::Cause);
+const TextWord text(Wanted::Text);
+const LabelWord label(Wanted::Text);
+const TextWord bench_path_text(Wanted::BenchPath);
+const TextWord load_path_text(Wanted::LoadPath);
+const TextWord import_path_text(Wanted::ImportPath);
+const TextWord shape_path_text(Wanted::ShapePath);
+const LabelWord mark_name(Wanted::Mark);
 const EndOfStatement end_of_statement;
 const Symbol comma(",");
 

@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "compiler/export/sha256.h"
+#include "lang/files/file_uri.h"
 #include "lang/text/version.h"
 #include "runtime/cli/shared/catalogue.h"
 
@@ -14,24 +15,6 @@ namespace rampart::cli {
 namespace {
 
 using Json = nlohmann::ordered_json;
-
-// RFC 3986: what may not stand in a path, and a colon that would pass for a scheme, is percent-encoded. An absolute
-// path is a URI after RFC 8089.
-std::string uri_of(std::string_view path) {
-  constexpr std::string_view kPlain = "-._~/!$&'()*+,;=@";
-  constexpr std::string_view kDigits = "0123456789ABCDEF";
-  std::string uri = path.starts_with('/') ? "file://" : "";
-  for (const char c : path) {
-    const auto byte = static_cast<unsigned char>(c);
-    const bool is_letter = (byte >= 'a' && byte <= 'z') || (byte >= 'A' && byte <= 'Z');
-    if (is_letter || (byte >= '0' && byte <= '9') || kPlain.find(c) != std::string_view::npos) {
-      uri += c;
-    } else {
-      uri += {'%', kDigits[byte >> 4U], kDigits[byte & 15U]};
-    }
-  }
-  return uri;
-}
 
 // "above-ceiling": AboveCeiling.
 std::string rule_name(std::string_view id) {
@@ -61,7 +44,7 @@ Json location(const SourceSet& sources, const Span& span) {
   const Position begin = file.position(span.begin);
   const Position end = file.position(span.end);
   return {{"physicalLocation",
-           {{"artifactLocation", {{"uri", uri_of(file.name())}}},
+           {{"artifactLocation", {{"uri", file_uri(file.name())}}},
             {"region",
              {{"startLine", begin.line},
               {"startColumn", begin.column},
@@ -77,7 +60,7 @@ class Fingerprints {
     const SourceFile& file = sources[finding.span.file];
     const Position begin = file.position(finding.span.begin);
     const Position end = file.position(finding.span.end);
-    std::string text = std::string(finding.name) + "\n" + uri_of(file.name());
+    std::string text = std::string(finding.name) + "\n" + file_uri(file.name());
     for (std::uint32_t line = begin.line; line <= end.line; ++line) text += "\n" + trimmed(file.line(line));
     return sha256_of(text) + ":" + std::to_string(++times_[text]);
   }
