@@ -43,13 +43,27 @@ def shoot_terminal(browser, program, path, name, *arguments):
     """The first lines that a terminal of 100 columns shows."""
     _, sent = run_on_terminal([program, *arguments], EXAMPLES)
     shown = re.sub(r"\x1b\[[0-9;]*[A-Za-z]", "", sent).splitlines()[:26]
-    text = "$ rampart " + " ".join(arguments) + "\n" + "\n".join(shown)
+    show_text(browser, path, name, "$ rampart " + " ".join(arguments) + "\n" + "\n".join(shown), width=1000)
+
+
+def show_text(browser, path, name, text, width):
     path.write_text("<!DOCTYPE html><meta charset=utf-8><body style='margin: 24px'><pre id=terminal style='display: inline-block; "
                     "margin: 0; padding: 12px; border: 1px solid #999; font: 14px/1.25 \"DejaVu Sans Mono\", monospace'>"
                     + html.escape(text) + "</pre>", encoding="utf-8")
-    page = Page(browser, path, script=False, width=1000)
+    page = Page(browser, path, script=False, width=width)
     page.screenshot(IMAGES / name, box(page, "#terminal"))
     page.close()
+
+
+def shoot_editor(browser, path):
+    """What Neovim shows of a profile with a mistake, and of a statement in it."""
+    # It takes the program off the command line.
+    sys.path.insert(0, str(ROOT / "tests/editor"))
+    from neovim_test import example_folder, run_neovim
+    with tempfile.TemporaryDirectory() as folder:
+        rows = run_neovim(example_folder(pathlib.Path(folder)), picture=True)["screen"]
+    text = "\n".join("".join(cells).rstrip() for cells in rows).rstrip()
+    show_text(browser, path, "editor.png", text, width=1300)
 
 
 def main(program):
@@ -59,6 +73,7 @@ def main(program):
         browser = Browser()
         try:
             shoot_terminal(browser, program, path, "terminal.png", "simulate", "power-up.ramp")
+            shoot_editor(browser, path)
             report(program, path, "power-up.ramp")
             shoot(browser, path, "verdict.png", "#verdict", "0", width=960)
             shoot(browser, path, "report.png", ".rail", "report.point(0.7)", width=960)

@@ -18,5 +18,6 @@ void add_format(Program& program);
 void add_explain(Program& program);
 void add_off(Program& program);
 void add_run(Program& program);
+void add_language_server(Program& program);
 
 }  // namespace rampart::cli
