@@ -52,8 +52,7 @@ class RecordTaker {
     }
     rows_.clear();
     if (const std::optional<FieldMistake> mistake = read_rows(fields, columns_, rows_)) {
-      auditor_.report_row(std::string(mistake->column), finding::TableField, mistake->text, mistake->column,
-                          mistake->wanted);
+      auditor_.report_row(mistake->column, finding::TableField, mistake->text, mistake->column, mistake->wanted);
       return;
     }
     for (const TableRow& row : rows_) auditor_.take(row);

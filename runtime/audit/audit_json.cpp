@@ -213,7 +213,7 @@ class TableEvents {
     if (is_wrong_) return;
     is_wrong_ = true;
     auditor_.at({source_.text_line(), source_.text()});
-    auditor_.report_row(std::string(column), finding::TableField, text, column, wanted);
+    auditor_.report_row(column, finding::TableField, text, column, wanted);
   }
 
   bool number(std::string text) {

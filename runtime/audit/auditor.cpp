@@ -355,11 +355,11 @@ void Auditor::check_pace(const TableRow& row, ChannelState& state, const Supply&
     return;
   }
   if (row.time == state.time) {
-    report_row(std::string(row.channel), finding::TableDuplicate, row.channel, seconds(row.time));
+    report_row(row.channel, finding::TableDuplicate, row.channel, seconds(row.time));
     return;
   }
   if (state.too_soon) {
-    report_row_at(state.place, std::string(row.channel), finding::TableTooSoon, row.channel, seconds(*state.too_soon),
+    report_row_at(state.place, row.channel, finding::TableTooSoon, row.channel, seconds(*state.too_soon),
                   supply.timing.minimum_step);
     state.too_soon.reset();
   }

@@ -44,7 +44,7 @@ class Auditor {
   }
   // What may be wrong in row after row: of each kind and subject the first is told, with the number of the others.
   template <class... Arguments>
-  void report_row(const std::string& subject, const FindingKind<Arguments...>& kind,
+  void report_row(std::string_view subject, const FindingKind<Arguments...>& kind,
                   const std::type_identity_t<Arguments>&... arguments) {
     report_row_at(place_, subject, kind, arguments...);
   }
@@ -89,9 +89,9 @@ class Auditor {
     if (const std::optional<Span> span = span_of(place)) findings_.report(kind, *span, arguments...);
   }
   template <class... Arguments>
-  void report_row_at(const RowPlace& place, const std::string& subject, const FindingKind<Arguments...>& kind,
+  void report_row_at(const RowPlace& place, std::string_view subject, const FindingKind<Arguments...>& kind,
                      const std::type_identity_t<Arguments>&... arguments) {
-    const auto [alike, is_new] = alike_.try_emplace({kind.wording.words, subject});
+    const auto [alike, is_new] = alike_.try_emplace({kind.wording.words, std::string(subject)});
     if (!is_new) {
       ++alike->second.more;
       return;
