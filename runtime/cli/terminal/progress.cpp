@@ -19,7 +19,7 @@ namespace {
 
 using Clock = std::chrono::steady_clock;
 
-constexpr std::chrono::milliseconds kQuiet{400};
+constexpr std::chrono::milliseconds kQuiet{250};
 constexpr std::chrono::milliseconds kBetween{100};
 constexpr const char* kBackAndClear = "\r\033[K";
 

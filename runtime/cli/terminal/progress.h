@@ -8,7 +8,7 @@
 namespace rampart::cli {
 
 // Tells on standard error how far long work has come: what has passed, how much is done, what remains. Silent for
-// the first 0.4 s, and where standard error is no terminal.
+// the first quarter of a second, and where standard error is no terminal.
 [[nodiscard]] Progress progress_line();
 
 // The same for a file of unknown size: how much of it has been written.
