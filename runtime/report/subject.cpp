@@ -39,7 +39,7 @@ std::string Subject::line_text(const Span& span) const {
 }
 
 Markup Subject::line_of(const Span& span) const {
-  if (span.end <= span.begin) return {};
+  if (span.end == 0) return {};
   const std::uint32_t line = line_number(span);
   const bool is_profile = span.file == listed.front();
   Markup words = is_profile ? Markup() : name(answer.findings.texts()[span.file].name()) + text(", ");

@@ -27,7 +27,7 @@ constexpr const char* kFooter =
     "  rampart report power-up.ramp -o power-up.html\n"
     "\n"
     "Exit codes: 0 nothing at error level, 1 findings at error level, 2 could not run, 3 an output may be on.\n"
-    "A profile that passes does not replace an emergency stop, for local rules, or for qualified people.";
+    "A profile that passes does not replace an emergency stop, local rules, or qualified people.";
 
 struct NamedCommand {
   std::string_view name;

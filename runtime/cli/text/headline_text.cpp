@@ -62,7 +62,8 @@ class HeadlineText {
   }
 
   [[nodiscard]] std::string line_of(const Span& place, const std::string& before) const {
-    if (place.end <= place.begin) return "";
+    // What concerns a file as a whole has no place in it.
+    if (place.end == 0) return "";
     return before + std::to_string(sources_[place.file].position(place.begin).line);
   }
 
