@@ -271,24 +271,24 @@ double integral(const Signal& signal) {
   return sum;
 }
 
-double integral_from(const Signal& signal, double from) {
+double integral_of_end(const Signal& signal, double share) {
   const Basis& basis = signal.basis();
   const std::vector<double>& weights = signal.weights();
-  const double length = 1 - from;
+  const double from = 1 - share;
   double sum = 0;
-  // 1 - from^n is length (1 + from + ... + from^(n - 1)).
+  // 1 - from^n is share (1 + from + ... + from^(n - 1)).
   double powers = 0;
   double power = 1;
   for (std::size_t n = 0; n <= basis.degree(); ++n) {
     powers += power;
     power *= from;
-    sum += weights[n] * length * powers / static_cast<double>(n + 1);
+    sum += weights[n] * share * powers / static_cast<double>(n + 1);
   }
   for (std::size_t j = 0; j < basis.poles().size(); ++j) {
     const Complex k = pole_value(basis.poles()[j]);
     std::vector<Complex> rest;
-    moments(k * length, 0, rest);
-    const Complex part = std::exp(-k * from) * length * rest[0];
+    moments(k * share, 0, rest);
+    const Complex part = std::exp(-k * from) * share * rest[0];
     const std::size_t place = basis.place_of(j);
     sum += weights[place] * part.real();
     if (basis.poles()[j].frequency != 0) sum += weights[place + 1] * part.imag();

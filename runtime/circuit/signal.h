@@ -85,8 +85,8 @@ class Signal {
 
 // Integral from 0 to 1.
 [[nodiscard]] double integral(const Signal& signal);
-// Integral from `from`, below 1, to 1: not the difference of two.
-[[nodiscard]] double integral_from(const Signal& signal, double from);
+// Integral over the last `share` of the time: not the difference of two.
+[[nodiscard]] double integral_of_end(const Signal& signal, double share);
 [[nodiscard]] double integral_of_product(const Signal& a, const Signal& b);
 
 }  // namespace rampart::circuit

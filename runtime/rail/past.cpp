@@ -49,9 +49,9 @@ Past::Means Past::tail(const Stretch& stretch, double seconds) {
   const auto& course = std::get<Course>(stretch.what);
   circuit::Basis basis;
   basis.reset(course.degree, course.poles);
-  const double from = 1 - seconds / stretch.length;
-  sum.voltage = stretch.length * integral_from(circuit::Signal(basis, course.voltage), from);
-  sum.current = stretch.length * integral_from(circuit::Signal(basis, course.current), from);
+  const double share = seconds / stretch.length;
+  sum.voltage = stretch.length * integral_of_end(circuit::Signal(basis, course.voltage), share);
+  sum.current = stretch.length * integral_of_end(circuit::Signal(basis, course.current), share);
   return sum;
 }
 

@@ -59,7 +59,8 @@ TEST_CASE("the mean over a discharge") {
     Program program = {limit(0, "10 A"), on(0), step(0, "5 V"), dwell("1 s"), off(0), dwell("70 ms")};
     if (cut) program.push_back(mark("in between"));
     for (Statement& next : Program{dwell("80 ms"), measure("falling", "100 ms")}) program.push_back(std::move(next));
-    const RailReading& rail = *reading(plant.run(program), "falling").rails[0];
+    const Simulation simulation = plant.run(program);
+    const RailReading& rail = *reading(simulation, "falling").rails[0];
     CHECK(rail.voltage_V == relative(5 * (std::exp(-0.5) - std::exp(-1.5)), 1e-11));
     CHECK(rail.current_A == absolute(0, 1e-15));
     CHECK_FALSE(rail.unsettled.has_value());
