@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <variant>
 
 namespace rampart::as_run {
 namespace {
@@ -53,7 +54,6 @@ void RuleCheck::end_instant() {
   for (std::size_t i = 0; i < present_.size(); ++i) {
     if (slews_[i] > 0) present_[i].volts_moved = slews_[i] * length / 2;
   }
-  const rules::Scene scene{instant_of(has_last_ ? last_s_ : present_s_), doing_, {}};
   for (const Watched& watched : watched_) {
     if (!watched.at_worst) continue;
     const rules::RulePlan& plan = watched.at_worst->plan();
@@ -62,10 +62,17 @@ void RuleCheck::end_instant() {
     const bool was_known = std::all_of(plan.rails.begin(), plan.rails.end(),
                                        [&](RailId rail) { return last_[static_cast<std::size_t>(rail)].known; });
     if (!known) continue;
-    const std::vector<RailPoint>& from = has_last_ && was_known ? last_ : present_;
-    const double stretch = has_last_ && was_known ? length : 0;
-    watched.at_worst->take(MeasuredCourses(plan, from, present_, signs_, stretch, 1), scene);
-    watched.at_best->take(MeasuredCourses(plan, from, present_, signs_, stretch, -1), scene);
+    const bool has_way = has_last_ && was_known;
+    if (has_way) longest_ = std::max(longest_, length);
+    // What was not read is between two readings only where the bench bounds it, or where an order in time is asked for.
+    const bool is_timed = !std::holds_alternative<AlwaysRule>(plan.rule->what);
+    for (const bool at_worst : {true, false}) {
+      const bool goes = has_way && (is_timed || (at_worst && is_bounded(plan)));
+      const rules::Scene at{instant_of(goes ? last_s_ : present_s_), doing_, {}};
+      const MeasuredCourses courses(plan, goes ? last_ : present_, present_, signs_, goes ? length : 0,
+                                    at_worst ? 1 : -1);
+      (at_worst ? watched.at_worst : watched.at_best)->take(courses, at);
+    }
   }
   last_ = present_;
   last_s_ = present_s_;
@@ -94,11 +101,16 @@ MeasuredResult RuleCheck::result_of(const Watched& watched, bool is_whole) const
   }
   result.least = worst.margin;
   result.most = best.margin;
-  if (!best.holds) {
+  // Either of two instants lies anywhere between the readings around it.
+  const bool is_time = worst.unit == "s";
+  if (is_time && result.most) *result.most += 2 * longest_;
+  if (is_time && result.least && !is_bounded(plan)) *result.least -= 2 * longest_;
+  const bool is_broken = is_time && result.most ? *result.most < 0 : !best.holds;
+  if (is_broken) {
     result.result = Observed::Fail;
   } else if (!worst.exercised) {
     result.why = "what it asks about did not occur";
-  } else if (!worst.holds) {
+  } else if (!worst.holds || (is_time && result.least && *result.least < 0)) {
     result.why = "the uncertainty of the measurement is larger than its margin";
   } else if (!is_whole) {
     result.why = "readings are missing";

@@ -41,6 +41,7 @@ class RuleCheck {
   std::vector<rules::RailDoing> doing_;
   std::vector<RailPoint> last_;     // at the last instant that is over
   std::vector<RailPoint> present_;  // at the one that goes on
+  double longest_ = 0;              // between two instants, s
   double last_s_ = 0;
   double present_s_ = 0;
   bool has_last_ = false;

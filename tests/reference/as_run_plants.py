@@ -115,8 +115,8 @@ def netlist(plant, off):
         live = f"(time < {plant.off_at[rail]})" if rail in plant.off_at else "1"
         lines += [f"Vset{rail} set{rail} 0 pwl({pwl})",
                   # The supply: holds its setpoint through a resistance that is small against the wire, up to its limit.
-                  f"Bout{rail} 0 t{rail} i={live}*max(0, min({limit}, (v(set{rail})-v(t{rail}))*2e4))",
-                  f"Cout{rail} t{rail} 0 1e-9", f"Vm{rail} t{rail} w{rail} 0", f"Rw{rail} w{rail} p{rail} {wire}"]
+                  f"Bout{rail} 0 t{rail} i={live}*max(0, min({limit}, (v(set{rail})-v(t{rail}))*2e3))",
+                  f"Cout{rail} t{rail} 0 1e-7", f"Vm{rail} t{rail} w{rail} 0", f"Rw{rail} w{rail} p{rail} {wire}"]
         lines += plant.elements[rail](k)
     prints = " ".join(f"v(t{rail}) i(Vm{rail})" for rail in plant.rails)
     lines += [f".tran {plant.step} {plant.seconds} 0 {plant.step} uic", ".control", "set width=250", "run",
