@@ -41,9 +41,10 @@ bool truth_of(const Json& object, const char* key) {
 std::optional<Rational> number_of(const Json& object, const char* key) {
   const Json& value = member(object, key);
   if (value.is_null()) return std::nullopt;
-  std::optional<Rational> number = value.is_number() ? audit::read_json_number(value.dump()) : std::nullopt;
+  const std::optional<audit::TableNumber> number =
+      value.is_number() ? audit::read_json_number(value.dump()) : std::nullopt;
   if (!number) throw Malformed{"`" + std::string(key) + "` is not a number"};
-  return number;
+  return number->value();
 }
 
 Rational needed_number(const Json& object, const char* key) {

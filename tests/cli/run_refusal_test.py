@@ -40,7 +40,7 @@ class Refusing(Bench):
         self.no_supplies()
         good = (self.folder / "two.json").read_text()
         self.edit('"voltage_V": 12', '"voltage_V": 12.01')
-        self.assertIn("[origin-differs]", self.refused("is not as it was when the table was made"))
+        self.assertIn("[origin-differs]", self.refused("`two.json` has changed since the table was made"))
         self.write("two.json", good.split(',\n  "above_sha256"')[0] + "\n}\n")
         self.refused("refused: the table has no digest")
         self.write("two.json", "time_s,channel,voltage_V,current_A,output\n")
