@@ -2,6 +2,7 @@
 """`rampart run` on supplies of the loopback address. usage: run_test.py PROGRAM"""
 import hashlib
 import json
+import re
 import time
 import unittest
 
@@ -166,6 +167,25 @@ class Waiting(Bench):
         self.assertRegex(self.out, r"measure core values: logic 3\.3 V 275 mA radio 12 V 250 mA")
         done = self.run_it("run", "two.json", *ON_LOOPBACK, "--dry-run").stdout.decode()
         self.assertIn("           1.6 s  measure core values over 400 ms\n           1.6 s  mark up\n", done)
+
+
+class Evaluated(Bench):
+    """The log of a run, read by `evaluate`."""
+
+    READBACK = "        readback: {voltage: {accuracy: 0.1 % + 5 mV}, current: {accuracy: 0.2 % + 5 mA}, latency: 0 s .. 100 ms}\n"
+    LOAD = ("load: Two resistors\nrails: {logic: {wire: 1 mOhm, elements: [{kind: resistor, resistance: 12 Ohm}]}, "
+            "radio: {wire: 1 mOhm, elements: [{kind: resistor, resistance: 48 Ohm}]}}\n")
+
+    def test_the_log_tells_what_was_played(self):
+        self.write("two.bench.yaml", re.sub(r"( +protection: .*\n)", r"\1" + self.READBACK, BENCH))
+        self.write("two.load.yaml", self.LOAD)
+        self.keys = {"left": "monitor: 100 ms", "right": "monitor: 100 ms"}
+        self.build(HEAD.replace('bench "two.bench.yaml"\n', 'bench "two.bench.yaml"\nload "two.load.yaml"\n') + RUN + SAFE)
+        self.supplies()
+        self.assertEqual(self.play(), 0, "")
+        done = self.run_it("evaluate", "two.ramp", "--log", "run.csv")
+        commands = len([row for row in self.log() if row["kind"] == "command"])
+        self.assertIn("  sequence: PASS, %d commands as the table has them\n" % commands, done.stdout.decode())
 
 
 class Joined(Bench):
