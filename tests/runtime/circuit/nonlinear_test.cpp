@@ -121,9 +121,9 @@ TEST_CASE("what goes on without end is told by its kind") {
   SimulationCase simulated({fine_supply(Interpolation::Hold)});
   simulated.rail({resistor(10)});
   Simulation simulation = simulated.run({limit(0, "1 A"), on(0), step(0, "1 V"), dwell("1 s")});
-  const std::pair<ChatterKind, const char*> kinds[] = {{ChatterKind::Modes, "in and out of its limits"},
-                                                       {ChatterKind::Course, "never comes to rest"},
-                                                       {ChatterKind::Clock, "by its own clock"}};
+  const std::pair<ChatterKind, const char*> kinds[] = {{ChatterKind::Modes, "keeps changing its mode"},
+                                                       {ChatterKind::Course, "never settles"},
+                                                       {ChatterKind::Clock, "never repeat alike"}};
   for (const auto& [kind, words] : kinds) {
     simulation.chatter = {{RailId{0}, 0.5, 1000, {}, {}, kind}};
     FindingSink findings;

@@ -62,6 +62,29 @@ TEST_CASE("pieces that others cut short cost nothing, and rows give a little bac
   }
 }
 
+// A setpoint that slews has a corner at both ends of each stair: the step control feels its way on from there.
+TEST_CASE("a few tiny pieces behind each corner are no chatter, and tiny pieces without end are") {
+  constexpr double kTiny = 1e-12;
+  RailEffort stairs;
+  for (int stair = 0; stair < 5'000; ++stair) {
+    for (int i = 0; i < 28; ++i) {
+      REQUIRE(!stairs.prepare(kAsked, kAsked));
+      stairs.planned(i % 14 == 13 ? kPiece : kTiny);
+      stairs.advance(i % 14 == 13 ? kPiece : kTiny, false, false);
+    }
+    stairs.take_row();
+  }
+  RailEffort stuck;
+  std::optional<RailEffort::GivenUp> given_up;
+  for (std::int64_t i = 0; i < 2 * kMaxModeChanges && !given_up; ++i) {
+    given_up = stuck.prepare(kAsked, kAsked);
+    stuck.planned(kTiny);
+    stuck.advance(kTiny, false, false);
+  }
+  REQUIRE(given_up);
+  CHECK(given_up->kind == ChatterKind::Modes);
+}
+
 TEST_CASE("what is given up goes in two steps and comes back with a row") {
   RailEffort effort;
   REQUIRE(take_pieces(effort, 10 * kMaxOwnPieces, false));
