@@ -662,6 +662,13 @@ rule "falls" b falls from 2.5 V to 0.5 V
   }));
 }
 
+// A supply that holds each setpoint jumps at once.
+Bench holding_channels() {
+  Bench bench = three_channels();
+  bench.supplies[0].timing.interpolation = Interpolation::Hold;
+  return bench;
+}
+
 // Setpoints and marks; worked by hand.
 TEST_CASE("a rule of a phase is judged between its marks alone, and each time again") {
   const Judged judged(R"(
@@ -695,7 +702,8 @@ run {
   mark "over"
   off a, b
 }
-)");
+)",
+                      holding_channels());
   // 2.5 V in the first phase and 2.2 V in the second, 0 V outside of both.
   CHECK(judged["high"].margin == about(0.2));
   CHECK(judged["everywhere"].margin == about(-2));
@@ -711,9 +719,10 @@ TEST_CASE("phases in passes are judged like as many copies") {
   const std::string rules = R"(
 rule "high" from "begin" to "end" always a >= 2 V
 rule "answer" from "begin" to "end" b >= 1 V within 100 ms after a >= 1 V
-rule "seam" from "end" to "begin" always a <= 3 V
+rule "seam" from "end" to "start" always a <= 3 V
 )";
   const std::string pass = R"(
+  mark "start"
   step a to 2.4 V, b to 0 V
   dwell 20 ms
   mark "begin"
@@ -726,12 +735,12 @@ rule "seam" from "end" to "begin" always a <= 3 V
 )";
   std::string copies;
   for (int i = 0; i < 7; ++i) copies += pass;
-  const std::string end =
-      "  mark \"begin\"\n  dwell 10 ms\n  mark \"end\"\n  mark \"begin\"\n  mark \"end\"\n  off a, b\n}\n";
-  const Judged written(rules + "run {\n  on a, b\n" + copies + end);
+  const std::string end = "  mark \"start\"\n  off a, b\n}\n";
+  const Judged written(rules + "run {\n  on a, b\n" + copies + end, holding_channels());
   for (const char* passes : {"7", "1000000"}) {
     CAPTURE(passes);
-    const Judged folded(rules + "run {\n  on a, b\n  repeat " + passes + " {" + pass + "  }\n" + end);
+    const Judged folded(rules + "run {\n  on a, b\n  repeat " + passes + " {" + pass + "  }\n" + end,
+                        holding_channels());
     for (const char* name : {"high", "answer", "seam"}) {
       CAPTURE(name);
       REQUIRE(folded[name].margin.has_value());
