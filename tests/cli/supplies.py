@@ -4,6 +4,7 @@ import pathlib
 import socket
 import subprocess
 import sys
+import tempfile
 
 SUPPLY = pathlib.Path(__file__).resolve().parents[1] / "support/loopback_supply.py"
 # What our supply says in words of its own: the standards have none for these.
@@ -41,6 +42,9 @@ class LoopbackSupply:
         self.process.stdin.close()
         self.process.wait(timeout=10)
         self.process.stdout.close()
+        # A player that was killed leaves its lock file, which keeps nobody out.
+        for folder in ("/run/lock", tempfile.gettempdir()):
+            pathlib.Path(folder, "rampart-127-0-0-1-port-%s.lock" % self.place).unlink(missing_ok=True)
 
     def do(self, what, **more):
         self.process.stdin.write(json.dumps(dict(more, do=what)) + "\n")
