@@ -41,7 +41,7 @@ std::optional<Place> read_tcp(const Field& field, FindingSink& findings) {
                     [&](const Field& address) -> std::optional<std::string> {
                       std::optional<std::string> text = read_title(address, findings);
                       if (!text || is_ip_address(*text)) return text;
-                      findings.report(finding::ValueUnreadable, address.value->span, shown_text(*text), "IP address")
+                      findings.report(finding::ValueUnreadable, address.value->span, shown_text(*text), "an IP address")
                           .hint("write it in numbers, as in 192.168.1.20: names are not looked up");
                       return std::nullopt;
                     })
@@ -60,7 +60,7 @@ std::optional<Place> read_tcp(const Field& field, FindingSink& findings) {
 std::optional<std::string> read_device(const Field& field, FindingSink& findings) {
   std::optional<std::string> path = read_title(field, findings);
   if (!path || path->starts_with('/')) return path;
-  findings.report(finding::ValueUnreadable, field.value->span, shown_text(*path), "device file")
+  findings.report(finding::ValueUnreadable, field.value->span, shown_text(*path), "a device file")
       .hint("write its whole path, as in /dev/ttyUSB0");
   return std::nullopt;
 }
@@ -152,7 +152,7 @@ std::optional<std::string> read_date(const Field& field, FindingSink& findings) 
   fits = fits && text->substr(5, 2) >= "01" && text->substr(5, 2) <= "12" && text->substr(8) >= "01" &&
          text->substr(8) <= "31";
   if (fits) return text;
-  findings.report(finding::ValueUnreadable, field.value->span, shown_text(*text), "date")
+  findings.report(finding::ValueUnreadable, field.value->span, shown_text(*text), "a date")
       .hint("write year, month and day, as in 2027-05-01");
   return std::nullopt;
 }

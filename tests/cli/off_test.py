@@ -97,7 +97,7 @@ class Off(InFolder):
         self.write("l.link.yaml", "link: L\nsupplies: {left: {tcp: {address: example.com}, serial_number: A, channels: {ch1: 1}}}\n")
         done = self.run_it("off", "--link", "l.link.yaml")
         self.assertEqual(done.returncode, 1)
-        self.assertIn(b"l.link.yaml:2:34: error: `example.com` is no IP address [bad-value]\n", done.stderr)
+        self.assertIn(b"l.link.yaml:2:34: error: `example.com` is not an IP address [bad-value]\n", done.stderr)
         self.assertIn(b"nothing was switched off", done.stderr)
         self.assertEqual(self.run_it("off", "--link", "missing.link.yaml").returncode, 2)
         self.assertEqual(self.run_it("off").returncode, 2)
