@@ -75,12 +75,12 @@ run {
   dwell 1 s
 }
 )");
-  // a - b is 0 V, then 1 V, then -1.1 V.
+  // a - b is 0 V, then 1 V, then -1.1 V, and on the way there, a straight line of 1 ms, 0 V while c is at 1 V.
   CHECK(judged["near"].margin == about(1.25 - 1.1));
-  CHECK(judged["near"].time_s == about(2));
+  CHECK(judged["near"].time_s == about(2.001));
   CHECK(judged["joined"].margin == about(1.25 - 1.1));
   CHECK(judged["not far"].margin == about(1.25 - 1.1));
-  CHECK(judged["apart"].margin == about(1 - 0.5));
+  CHECK(judged["apart"].margin == about(0 - 0.5));
   CHECK(judged["several"].margin == about(5 - (2 * 1.1 + 1.1)));
   CHECK(judged["less"].margin == about(0.2));
 }
