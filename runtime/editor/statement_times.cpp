@@ -101,22 +101,24 @@ class StatementTimes::Walk {
     ++pieces_;
     const RunInstant now{waits_, end.time};
     Loop& loop = loops_.back();
-    if (end.pass == 1) {
-      const RunInstant begin{end.segments ? std::max<std::int64_t>(waits_ - 1, 0) : waits_,
-                             end.segments ? Nanoseconds{0} : end.time - end.length};
-      play(end.statement->span, begin, now);
-      StatementTime& time = time_of(end.statement->span);
-      if (time.times == 1) time.before = loop.entry, time.pass.pop_back();
-    }
+    const bool alike = loop.entry == cursor_.rails() && !end.segments;
+    if (alike && !loop.skipped && end.remaining > 1) skip(loop, end.remaining - 1);
+    if (end.pass == 1) play_loop(end, loop, now);
     if (end.remaining == 0) {
       StatementTime& time = time_of(end.statement->span);
       if (time.times == 1) time.end = now, time.after = cursor_.rails();
-      return;
     }
-    const bool alike = loop.entry == cursor_.rails() && !end.segments;
-    if (alike && !loop.skipped && end.remaining > 1) skip(loop, end.remaining - 1);
     loop.first = played_.size();
     loop.entry = cursor_.rails();
+  }
+
+  // The statement around the pass that ends first.
+  void play_loop(const TimelinePassEnded& end, const Loop& loop, const RunInstant& now) {
+    const RunInstant begin{end.segments ? std::max<std::int64_t>(waits_ - 1, 0) : waits_,
+                           end.segments ? Nanoseconds{0} : end.time - end.length};
+    play(end.statement->span, begin, now);
+    StatementTime& time = time_of(end.statement->span);
+    if (time.times == 1) time.before = loop.entry, time.pass.pop_back();
   }
 
   // What the last pass played is played so often more.

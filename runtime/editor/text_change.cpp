@@ -25,24 +25,22 @@ TextChange::TextChange(std::string_view before, std::string_view after)
   tail_ = static_cast<std::uint32_t>(tail);
 }
 
+// What was put in at a place stands before what stood there.
 std::optional<std::uint32_t> TextChange::after(std::uint32_t before) const {
-  if (before <= head_) return before;
   if (before >= end_before()) return before - end_before() + end_after();
-  return std::nullopt;
+  return before <= head_ ? std::optional(before) : std::nullopt;
 }
 
 std::optional<std::uint32_t> TextChange::before(std::uint32_t after) const {
-  if (after <= head_) return after;
   if (after >= end_after()) return after - end_after() + end_before();
-  return std::nullopt;
+  return after <= head_ ? std::optional(after) : std::nullopt;
 }
 
 std::optional<Span> TextChange::after(const Span& before, FileId file) const {
-  const bool is_whole = before.end <= head_ || before.begin >= end_before();
-  const std::optional<std::uint32_t> begin = after(before.begin);
-  const std::optional<std::uint32_t> end = after(before.end);
-  if ((!is_whole && !is_none()) || !begin || !end || *end < *begin) return std::nullopt;
-  return Span{file, *begin, *end};
+  if (before.end <= head_) return Span{file, before.begin, before.end};
+  if (before.begin < end_before())
+    return is_none() ? std::optional(Span{file, before.begin, before.end}) : std::nullopt;
+  return Span{file, before.begin - end_before() + end_after(), before.end - end_before() + end_after()};
 }
 
 }  // namespace rampart::editor

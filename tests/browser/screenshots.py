@@ -56,7 +56,7 @@ def show_text(browser, path, name, text, width):
 
 
 def shoot_editor(browser, path):
-    """What Neovim shows of a profile with a mistake, and of a statement in it."""
+    """What Neovim shows of a profile with a mistake."""
     # It takes the program off the command line.
     sys.path.insert(0, str(ROOT / "tests/editor"))
     from neovim_test import example_folder, run_neovim

@@ -37,7 +37,8 @@ class Client:
         self.asked = {}         # our requests by id: their methods
         self.next_id = 0
         self.texts = {}
-        threading.Thread(target=self.read_all, daemon=True).start()
+        self.reader = threading.Thread(target=self.read_all, daemon=True)
+        self.reader.start()
         if start:
             folders = [{"uri": pathlib.Path(folder).as_uri(), "name": "here"}] if folder else None
             answer = self.request("initialize", {"processId": None, "rootUri": None, "capabilities": abilities,
@@ -156,6 +157,16 @@ class Client:
             try:
                 self.take(timeout=max(0.01, end - time.monotonic()))
             except queue.Empty:
+                pass
+
+    def kill(self):
+        self.server.kill()
+        self.server.wait()
+        self.reader.join()
+        for stream in (self.server.stdin, self.server.stdout):
+            try:
+                stream.close()
+            except BrokenPipeError:
                 pass
 
     def end(self):

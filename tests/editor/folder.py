@@ -82,13 +82,7 @@ class InFolder(unittest.TestCase):
                            ("board.ramp", PROFILE)):
             self.write(name, text)
         self.client = Client(PROGRAM, self.folder, self.abilities)
-        self.addCleanup(self.kill)
-
-    def kill(self):
-        self.client.server.kill()
-        self.client.server.wait()
-        self.client.server.stdin.close()
-        self.client.server.stdout.close()
+        self.addCleanup(self.client.kill)
 
     def write(self, name, text):
         (self.folder / name).write_text(text, encoding="utf-8")

@@ -84,11 +84,10 @@ local function work()
   if os.getenv('PICTURE') then
     wait('what is predicted', function() return #findings() > 1 end)
     replace('to 7 V over', 'to level over')
+    wait('no findings', function() return #findings() == 0 end)
     replace('repeat 10', 'repaet 10')
     wait('the finding', function() return has('syntax') end)
     go_to('ramp core to level')
-    vim.lsp.buf.hover()
-    wait('the window', function() return #vim.api.nvim_list_wins() > 1 end)
     result.screen = screen()
     return vim.lsp.stop_client(client)
   end

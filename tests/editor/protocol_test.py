@@ -27,8 +27,13 @@ def resident_kib(process):
 
 
 class Protocol(InFolder):
+    def another(self, **how):
+        one = Client(PROGRAM, **how)
+        self.addCleanup(one.kill)
+        return one
+
     def test_before_initialize_and_after_shutdown(self):
-        one = Client(PROGRAM, start=False)
+        one = self.another(start=False)
         self.assertEqual(one.error("textDocument/hover", {}), NOT_INITIALIZED)
         one.notify("textDocument/didOpen", {"textDocument": {"uri": "file:///a.ramp", "languageId": "", "version": 1, "text": ""}})
         one.request("initialize", {"processId": None, "rootUri": None, "capabilities": {}})
@@ -41,7 +46,7 @@ class Protocol(InFolder):
 
     def test_an_end_without_shutdown_is_code_1(self):
         for end in (lambda one: one.notify("exit", None), lambda one: one.server.stdin.close()):
-            one = Client(PROGRAM)
+            one = self.another()
             end(one)
             self.assertEqual(one.server.wait(timeout=30), 1)
 
@@ -77,14 +82,12 @@ class Protocol(InFolder):
             self.client.write(b" " * (1 << 20))
         before = resident_kib(self.client.server)
         self.client.write(b" ")
-        message = self.client.take()
-        self.assertEqual(message["error"]["code"], PARSE)
-        self.assertIn("64 MiB", message["error"]["message"])
+        self.assertIn("64 MiB", self.broken(b""))
         self.assertLess(before, 60000)
         self.answers()
 
     def test_a_length_that_is_not_there_ends_with_the_input(self):
-        one = Client(PROGRAM)
+        one = self.another()
         one.write(b"Content-Length: 1000000\r\n\r\n{}")
         one.server.stdin.close()
         self.assertEqual(one.server.wait(timeout=30), 1)

@@ -96,7 +96,7 @@ TEST_CASE("symbols: of profile, bench and load, across all three") {
 TEST_CASE("symbols: across an import, with what calls hand over") {
   const Indexed all(with_library(kImporting));
   CHECK(all.findings.error_count() == 0);
-  CHECK(all.places(SymbolKind::Value, "v_up") == "p.ramp:6:9 p.ramp:7:37 lib.ramp:1:5=");
+  CHECK(all.places(SymbolKind::Value, "v_up") == "p.ramp:6:9 p.ramp:7:38 lib.ramp:1:5=");
   CHECK(all.values(SymbolKind::Value, "v_up") == "5 V");
   CHECK(all.places(SymbolKind::Sequence, "up") == "p.ramp:6:6 p.ramp:8:6 lib.ramp:2:10=");
   CHECK(all.places(SymbolKind::Argument, "v") == "lib.ramp:2:13= lib.ramp:3:13");
