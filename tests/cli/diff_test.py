@@ -199,7 +199,7 @@ class Differences(InFolder):
         document = self.diff(PROFILE.replace("overpower 4 W", "overpower 9 W"), PROFILE.replace("overpower 4 W", "overpower 8.5 W"))
         findings = document["findings"]
         self.assertEqual((findings["vanished"], findings["appeared"]), ([], []))
-        self.assertEqual([("at 9 W" in one["old"], "at 8.5 W" in one["new"]) for one in findings["changed"]], [(True, True)])
+        self.assertEqual([("(9 W)" in one["old"], "(8.5 W)" in one["new"]) for one in findings["changed"]], [(True, True)])
 
     def test_three_stretches_are_shown_and_the_others_counted(self):
         ups = "".join("step core to level; dwell 1 s; step core to 4 V; dwell 1 s\n" for _ in range(9))

@@ -58,7 +58,7 @@ run {
   raise lamp
   step core to 5 V
   dwell 1 s
-  await operator "Go {on}" within 60 s assume 2.5 s
+  await operator "Go \\{on}" within 60 s assume 2.5 s
   lower lamp
   step core to 0 V
   dwell 20 ms
@@ -265,7 +265,7 @@ class Signals(InFolder):
 
     def test_a_prompt_breaks_no_column(self):
         prompt = 'say "a; b", then c'
-        self.write("waits.ramp", WAITS.replace("Go {on}", prompt.replace('"', '\\"')))
+        self.write("waits.ramp", WAITS.replace("Go \\{on}", prompt.replace('"', '\\"')))
         text = self.build("waits.ramp", "template", "--template", str(TEMPLATES / "decimal-comma.template"))
         rows = list(csv.reader(text.splitlines(), delimiter=";"))
         self.assertEqual({len(row) for row in rows}, {8})

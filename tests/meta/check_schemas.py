@@ -85,8 +85,13 @@ def renamed_keys(value, rename):
         for key in value:
             yield {rename if name == key else name: inner for name, inner in value.items()}
         for key, inner in value.items():
-            for changed in renamed_keys(inner, rename):
-                yield {**value, key: changed}
+            if key in FREE and isinstance(inner, dict):
+                inners = [(lambda changed, name=name: {**inner, name: changed}, one) for name, one in inner.items()]
+            else:
+                inners = [(lambda changed: changed, inner)]
+            for put, one in inners:
+                for changed in renamed_keys(one, rename):
+                    yield {**value, key: put(changed)}
     elif isinstance(value, list) and value:
         for changed in renamed_keys(value[0], rename):
             yield [changed] + value[1:]

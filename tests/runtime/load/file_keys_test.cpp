@@ -77,7 +77,7 @@ void check_absent(const json& entry, const std::string& absent) {
   if (entry.contains("default")) {
     CHECK(entry.at("default").dump() == absent);
   } else {
-    CHECK(entry.at("description").get<std::string>().ends_with("Absent: " + absent + "."));
+    CHECK(entry.at("description").get<std::string>().ends_with("Default: " + absent + "."));
   }
 }
 
