@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cmath>
+#include <optional>
 #include <utility>
 
 #include "lang/findings/logs.h"
@@ -17,7 +18,8 @@ constexpr std::array<std::pair<double, std::string_view>, 4> kUnits{{
     {1e3, "the times look like seconds, not milliseconds: write `time: {format: seconds}` in the log's description"},
 }};
 
-std::string hint_of(const Survey& survey, double duration) {
+// What the length of the log says about the unit of its times.
+std::optional<std::string> unit_hint_of(const Survey& survey, double duration) {
   const double span = survey.last - survey.first;
   for (const auto& [factor, words] : kUnits) {
     // A log may begin before its run and end after it.
@@ -26,7 +28,7 @@ std::string hint_of(const Survey& survey, double duration) {
       return std::string(words);
     }
   }
-  return "see that log and profile belong together; --shift says where in the log the run begins";
+  return std::nullopt;
 }
 
 }  // namespace
@@ -35,12 +37,17 @@ void report_unaligned(const std::string& log, const Unaligned& unaligned, const 
                       FindingSink& findings) {
   const Span place{findings.texts().add(log, ""), 0, 0};
   const auto time = [](double seconds) { return to_text(std::round(seconds * 1e3) / 1e3, "s"); };
-  if (unaligned.either) {
+  const std::optional<std::string> unit_hint = unit_hint_of(survey, duration);
+  if (unaligned.either && !unit_hint) {
     findings.report(finding::AlignmentAmbiguous, place, time(unaligned.either->first), time(unaligned.either->second))
         .hint("say which with --shift, or let the log begin before the run");
     return;
   }
-  findings.report(finding::NotAligned, place, unaligned.why).hint(hint_of(survey, duration));
+  const std::string lengths =
+      "the log covers " + to_text(survey.last - survey.first, "s") + ", the run lasts " + to_text(duration, "s");
+  findings.report(finding::NotAligned, place, unaligned.why.empty() ? lengths : unaligned.why)
+      .hint(
+          unit_hint.value_or("see that log and profile belong together; --shift says where in the log the run begins"));
 }
 
 }  // namespace rampart::as_run
