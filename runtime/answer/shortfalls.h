@@ -15,6 +15,11 @@ inline constexpr double kChargedVolts = 0.5;
 inline constexpr double kChargedJoules = 1e-3;
 inline constexpr double kHarmlessJoules = 1e-9;
 
+// Above kChargedVolts. A wait for just that voltage may end a rounding above it, which is no charge.
+[[nodiscard]] constexpr bool is_charged(double volts) {
+  return (volts < 0 ? -volts : volts) > kChargedVolts * (1 + 1e-9);
+}
+
 // A setpoint that the rail had not come to when the next change came.
 struct MissedSetpoint {
   double setpoint_V = 0;

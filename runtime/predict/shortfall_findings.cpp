@@ -127,7 +127,7 @@ class ShortfallReport {
   // Without anything stored the voltage is gone as soon as the supply is.
   [[nodiscard]] bool is_left_charged() const {
     if (figures_->stored_J <= kHarmlessJoules) return false;
-    return std::abs(figures_->final_voltage_V) > kChargedVolts || figures_->stored_J > kChargedJoules;
+    return is_charged(figures_->final_voltage_V) || figures_->stored_J > kChargedJoules;
   }
 
   void report_left_charged(const std::string& in_run) {
@@ -140,7 +140,7 @@ class ShortfallReport {
   [[nodiscard]] std::string way_to_clear() const {
     const std::string level = to_text(kChargedVolts, "V");
     const std::string bleeder = "give the load a bleeder" + clearing_bleeder();
-    if (std::abs(figures_->final_voltage_V) <= kChargedVolts) return "ramp it down and wait, or " + bleeder;
+    if (!is_charged(figures_->final_voltage_V)) return "ramp it down and wait, or " + bleeder;
     if (!figures_->clears_s) return "nothing takes it down to " + level + " within a day: " + bleeder;
     const std::string alone = "it comes down to " + level + " by itself within " +
                               to_text(two_digits_up(*figures_->clears_s), "s") + " after the end: wait for that";

@@ -49,9 +49,8 @@ RailRun::State RailRun::state(const Instant& now) const {
 }
 
 bool RailRun::is_left_charged() const {
-  const bool is_charged =
-      std::abs(course_.circuit->port_voltage()) > kChargedVolts && course_.circuit->stored_energy() > kHarmlessJoules;
-  return is_charged && !course_.circuit->setting().on;
+  const circuit::Circuit& circuit = *course_.circuit;
+  return is_charged(circuit.port_voltage()) && circuit.stored_energy() > kHarmlessJoules && !circuit.setting().on;
 }
 
 std::optional<double> RailRun::time_to_clear() const {

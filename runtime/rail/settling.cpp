@@ -54,7 +54,7 @@ void Settling::want(const Setpoint::Wanted& wanted, const Circuit& circuit, cons
   standing_.reset();
   if (left_ && !wanted.stair) note_left();
   if (!wanted.on) return;
-  if (switched && circuit.port_voltage() > kChargedVolts) {
+  if (switched && circuit.port_voltage() > 0 && is_charged(circuit.port_voltage())) {
     note_charged(circuit, now, doing);
     return;
   }
