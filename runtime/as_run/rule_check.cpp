@@ -25,7 +25,7 @@ Instant instant_of(double seconds) {
 
 }  // namespace
 
-RuleCheck::RuleCheck(const Table& table) : table_(&table), plans_(rules::plan_rules(table)) {
+RuleCheck::RuleCheck(const Table& table) : plans_(rules::plan_rules(table)) {
   for (rules::RulePlan& plan : plans_) plan.skew = Nanoseconds{0};
   for (const rules::RulePlan& plan : plans_) {
     // A slew between two readings is no slew of the rail.

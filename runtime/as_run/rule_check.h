@@ -33,7 +33,6 @@ class RuleCheck {
   [[nodiscard]] bool is_bounded(const rules::RulePlan& plan) const;
   [[nodiscard]] MeasuredResult result_of(const Watched& watched, bool is_whole) const;
 
-  const Table* table_;
   std::vector<rules::RulePlan> plans_;
   std::vector<Watched> watched_;
   std::vector<double> signs_;
