@@ -131,7 +131,7 @@ std::optional<double> Instrument::ask_number(MessageKind kind, const std::string
   const std::optional<std::string> answer = ask_text(kind, subject);
   if (!answer) return std::nullopt;
   const std::optional<double> number = parse_answer_number(trimmed(*answer));
-  if (!number) static_cast<void>(fail(link_.messages.text(kind), "the answer " + shown(*answer) + " is no number"));
+  if (!number) static_cast<void>(fail(link_.messages.text(kind), "the answer " + shown(*answer) + " is not a number"));
   return number;
 }
 

@@ -5,19 +5,9 @@ import json
 import unittest
 from fractions import Fraction
 
-from program import InFolder, main
+from program import BENCH, InFolder, main
 
-BENCH = """bench: Two channels
-supplies:
-  bench:
-    timing: {minimum_step: 10 ms, resolution: 1 ms}
-    channels:
-      ch1:
-        voltage: {range: 0 V .. 20 V, resolution: 1 mV}
-        current: {range: 0 A .. 2 A, resolution: 1 mA}
-        protection: {overvoltage: 1 V .. 22 V, fuse_by: current_limit, fuse_delay: 0 s .. 10 s, overpower: 1 W .. 50 W}
-      ch2: {like: ch1}
-"""
+TWO_CHANNELS = BENCH + "      ch2: {like: ch1}\n"
 OHMS = {"bench.ch1": Fraction(10) + Fraction("0.25"), "bench.ch2": Fraction(47) + Fraction("0.5")}  # load and wire
 LOAD = """load: Two resistors
 rails:
@@ -76,7 +66,7 @@ def mean(course, begin, end):
 class Readings(InFolder):
     def setUp(self):
         super().setUp()
-        self.write("two.bench.yaml", BENCH)
+        self.write("two.bench.yaml", TWO_CHANNELS)
         self.write("two.load.yaml", LOAD)
         self.write("two.ramp", PROFILE)
 
