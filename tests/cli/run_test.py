@@ -210,8 +210,10 @@ run { limit main to 1 A; on main; step main to 20 V; dwell 5 s; off main }
         self.assertNotIn("safe", self.events())
         self.assertIn("2 outputs confirmed off\n", self.out)
         messages = self.left.messages()
-        trip = max(i for i, message in enumerate(messages) if message == "SOURce1:VOLTage:PROTection:TRIPped?")
-        self.assertIn("OUTPut2:STATe OFF", messages[trip:trip + 6])
+        on = messages.index("OUTPut2:STATe ON")
+        off = messages.index("OUTPut2:STATe OFF", on)
+        self.assertIn("SOURce1:VOLTage:PROTection:TRIPped?", messages[on:off])
+        self.assertFalse([message for message in messages[off:] if message.endswith("STATe ON")])
 
     def test_rails_linked_with_a_fuse(self):
         self.keys["left"] = "by_hand: [links]"
