@@ -1,0 +1,1 @@
+// A file to make the precompiled headers with.
