@@ -331,6 +331,15 @@ void Piece::shorten(double share) {
   basis.shorten(share);
 }
 
+void Piece::make_part(double from, double share, Piece& part) const {
+  part.length = length * share;
+  part.basis.reset_to_part(basis, share);
+  terminal_voltage.part(from, share, part.basis, part.terminal_voltage);
+  terminal_current.part(from, share, part.basis, part.terminal_current);
+  regulator_current.part(from, share, part.basis, part.regulator_current);
+  port_voltage.part(from, share, part.basis, part.port_voltage);
+}
+
 // Currents that charge capacitors, from the change of their charge.
 void Propagator::Work::add_charging(const Driving& driving, Piece& piece) const {
   // A change of mode may come at once; then there is no time for anything to charge.

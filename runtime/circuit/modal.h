@@ -30,6 +30,8 @@ struct ModeCourses {
 struct Piece {
   // Makes it end at a share of its length: the same courses.
   void shorten(double share);
+  // Makes `part` what the terminals and the port do from `from` on for a `share` of its time.
+  void make_part(double from, double share, Piece& part) const;
 
   double length = 0;
   Basis basis;

@@ -62,6 +62,11 @@ void Basis::shorten(double share) {
   products_.clear();
 }
 
+void Basis::reset_to_part(const Basis& whole, double share) {
+  reset(whole.degree_, whole.poles_);
+  shorten(share);
+}
+
 double Basis::product(std::size_t a, std::size_t b) const {
   if (products_.empty()) make_products();
   return products_[a * size_ + b];
@@ -219,6 +224,30 @@ void Signal::shorten(double share) {
   for (std::size_t n = 0; n <= basis_->degree(); ++n) {
     weights_[n] *= power;
     power *= share;
+  }
+}
+
+void Signal::part(double from, double share, const Basis& of_part, Signal& result) const {
+  std::vector<double>& weights = result.restart(of_part);
+  std::copy(weights_.begin(), weights_.end(), weights.begin());
+  // The polynomial about `from`, by repeated synthetic division.
+  const std::size_t degree = basis_->degree();
+  for (std::size_t first = 0; first < degree; ++first) {
+    for (std::size_t n = degree; n-- > first;) weights[n] += from * weights[n + 1];
+  }
+  result.shorten(share);
+  for (std::size_t j = 0; j < basis_->poles().size(); ++j) {
+    const Basis::Pole& pole = basis_->poles()[j];
+    const std::size_t place = basis_->place_of(j);
+    const double envelope = std::exp(-pole.decay * from);
+    if (pole.frequency == 0) {
+      weights[place] *= envelope;
+      continue;
+    }
+    const double cosine = std::cos(pole.frequency * from);
+    const double sine = std::sin(pole.frequency * from);
+    weights[place] = envelope * (weights_[place] * cosine + weights_[place + 1] * sine);
+    weights[place + 1] = envelope * (weights_[place + 1] * cosine - weights_[place] * sine);
   }
 }
 

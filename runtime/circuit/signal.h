@@ -19,6 +19,8 @@ class Basis {
   void reset(std::size_t degree, std::span<const Pole> poles);
   // The same functions over the first part of the time, which again runs from 0 to 1; see Signal::shorten().
   void shorten(double share);
+  // Those of `whole` over a part of its time that is a `share` of it, which again runs from 0 to 1; see Signal::part().
+  void reset_to_part(const Basis& whole, double share);
   [[nodiscard]] std::size_t size() const { return size_; }
   [[nodiscard]] std::size_t degree() const { return degree_; }
   [[nodiscard]] const std::vector<Pole>& poles() const { return poles_; }
@@ -72,6 +74,8 @@ class Signal {
   // To be called for every signal of a basis that is shortened.
   void shorten(double share);
 
+  // What it is over a part of its time, which begins at `from` and is a `share` of it, in the functions of that part.
+  void part(double from, double share, const Basis& of_part, Signal& result) const;
   // value + slope * t
   [[nodiscard]] Signal plus_line(double value, double slope) const;
   [[nodiscard]] Signal times(double factor) const;

@@ -241,7 +241,7 @@ class DriftSearch {
 }  // namespace
 
 bool PassTrace::like(const PassTrace& other) const {
-  return ways == other.ways &&
+  return rails == other.rails && ways == other.ways &&
          std::equal(lengths.begin(), lengths.end(), other.lengths.begin(), other.lengths.end(),
                     [](double a, double b) { return std::abs(a - b) <= kSameLength * std::max(a, b) + 1e-15; });
 }

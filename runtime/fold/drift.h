@@ -26,10 +26,12 @@
 // The bound of the error is what the far trial is off the line, times the passes, with the rounding of a pass.
 namespace rampart {
 
-// The steps of a pass. Two passes of which these agree obey the same equations in the same stretches of time.
+// The steps of a pass, in the order in which they end. Two passes of which these agree obey the same equations in the
+// same stretches of time.
 struct PassTrace {
-  std::vector<double> lengths;  // s
-  std::vector<RailWay> ways;    // of all rails in each step
+  std::vector<std::size_t> rails;  // whose step it is
+  std::vector<double> lengths;     // s
+  std::vector<RailWay> ways;
 
   [[nodiscard]] bool like(const PassTrace& other) const;
 };

@@ -1,22 +1,31 @@
 #include "runtime/play/player.h"
 
 #include <algorithm>
+#include <limits>
+#include <utility>
 
 namespace rampart {
+namespace {
+
+const Instant kNever{Nanoseconds{std::numeric_limits<std::int64_t>::max() / 4}, 0};
+
+}  // namespace
 
 Player::Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents, CourseSink* sink,
                const Job& job)
     : run_{TablePlace(table, safe), Rig(table, load, incidents.deviations)},
+      ahead_(table),
       incidents_(incidents),
       pulses_(run_.rig.rails()),
       budget_(&job),
       sink_(sink) {}
 
-Player::Player(Run run, LoopId trial_of) : run_(std::move(run)), budget_(nullptr), trial_(Trial{trial_of, {}}) {}
+Player::Player(Run run, LoopId trial_of)
+    : run_(std::move(run)), ahead_(*run_.place.table), budget_(nullptr), trial_(Trial{trial_of, {}}) {}
 
 Simulation Player::play() {
   log_.segment_starts.push_back(run_.place.base);
-  while (std::optional<TableItem> item = stopped_ ? std::nullopt : run_.place.cursor.next()) take(*item);
+  while (const std::optional<TableItem> item = stopped_ ? std::nullopt : next_item()) take(*item);
   if (!finished_) finish();
   Simulation result;
   result.duration_s = run_.place.now.seconds();
@@ -32,7 +41,7 @@ Simulation Player::play() {
 }
 
 std::optional<PassEnded> Player::play_passes(std::int64_t passes) {
-  while (std::optional<TableItem> item = run_.place.cursor.next()) {
+  while (const std::optional<TableItem> item = next_item()) {
     take(*item);
     if (run_.rig.trips() != 0 || stopped_) return std::nullopt;
     const auto* ended = std::get_if<PassEnded>(&*item);
@@ -41,25 +50,40 @@ std::optional<PassEnded> Player::play_passes(std::int64_t passes) {
   return std::nullopt;
 }
 
+std::optional<TableItem> Player::next_item() {
+  std::optional<ItemsAhead::Item> item = ahead_.take(run_.place.cursor);
+  if (!item) return std::nullopt;
+  passes_ = std::move(item->passes);
+  return std::move(item->what);
+}
+
+// What watches the run sees each stretch of it in the passes to which it belongs.
+void Player::begin_passes() {
+  if (run_.place.passes == *passes_) return;
+  run_.rig.follow(run_.place.now, run_.place.passes);
+  run_.place.passes = *passes_;
+}
+
 void Player::take(const TableItem& item) {
   std::visit([this](const auto& one) { take(one); }, item);
 }
 
 void Player::take(const Row& row) {
   if (!go_to(row.time)) return;
-  run_.rig.take(*run_.place.table, row, run_.place.base);
-  run_.place.read_passes();
+  begin_passes();
+  run_.rig.take(row, run_.place.base, present());
 }
 
 void Player::take(const LineRow& row) {
   if (!go_to(row.time)) return;
-  run_.place.read_passes();
+  begin_passes();
   run_.rig.set_line(row.line, row.high, run_.place.now, {row.statement, run_.place.passes});
 }
 
 void Player::take(const MarkReached& mark) {
   if (!go_to(mark.time)) return;
-  run_.place.read_passes();
+  run_.rig.meet(present());
+  begin_passes();
   Event event;
   event.time_s = run_.place.now.seconds();
   event.kind = EventKind::Mark;
@@ -74,7 +98,8 @@ void Player::take(const MarkReached& mark) {
 
 void Player::take(const MeasurementDue& due) {
   if (!go_to(due.time)) return;
-  run_.place.read_passes();
+  run_.rig.meet(present());
+  begin_passes();
   folds_.note_reading(run_.place.now.plus(-due.measurement->over));
   run_.rig.read(due, run_.place.now, run_.place.passes);
 }
@@ -88,13 +113,15 @@ void Player::note_first(const MarkReached& mark) {
 void Player::take(const SegmentEnded& segment) {
   TablePlace& place = run_.place;
   if (!go_to(segment.time)) return;
+  run_.rig.meet(present());
+  ahead_.clear();
   if (segment.await == nullptr) {
     finish();
     return;
   }
   ++place.segments;
   run_.rig.apply_rows(place.now, place.passes);
-  place.read_passes();
+  begin_passes();
   if (const std::optional<Nanoseconds> observed = incidents_.take_wait()) {
     const Instant start = place.now;
     if (!advance_to(start.plus(*observed))) return;
@@ -122,8 +149,9 @@ void Player::take(const SegmentEnded& segment) {
 void Player::take(const PassEnded& pass) {
   // Where passes put their rows on the grid in different ways, the last row of each is the common end.
   if (pass.unit == 1 && is_on_grid(pass.time) ? !go_to(pass.time) : !catch_up(pass)) return;
+  run_.rig.meet(present());
   run_.rig.apply_rows(run_.place.now, run_.place.passes);
-  run_.place.read_passes();
+  begin_passes();
   if (trial_ && trial_->loop == pass.loop) return;
   folds_.note_walked(pass);
   if (sink_ != nullptr) sink_->split();
@@ -158,7 +186,8 @@ void Player::begin_segment(const Instant& at) {
 void Player::wait_for(std::size_t condition, Nanoseconds within, const Span& statement) {
   const TablePlace& place = run_.place;
   const Instant start = place.now;
-  waiting_ = Waiting{ConditionWatch(place.table->profile().conditions[condition]), false};
+  waiting_.emplace(
+      Waiting{ConditionWatch(place.table->profile().conditions[condition]), StepParts(run_.rig.rails().size()), false});
   const bool goes_on = advance_to(start.plus(within));
   const bool met = waiting_->met;
   const std::vector<Approach> nearest = waiting_->watch.nearest();
@@ -177,7 +206,9 @@ bool Player::play_safe() {
   TablePlace& place = run_.place;
   if (place.safe == nullptr || place.safe_playing) return false;
   place.safe_playing = true;
+  run_.rig.meet(present());
   run_.rig.interrupt(place.now);
+  ahead_.clear();
   place.table = place.safe;
   place.cursor = place.safe->rows();
   place.base = place.now;
@@ -201,36 +232,29 @@ bool Player::advance_to(const Instant& target) {
       pulses_.read(rig.rails());
       folds_.forget_ends();
     }
+    if (pulses_.is_due(place.now)) rig.meet(present());
     pulses_.follow(site(), target);
-    const double left = target.since(place.now);
-    if (left <= kShortestStep) break;
+    if (target.since(place.now) <= kShortestStep) break;
     if (!take_incidents()) return false;
-    rig.close_contacts(place.now);
+    target_ = target;
+    stop_ = common_stop(target);
     const std::int64_t trips = rig.trips();
-    const Instant corner = next_corner(target);
-    const double step = std::min(left, corner.since(place.now));
-    const double planned = rig.plan(place.now, step, left);
+    rig.plan(present(), *this);
     rig.follow_lines(place.now, place.passes);
     if (rig.trips() != trips) {
       folds_.forget_phases();
       if (play_safe()) return false;
     }
-    rig.cut(planned);
-    if (waiting_) {
-      if (const std::optional<double> met = met_in_piece(planned)) {
-        if (*met * planned > kShortestStep) take_step(*met * planned);
-        place.now = place.now.plus_seconds(*met * planned);
-        waiting_->met = true;
-        return true;
-      }
+    Instant next = target;
+    for (const std::optional<Instant>& one : {pulses_.next_check(), incidents_.next(), rig.next_end()}) {
+      if (one && one->since(next) < 0) next = *one;
     }
-    take_step(planned);
-    place.now = planned >= step ? corner : place.now.plus_seconds(planned);
+    go_on(next);
+    if (waiting_ && waiting_->met) return true;
     if (budget_.is_spent()) {
       cut_short(rig.rails().front()->doing().statement, 0);
       return false;
     }
-    if (planned >= step && corner.since(target) < 0) rig.turn_corners(place.now);
   }
   place.now = target;
   return true;
@@ -239,55 +263,80 @@ bool Player::advance_to(const Instant& target) {
 bool Player::take_incidents() {
   const TablePlace& place = run_.place;
   if (incidents_.fault_is_due(place.now)) {
+    run_.rig.meet(present());
     incidents_.inject(run_.rig, place.now);
     pulses_.read(run_.rig.rails());
     pulses_.begin_way();
     folds_.forget();
   }
   if (!incidents_.assertion_is_due(place.now)) return true;
+  run_.rig.meet(present());
   incidents_.assert_line(place.table->profile(), run_.rig, place.now, place.passes);
   folds_.forget();
   return !play_safe();
 }
 
-Instant Player::next_corner(const Instant& target) const {
-  Instant corner = run_.rig.corner_before(target, run_.place.now);
+Instant Player::common_stop(const Instant& target) const {
+  Instant stop = sink_ != nullptr ? run_.rig.corner_before(target, run_.place.now) : kNever;
   for (const std::optional<Instant>& one : {pulses_.next_check(), incidents_.next()}) {
-    if (one && one->since(corner) < 0) corner = *one;
+    if (one && one->since(stop) < 0) stop = *one;
   }
-  return corner;
+  return stop;
 }
 
-std::optional<double> Player::met_in_piece(double length) {
+RailRun::Stops Player::of(std::size_t rail) const {
+  if (sink_ != nullptr) return {target_, stop_};
+  const std::optional<Nanoseconds> next = ahead_.next_of(rail);
+  const Instant row = next ? run_.place.base.plus(*next) : target_;
+  return {row, stop_.since(row) < 0 ? stop_ : row};
+}
+
+void Player::go_on(const Instant& next) {
+  TablePlace& place = run_.place;
+  const std::optional<double> met = waiting_ ? met_before(next) : std::nullopt;
+  if (met) {
+    place.now = place.now.plus_seconds(*met);
+    waiting_->met = true;
+  } else if (next.since(place.now) > 0) {
+    place.now = next;
+  }
+  if (met || sink_ != nullptr) {
+    run_.rig.meet(present());
+  } else {
+    run_.rig.go_to(present());
+  }
+}
+
+std::optional<double> Player::met_before(const Instant& next) {
+  const Instant& now = run_.place.now;
+  const double length = next.since(now);
+  if (length <= kShortestStep) return std::nullopt;
+  const Rails& rails = run_.rig.rails();
   std::vector<RailSignals> signals;
-  for (const auto& rail : run_.rig.rails()) {
-    signals.push_back({&rail->circuit().piece(), run_.place.table->profile()[rail->id()].reversed ? -1.0 : 1.0});
+  for (std::size_t i = 0; i < rails.size(); ++i) {
+    signals.push_back({&waiting_->parts.of(i, rails[i]->group(), now, next),
+                       run_.place.table->profile()[rails[i]->id()].reversed ? -1.0 : 1.0});
   }
   const std::optional<double> met = waiting_->watch.first_true(signals);
-  if (!met) waiting_->watch.follow(signals, run_.place.now.seconds(), length);
-  return met;
+  if (met) return *met * length;
+  waiting_->watch.follow(signals, now.seconds(), length);
+  return std::nullopt;
 }
 
-void Player::take_step(double length) {
+void Player::take_step(std::size_t index, const RailRun& rail) {
   const TablePlace& place = run_.place;
-  budget_.take_step(run_.rig.rails(), *place.table, place.now, place.safe_playing);
-  run_.rig.cut(length);
-  if (sink_ != nullptr) record(length);
-  if (trial_) {
-    trial_->trace.lengths.push_back(length);
-    for (const auto& rail : run_.rig.rails()) trial_->trace.ways.push_back(rail->way());
+  budget_.take_step(rail, *place.table, place.now, place.safe_playing);
+  const Instant& begins = rail.group().begins();
+  const double length = rail.circuit().piece().length;
+  if (sink_ != nullptr) {
+    if (run_.rig.events().count() != events_recorded_) sink_->keep();
+    events_recorded_ = run_.rig.events().count();
+    sink_->take(index, rail, place.table->profile().rails[index].reversed ? -1.0 : 1.0, begins, length);
   }
-  run_.rig.advance(place.now, length, place.passes);
-}
-
-void Player::record(double length) {
-  const TablePlace& place = run_.place;
-  if (run_.rig.events().count() != events_recorded_) sink_->keep();
-  events_recorded_ = run_.rig.events().count();
-  const Rails& rails = run_.rig.rails();
-  for (std::size_t i = 0; i < rails.size(); ++i) {
-    sink_->take(i, *rails[i], place.table->profile().rails[i].reversed ? -1.0 : 1.0, place.now, length);
-  }
+  if (!trial_) return;
+  trial_->trace.rails.push_back(index);
+  trial_->trace.lengths.push_back(length);
+  trial_->trace.ways.push_back(rail.way());
 }
 
 bool Player::leave_unlike_passes(const PassEnded& pass) {
@@ -305,7 +354,7 @@ void Player::cut_short(const Span& statement, std::int64_t unlike_passes) {
 }
 
 void Player::finish() {
-  run_.rig.finish(run_.place.now, run_.place.passes);
+  run_.rig.finish(present());
   finished_ = true;
 }
 

@@ -5,6 +5,7 @@
 
 #include "runtime/play/condition_watch.h"
 #include "runtime/play/incident_queue.h"
+#include "runtime/play/items_ahead.h"
 #include "runtime/play/pass_folds.h"
 #include "runtime/play/pulse_periods.h"
 #include "runtime/play/run.h"
@@ -14,15 +15,17 @@
 
 namespace rampart {
 
-// Plays a table's items in order and leads a run from one to the next: to each row, through each wait, and in steps
-// short enough that nothing happens within one.
-class Player {
+// Plays a table's items in order and leads a run from one to the next: to each row and through each wait, from one end
+// of a rail's step to the next. Who follows the course sees all rails go through the same steps.
+class Player final : StepObserver, Rig::Stops {
  public:
   Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents, CourseSink* sink,
          const Job& job);
   // Plays passes of a loop on trial, from a run that has just ended one. It has no incidents, nothing is
   // recorded, and passes of the loop itself are not added.
   Player(Run run, LoopId trial_of);
+  Player(const Player&) = delete;
+  Player& operator=(const Player&) = delete;
 
   Simulation play();
   // On trial: the end of so many more passes; none where something happens that ends the table before.
@@ -32,7 +35,12 @@ class Player {
   [[nodiscard]] const PassTrace& trace() const { return trial_->trace; }
 
  private:
+  [[nodiscard]] Present present() { return {run_.place.now, run_.place.passes, *this}; }
+  void take_step(std::size_t index, const RailRun& rail) override;
+  [[nodiscard]] RailRun::Stops of(std::size_t rail) const override;
+
   // Items of the table.
+  [[nodiscard]] std::optional<TableItem> next_item();
   void take(const TableItem& item);
   void take(const Row& row);
   void take(const LineRow& row);
@@ -41,6 +49,8 @@ class Player {
   void take(const SegmentEnded& segment);
   void take(const PassEnded& pass);
   void note_first(const MarkReached& mark);
+  // The item taken last belongs to these passes.
+  void begin_passes();
   [[nodiscard]] bool is_on_grid(Nanoseconds time) const;
   // At the end of a pass off the grid. False where the table has ended on the way.
   bool catch_up(const PassEnded& pass);
@@ -56,13 +66,12 @@ class Player {
   bool advance_to(const Instant& target);
   // False where the table ends with them.
   bool take_incidents();
-  // Where the coming step ends at the latest.
-  [[nodiscard]] Instant next_corner(const Instant& target) const;
-  // When, as a share of the planned step, the condition that is waited for holds; how near it comes is noted.
-  [[nodiscard]] std::optional<double> met_in_piece(double length);
-  void take_step(double length);
-  // Whatever has happened until now is at a sample.
-  void record(double length);
+  // Where all steps that begin now end at the latest, on the way to `target`.
+  [[nodiscard]] Instant common_stop(const Instant& target) const;
+  // Goes to `next`, at which a step ends, or to where the condition that is waited for holds.
+  void go_on(const Instant& next);
+  // When, in s from now until `next`, the condition that is waited for holds; how near it comes is noted.
+  [[nodiscard]] std::optional<double> met_before(const Instant& next);
   [[nodiscard]] FoldSite site() { return {run_, incidents_, sink_, trial_.has_value(), pulses_.period()}; }
 
   // True where the passes still to come, each with steps of its own, would be too many, and the run ends here.
@@ -72,6 +81,10 @@ class Player {
   void finish();
 
   Run run_;
+  ItemsAhead ahead_;
+  Instant target_;                        // where it is going to
+  Instant stop_;                          // see common_stop()
+  std::shared_ptr<const Passes> passes_;  // of the item taken last
   IncidentQueue incidents_;
   PassFolds folds_;
   PulsePeriods pulses_;
@@ -81,6 +94,7 @@ class Player {
   // What an `await` is waiting for.
   struct Waiting {
     ConditionWatch watch;
+    StepParts parts;
     bool met = false;
   };
   std::optional<Waiting> waiting_;

@@ -39,7 +39,7 @@ void PulsePeriods::follow(const FoldSite& site, const Instant& target) {
     check_.reset();
     return;
   }
-  if (check_ && check_->since(now) > kShortestStep) return;
+  if (check_ && !is_due(now)) return;
   const bool was_due = check_.has_value();
   check_.reset();
   const auto rests = [&](const auto& rail) { return rail->rests(now); };

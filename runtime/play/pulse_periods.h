@@ -24,6 +24,8 @@ class PulsePeriods {
   void begin_way();
   // Looks at the present instant, and adds periods if there are some to add before `target`.
   void follow(const FoldSite& site, const Instant& target);
+  // It is time to look, for which all rails have to stand.
+  [[nodiscard]] bool is_due(const Instant& now) const { return check_ && check_->since(now) <= kShortestStep; }
   // When to look next.
   [[nodiscard]] const std::optional<Instant>& next_check() const { return check_; }
 

@@ -16,8 +16,9 @@ Rig::Rig(const Table& table, const Load& load, const std::vector<RailDeviation>&
       events_(std::make_unique<EventLog>()),
       rules_(table, !deviations.empty() && deviations.front().is_certain),
       lines_(table.profile(), *events_),
+      rail_of_(table.bench().channels.size()),
       rows_came_(table.rails().size(), false),
-      supply_powers_(table) {
+      powers_(table) {
   const Profile& profile = table.profile();
   const Nanoseconds in_safe = profile.safe ? longest_reading(*profile.safe) : Nanoseconds{0};
   const double reach = to_seconds(std::max(longest_reading(profile.run), in_safe)).to_double();
@@ -26,6 +27,8 @@ Rig::Rig(const Table& table, const Load& load, const std::vector<RailDeviation>&
     const RailLoad* rail = load.find_rail(table.profile()[setup.rail].name);
     const RailDeviation deviation = deviations.empty() ? RailDeviation{} : deviations[i];
     rails_.push_back(std::make_unique<RailRun>(table, setup, rail, deviation, reach, *events_));
+    for (const ChannelId channel : setup.members) rail_of_[static_cast<std::size_t>(channel)] = i;
+    standing_.push_back(i);
   }
 }
 
@@ -34,10 +37,14 @@ Rig::Rig(const Rig& other, ForTrial)
       events_(std::make_unique<EventLog>()),
       rules_(other.rules_.without_rules()),
       lines_(*other.profile_, *events_),
+      rail_of_(other.rail_of_),
       rows_came_(other.rows_came_),
       first_marks_(other.first_marks_),
-      supply_powers_(other.supply_powers_) {
-  for (const auto& rail : other.rails_) rails_.push_back(rail->trial(*events_));
+      powers_(other.powers_.trial()) {
+  for (const auto& rail : other.rails_) {
+    standing_.push_back(rails_.size());
+    rails_.push_back(rail->trial(*events_));
+  }
 }
 
 Rig Rig::trial(bool judges) const {
@@ -62,13 +69,12 @@ void Rig::move_on(const Instant& by) {
   rules_.shift(by, kLongAgo);
 }
 
-void Rig::take(const Table& table, const Row& row, const Instant& base) {
-  for (std::size_t i = 0; i < rails_.size(); ++i) {
-    const auto& members = table.rails()[i].members;
-    if (std::find(members.begin(), members.end(), row.channel) == members.end()) continue;
-    rails_[i]->take(row, base);
-    rows_came_[i] = true;
-  }
+void Rig::take(const Row& row, const Instant& base, const Present& present) {
+  const std::optional<std::size_t> rail = rail_of_[static_cast<std::size_t>(row.channel)];
+  if (!rail) return;
+  stop(*rail, present);
+  rails_[*rail]->take(row, base);
+  rows_came_[*rail] = true;
 }
 
 void Rig::read_mark(std::string_view mark, const Instant& now) {
@@ -81,7 +87,7 @@ void Rig::read_mark(std::string_view mark, const Instant& now) {
 }
 
 void Rig::apply_rows(const Instant& now, const Passes& passes) {
-  for (std::size_t i = 0; i < rails_.size(); ++i) {
+  for (const std::size_t i : standing_) {
     if (rows_came_[i]) rails_[i]->apply(now, passes);
     if (rows_came_[i]) rules_.note_change(*rails_[i], now);
     if (!rows_came_[i]) rails_[i]->settle_pending(now);
@@ -94,20 +100,21 @@ void Rig::apply_rows(const Instant& now, const Passes& passes) {
 }
 
 void Rig::close_contacts(const Instant& now) {
-  for (const auto& rail : rails_) {
-    if (rail->close_contact(now)) rules_.note_change(*rail, now);
+  for (const std::size_t i : standing_) {
+    if (rails_[i]->close_contact(now)) rules_.note_change(*rails_[i], now);
   }
 }
 
-void Rig::trip(std::size_t rail, TripCause cause, const Instant& now) {
-  rails_[rail]->trip(cause, now);
+void Rig::trip(std::size_t rail, TripCause cause, const Present& present) {
+  stop(rail, present);
+  rails_[rail]->trip(cause, present.now);
   ++trips_;
   const Protection& protection = profile_->rails[rail].protection;
   // A link is the fuse's: what another protection or a link switches off takes nothing along.
   if (!protection.fuse || cause != TripCause::Fuse) return;
   for (const RailId linked : protection.fuse->linked) {
     const auto other = static_cast<std::size_t>(linked);
-    if (!rails_[other]->tripped()) trip(other, TripCause::Linked, now);
+    if (!rails_[other]->tripped()) trip(other, TripCause::Linked, present);
   }
 }
 
@@ -116,21 +123,31 @@ void Rig::interrupt(const Instant& now) {
   rows_came_.assign(rails_.size(), false);
 }
 
-double Rig::plan(const Instant& now, double longest, double to_row) {
+void Rig::plan(const Present& present, const Stops& stops) {
+  if (standing_.empty()) return;
+  if (standing_.size() == rails_.size()) {
+    rules_.stand_at(present.now);
+    powers_.stand_at(present.now);
+  }
+  for (const std::size_t i : standing_) rails_[i]->turn_corner(present.now);
+  close_contacts(present.now);
   // A trip changes what the others may do only by switching them off, so each rail trips at most once here.
   for (std::size_t guard = 0; guard <= rails_.size(); ++guard) {
-    bool tripped = false;
-    for (std::size_t i = 0; i < rails_.size(); ++i) {
-      const std::optional<TripCause> cause = rails_[i]->plan(now, longest, to_row);
-      if (!cause) continue;
-      trip(i, *cause, now);
-      tripped = true;
+    const std::int64_t trips = trips_;
+    const std::vector<std::size_t> standing = standing_;
+    for (const std::size_t i : standing) {
+      const std::optional<TripCause> cause = rails_[i]->plan(present.now, stops.of(i));
+      if (cause) trip(i, *cause, present);
     }
-    if (!tripped) break;
+    if (trips_ == trips) break;
   }
-  double step = longest;
-  for (const auto& rail : rails_) step = std::min(step, rail->quiet_time(now));
-  return step;
+  for (const std::size_t i : standing_) {
+    rails_[i]->bound_step(present.now);
+    powers_.begin_step(i, *rails_[i]);
+    ends_.push_back({rails_[i]->group().ends(), i});
+    std::push_heap(ends_.begin(), ends_.end(), is_later);
+  }
+  standing_.clear();
 }
 
 Instant Rig::corner_before(const Instant& latest, const Instant& now) const {
@@ -142,27 +159,79 @@ Instant Rig::corner_before(const Instant& latest, const Instant& now) const {
   return corner;
 }
 
-void Rig::cut(double length) {
-  for (const auto& rail : rails_) rail->cut(length);
+bool Rig::is_later(const End& a, const End& b) {
+  const double later = a.at.since(b.at);
+  return later != 0 ? later > 0 : a.rail > b.rail;
 }
 
-void Rig::advance(const Instant& now, double length, const Passes& passes) {
-  rules_.take(rails_, now, length, passes);
-  for (const auto& rail : rails_) rail->advance(now);
-  raise_total_power(total_power_, rails_, now, length, passes);
-  supply_powers_.take(rails_, now, length, passes);
+bool Rig::is_due(const End& end) const {
+  const Group& group = rails_[end.rail]->group();
+  return group.is_under_way() && group.ends().since(end.at) == 0;
 }
 
-void Rig::turn_corners(const Instant& now) {
-  for (const auto& rail : rails_) rail->turn_corner(now);
+void Rig::drop_old_ends() {
+  while (!ends_.empty() && !is_due(ends_.front())) {
+    std::pop_heap(ends_.begin(), ends_.end(), is_later);
+    ends_.pop_back();
+  }
 }
 
-void Rig::finish(const Instant& now, const Passes& passes) {
-  for (const auto& rail : rails_) rail->finish(now);
+std::optional<Instant> Rig::next_end() {
+  drop_old_ends();
+  return ends_.empty() ? std::nullopt : std::optional(ends_.front().at);
+}
+
+void Rig::go_to(const Present& present) {
+  for (drop_old_ends(); !ends_.empty() && ends_.front().at.since(present.now) <= 0; drop_old_ends()) {
+    stop(ends_.front().rail, present);
+  }
+}
+
+void Rig::meet(const Present& present) {
+  if (standing_.size() == rails_.size()) return;
+  std::vector<bool> ends(rails_.size(), false);
+  for (std::size_t i = 0; i < rails_.size(); ++i) {
+    ends[i] = rails_[i]->group().is_under_way() && rails_[i]->end_step(present.now);
+  }
+  follow(present.now, present.passes);
+  standing_.clear();
+  for (std::size_t i = 0; i < rails_.size(); ++i) {
+    standing_.push_back(i);
+    if (!ends[i]) continue;
+    present.observer.take_step(i, *rails_[i]);
+    rails_[i]->advance();
+  }
+  ends_.clear();
+}
+
+void Rig::stop(std::size_t rail, const Present& present) {
+  RailRun& run = *rails_[rail];
+  if (!run.group().is_under_way()) return;
+  if (run.end_step(present.now)) {
+    // What watches the rail sees its step before that is over.
+    const Instant end = run.group().ends();
+    rules_.follow(rails_, rail, end, present.passes);
+    powers_.follow(rails_, rail, end, present.passes);
+    present.observer.take_step(rail, run);
+    run.advance();
+  }
+  const auto place = std::lower_bound(standing_.begin(), standing_.end(), rail);
+  if (place == standing_.end() || *place != rail) standing_.insert(place, rail);
+}
+
+void Rig::follow(const Instant& now, const Passes& passes) {
+  if (standing_.size() == rails_.size()) return;
+  rules_.follow(rails_, now, passes);
+  powers_.follow(rails_, now, passes);
+}
+
+void Rig::finish(const Present& present) {
+  meet(present);
+  for (const auto& rail : rails_) rail->finish(present.now);
   // What is switched at the very end is told, though nothing comes of it.
-  apply_rows(now, passes);
-  follow_lines(now, passes);
-  rules_.finish(now, {});
+  apply_rows(present.now, present.passes);
+  follow_lines(present.now, present.passes);
+  rules_.finish(present.now, {});
 }
 
 void Rig::add_to(Simulation& result) {
@@ -173,10 +242,10 @@ void Rig::add_to(Simulation& result) {
     result.rails.back().clears_s = rail->time_to_clear();
     result.chatter.insert(result.chatter.end(), rail->chatter().begin(), rail->chatter().end());
   }
-  supply_powers_.add_margins(result.margins);
+  powers_.add_margins(result.margins);
   result.rules = rules_.results();
   readings_.add_to(result);
-  result.total_power_W = total_power_;
+  result.total_power_W = powers_.all();
   result.events_left_out = events_->left_out();
   result.events = events_->take();
 }

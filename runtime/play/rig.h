@@ -17,22 +17,47 @@ namespace rampart {
 
 using Rails = std::vector<std::unique_ptr<RailRun>>;
 
-// Steps shorter than this, s, are not taken: both ends are one instant.
-inline constexpr double kShortestStep = 1e-15;
+// Is told of each step of a rail before the rail has gone through it.
+class StepObserver {
+ public:
+  virtual void take_step(std::size_t index, const RailRun& rail) = 0;
 
-// The rails of a run with all that watches them: rules, trigger lines, powers. They stand at one instant and take the
-// same steps: plan(), then cut() and advance() by no more than it gave.
+ protected:
+  ~StepObserver() = default;
+};
+
+// Where a run stands, for what is done there.
+struct Present {
+  const Instant& now;
+  const Passes& passes;
+  StepObserver& observer;
+};
+
+// The rails of a run with all that watches them: rules, trigger lines, powers.
+//
+// Each rail goes through steps of its own, and stands between two of them. plan() begins a step of each rail that
+// stands, next_end() tells when the first of these steps ends, and go_to() ends those that do. Where something happens
+// to a rail from outside, stop() ends its step early; meet() does so with all rails.
 class Rig {
  public:
+  // When a step of each rail has to end.
+  class Stops {
+   public:
+    virtual RailRun::Stops of(std::size_t rail) const = 0;
+
+   protected:
+    ~Stops() = default;
+  };
+
   Rig(const Table& table, const Load& load, const std::vector<RailDeviation>& deviations);
-  // One at the same instant, to see what it does; see RailRun::trial(). Figures and events are those from now on. It
-  // judges rules and drives lines only if asked to.
+  // One at the same instant, at which all rails meet, to see what it does; see RailRun::trial(). Figures and events are
+  // those from now on. It judges rules and drives lines only if asked to.
   [[nodiscard]] Rig trial(bool judges) const;
   // Everything is as it is, but later.
   void move_on(const Instant& by);
 
   // Takes a row of a channel; `base` is the start of its segment. In effect from apply_rows() on.
-  void take(const Table& table, const Row& row, const Instant& base);
+  void take(const Row& row, const Instant& base, const Present& present);
   // Every rail remembers what it reads under the mark's name.
   void read_mark(std::string_view mark, const Instant& now);
   // Takes a reading of every rail.
@@ -43,27 +68,26 @@ class Rig {
   void forget_past();
   // Rows taken at the present instant come into effect.
   void apply_rows(const Instant& now, const Passes& passes);
-  // Outputs whose switches close now are on.
-  void close_contacts(const Instant& now);
   void set_line(LineId line, bool high, const Instant& now, const Doing& doing) { lines_.set(line, high, now, doing); }
   // Lines that act by themselves take the level that their rails give them now.
   void follow_lines(const Instant& now, const Passes& passes) { lines_.follow(rails_, now, passes); }
-  // A protection switches a rail off, and its fuse those that are linked to it.
-  void trip(std::size_t rail, TripCause cause, const Instant& now);
-  // What was to come after the present setpoints does not come.
+  // What was to come after the present setpoints does not come. All rails meet.
   void interrupt(const Instant& now);
 
-  // Plans every rail up to `longest` s, with `to_row` s until the next row comes, lets protections act, and gives the
-  // length of the step that all can take.
-  [[nodiscard]] double plan(const Instant& now, double longest, double to_row);
-  // The instant after `now` at which a rail's setpoint turns or its switch closes, if that comes before `latest`.
+  // Outputs whose switches close now are on. Every rail that stands begins a step, and protections act.
+  void plan(const Present& present, const Stops& stops);
+  // The instant after `now` at which a rail's setpoint turns or its switch closes, if that comes before `latest`. All
+  // rails stand.
   [[nodiscard]] Instant corner_before(const Instant& latest, const Instant& now) const;
-  void cut(double length);
-  // Goes through the planned pieces, which are `length` s long.
-  void advance(const Instant& now, double length, const Passes& passes);
-  // A straight run of a setpoint has ended: its slope jumps.
-  void turn_corners(const Instant& now);
-  void finish(const Instant& now, const Passes& passes);
+  // When the first step ends; none if all rails stand.
+  [[nodiscard]] std::optional<Instant> next_end();
+  // Ends the steps that end until now.
+  void go_to(const Present& present);
+  // All rails stand at the present instant.
+  void meet(const Present& present);
+  // What watches the rails has seen all until now: what comes belongs to other passes.
+  void follow(const Instant& now, const Passes& passes);
+  void finish(const Present& present);
   // What its parts have found. The run is over.
   void add_to(Simulation& result);
 
@@ -78,11 +102,25 @@ class Rig {
   [[nodiscard]] const EventLog& events() const { return *events_; }
   // Until now.
   [[nodiscard]] std::int64_t trips() const { return trips_; }
-  [[nodiscard]] double peak_power() const { return total_power_.value; }
+  [[nodiscard]] double peak_power() const { return powers_.all().value; }
 
  private:
   struct ForTrial {};
   Rig(const Rig& other, ForTrial);
+  // The rail stands at the present instant.
+  void stop(std::size_t rail, const Present& present);
+  // A protection switches a rail off, and its fuse those that are linked to it.
+  void trip(std::size_t rail, TripCause cause, const Present& present);
+  void close_contacts(const Instant& now);
+
+  // The end of a step, and whose it is. One that was ended early stays in the heap until its time.
+  struct End {
+    Instant at;
+    std::size_t rail = 0;
+  };
+  static bool is_later(const End& a, const End& b);
+  [[nodiscard]] bool is_due(const End& end) const;
+  void drop_old_ends();
 
   const Profile* profile_;
   std::unique_ptr<EventLog> events_;
@@ -90,11 +128,13 @@ class Rig {
   RuleWatch rules_;
   LineLevels lines_;
   ReadingBook readings_;
-  std::vector<bool> rows_came_;           // by rail: not in effect yet
-  std::vector<std::string> first_marks_;  // reached at 0, where nothing can be read before the first rows
-  Peak total_power_;
-  SupplyPowers supply_powers_;
+  std::vector<std::optional<std::size_t>> rail_of_;  // by channel
+  std::vector<bool> rows_came_;                      // by rail: not in effect yet
+  std::vector<std::string> first_marks_;             // reached at 0, where nothing can be read before the first rows
+  TotalPowers powers_;
   std::int64_t trips_ = 0;
+  std::vector<std::size_t> standing_;  // rails without a step, in their order
+  std::vector<End> ends_;              // a heap: the earliest in front
 };
 
 }  // namespace rampart

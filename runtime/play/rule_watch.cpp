@@ -14,10 +14,10 @@ double error_at(const std::optional<Accuracy<Value>>& accuracy, double setpoint)
 
 }  // namespace
 
-RuleWatch::RuleWatch(const Table& table, bool is_certain)
-    : plans_(rules::plan_rules(table)), doing_(table.rails().size()) {
+RuleWatch::RuleWatch(const Table& table, bool is_certain) : RuleWatch(table.rails().size()) {
+  plans_ = rules::plan_rules(table);
   for (const rules::RulePlan& plan : plans_) {
-    if (plan.fits(RuleSide::Simulated)) monitors_.push_back(rules::make_monitor(plan));
+    if (plan.fits(RuleSide::Simulated)) add(rules::make_monitor(plan));
   }
   for (const RailSetup& setup : table.rails()) {
     signs_.push_back(table.profile()[setup.rail].reversed ? -1.0 : 1.0);
@@ -26,15 +26,23 @@ RuleWatch::RuleWatch(const Table& table, bool is_certain)
   }
 }
 
+void RuleWatch::add(std::unique_ptr<rules::Monitor> monitor) {
+  for (const RailId rail : monitor->plan().rails) {
+    by_rail_[static_cast<std::size_t>(rail)].push_back(monitors_.size());
+  }
+  monitors_.push_back(std::move(monitor));
+  followed_.emplace_back();
+}
+
 RuleWatch RuleWatch::without_rules() const {
-  RuleWatch result;
+  RuleWatch result(doing_.size());
   result.doing_ = doing_;
   return result;
 }
 
 RuleWatch RuleWatch::clone() const {
   RuleWatch result = without_rules();
-  for (const auto& monitor : monitors_) result.monitors_.push_back(monitor->clone());
+  for (const auto& monitor : monitors_) result.add(monitor->clone());
   result.signs_ = signs_;
   result.voltage_accuracies_ = voltage_accuracies_;
   result.current_accuracies_ = current_accuracies_;
@@ -69,14 +77,16 @@ void RuleWatch::note_change(const RailRun& rail, const Instant& now) {
   doing_[id].since = now;
 }
 
-OutputError RuleWatch::error_of(const RailRun& rail, double length) const {
+OutputError RuleWatch::error_of(const RailRun& rail, const Instant& from, double length) const {
   OutputError error;
   const circuit::Setting& setting = rail.circuit().setting();
   if (!setting.on) return error;
   const auto id = static_cast<std::size_t>(rail.id());
+  const double gone = from.since(rail.group().begins());
   for (const int end : {0, 1}) {
-    const double volts = setting.voltage + setting.voltage_slope * length * end;
-    const double amps = setting.limit + setting.limit_slope * length * end;
+    const double time = gone + length * end;
+    const double volts = setting.voltage + setting.voltage_slope * time;
+    const double amps = setting.limit + setting.limit_slope * time;
     error.voltage[end] = error_at(voltage_accuracies_[id], volts);
     error.current[end] = error_at(current_accuracies_[id], amps);
     error.power[end] = std::abs(volts) * error.current[end] + std::abs(amps) * error.voltage[end];
@@ -84,18 +94,28 @@ OutputError RuleWatch::error_of(const RailRun& rail, double length) const {
   return error;
 }
 
-void RuleWatch::take(const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& now, double length,
-                     const Passes& passes) {
-  if (monitors_.empty()) return;
-  std::vector<RailSignals> signals;
-  std::vector<OutputError> errors;
-  for (const auto& rail : rails) {
-    signals.push_back({&rail->circuit().piece(), signs_[static_cast<std::size_t>(rail->id())]});
-    errors.push_back(error_of(*rail, length));
+void RuleWatch::follow(const std::vector<std::unique_ptr<RailRun>>& rails, std::size_t rail, const Instant& now,
+                       const Passes& passes) {
+  for (const std::size_t monitor : by_rail_[rail]) follow(monitor, rails, now, passes);
+}
+
+void RuleWatch::follow(const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& now, const Passes& passes) {
+  for (std::size_t i = 0; i < monitors_.size(); ++i) follow(i, rails, now, passes);
+}
+
+void RuleWatch::follow(std::size_t monitor, const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& now,
+                       const Passes& passes) {
+  const Instant from = followed_[monitor];
+  const double length = now.since(from);
+  if (length <= kShortestStep) return;
+  followed_[monitor] = now;
+  const rules::RulePlan& plan = monitors_[monitor]->plan();
+  for (const RailId id : plan.rails) {
+    const auto i = static_cast<std::size_t>(id);
+    signals_[i] = {&parts_.of(i, rails[i]->group(), from, now), signs_[i]};
+    errors_[i] = error_of(*rails[i], from, length);
   }
-  for (const auto& monitor : monitors_) {
-    monitor->take(SimulatedCourses(monitor->plan(), signals, errors, length), {now, doing_, passes});
-  }
+  monitors_[monitor]->take(SimulatedCourses(plan, signals_, errors_, length), {from, doing_, passes});
 }
 
 void RuleWatch::mark(std::string_view name, const Instant& now, const Passes& passes) {

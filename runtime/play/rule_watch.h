@@ -6,11 +6,13 @@
 
 #include "compiler/rules/monitor.h"
 #include "runtime/play/simulated_courses.h"
+#include "runtime/play/step_parts.h"
 #include "runtime/rail/rail_run.h"
 
 namespace rampart {
 
-// Judges the rules of a profile on what the simulation brings to the load.
+// Judges the rules of a profile on what the simulation brings to the load. A rule follows the steps of its own rails,
+// part by part between the ends of any of them.
 class RuleWatch {
  public:
   // `is_certain`: the outputs of the run are known, so nothing is kept back for their accuracy.
@@ -27,9 +29,12 @@ class RuleWatch {
 
   // A row of this rail has just come into effect, or its output's switch has closed.
   void note_change(const RailRun& rail, const Instant& now);
-  // Takes the planned pieces of all rails, which are `length` s long.
-  void take(const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& now, double length,
-            const Passes& passes);
+  // All rails stand at `now`; what comes is followed from there.
+  void stand_at(const Instant& now) { followed_.assign(monitors_.size(), now); }
+  // Follows the present steps of the rails up to `now`: for the rules on one rail, or for all.
+  void follow(const std::vector<std::unique_ptr<RailRun>>& rails, std::size_t rail, const Instant& now,
+              const Passes& passes);
+  void follow(const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& now, const Passes& passes);
   void mark(std::string_view name, const Instant& now, const Passes& passes);
   void finish(const Instant& now, const Passes& passes);
   // What the coming verdicts depend on besides the rails.
@@ -39,15 +44,25 @@ class RuleWatch {
   [[nodiscard]] std::vector<RuleResult> results() const;
 
  private:
-  RuleWatch() = default;
-  [[nodiscard]] OutputError error_of(const RailRun& rail, double length) const;
+  explicit RuleWatch(std::size_t rails)
+      : doing_(rails), by_rail_(rails), parts_(rails), signals_(rails), errors_(rails) {}
+  void add(std::unique_ptr<rules::Monitor> monitor);
+  void follow(std::size_t monitor, const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& now,
+              const Passes& passes);
+  [[nodiscard]] OutputError error_of(const RailRun& rail, const Instant& from, double length) const;
 
   std::vector<rules::RulePlan> plans_;
   std::vector<std::unique_ptr<rules::Monitor>> monitors_;
-  std::vector<double> signs_;  // by rail: -1 for one that is reversed
+  std::vector<Instant> followed_;  // of each monitor: until when
+  std::vector<double> signs_;      // by rail: -1 for one that is reversed
   std::vector<std::optional<Accuracy<Volts>>> voltage_accuracies_;
   std::vector<std::optional<Accuracy<Amps>>> current_accuracies_;
   std::vector<rules::RailDoing> doing_;
+  std::vector<std::vector<std::size_t>> by_rail_;  // the monitors that look at it
+  // Room for what a monitor sees of its rails.
+  StepParts parts_;
+  std::vector<RailSignals> signals_;
+  std::vector<OutputError> errors_;
 };
 
 }  // namespace rampart

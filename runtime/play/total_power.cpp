@@ -1,23 +1,24 @@
 #include "runtime/play/total_power.h"
 
+#include <bit>
+#include <utility>
+
 #include "compiler/table/abilities.h"
 
 namespace rampart {
 namespace {
 
-// The power of all rails together: with shares that of their outputs' regulators, since what an output capacitance
-// gives takes nothing from a supply at that moment.
-class TotalPower final : public circuit::Curve {
+// Peaks that differ by less, relatively and in W, are the same.
+constexpr double kSame = 1e-12;
+constexpr double kSameWatts = 1e-15;
+
+const circuit::Signal& current_of(const circuit::Piece& piece, PowerSum::Of of) {
+  return of == PowerSum::Of::Terminals ? piece.terminal_current : piece.regulator_current;
+}
+
+class SumCurve final : public circuit::Curve {
  public:
-  TotalPower(const std::vector<std::unique_ptr<RailRun>>& rails, const std::vector<double>& shares) {
-    for (std::size_t i = 0; i < rails.size(); ++i) {
-      const double share = shares.empty() ? 1 : shares[i];
-      if (share == 0) continue;
-      const circuit::Piece& piece = rails[i]->circuit().piece();
-      powers_.emplace_back(piece.terminal_voltage, shares.empty() ? piece.terminal_current : piece.regulator_current,
-                           share, 0);
-    }
-  }
+  void add(circuit::ProductCurve power) { powers_.push_back(std::move(power)); }
   double value(double t) const override {
     double sum = 0;
     for (const auto& power : powers_) sum += power.value(t);
@@ -50,56 +51,111 @@ class TotalPower final : public circuit::Curve {
 
 }  // namespace
 
-void raise_total_power(Peak& peak, const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& from,
-                       double length, const Passes& passes, const std::vector<double>& shares) {
-  const TotalPower power(rails, shares);
-  const auto found = circuit::maximum_above(power, peak.value, 1e-12 * peak.value + 1e-15);
+PowerSum::PowerSum(std::vector<Share> shares, Of of)
+    : shares_(std::move(shares)), of_(of), bounds_(2 * std::bit_ceil(shares_.size()), 0.0) {}
+
+void PowerSum::begin_step(std::size_t place, const RailRun& rail) {
+  const circuit::Piece& piece = rail.circuit().piece();
+  const circuit::Bounds power =
+      circuit::times(piece.terminal_voltage.bounds(0, 1), current_of(piece, of_).bounds(0, 1));
+  std::size_t node = bounds_.size() / 2 + place;
+  bounds_[node] = shares_[place].share * power.high;
+  for (node /= 2; node > 0; node /= 2) bounds_[node] = bounds_[2 * node] + bounds_[2 * node + 1];
+}
+
+void PowerSum::follow(const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& now, const Passes& passes,
+                      StepParts& parts) {
+  const double length = now.since(followed_);
+  if (length <= kShortestStep) return;
+  const Instant from = std::exchange(followed_, now);
+  if (bounds_[1] <= peak_.value * (1 + kSame) + kSameWatts) return;
+  std::vector<const circuit::Piece*> pieces;
+  for (const Share& share : shares_) {
+    pieces.push_back(&parts.of(share.rail, rails[share.rail]->group(), from, now));
+  }
+  raise(pieces, rails, from, length, passes);
+}
+
+void PowerSum::raise(const std::vector<const circuit::Piece*>& pieces,
+                     const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& from, double length,
+                     const Passes& passes) {
+  SumCurve power;
+  for (std::size_t i = 0; i < shares_.size(); ++i) {
+    power.add({pieces[i]->terminal_voltage, current_of(*pieces[i], of_), shares_[i].share, 0});
+  }
+  const auto found = circuit::maximum_above(power, peak_.value, kSame * peak_.value + kSameWatts);
   if (!found) return;
-  peak.value = found->value;
-  peak.time_s = from.plus_seconds(found->time * length).seconds();
-  peak.passes = passes;
+  peak_.value = found->value;
+  peak_.time_s = from.plus_seconds(found->time * length).seconds();
+  peak_.passes = passes;
   // The statement is that of the rail with the largest share.
   double largest = 0;
-  for (std::size_t i = 0; i < rails.size(); ++i) {
-    const circuit::Piece& piece = rails[i]->circuit().piece();
-    const double share = (shares.empty() ? 1 : shares[i]) * piece.terminal_voltage.value(found->time) *
-                         piece.terminal_current.value(found->time);
+  for (std::size_t i = 0; i < shares_.size(); ++i) {
+    const double share = shares_[i].share * pieces[i]->terminal_voltage.value(found->time) *
+                         pieces[i]->terminal_current.value(found->time);
     if (share <= largest) continue;
     largest = share;
-    peak.statement = rails[i]->doing().statement;
+    peak_.statement = rails[shares_[i].rail]->doing().statement;
   }
 }
 
-SupplyPowers::SupplyPowers(const Table& table) {
-  for (std::size_t i = 0; i < table.bench().supplies.size(); ++i) {
-    const Supply& supply = table.bench().supplies[i];
-    if (!supply.power) continue;
-    One one{supply.name, supply.power->value.to_double(), {}, {}, {}};
-    bool used = false;
-    for (const RailSetup& setup : table.rails()) {
-      const Abilities abilities = abilities_of(table, setup.rail);
-      double share = 0;
-      for (std::size_t member = 0; member < abilities.members.size(); ++member) {
-        const bool is_its = abilities.members[member]->supply == SupplyId{static_cast<std::uint32_t>(i)};
-        if (is_its) share += abilities.shares.of_power(member).to_double();
-      }
-      if (share > 0 && !used) one.rail = setup.rail;
-      used = used || share > 0;
-      one.shares.push_back(share);
+TotalPowers::TotalPowers(const Table& table) : by_rail_(table.rails().size()), parts_(table.rails().size()) {
+  std::vector<PowerSum::Share> all;
+  for (std::size_t i = 0; i < table.rails().size(); ++i) all.push_back({i, 1});
+  add(PowerSum(std::move(all), PowerSum::Of::Terminals));
+  std::vector<std::vector<PowerSum::Share>> of_supplies(table.bench().supplies.size());
+  for (std::size_t rail = 0; rail < table.rails().size(); ++rail) {
+    const Abilities abilities = abilities_of(table, table.rails()[rail].rail);
+    for (std::size_t member = 0; member < abilities.members.size(); ++member) {
+      std::vector<PowerSum::Share>& shares = of_supplies[static_cast<std::size_t>(abilities.members[member]->supply)];
+      if (shares.empty() || shares.back().rail != rail) shares.push_back({rail, 0});
+      shares.back().share += abilities.shares.of_power(member).to_double();
     }
-    if (used) supplies_.push_back(std::move(one));
+  }
+  for (std::size_t i = 0; i < of_supplies.size(); ++i) {
+    const Supply& supply = table.bench().supplies[i];
+    std::erase_if(of_supplies[i], [](const PowerSum::Share& one) { return one.share <= 0; });
+    if (!supply.power || of_supplies[i].empty()) continue;
+    limits_.push_back({supply.name, supply.power->value.to_double(), table.rails()[of_supplies[i].front().rail].rail});
+    // What an output capacitance gives takes nothing from a supply at that moment.
+    add(PowerSum(std::move(of_supplies[i]), PowerSum::Of::Regulators));
   }
 }
 
-void SupplyPowers::take(const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& from, double length,
-                        const Passes& passes) {
-  for (One& one : supplies_) raise_total_power(one.peak, rails, from, length, passes, one.shares);
+void TotalPowers::add(PowerSum sum) {
+  for (std::size_t i = 0; i < sum.shares().size(); ++i) by_rail_[sum.shares()[i].rail].push_back({sums_.size(), i});
+  sums_.push_back(std::move(sum));
 }
 
-void SupplyPowers::add_margins(std::vector<Margin>& margins) const {
-  for (const One& one : supplies_) {
-    margins.push_back({one.rail, MarginKind::TotalPower, one.power - one.peak.value, one.power, one.peak.time_s,
-                       one.peak.statement, one.peak.passes, one.supply});
+TotalPowers TotalPowers::trial() const {
+  TotalPowers result = *this;
+  result.sums_.front() = PowerSum(sums_.front().shares(), PowerSum::Of::Terminals);
+  return result;
+}
+
+void TotalPowers::stand_at(const Instant& now) {
+  for (PowerSum& sum : sums_) sum.stand_at(now);
+}
+
+void TotalPowers::begin_step(std::size_t rail, const RailRun& run) {
+  for (const Place& place : by_rail_[rail]) sums_[place.sum].begin_step(place.place, run);
+}
+
+void TotalPowers::follow(const std::vector<std::unique_ptr<RailRun>>& rails, std::size_t rail, const Instant& now,
+                         const Passes& passes) {
+  for (const Place& place : by_rail_[rail]) sums_[place.sum].follow(rails, now, passes, parts_);
+}
+
+void TotalPowers::follow(const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& now, const Passes& passes) {
+  for (PowerSum& sum : sums_) sum.follow(rails, now, passes, parts_);
+}
+
+void TotalPowers::add_margins(std::vector<Margin>& margins) const {
+  for (std::size_t i = 0; i < limits_.size(); ++i) {
+    const Limit& limit = limits_[i];
+    const Peak& peak = sums_[i + 1].peak();
+    margins.push_back({limit.rail, MarginKind::TotalPower, limit.power - peak.value, limit.power, peak.time_s,
+                       peak.statement, peak.passes, limit.supply});
   }
 }
 

@@ -10,13 +10,13 @@ constexpr std::int64_t kStepsBetween = 256;
 
 }  // namespace
 
-void WorkBudget::take_step(const Rails& rails, const Table& table, const Instant& now, bool safe_playing) {
+void WorkBudget::take_step(const RailRun& rail, const Table& table, const Instant& now, bool safe_playing) {
   ++steps_;
   if (job_ != nullptr && steps_ % kStepsBetween == 0) {
     job_->check();
     if (!safe_playing) tell_progress(table, now);
   }
-  for (const auto& rail : rails) work_ += rail->circuit().is_affine() ? 1 : kSolvedStep;
+  work_ += rail.circuit().is_affine() ? 1 : kSolvedStep;
 }
 
 void WorkBudget::tell_progress(const Table& table, const Instant& now) const {

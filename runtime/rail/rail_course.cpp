@@ -7,7 +7,7 @@ void RailCourse::continue_as(const RailCourse& other, const Instant& by, const I
   setpoint = other.setpoint;
   setpoint.shift(by);
   setpoint.put_off_contact(by);
-  circuit = other.circuit;
+  group = other.group;
   protection.continue_as(other.protection, by);
   settling.continue_as(other.settling, by, pass_began, passes);
   limited.continue_as(other.limited, by, pass_began);
@@ -21,6 +21,7 @@ void RailCourse::continue_as(const RailCourse& other, const Instant& by, const I
   take(doing, other.doing);
   take(switched_on_by, other.switched_on_by);
   was_on = other.was_on;
+  turns = other.turns;
   running = other.running;
   pending = other.pending;
 }

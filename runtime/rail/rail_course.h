@@ -4,7 +4,7 @@
 #include <vector>
 
 #include "runtime/circuit/circuit.h"
-#include "runtime/circuit/owned.h"
+#include "runtime/rail/group.h"
 #include "runtime/rail/headroom_watch.h"
 #include "runtime/rail/limited_spell.h"
 #include "runtime/rail/past.h"
@@ -18,7 +18,7 @@ namespace rampart {
 // can be copied for a trial, and be taken over from the end of one; whatever is added here is part of both below.
 struct RailCourse {
   Setpoint setpoint;
-  circuit::Owned<circuit::Circuit> circuit;
+  Group group;
   RailProtection protection;
   Settling settling;
   LimitedSpell limited{};
@@ -27,6 +27,7 @@ struct RailCourse {
   Doing doing{};
   Doing switched_on_by{};  // the last time the rows asked for it
   bool was_on = false;
+  bool turns = false;                           // at the end of the step a straight run of the setpoint ends
   std::vector<circuit::RunningPart> running{};  // as they were seen last
   std::optional<circuit::Mode> pending{};       // what the mode changes to at the end of the last piece
 

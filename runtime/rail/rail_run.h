@@ -20,8 +20,8 @@ namespace rampart {
 
 // One rail during a run: what its channels are set to, the circuit behind them, its protection and its figures.
 //
-// The caller leads all rails through the same steps: plan(), quiet_time(), then advance() by no more than that, and at
-// rows apply(). All rails stand at one instant in between.
+// It goes through steps of its own: plan(), bound_step(), end_step() and advance(). Between two steps it stands at the
+// instant at which the last one has ended. There rows are applied, and only there it may be read or changed otherwise.
 class RailRun {
  public:
   // What has to agree for two states to be the same.
@@ -46,7 +46,7 @@ class RailRun {
 
   // One at the same instant whose figures are those from now on, to see what it does; see can_be_tried().
   [[nodiscard]] std::unique_ptr<RailRun> trial(EventLog& events) const;
-  [[nodiscard]] bool can_be_tried() const { return heat_.empty() && course_.circuit->is_affine(); }
+  [[nodiscard]] bool can_be_tried() const { return heat_.empty() && course_.group->is_affine(); }
   // Goes on as another of the same rail would, `by` later, which is `passes` of a loop; see can_be_tried(). What it has
   // found so far, and what began before the other's last pass did, is its own.
   void continue_as(const RailRun& other, const Instant& by, const Instant& pass_began, const PassShift& passes) {
@@ -68,14 +68,20 @@ class RailRun {
   // The instant after `now` at which a straight run of the setpoint ends or the switch closes, if it comes first.
   [[nodiscard]] std::optional<Instant> corner(const Instant& now) const { return course_.setpoint.corner(now); }
 
-  // Solves up to `length` s, with `to_row` s until the next row comes, and reads the protections. A cause: the rail
-  // trips now.
-  [[nodiscard]] std::optional<TripCause> plan(const Instant& now, double length, double to_row);
-  [[nodiscard]] double quiet_time(const Instant& now);
-  // Shortens the planned piece to the step that all rails take.
-  void cut(double length) { course_.circuit->cut(length); }
-  // Goes on by the planned piece.
-  void advance(const Instant& from);
+  // Where a step ends at the latest: where the rail's next row comes, and where that or something else does.
+  struct Stops {
+    Instant row;
+    Instant any;
+  };
+  // Begins a step and reads the protections. A cause: the rail trips now, and there is no step.
+  [[nodiscard]] std::optional<TripCause> plan(const Instant& now, const Stops& stops);
+  // Ends the step where a protection or a temperature may change.
+  void bound_step(const Instant& now);
+  // See Group::end_at().
+  [[nodiscard]] bool end_step(const Instant& now);
+  // Goes to the end of the step.
+  void advance();
+  [[nodiscard]] const Group& group() const { return course_.group; }
   void trip(TripCause cause, const Instant& now);
   // An interlock switches the rail off for good.
   void cut_off(const Instant& now);
@@ -93,7 +99,7 @@ class RailRun {
   [[nodiscard]] std::optional<RailReading> reading(const Instant& from, const Instant& now) const;
   // What readings reach back to.
   [[nodiscard]] Past& past() { return course_.past; }
-  // A straight run of the setpoint has ended: its slope jumps.
+  // If a straight run of the setpoint ended with the last step, its slope jumps.
   void turn_corner(const Instant& now);
   // Lets a change of mode at the end of the last piece take effect, if no row has come between.
   void settle_pending(const Instant& now);
@@ -107,7 +113,7 @@ class RailRun {
   void repeat_heat(const State& before, double length, std::int64_t times);
   void finish(const Instant& now);
 
-  [[nodiscard]] const circuit::Circuit& circuit() const { return *course_.circuit; }
+  [[nodiscard]] const circuit::Circuit& circuit() const { return *course_.group; }
   [[nodiscard]] const RailSums& sums() const { return record_.sums; }
   [[nodiscard]] RailSums& sums() { return record_.sums; }
   [[nodiscard]] const Doing& doing() const { return course_.doing; }
@@ -128,7 +134,7 @@ class RailRun {
 
   [[nodiscard]] State state(const Instant& now) const;
   // So many of the state's first numbers are those of a circuit whose courses are affine in them.
-  [[nodiscard]] std::size_t affine_numbers() const { return course_.circuit->affine_state().size(); }
+  [[nodiscard]] std::size_t affine_numbers() const { return course_.group->affine_state().size(); }
   // Puts the circuit where passes that are not gone through have brought those numbers.
   void drift_to(const std::vector<double>& numbers);
   [[nodiscard]] RailWay way() const;

@@ -8,7 +8,7 @@
 
 namespace rampart {
 void RailRun::read_mark(std::string_view mark) {
-  record_.marks.read(mark, sign_ * course_.circuit->port_voltage(), course_.circuit->terminal_current());
+  record_.marks.read(mark, sign_ * course_.group->port_voltage(), course_.group->terminal_current());
 }
 
 std::optional<RailReading> RailRun::reading(const Instant& from, const Instant& now) const {
@@ -19,7 +19,7 @@ std::optional<RailReading> RailRun::reading(const Instant& from, const Instant& 
   // What changes within the reading shows in the setpoints already.
   const bool stands = stand && stand->since.since(from) <= 0 && !stays_off();
   if (!stands || (stand->settled && stand->settled->since(from) <= 0)) return reading;
-  reading.unsettled = Unsettled{sign_ * stand->setpoint, sign_ * course_.settling.measured(*course_.circuit), {}};
+  reading.unsettled = Unsettled{sign_ * stand->setpoint, sign_ * course_.settling.measured(*course_.group), {}};
   if (stand->settled) reading.unsettled->late_s = stand->settled->since(from);
   return reading;
 }
@@ -28,8 +28,8 @@ RailRun::State RailRun::state(const Instant& now) const {
   State state;
   const double volts = std::max(std::abs(record_.peaks.voltage.value), 1e-3);
   const double amps = std::max(std::abs(record_.peaks.current.value), 1e-3);
-  static_cast<circuit::Snapshot&>(state) = course_.circuit->snapshot(volts, amps);
-  const circuit::Setting setting = course_.circuit->setting();
+  static_cast<circuit::Snapshot&>(state) = course_.group->snapshot(volts, amps);
+  const circuit::Setting setting = course_.group->setting();
   for (const double value : {setting.voltage, setting.limit}) {
     state.numbers.push_back(value);
     state.scales.push_back(0);
@@ -49,13 +49,13 @@ RailRun::State RailRun::state(const Instant& now) const {
 }
 
 bool RailRun::is_left_charged() const {
-  const circuit::Circuit& circuit = *course_.circuit;
+  const circuit::Circuit& circuit = *course_.group;
   return is_charged(circuit.port_voltage()) && circuit.stored_energy() > kHarmlessJoules && !circuit.setting().on;
 }
 
 std::optional<double> RailRun::time_to_clear() const {
   if (!is_left_charged()) return std::nullopt;
-  return time_to_fall(*course_.circuit->copy(), kChargedVolts, true);
+  return time_to_fall(*course_.group->copy(), kChargedVolts, true);
 }
 
 RailFigures RailRun::figures() const {
@@ -70,14 +70,14 @@ RailFigures RailRun::figures() const {
   figures.cc_time_s = record_.sums.cc_time.value();
   figures.longest_cc_s = course_.limited.longest();
   // After the rows of the last instant.
-  figures.final_voltage_V = sign_ * course_.circuit->port_voltage();
-  figures.stored_J = course_.circuit->stored_energy();
+  figures.final_voltage_V = sign_ * course_.group->port_voltage();
+  figures.stored_J = course_.group->stored_energy();
   figures.trip = trip_;
   figures.balance = record_.balance(figures.stored_J);
   figures.marks = record_.marks.all();
   figures.shortfalls = course_.settling.shortfalls();
   figures.shortfalls.headroom = course_.headroom.worst();
-  if (is_left_charged()) figures.left = stored_charge(load_.get(), output_, *course_.circuit);
+  if (is_left_charged()) figures.left = stored_charge(load_.get(), output_, *course_.group);
   for (std::optional<MissedSetpoint>* missed : {&figures.shortfalls.not_settled, &figures.shortfalls.cannot_sink}) {
     if (!*missed) continue;
     (*missed)->setpoint_V *= sign_;

@@ -164,6 +164,10 @@ def growth(program, folder):
     line("a loop of 1,000,000", got["million.ramp"], "10 passes", got["ten.ramp"])
     line("a pass of an hour", got["hour.ramp"])
     line("the same over 10,000 h", got["hours.ramp"], "an hour", got["hour.ramp"])
+    got = least({rails: [program, "simulate", "rails%d.ramp" % rails, "--bench", "rails%d.bench.yaml" % rails,
+                         "--load", "rails%d.load.yaml" % rails] for rails in (60, 240)}, folder)
+    line("60 rails", got[60])
+    line("240 rails", got[240], "60 rails", got[60])
     got = least({name: [program, "check", name, "--bench", "hold.bench.yaml"] for name in ("text4.ramp", "text5.ramp")},
                 folder)
     line("check of 10,000 statements", got["text4.ramp"])

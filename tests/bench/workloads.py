@@ -1,4 +1,7 @@
-"""The files that measure.py runs the programs on."""
+"""The files that measure.py runs the programs on; by itself, writes them into the folder that is named."""
+
+import pathlib
+import sys
 
 CYCLES = 4000
 NGSPICE_CYCLES = 200
@@ -92,6 +95,26 @@ def statements(count):
     return "".join(lines)
 
 
+def many_rails(count):
+    """Bench, load and profile of so many rails, each on stairs at other times than the others."""
+    rails = range(1, count + 1)
+    bench = "bench: Many channels\nsupplies:\n"
+    for rail in rails:
+        if rail % 60 == 1:
+            bench += "  s%d:\n    timing: {minimum_step: 10 ms, resolution: 1 ms}\n    channels:\n" % (rail // 60)
+        bench += ("      ch%d: {voltage: {range: 0 V .. 24 V, resolution: 1 mV}, "
+                  "current: {range: 0 A .. 2.5 A, resolution: 1 mA}}\n" % rail)
+    load = "load: Many boards\nrails:\n" + "".join(LOAD[LOAD.index("  core"):].replace("core", "r%d" % rail)
+                                                  for rail in rails)
+    names = ", ".join("r%d" % rail for rail in rails)
+    profile = 'profile "Many"\n' + "".join("rail r%d on s%d.ch%d\n" % (rail, (rail - 1) // 60, rail) for rail in rails)
+    profile += "run {\n  limit " + ", ".join("r%d to 1 A" % rail for rail in rails) + "\n  on " + names + "\n  together {\n"
+    profile += "".join("    { dwell %d ms; ramp r%d to 5 V over %d ms; dwell 100 ms; ramp r%d to 0 V over 500 ms }\n"
+                       % (10 + rail % 10, rail, 1000 + rail, rail) for rail in rails)
+    profile += "  }\n  dwell 50 ms\n  off " + names + "\n}\n"
+    return bench, load, profile
+
+
 def levels():
     """The upper level of each cycle, in mV: no two alike."""
     return [1000 + 7919 * i % 4000 for i in range(CYCLES)]
@@ -133,5 +156,12 @@ def write(folder, passes):
         "hour.ramp": HEAD + LOOP % 212 + TAIL,
         "hours.ramp": HEAD + LOOP % 2117647 + TAIL,
     }
+    for rails in (60, 240):
+        files["rails%d.bench.yaml" % rails], files["rails%d.load.yaml" % rails], files["rails%d.ramp" % rails] = \
+            many_rails(rails)
     for name, text in files.items():
         (folder / name).write_text(text, encoding="utf-8")
+
+
+if __name__ == "__main__":
+    write(pathlib.Path(sys.argv[1]), 1)
