@@ -42,16 +42,18 @@ class Completer {
   Completion run() {
     const std::vector<Expected> all = expected_at(view_.text->text(), offset_);
     if (all.empty()) return {};
-    // Names before words: there are fewer, and they are what people look for.
-    for (const bool is_word : {false, true}) {
+    // Names before words: there are fewer, and they are what people look for. Operators are the shortest to type.
+    for (const int rank : {0, 1, 2}) {
       for (const Expected& one : all) {
-        if ((one.what == Wanted::Keyword) == is_word) add(one);
+        if (rank_of(one.what) == rank) add(one);
       }
     }
     return std::move(result_);
   }
 
  private:
+  static int rank_of(Wanted what) { return what == Wanted::Operator ? 2 : what == Wanted::Keyword ? 1 : 0; }
+
   void add(const Expected& expected) {
     const Span span{view_.text->id(), expected.begin, expected.end};
     // One range for all: that of what comes first.
@@ -61,6 +63,8 @@ class Completer {
     switch (expected.what) {
       case Wanted::Keyword:
         return item(std::string(expected.word), CompletionKind::Word, "");
+      case Wanted::Operator:
+        return item(std::string(expected.word), CompletionKind::Operator, "");
       case Wanted::Value:
         symbols(
             {SymbolKind::Argument, SymbolKind::Variable, SymbolKind::Value, SymbolKind::Parameter, SymbolKind::Rail});

@@ -8,7 +8,19 @@
 
 namespace rampart::editor {
 
-enum class CompletionKind : std::uint8_t { Word, Value, Rail, Line, Sequence, Channel, Unit, Function, Text, File };
+enum class CompletionKind : std::uint8_t {
+  Word,
+  Value,
+  Rail,
+  Line,
+  Sequence,
+  Channel,
+  Unit,
+  Function,
+  Operator,
+  Text,
+  File
+};
 
 struct CompletionItem {
   std::string label;

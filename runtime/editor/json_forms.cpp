@@ -47,6 +47,8 @@ int completion_number(CompletionKind kind) {
       return 5;  // Field
     case CompletionKind::Unit:
       return 11;  // Unit
+    case CompletionKind::Operator:
+      return 24;  // Operator
     case CompletionKind::Text:
       return 1;  // Text
     case CompletionKind::File:

@@ -48,6 +48,8 @@ struct Symbol : x3::parser<Symbol> {
   bool parse(Iterator& first, Iterator const& last, Context const& context, RuleContext&, Attribute&) const {
     State& state = state_of(context);
     const Iterator at = state.skip(first);
+    // What is typed sooner than chosen is not offered.
+    if (at == state.watched && text != ",") state.expect(Wanted::Operator, at, text);
     if (at == last || *at != text.front()) return false;
     const scan::Token token = scan::token_at(at, last);
     if (token.kind != scan::TokenKind::Symbol || token.text != text) return false;
@@ -346,6 +348,7 @@ struct Prefix : Filling<Prefix> {
     State& state = state_of(context);
     const std::string_view text = op == Operator::Not ? "not" : "-";
     const Iterator at = state.skip(first);
+    if (at == state.watched && op == Operator::Not) state.expect(Wanted::Operator, at, text);
     if (at == last || *at != text.front()) return false;
     const scan::Token token = scan::token_at(at, last);
     if (token.text != text) return false;
@@ -368,7 +371,10 @@ constexpr OperatorText kLogical[] = {{"and", Operator::And}, {"or", Operator::Or
 
 // The operator of `table` that is the token at `at`.
 template <std::size_t kSize>
-const OperatorText* operator_at(const OperatorText (&table)[kSize], Iterator at, Iterator last) {
+const OperatorText* operator_at(State& state, const OperatorText (&table)[kSize], Iterator at, Iterator last) {
+  if (at == state.watched) {
+    for (const OperatorText& row : table) state.expect(Wanted::Operator, at, row.text);
+  }
   const auto begins_here = [at](const OperatorText& row) { return row.text.front() == *at; };
   if (at == last || std::none_of(std::begin(table), std::end(table), begins_here)) return nullptr;
   const std::string_view token = scan::token_at(at, last).text;
@@ -387,7 +393,7 @@ struct Binary : Filling<Binary<kSize>> {
   bool parse(Iterator& first, Iterator const& last, Context const& context, RuleContext const&, Attribute&) const {
     State& state = state_of(context);
     const Iterator at = state.skip(first);
-    const OperatorText* found = operator_at(*table, at, last);
+    const OperatorText* found = operator_at(state, *table, at, last);
     if (found == nullptr) return false;
     first = at + found->text.size();
     state.joined = first;
@@ -406,7 +412,7 @@ struct ComparisonWord : Filling<ComparisonWord> {
              Attribute&) const {
     State& state = state_of(context);
     const Iterator at = state.skip(first);
-    const OperatorText* found = operator_at(kComparisons, at, last);
+    const OperatorText* found = operator_at(state, kComparisons, at, last);
     if (found == nullptr) return false;
     first = at + found->text.size();
     state.joined = first;

@@ -19,11 +19,11 @@ std::vector<Expected> expected(std::string text) {
   return rampart::expected_at(text, static_cast<std::uint32_t>(place));
 }
 
-// The words of the language that may stand at the place, sorted.
-std::string words(const std::string& text) {
+// The words of the language, or its operators, that may stand at the place, sorted.
+std::string words(const std::string& text, Wanted what = Wanted::Keyword) {
   std::vector<std::string> found;
   for (const Expected& one : expected(text)) {
-    if (one.what == Wanted::Keyword) found.emplace_back(one.word);
+    if (one.what == what) found.emplace_back(one.word);
   }
   std::sort(found.begin(), found.end());
   std::string joined;
@@ -68,6 +68,20 @@ TEST_CASE("expected: what follows what has been read") {
   CHECK(takes("expect |", Wanted::Figure));
   CHECK(words("expect trip core by fuse |") == "under");
   CHECK(words("run { ramp core to 3 V | }") == "at over");
+}
+
+TEST_CASE("expected: operators between values, and what stands before one") {
+  const auto operators = [](const std::string& text) { return words(text, Wanted::Operator); };
+  CHECK(operators("let a = 3 V |") == "* + - / < <= > >= and or");
+  CHECK(operators("let a |") == "=");
+  CHECK(operators("let a = |") == "not");
+  CHECK(operators("rule \"a\" always core |") == "* + - / < <= > >= and or");
+  CHECK(operators("rule \"a\" always core > 1 V an|") == "* + - / < <= > >= and or");
+  CHECK(operators("rule \"a\" always |") == "not");
+  CHECK(operators("expect energy(core) |") == "< <= > >=");
+  CHECK(operators("run { for k in 1 | }") == "* + - .. / < <= > >= and or");
+  CHECK(operators("run { on | }") == "");
+  CHECK(operators("|") == "");
 }
 
 TEST_CASE("expected: names by what they have to stand for") {
