@@ -147,7 +147,7 @@ void check_fuse(const Section& section, const ProtectionAbilities& protection, F
     findings
         .report(finding::KeyWithoutOther, section.value_place("fuse_by"), section.label(), "fuse_by: own_current",
                 "fuse_current")
-        .hint("add the currents that can be set, as in `fuse_current: 0 A .. 3 A step 10 mA`");
+        .hint("add the currents that can be set, as in `fuse_current: 0 A .. 2.5 A step 10 mA`");
   } else if (protection.fuse_by == FuseBy::CurrentLimit) {
     section.read("fuse_current", [&](const Field& current) {
       findings.report(finding::ValuesDoNotFit, current.place, "fuse_current", "given", "fuse_by", "current_limit")

@@ -91,7 +91,7 @@ struct QuantityTolerance {
 // "3.3 V"; a plain number where `dimension` is none. In the SI unit of `dimension`.
 [[nodiscard]] std::optional<Rational> read_quantity(const Field& field, const Dimension& dimension, Bound bound,
                                                     FindingSink& findings);
-// "0 V .. 24 V", and "0 s .. 10 s step 10 ms" where steps are allowed. 0 ≤ low ≤ high; a step is above 0 and at most
+// "0 V .. 24 V", and "0 s .. 8 s step 5 ms" where steps are allowed. 0 ≤ low ≤ high; a step is above 0 and at most
 // the width of the range.
 enum class Steps : std::uint8_t { None, Allowed };
 [[nodiscard]] std::optional<QuantityRange> read_range(const Field& field, const Dimension& dimension, Steps steps,

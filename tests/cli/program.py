@@ -14,7 +14,7 @@ supplies:
       ch1:
         voltage: {range: 0 V .. 20 V, resolution: 1 mV}
         current: {range: 0 A .. 2 A, resolution: 1 mA}
-        protection: {overvoltage: 1 V .. 22 V, fuse_by: current_limit, fuse_delay: 0 s .. 10 s, overpower: 1 W .. 50 W}
+        protection: {overvoltage: 1 V .. 22 V, fuse_by: current_limit, fuse_delay: 0 s .. 8 s, overpower: 1 W .. 50 W}
 """
 # 5 V for one second into 10 Ohm: 0.5 A, 0.5 C, 2.5 J (Ohm's and Joule's law).
 LOAD = "load: A resistor\nrails: {core: {elements: [{kind: resistor, resistance: 10 Ohm}]}}\n"

@@ -16,7 +16,7 @@ supplies:
       ch1:
         voltage: {range: 0 V .. 20 V, resolution: 5 mV}
         current: {range: 0 A .. 5 A, resolution: 1 mA}
-        protection: {overvoltage: 1 V .. 22 V, fuse_by: current_limit, fuse_delay: 0 s .. 10 s, overpower: 1 W .. 90 W, overpower_delay: 0 s .. 10 s}
+        protection: {overvoltage: 1 V .. 22 V, fuse_by: current_limit, fuse_delay: 0 s .. 8 s, overpower: 1 W .. 90 W, overpower_delay: 0 s .. 8 s}
       ch2: {like: ch1}
   right:
     timing: {minimum_step: 200 ms, resolution: 1 ms}
@@ -24,7 +24,7 @@ supplies:
       ch1:
         voltage: {range: 0 V .. 30 V, resolution: 10 mV}
         current: {range: 0 A .. 3 A, resolution: 1 mA}
-        protection: {overvoltage: 1 V .. 32 V, fuse_by: current_limit, fuse_delay: 0 s .. 10 s, overpower: 1 W .. 90 W, overpower_delay: 0 s .. 10 s}
+        protection: {overvoltage: 1 V .. 32 V, fuse_by: current_limit, fuse_delay: 0 s .. 8 s, overpower: 1 W .. 90 W, overpower_delay: 0 s .. 8 s}
 """
 HEAD = """profile "Two rails"
 bench "two.bench.yaml"

@@ -135,7 +135,7 @@ class Waiting(Bench):
     def test_a_condition(self):
         # The capacitor of the radio rail is charged to 12 V * 48 / 48.5 and discharges through its resistor once the output
         # is off: to 3 V in R C ln(V / 3 V) = 48 Ohm * 20 mF * 1.376 = 1.321 s.
-        self.build(HEAD.replace("protect radio { overvoltage 13.5 V; fuse after 100 ms", "protect radio { overvoltage 13.5 V; fuse after 9 s") +
+        self.build(HEAD.replace("protect radio { overvoltage 13.5 V; fuse after 100 ms", "protect radio { overvoltage 13.5 V; fuse after 8 s") +
                    """run {
   limit radio to 2 A, logic to 1 A
   on radio, logic

@@ -355,9 +355,9 @@ class Tables(InFolder):
         self.assertEqual(found(lambda segments: segments.clear()), (1, ["table-malformed"]))
 
     def test_audit_judges_the_set_up(self):
-        bench = BENCH.replace("0 s .. 10 s", "0 s .. 10 s step 10 ms")
+        bench = BENCH.replace("0 s .. 8 s", "0 s .. 8 s step 5 ms")
         self.write("one.bench.yaml", bench)
-        without = BENCH.replace("fuse_by: current_limit, fuse_delay: 0 s .. 10 s, ", "")
+        without = BENCH.replace("fuse_by: current_limit, fuse_delay: 0 s .. 8 s, ", "")
         self.write("without.bench.yaml", without)
         for form in ("csv", "json"):
             self.build("one.ramp", "t", "--as", form)
@@ -368,8 +368,8 @@ class Tables(InFolder):
             self.assertEqual(self.audit("t"), (0, []))
             self.assertEqual(self.audit("t", "without.bench.yaml"), (1, ["protection-unsupported"]))
             for key, value in (("overvoltage_V", 22.001), ("overvoltage_V", 0.9), ("overpower", {"power_W": 50.1, "delay_s": 0}),
-                               ("fuse", {"delay_s": 0.055, "current_A": None, "switches_off": []}),
-                               ("fuse", {"delay_s": 10.01, "current_A": None, "switches_off": []})):
+                               ("fuse", {"delay_s": 0.052, "current_A": None, "switches_off": []}),
+                               ("fuse", {"delay_s": 8.01, "current_A": None, "switches_off": []})):
                 changed = json.loads(json.dumps(document))
                 changed["setup"]["channels"][0]["protection"][key] = value
                 path.write_text(json.dumps(changed))

@@ -24,7 +24,7 @@ supplies:
       ch1:
         voltage: {range: 0 V .. 30 V, resolution: 1 mV, accuracy: 0.02 % + 2 mV}
         current: {range: 0 A .. 5 A, resolution: 1 mA, accuracy: 0.1 % + 2 mA}
-        protection: {fuse_by: current_limit, fuse_delay: 0 s .. 10 s}
+        protection: {fuse_by: current_limit, fuse_delay: 0 s .. 8 s}
         readback: {voltage: {accuracy: 0.05 % + 2 mV, noise: 1 mV}, current: {accuracy: 0.2 % + 2 mA, noise: 1 mA},
                    window: 20 ms, latency: 0 ms .. 2 ms}
       ch2: {like: ch1}
@@ -34,7 +34,7 @@ supplies:
       ch1:
         voltage: {range: 0 V .. 30 V, resolution: 1 mV, accuracy: 0.02 % + 2 mV}
         current: {range: 0 A .. 5 A, resolution: 1 mA, accuracy: 0.1 % + 2 mA}
-        protection: {fuse_by: current_limit, fuse_delay: 0 s .. 10 s}
+        protection: {fuse_by: current_limit, fuse_delay: 0 s .. 8 s}
         readback: {voltage: {accuracy: 0.05 % + 2 mV, noise: 1 mV}, current: {accuracy: 0.2 % + 2 mA, noise: 1 mA},
                    window: 20 ms, latency: 0 ms .. 2 ms}
 """

@@ -16,7 +16,7 @@ supplies:
       ch1:
         voltage: {range: 0 V .. 24 V, resolution: 10 mV}
         current: {range: 0 A .. 3 A, resolution: 1 mA}
-        protection: {overvoltage: 1 V .. 26 V, fuse_by: current_limit, fuse_delay: 0 s .. 10 s, overpower: 1 W .. 90 W}
+        protection: {overvoltage: 1 V .. 26 V, fuse_by: current_limit, fuse_delay: 0 s .. 8 s, overpower: 1 W .. 90 W}
 )";
 inline constexpr const char* kHeldLoad = R"(load: A board
 rails:
