@@ -1,5 +1,6 @@
 #include "runtime/play/load_clock.h"
 
+#include <algorithm>
 #include <cmath>
 #include <numeric>
 
@@ -42,6 +43,13 @@ std::int64_t phase_units(std::optional<Nanoseconds> period, const Instant& lengt
   if (!period || length.rest != 0 || length.whole.count() <= 0) return 1;
   const std::int64_t units = period->count() / std::gcd(period->count(), length.whole.count());
   return units <= kMaxPhaseUnits ? units : 1;
+}
+
+std::int64_t unlike_passes(const PassEnded& pass, std::optional<Nanoseconds> period) {
+  if (!period || pass.length.count() <= 0) return std::min(pass.remaining, pass.unit - 1);
+  const std::int64_t units = period->count() / std::gcd(period->count(), pass.length.count());
+  if (units > kMaxPhaseUnits) return pass.remaining;
+  return std::min(pass.remaining, std::max(units, pass.unit) - 1);
 }
 
 }  // namespace rampart

@@ -4,6 +4,8 @@
 #include <limits>
 #include <utility>
 
+#include "runtime/play/load_clock.h"
+
 namespace rampart {
 namespace {
 
@@ -340,7 +342,7 @@ void Player::take_step(std::size_t index, const RailRun& rail) {
 }
 
 bool Player::leave_unlike_passes(const PassEnded& pass) {
-  if (!budget_.is_spent_by(pass)) return false;
+  if (!budget_.is_spent_by(pass, unlike_passes(pass, pulses_.period()))) return false;
   if (trial_ || sink_ != nullptr || folds_.may_add_by_phase(site(), pass)) return false;
   cut_short(pass.statement, pass.pass + pass.remaining);
   return true;

@@ -25,11 +25,10 @@ void WorkBudget::tell_progress(const Table& table, const Instant& now) const {
   job_->progress(static_cast<std::size_t>(now.whole.count()), static_cast<std::size_t>(all));
 }
 
-bool WorkBudget::is_spent_by(const PassEnded& pass) {
+bool WorkBudget::is_spent_by(const PassEnded& pass, std::int64_t unlike) {
   const auto [before, is_first] = work_at_pass_.try_emplace(pass.loop, work_);
   const std::int64_t cost = work_ - before->second;
   before->second = work_;
-  const std::int64_t unlike = std::min(pass.remaining, pass.unit - 1);
   return !is_first && pass.pass != 1 && unlike > 0 && cost > (kMostSteps - work_) / unlike;
 }
 

@@ -17,8 +17,8 @@ class WorkBudget {
   // A rail takes a step; now and then tells progress, and throws JobStopped if the job is to stop.
   void take_step(const RailRun& rail, const Table& table, const Instant& now, bool safe_playing);
   [[nodiscard]] bool is_spent() const { return work_ > kMostSteps; }
-  // A pass of a loop has ended: the passes still to come, each with steps of its own, would be more than is left.
-  [[nodiscard]] bool is_spent_by(const PassEnded& pass);
+  // A pass of a loop has ended: `unlike` more, each with steps of its own, would take more than is left.
+  [[nodiscard]] bool is_spent_by(const PassEnded& pass, std::int64_t unlike);
   [[nodiscard]] std::int64_t steps() const { return steps_; }
 
  private:

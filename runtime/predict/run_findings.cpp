@@ -196,7 +196,9 @@ void report_trip_under_fault(const Profile& profile, const Simulation& simulatio
 void report_cut_short(const CutShort& cut, FindingSink& findings) {
   if (cut.unlike_passes > 0) {
     findings.report(finding::UnlikePasses, cut.statement, to_text(cut.time_s, "s"), cut.unlike_passes)
-        .hint("make a pass a whole number of steps of the time grid long, as the finding `off-grid` says");
+        .hint(
+            "make a pass a whole number of steps of the time grid long, as the finding `off-grid` says, and of periods "
+            "of the load's pulses");
     return;
   }
   findings.report(finding::CutShort, cut.statement, to_text(cut.time_s, "s"), cut.steps)

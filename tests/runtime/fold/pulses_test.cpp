@@ -49,6 +49,37 @@ TEST_CASE("pulses that pass after pass come at another time") {
   CHECK(simulation.folded[0].added > passes - 30);
 }
 
+// 4,000 pulses of 1.009 ms are 1,009 passes of 4 ms: 0.5 V in the first half of each, 0.6 V in the other; by hand.
+TEST_CASE("pulses that come round only after a thousand passes") {
+  SimulationCase simulated({fine_supply(Interpolation::Hold)});
+  simulated.rail({pulses(0.1, 0.1e-3, 1.009e-3)});
+  const std::int64_t passes = 1009 * 700;
+  const Simulation simulation =
+      simulated.run({limit(0, "1 A"), on(0), step(0, "500 mV"),
+                     repeat(passes, {dwell("2 ms"), step(0, "600 mV"), dwell("2 ms"), step(0, "500 mV")})});
+  CHECK(simulation.chatter.empty());
+  CHECK(!simulation.cut_short);
+  double energy = 0;
+  for (int pulse = 0; pulse < 4000; ++pulse) {
+    for (int us = 0; us < 100; ++us) energy += 0.1 * 1e-6 * ((pulse * 1009 + us) % 4000 < 2000 ? 0.5 : 0.6);
+  }
+  CHECK(simulation.rails[0].energy_J == relative(energy * static_cast<double>(passes / 1009), 1e-9));
+  REQUIRE(simulation.folded.size() == 1);
+  CHECK(simulation.folded[0].added > passes - 4 * 1009);
+}
+
+TEST_CASE("pulses that come round too late for a loop are told after a few passes") {
+  SimulationCase simulated({fine_supply(Interpolation::Hold)});
+  simulated.rail({pulses(0.1, 0.1e-3, 1.000001e-3)});
+  const std::int64_t passes = 1'000'000;
+  const Simulation simulation =
+      simulated.run({limit(0, "1 A"), on(0), step(0, "500 mV"),
+                     repeat(passes, {dwell("2 ms"), step(0, "600 mV"), dwell("2 ms"), step(0, "500 mV")})});
+  REQUIRE(simulation.cut_short);
+  CHECK(simulation.cut_short->unlike_passes == passes);
+  CHECK(simulation.cut_short->time_s < 0.1);
+}
+
 // 5 W by turns for 1 s in 2 s: T - T_a at the end of pulse n is R P (1 - e^-on/tau) (1 - a^n) / (1 - a).
 TEST_CASE("pulses warm the output as their geometric series") {
   const double tau = 120;
