@@ -28,14 +28,14 @@ bool is_judged_with_load(std::string_view finding) {
   return finding == finding::LeadDrop.wording.name;
 }
 
-Context::Context(const Table& run_table, const Table* safe_table, FindingSink& sink)
+Context::Context(const Table& run_table, const Table* safe_table, FindingSink& sink, std::vector<bool>& acceptance_used)
     : profile(run_table.profile()),
       bench(run_table.bench()),
       run(run_table),
       safe(safe_table),
       abilities(abilities_of(run_table)),
       findings_(sink),
-      acceptance_used_(profile.acceptances.size(), false) {
+      acceptance_used_(acceptance_used) {
   power.push_back(power_peaks(run, abilities, false));
   usage = usage_of(run.timeline(), power.front());
   for (const Usage& rail : usage) used_in_run.push_back(rail.switched_on);

@@ -25,7 +25,9 @@ struct Usage {
 };
 
 struct Context {
-  Context(const Table& run_table, const Table* safe_table, FindingSink& sink);
+  // What the checks come to: findings in the sink, and in `acceptance_used` those acceptances of the profile that
+  // silence one.
+  Context(const Table& run_table, const Table* safe_table, FindingSink& sink, std::vector<bool>& acceptance_used);
 
   const Profile& profile;
   const Bench& bench;
@@ -69,7 +71,7 @@ struct Context {
   [[nodiscard]] const Acceptance* find_acceptance(std::string_view name, std::optional<RailId> rail) const;
 
   FindingSink& findings_;
-  mutable std::vector<bool> acceptance_used_;
+  std::vector<bool>& acceptance_used_;
 };
 
 // A finding of practice that only a simulation can tell, which then answers for its acceptances too.

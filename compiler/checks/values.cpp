@@ -67,7 +67,8 @@ void run(const std::vector<Check>& checks, const Profile& profile, const Program
   const std::optional<Timeline> timeline = build_timeline(profile, program, TimelineStart::Off, known);
   if (!timeline) return;
   const Table table(profile, bench, *timeline);
-  const rampart::checks::Context context(table, nullptr, findings);
+  std::vector<bool> acceptance_used(profile.acceptances.size(), false);
+  const rampart::checks::Context context(table, nullptr, findings, acceptance_used);
   for (const Check check : checks) check(context);
 }
 

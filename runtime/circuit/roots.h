@@ -29,7 +29,7 @@ class LazySlope {
   }
 
  private:
-  mutable std::optional<Signal> slope_;
+  mutable std::optional<Signal> slope_;  // follows from the signal, and few need it
 };
 
 // Rounding of a sum against the magnitudes of its parts.

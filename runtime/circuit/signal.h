@@ -39,7 +39,7 @@ class Basis {
   std::size_t size_ = 1;
   std::vector<Pole> poles_;
   std::vector<std::size_t> places_;
-  mutable std::vector<double> products_;
+  mutable std::vector<double> products_;  // follow from the rest, and pieces that are cut never need them
 };
 
 struct Bounds {
