@@ -33,6 +33,7 @@ UInt128 gcd(UInt128 a, UInt128 b) {
 }
 
 Int128 gcd_of(Int128 a, Int128 b) {
+  if (a == 1 || b == 1) return 1;
   return static_cast<Int128>(gcd(magnitude(a), magnitude(b)));
 }
 
@@ -82,19 +83,24 @@ double Rational::to_double() const {
 
 Rational operator+(const Rational& a, const Rational& b) {
   if (a.overflowed() || b.overflowed()) return Rational::overflow();
-  const Int128 common = gcd_of(a.denominator_, b.denominator_);
+  // What numerator and denominator of a sum have in common divides what the denominators have in common: Knuth, The Art
+  // of Computer Programming, vol. 2, 3rd ed., section 4.5.1.
+  const Int128 common = a.denominator_ == b.denominator_ ? a.denominator_ : gcd_of(a.denominator_, b.denominator_);
   const Int128 scale_a = divide_exactly(b.denominator_, common);
   const Int128 scale_b = divide_exactly(a.denominator_, common);
   Int128 left = 0;
   Int128 right = 0;
-  Int128 numerator = 0;
-  Int128 denominator = 0;
+  Rational sum;
   if (__builtin_mul_overflow(a.numerator_, scale_a, &left) || __builtin_mul_overflow(b.numerator_, scale_b, &right) ||
-      __builtin_add_overflow(left, right, &numerator) ||
-      __builtin_mul_overflow(a.denominator_, scale_a, &denominator)) {
+      __builtin_add_overflow(left, right, &sum.numerator_) || sum.numerator_ == kMin) {
     return Rational::overflow();
   }
-  return Rational::fraction(numerator, denominator);
+  const Int128 left_over = gcd_of(sum.numerator_, common);
+  sum.numerator_ = divide_exactly(sum.numerator_, left_over);
+  if (__builtin_mul_overflow(scale_b, divide_exactly(b.denominator_, left_over), &sum.denominator_)) {
+    return Rational::overflow();
+  }
+  return sum;
 }
 
 Rational operator-(const Rational& a, const Rational& b) {

@@ -228,9 +228,19 @@ std::vector<Circuit::Watch> Circuit::watches() const {
   const double volts = std::max(std::abs(top), std::abs(top + top_slope));
   const double amps = std::max(std::abs(setting_.limit), std::abs(setting_.limit + limit_slope));
   const Signal& current = piece_.regulator_current;
+  // What stays below zero for the whole piece is not watched.
+  const Bounds currents = current.bounds(0, 1);
   std::vector<Watch> result;
+  result.reserve(3);
   const auto over_limit = [&](Mode next) {
+    if (currents.high <= setting_.limit + std::min(limit_slope, 0.0)) return;
     result.push_back({current.plus_line(-setting_.limit, -limit_slope), amps, next});
+  };
+  const auto under_sink = [&] {
+    if (-currents.low <= traits_.sink) return;
+    Signal under = current.times(-1);
+    under.add_line(-traits_.sink, 0);
+    result.push_back({std::move(under), amps, above()});
   };
   switch (mode_) {
     case Mode::Off:
@@ -241,12 +251,12 @@ std::vector<Circuit::Watch> Circuit::watches() const {
       break;
     case Mode::ConstantVoltage:
       over_limit(Mode::ConstantCurrent);
-      result.push_back({current.times(-1).plus_line(-traits_.sink, 0), amps, above()});
+      under_sink();
       if (sensed()) result.push_back({above_headroom(), volts, Mode::HeadroomLimited});
       break;
     case Mode::HeadroomLimited:
       over_limit(Mode::ConstantCurrent);
-      result.push_back({current.times(-1).plus_line(-traits_.sink, 0), amps, above()});
+      under_sink();
       result.push_back({above_setpoint(), volts, Mode::ConstantVoltage});
       break;
     case Mode::ConstantCurrent:

@@ -109,9 +109,9 @@ void RailCircuit::plan(double length) {
   way.solve(state_, driving, length, piece_);
   change_.reset();
   double first = 2;
-  for (const Watch& watch : follow_ != Follow::Nothing ? watches() : std::vector<Watch>{}) {
-    const SignalCurve curve(watch.signal);
+  for (Watch& watch : follow_ != Follow::Nothing ? watches() : std::vector<Watch>{}) {
     const double tolerance = std::max(kPassed * watch.scale, 1e-15 * watch.signal.magnitude()) + kSameAmps;
+    const SignalCurve curve(std::move(watch.signal));
     const std::optional<double> rise = first_rise(curve, tolerance);
     if (rise && *rise < first) {
       first = *rise;

@@ -131,7 +131,7 @@ double Signal::value(double t) const {
   for (std::size_t j = 0; j < basis_->poles().size(); ++j) {
     const Basis::Pole& pole = basis_->poles()[j];
     const std::size_t place = basis_->place_of(j);
-    const double envelope = std::exp(-pole.decay * t);
+    const double envelope = t == 0 ? 1 : std::exp(-pole.decay * t);
     if (pole.frequency == 0) {
       sum += weights_[place] * envelope;
     } else {
@@ -157,7 +157,7 @@ Bounds Signal::bounds(double from, double to) const {
   for (std::size_t j = 0; j < basis_->poles().size(); ++j) {
     const Basis::Pole& pole = basis_->poles()[j];
     const std::size_t place = basis_->place_of(j);
-    const double first = std::exp(-pole.decay * from);
+    const double first = from == 0 ? 1 : std::exp(-pole.decay * from);
     const double last = std::exp(-pole.decay * to);
     if (pole.frequency == 0) {
       const double a = weights_[place] * first;

@@ -1,5 +1,6 @@
 #include "runtime/rail/limit_room.h"
 
+#include <algorithm>
 #include <limits>
 
 namespace rampart {
@@ -17,6 +18,7 @@ void LimitRoom::advance(const circuit::Circuit& circuit, const Instant& from, co
   const circuit::Piece& piece = circuit.piece();
   const double rise = setting.limit_slope * piece.length;
   const double known = least_ ? -least_->room_A : -std::numeric_limits<double>::infinity();
+  if (piece.regulator_current.bounds(0, 1).high - (setting.limit + std::min(rise, 0.0)) <= known) return;
   const circuit::SignalCurve excess(piece.regulator_current.plus_line(-setting.limit, -rise));
   const auto found = circuit::maximum_above(excess, known, 1e-12 * setting.limit + 1e-15);
   if (!found) return;

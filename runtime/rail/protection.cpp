@@ -17,6 +17,8 @@ using circuit::SignalCurve;
 constexpr double kStrictly = 1e-9;
 // Two ways to one instant differ by less.
 constexpr double kSameTime = 1e-12;
+// What stays below this share of its level for the whole piece does not reach it, whatever its rounding.
+constexpr double kFar = 0.9;
 constexpr double kNever = std::numeric_limits<double>::infinity();
 
 double same_time(double delay) {
@@ -130,12 +132,22 @@ void RailProtection::update(const Circuit& circuit, const Instant& now, const Do
     }
     fuse_->update(holds, now, doing);
   }
+  const circuit::Piece& piece = circuit.piece();
   if (overpower_) {
-    const Condition condition = overpower_condition(circuit);
-    overpower_->update(holds_at_start(*condition.curve, condition.noise, power_, overpower_next_, overpower_->holds()),
-                       now, doing);
+    far_from_power_ =
+        circuit::times(piece.terminal_voltage.bounds(0, 1), piece.regulator_current.bounds(0, 1)).high < kFar * power_;
+    bool holds = false;
+    if (!far_from_power_) {
+      const Condition condition = overpower_condition(circuit);
+      holds = holds_at_start(*condition.curve, condition.noise, power_, overpower_next_, overpower_->holds());
+    }
+    overpower_->update(holds, now, doing);
   }
   if (overvoltage_) {
+    far_from_voltage_ = piece.terminal_voltage.bounds(0, 1).high < kFar * *overvoltage_;
+    over_voltage_ = false;
+  }
+  if (overvoltage_ && !far_from_voltage_) {
     const Condition condition = overvoltage_condition(circuit);
     over_voltage_ = holds_at_start(*condition.curve, condition.noise, *overvoltage_, overvoltage_next_, false);
   }
@@ -171,11 +183,11 @@ double RailProtection::quiet_time(const Circuit& circuit, const Instant& now) {
     const Condition condition = fuse_condition(circuit);
     fuse_change_ = length * change_of(*condition.curve, condition.noise, fuse_->holds());
   }
-  if (overpower_) {
+  if (overpower_ && !far_from_power_) {
     const Condition condition = overpower_condition(circuit);
     overpower_change_ = length * change_of(*condition.curve, condition.noise, overpower_->holds());
   }
-  if (overvoltage_) {
+  if (overvoltage_ && !far_from_voltage_) {
     const Condition condition = overvoltage_condition(circuit);
     overvoltage_change_ = length * change_of(*condition.curve, condition.noise, false);
   }
@@ -207,6 +219,8 @@ void RailProtection::continue_as(const RailProtection& other, const Instant& by)
   if (fuse_) fuse_->continue_as(*other.fuse_, by);
   if (overpower_) overpower_->continue_as(*other.overpower_, by);
   over_voltage_ = other.over_voltage_;
+  far_from_power_ = other.far_from_power_;
+  far_from_voltage_ = other.far_from_voltage_;
   fuse_change_ = other.fuse_change_;
   overpower_change_ = other.overpower_change_;
   overvoltage_change_ = other.overvoltage_change_;

@@ -109,6 +109,8 @@ class RailProtection {
   double power_ = 0;
   std::optional<double> overvoltage_;
   bool over_voltage_ = false;
+  bool far_from_power_ = false;  // for the whole of the planned piece
+  bool far_from_voltage_ = false;
 
   // When each condition changes in the planned piece, s from its start; what it is taken for at the next update.
   double fuse_change_ = 0;

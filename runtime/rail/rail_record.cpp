@@ -12,9 +12,13 @@ constexpr double kSamePeak = 1e-9;
 // Less than this (J) is nothing: an error is relative to more.
 constexpr double kLeastEnergy = 1e-12;
 
+double same_peak(const Peak& peak) {
+  return 1e-12 * std::abs(peak.value) + 1e-15;
+}
+
 // The greater of two peaks; of equal ones the earlier.
 void raise_peak(Peak& peak, const circuit::Curve& curve, const Instant& from, double length, const Doing& doing) {
-  const auto found = circuit::maximum_above(curve, peak.value, 1e-12 * std::abs(peak.value) + 1e-15);
+  const auto found = circuit::maximum_above(curve, peak.value, same_peak(peak));
   if (!found) return;
   const bool is_same = peak.value > 0 && found->value - peak.value <= kSamePeak * peak.value;
   peak.value = found->value;
@@ -59,14 +63,22 @@ std::vector<std::int64_t> MarkReadings::reached() const {
 void RailPeaks::advance(const circuit::Circuit& circuit, bool has_output_capacitance, const Instant& from,
                         const Doing& doing) {
   const circuit::Piece& piece = circuit.piece();
-  const auto raise = [&](Peak& peak, const circuit::Curve& curve) {
-    raise_peak(peak, curve, from, piece.length, doing);
+  // Most pieces stay below the peak by their bounds alone.
+  const circuit::Bounds volts = piece.terminal_voltage.bounds(0, 1);
+  const circuit::Bounds amps = piece.terminal_current.bounds(0, 1);
+  const auto raise = [&](Peak& peak, const circuit::Signal& signal, const circuit::Bounds& bounds) {
+    if (bounds.high <= peak.value + same_peak(peak)) return;
+    raise_peak(peak, circuit::SignalCurve(signal), from, piece.length, doing);
   };
-  raise(voltage, circuit::SignalCurve(piece.terminal_voltage));
-  raise(current, circuit::SignalCurve(piece.terminal_current));
-  raise(power, circuit::ProductCurve(piece.terminal_voltage, piece.terminal_current, 1, 0));
-  if (!has_output_capacitance) return;
-  raise(regulator_power, circuit::ProductCurve(piece.terminal_voltage, piece.regulator_current, 1, 0));
+  const auto raise_power = [&](Peak& peak, const circuit::Signal& own_current, const circuit::Bounds& bounds) {
+    if (circuit::times(volts, bounds).high <= peak.value + same_peak(peak)) return;
+    raise_peak(peak, circuit::ProductCurve(piece.terminal_voltage, own_current, 1, 0), from, piece.length, doing);
+  };
+  raise(voltage, piece.terminal_voltage, volts);
+  raise(current, piece.terminal_current, amps);
+  raise_power(power, piece.terminal_current, amps);
+  if (has_output_capacitance)
+    raise_power(regulator_power, piece.regulator_current, piece.regulator_current.bounds(0, 1));
 }
 
 EnergyBalance RailRecord::balance(double stored) const {
