@@ -1,4 +1,7 @@
 #include "compiler/resolve/evaluator.h"
+
+#include <array>
+
 #include "lang/findings/resolve.h"
 
 namespace rampart::resolving {
@@ -26,6 +29,24 @@ Dimension unit_of(Signal signal) {
       break;
   }
   return dimension::kVoltage;
+}
+
+// What a factor is, and the unit that it was written in.
+struct WrittenUnit {
+  Dimension dimension;
+  std::string_view unit;
+};
+
+WrittenUnit written(const Value& value) {
+  return {value.form.unit, value.unit};
+}
+
+// That of the first factor of the dimension that has one.
+std::string_view unit_among(std::span<const WrittenUnit> factors, const Dimension& dimension) {
+  for (const WrittenUnit& factor : factors) {
+    if (factor.dimension == dimension && !factor.unit.empty()) return factor.unit;
+  }
+  return {};
 }
 
 Value form_of(RailId rail, Signal signal) {
@@ -108,8 +129,15 @@ Value Evaluator::evaluate(const ast::Expression& expression, const Frame& frame)
     }
     const std::size_t first = stack.size() - node.operands;
     const std::span<Operand> operands = std::span(stack).subspan(first);
+    const bool is_product = node.op == Operator::Multiply || node.op == Operator::Divide;
+    const std::array<WrittenUnit, 2> factors =
+        is_product ? std::array{written(operands[0].value), written(operands[1].value)} : std::array<WrittenUnit, 2>{};
     Value value = apply(node, operands);
-    if (value.unit.empty()) value.unit = written_unit(value.form.unit, operands);
+    if (is_product) {
+      value.unit = unit_among(factors, value.form.unit);
+    } else if (value.unit.empty()) {
+      value.unit = written_unit(value.form.unit, operands);
+    }
     stack.resize(first);
     stack.push_back({node.span, std::move(value)});
   }

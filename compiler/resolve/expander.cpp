@@ -156,6 +156,7 @@ std::optional<std::int64_t> Expander::steps_of(const ast::ForRange& loop, const 
 void Expander::expand_one(const ast::ForRange& loop, Frame& frame, Program& out) {
   const Value written = work_.evaluator.any_value(loop.first, frame);
   const std::optional<Quantity> first = written.is_known() ? std::optional(written.quantity()) : std::nullopt;
+  const std::string_view unit = unit_among({&loop.first, &loop.last, &loop.step}, written.form.unit, frame);
   const auto like_first = [&](const ast::Expression& expression) -> std::optional<Rational> {
     if (first) return work_.evaluator.quantity(expression, frame, first->dimension);
     std::ignore = work_.evaluator.any_quantity(expression, frame);
@@ -171,7 +172,7 @@ void Expander::expand_one(const ast::ForRange& loop, Frame& frame, Program& out)
   for (std::int64_t k = 0; k <= *steps && !stopped_; ++k) {
     const Quantity value{first->value + Rational(k) * *step, first->dimension};
     if (value.value.overflowed()) work_.reporter.report_value(finding::NumberTooLarge, loop.step.span());
-    iterate(loop.variable, value.value.overflowed() ? Value{} : Value::of(value, written.unit), loop.body, frame, out);
+    iterate(loop.variable, value.value.overflowed() ? Value{} : Value::of(value, unit), loop.body, frame, out);
   }
 }
 
@@ -181,10 +182,32 @@ void Expander::expand_one(const ast::ForList& loop, Frame& frame, Program& out) 
     iterate(loop.variable, {}, loop.body, frame, out);
     return;
   }
-  for (const ast::Expression& expression : loop.values) {
+  std::vector<const ast::Expression*> expressions;
+  for (const ast::Expression& expression : loop.values) expressions.push_back(&expression);
+  std::vector<std::pair<Dimension, std::string_view>> units;  // of values that have none of their own
+  for (const ast::Expression* expression : expressions) {
     if (stopped_) return;
-    iterate(loop.variable, work_.evaluator.any_value(expression, frame), loop.body, frame, out);
+    Value value = work_.evaluator.any_value(*expression, frame);
+    if (value.is_known() && value.unit.empty()) {
+      const Dimension& dimension = value.form.unit;
+      auto found =
+          std::find_if(units.begin(), units.end(), [&](const auto& known) { return known.first == dimension; });
+      if (found == units.end()) {
+        found = units.insert(found, {dimension, unit_among(expressions, dimension, frame)});
+      }
+      value.unit = found->second;
+    }
+    iterate(loop.variable, std::move(value), loop.body, frame, out);
   }
+}
+
+std::string_view Expander::unit_among(const std::vector<const ast::Expression*>& expressions,
+                                      const Dimension& dimension, const Frame& frame) {
+  for (const ast::Expression* expression : expressions) {
+    const Value value = work_.evaluator.any_value(*expression, frame);
+    if (value.is_known() && value.form.unit == dimension && !value.unit.empty()) return value.unit;
+  }
+  return {};
 }
 
 void Expander::iterate(const ast::Name& variable, Value value, const ast::Block& body, Frame& frame, Program& out) {

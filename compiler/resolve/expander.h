@@ -41,6 +41,9 @@ class Expander {
   void expand_one(const ast::Together& together, Frame& frame, Program& out);
   void expand_one(const ast::Track& track, Frame& frame, Program& out);
   void iterate(const ast::Name& variable, Value value, const ast::Block& body, Frame& frame, Program& out);
+  // The unit that the first of the values of this dimension is written in that has one; empty where none has.
+  std::string_view unit_among(const std::vector<const ast::Expression*>& expressions, const Dimension& dimension,
+                              const Frame& frame);
   std::optional<std::int64_t> steps_of(const ast::ForRange& loop, const Quantity& first, const Rational& last,
                                        const Rational& step);
   std::optional<std::int64_t> pass_count(const ast::Expression& count, const Frame& frame);

@@ -106,6 +106,16 @@ class Readings(InFolder):
                               (("--set", "level=0.03"), "0.03, 500 mV, {k}")):
             self.assertIn(text, [one["name"] for one in self.answer(*setting)["readings"]])
 
+    def test_values_of_a_for_are_written_in_one_unit(self):
+        for values, names in (("[1, 1 - level, 1 + level]", ["100 %", "95 %", "105 %"]), ("[1, 2]", ["1", "2"]),
+                              ("[1 - level, 1]", ["95 %", "100 %"]), ("[0.9, 110 %]", ["90 %", "110 %"]),
+                              ("0.9 .. 1.1 step 10 %", ["90 %", "100 %", "110 %"]), ("[1 V, 500 mV]", ["1 V", "500 mV"]),
+                              ("[1 A * 1 Ohm, 500 mV]", ["1000 mV", "500 mV"])):
+            self.write("two.ramp", PROFILE.replace("run {", "param level = 5 % in 1 % .. 8 %\nrun {", 1).replace(
+                "  off core", "  for k in " + values + " { dwell 1 s; measure \"k {k}\" over 500 ms }\n  off core", 1))
+            taken = [one["name"] for one in self.answer()["readings"] if one["name"].startswith("k ")]
+            self.assertEqual(taken, ["k " + name for name in names])
+
 
 if __name__ == "__main__":
     main()
