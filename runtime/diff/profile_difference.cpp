@@ -331,8 +331,9 @@ bool ProfileDifference::any() const {
                                  [](const LineDifference& line) { return !line.level.stretches.empty(); });
   const auto is_any = [](const Unmatched& other) { return !other.before.empty() || !other.after.empty(); };
   return rails || lines || is_any(table.other_rails) || is_any(table.other_lines) || !table.waits.empty() ||
-         !table.segments.empty() || table.duration_before != table.duration_after || !setup.empty() ||
-         !measurements.empty() || !figures.empty() || !vanished.empty() || !appeared.empty() || !changed.empty();
+         !table.segments.empty() || !table.loops.empty() || table.duration_before != table.duration_after ||
+         !setup.empty() || !measurements.empty() || !figures.empty() || !vanished.empty() || !appeared.empty() ||
+         !changed.empty();
 }
 
 ProfileDifference compare_profiles(const Answer& before, const Answer& after) {

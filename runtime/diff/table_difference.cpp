@@ -2,8 +2,10 @@
 
 #include <algorithm>
 #include <map>
+#include <set>
 
 #include "compiler/table/setup.h"
+#include "runtime/diff/loop_pairs.h"
 #include "runtime/diff/segment_player.h"
 #include "runtime/diff/wait_comparison.h"
 
@@ -72,11 +74,11 @@ class QuantityWatch {
   QuantityWatch(std::uint32_t before, std::uint32_t after, Compared quantity, QuantityDifference& result)
       : before_(before), after_(after), quantity_(quantity), result_(result) {}
 
-  // What holds from `from` on, and just before `to`.
+  // What holds from `from` on, and just before `to`; the times of the old table are `shift` later.
   void compare(const SegmentPlayer& old_table, const SegmentPlayer& new_table, Nanoseconds from, Nanoseconds to,
-               const std::string& segment) {
-    const bool at_start = look(old_table, new_table, from, from, from, segment);
-    const bool at_end = look(old_table, new_table, to, to, from, segment);
+               Nanoseconds shift, const std::string& segment) {
+    const bool at_start = look(old_table, new_table, from + shift, from, from, segment);
+    const bool at_end = look(old_table, new_table, to + shift, to, from, segment);
     differed_ = at_end;
     if (at_start || at_end) {
       open_->to = to;
@@ -160,14 +162,19 @@ struct PassEnds {
   StateKey before;
   StateKey after;
   std::vector<Nanoseconds> totals;  // of each watch
-  Nanoseconds time{0};
+  Nanoseconds time_before{0};
+  Nanoseconds time_after{0};
   friend bool operator==(const PassEnds& a, const PassEnds& b) { return a.before == b.before && a.after == b.after; }
 };
 
 class Comparison {
  public:
   Comparison(const Table& before, const Table& after, const Partners& partners, TableDifference& result)
-      : before_(before), after_(after), waits_(before, after, partners), result_(result) {
+      : before_(before),
+        after_(after),
+        waits_(before, after, partners),
+        pairs_(before.timeline(), after.timeline()),
+        result_(result) {
     for (RailDifference& rail : result.rails) {
       for (std::size_t i = 0; i < kComparedCount; ++i) {
         watches_.emplace_back(static_cast<std::uint32_t>(rail.before), static_cast<std::uint32_t>(rail.after),
@@ -211,31 +218,47 @@ class Comparison {
  private:
   void compare_segment(const std::string& segment) {
     now_ = Nanoseconds{0};
+    shift_ = Nanoseconds{0};
+    is_paired_ = pairs_.any();
     last_ends_.clear();
     while (true) {
-      const std::optional<Nanoseconds> old_next = before_.next_time();
+      std::optional<Nanoseconds> old_next = before_.next_time();
       const std::optional<Nanoseconds> new_next = after_.next_time();
       if (!old_next && !new_next) break;
-      const Nanoseconds next = std::min(old_next.value_or(Nanoseconds::max()), new_next.value_or(Nanoseconds::max()));
+      if (old_next) *old_next -= shift_;
+      const Nanoseconds next =
+          std::max(now_, std::min(old_next.value_or(Nanoseconds::max()), new_next.value_or(Nanoseconds::max())));
       // Beyond its end a table sets nothing, which is said as a difference of duration.
       if (next > now_ && old_next && new_next) {
-        for (QuantityWatch& watch : watches_) watch.compare(before_, after_, now_, next, segment);
+        for (QuantityWatch& watch : watches_) watch.compare(before_, after_, now_, next, shift_, segment);
       }
       now_ = next;
-      if (!take_pass_ends(segment)) {
-        take_at(before_, next);
-        take_at(after_, next);
-      }
+      const bool old_waits = is_paired_ && before_.pass_end() != nullptr && old_next <= now_;
+      const bool new_waits = is_paired_ && after_.pass_end() != nullptr && new_next <= now_;
+      // The table whose pass is over first waits for the other one.
+      if (old_waits && !new_waits) go_to_pass_end(after_);
+      if (new_waits && !old_waits) go_to_pass_end(before_);
+      if (take_pass_ends(segment)) continue;
+      // Not the loop that was expected: from here on times are compared.
+      if (old_waits || new_waits) is_paired_ = false;
+      take_at(before_, now_ + shift_);
+      take_at(after_, now_);
     }
     for (QuantityWatch& watch : watches_) watch.end(before_, after_, segment);
   }
 
-  static void take_at(SegmentPlayer& player, Nanoseconds time) {
-    while (player.next_time() == time) {
+  void take_at(SegmentPlayer& player, Nanoseconds time) const {
+    while (player.next_time() && *player.next_time() <= time) {
       const PassEnded* pass = player.pass_end();
+      if (pass != nullptr && is_paired_) return;
       player.take();
       if (pass != nullptr) player.skip_passes(0, Nanoseconds{0});
     }
+  }
+
+  // Takes what comes before the end of a pass.
+  static void go_to_pass_end(SegmentPlayer& player) {
+    while (player.next_time() && player.pass_end() == nullptr) player.take();
   }
 
   // Both tables end a pass of the same loop here: once both end it as they ended the one before, the rest is alike.
@@ -245,37 +268,93 @@ class Comparison {
     if (old_pass == nullptr || new_pass == nullptr) return false;
     const PassEnded one = *old_pass;
     const PassEnded other = *new_pass;
-    if (one.time != other.time || one.length != other.length) return false;
+    const bool is_one_time = one.time == other.time && one.length == other.length;
+    if (is_paired_ ? !pairs_.are_paired(one.loop, other.loop) || one.pass != other.pass : !is_one_time) return false;
+    note_change(one, other);
+    // A pass may end between two instants of the grid: rows of the next one may come before that.
+    const Nanoseconds due = *after_.next_time();
     before_.take();
     after_.take();
-    PassEnds ends{before_.state(), after_.state(), {}, one.time};
+    PassEnds ends{before_.state(), after_.state(), {}, one.time, other.time};
     for (const QuantityWatch& watch : watches_) ends.totals.push_back(watch.total());
     const auto key = std::pair(one.loop, other.loop);
     const auto last = last_ends_.find(key);
     const bool alike = last != last_ends_.end() && last->second == ends && one.pass > 1 && one.unit == 1 &&
-                       other.unit == 1 && last->second.time + one.length == one.time;
+                       other.unit == 1 && last->second.time_before + one.length == one.time &&
+                       last->second.time_after + other.length == other.time;
     const std::int64_t passes = alike ? std::min(one.remaining, other.remaining) : 0;
     if (passes > 0) {
       for (std::size_t i = 0; i < watches_.size(); ++i) {
-        watches_[i].repeat(passes, one.length, last->second.totals[i], last->second.time, segment);
+        watches_[i].repeat(passes, other.length, last->second.totals[i], last->second.time_after, segment);
       }
       last_ends_.clear();
-      now_ += passes * one.length;
     } else {
       last_ends_[key] = std::move(ends);
     }
     before_.skip_passes(passes, one.length);
-    after_.skip_passes(passes, one.length);
+    after_.skip_passes(passes, other.length);
+    now_ = std::max(now_, due) + passes * other.length;
+    if (is_paired_) leave_loop(one, other, passes);
     return true;
+  }
+
+  // Both are `passes` beyond the ends of the passes given. Where one of the tables has no more of them, the other one
+  // goes to the end of its loop.
+  void leave_loop(const PassEnded& one, const PassEnded& other, std::int64_t passes) {
+    Nanoseconds old_time = one.time + passes * one.length;
+    Nanoseconds new_time = other.time + passes * other.length;
+    const bool old_leaves = one.remaining == passes;
+    if (old_leaves != (other.remaining == passes)) {
+      for (QuantityWatch& watch : watches_) watch.close();
+      if (old_leaves) {
+        const Nanoseconds begin = new_time;
+        new_time = end_of_loop(after_, other.loop).value_or(new_time);
+        now_ += new_time - begin;
+      } else {
+        old_time = end_of_loop(before_, one.loop).value_or(old_time);
+      }
+      last_ends_.clear();
+    }
+    shift_ = old_time - new_time;
+  }
+
+  // Goes to where the loop is over, and says when that is; none where it does not end in this segment.
+  static std::optional<Nanoseconds> end_of_loop(SegmentPlayer& player, LoopId loop) {
+    std::map<LoopId, StateKey> ends;  // of the last pass of each loop
+    while (true) {
+      go_to_pass_end(player);
+      if (player.pass_end() == nullptr) return std::nullopt;
+      const PassEnded pass = *player.pass_end();
+      player.take();
+      StateKey state = player.state();
+      const auto last = ends.find(pass.loop);
+      const bool alike = last != ends.end() && last->second == state && pass.unit == 1;
+      const std::int64_t passes = alike ? pass.remaining : 0;
+      player.skip_passes(passes, pass.length);
+      if (pass.loop == loop && passes == pass.remaining) return pass.time + passes * pass.length;
+      ends.insert_or_assign(pass.loop, std::move(state));
+    }
+  }
+
+  // Says of each loop once what is different about it.
+  void note_change(const PassEnded& one, const PassEnded& other) {
+    const LoopChange change{other.statement, one.length, other.length, one.pass + one.remaining,
+                            other.pass + other.remaining};
+    if (change.length_before == change.length_after && change.passes_before == change.passes_after) return;
+    if (changed_.insert(other.loop).second) result_.loops.push_back(change);
   }
 
   SegmentPlayer before_;
   SegmentPlayer after_;
   WaitComparison waits_;
+  LoopPairs pairs_;
   TableDifference& result_;
   std::vector<QuantityWatch> watches_;
   std::map<std::pair<LoopId, LoopId>, PassEnds> last_ends_;
-  Nanoseconds now_{0};
+  std::set<LoopId> changed_;
+  bool is_paired_ = false;  // passes are compared with those of their partners
+  Nanoseconds now_{0};      // of the new table
+  Nanoseconds shift_{0};    // the time of the old table less that
 };
 
 }  // namespace

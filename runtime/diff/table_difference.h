@@ -65,12 +65,22 @@ struct WaitChange {
   std::string after;
 };
 
+// A loop of both profiles whose passes take another time, or are not as many.
+struct LoopChange {
+  Span statement;  // the `repeat` of the new profile
+  Nanoseconds length_before{0};
+  Nanoseconds length_after{0};
+  std::int64_t passes_before = 0;
+  std::int64_t passes_after = 0;
+};
+
 struct TableDifference {
   std::vector<RailDifference> rails;  // of the old profile, in its order
   std::vector<LineDifference> lines;  // likewise
   Unmatched other_rails;
   Unmatched other_lines;
   std::vector<WaitChange> waits;
+  std::vector<LoopChange> loops;
   std::vector<std::string> segments;  // what is different about segments, in words
   Nanoseconds duration_before{0};
   Nanoseconds duration_after{0};
@@ -88,8 +98,9 @@ struct Partners {
   std::vector<std::optional<std::uint32_t>> lines;  // by LineId
 };
 
-// Compares what two tables set, instant by instant. Loops that both tables have are compared pass by pass until both
-// end a pass as they ended the one before.
+// Compares what two tables set, instant by instant. Where both have as many loops, nested alike, each pass is compared
+// with that of the other table from its start on, whatever came before took, until both end a pass as they ended the
+// one before. Times are those of the new table.
 [[nodiscard]] TableDifference compare_tables(const Tables& before, const Tables& after);
 
 }  // namespace rampart::diff

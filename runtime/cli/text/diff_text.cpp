@@ -102,6 +102,24 @@ std::string wait_text(const diff::WaitChange& change) {
          shown(change.before) + "\n";
 }
 
+std::size_t line_of(const Answer& answer, const Span& statement) {
+  return answer.findings.texts()[statement.file].position(statement.begin).line;
+}
+
+std::string loop_text(const Answer& after, const diff::LoopChange& change) {
+  const std::string loop = "repeat in line " + std::to_string(line_of(after, change.statement));
+  std::string text;
+  if (change.length_before != change.length_after) {
+    text += loop + ": a pass takes " + to_text(change.length_after) + " instead of " + to_text(change.length_before) +
+            "; passes are compared from their start\n";
+  }
+  if (change.passes_before != change.passes_after) {
+    text += loop + ": " + std::to_string(change.passes_after) + " passes instead of " +
+            std::to_string(change.passes_before) + "\n";
+  }
+  return text;
+}
+
 std::string unmatched_text(std::string_view what, const diff::Unmatched& other) {
   std::string text;
   for (const std::string& name : other.before) text += std::string(what) + " " + name + " is gone\n";
@@ -158,6 +176,7 @@ std::string diff_text(const Answer& before, const Answer& after, const diff::Pro
     text += "lasts " + to_text(table.duration_after) + " instead of " + to_text(table.duration_before) + "\n";
   }
   for (const std::string& segment : table.segments) text += segment + "\n";
+  for (const diff::LoopChange& change : table.loops) text += loop_text(after, change);
   for (const diff::WaitChange& change : table.waits) text += wait_text(change);
   text += unmatched_text("rail", table.other_rails) + unmatched_text("line", table.other_lines);
   for (const diff::RailDifference& rail : table.rails) {
@@ -241,6 +260,14 @@ std::string diff_document(const Answer& before, const Answer& after, const diff:
                      {"old_name", line_name(before, line.before)},
                      {"level", stretches_json(Compared::Level, line.level)}});
   }
+  Json loops = Json::array();
+  for (const diff::LoopChange& change : table.loops) {
+    loops.push_back({{"line", line_of(after, change.statement)},
+                     {"old_pass_s", to_seconds(change.length_before).to_double()},
+                     {"new_pass_s", to_seconds(change.length_after).to_double()},
+                     {"old_passes", change.passes_before},
+                     {"new_passes", change.passes_after}});
+  }
   Json waits = Json::array();
   for (const diff::WaitChange& change : table.waits) {
     const auto text = [](const std::string& value) { return value.empty() ? Json(nullptr) : Json(value); };
@@ -288,6 +315,7 @@ std::string diff_document(const Answer& before, const Answer& after, const diff:
       {"lines", std::move(lines)},
       {"only_old_lines", table.other_lines.before},
       {"only_new_lines", table.other_lines.after},
+      {"loops", std::move(loops)},
       {"waits", std::move(waits)},
       {"segments", table.segments},
       {"setup", std::move(setup)},
