@@ -52,7 +52,7 @@ function addLineLinks(view) {
     link.className = 'to-chart';
     link.href = '#rail-' + time.rail;
     link.textContent = 'chart';
-    link.setAttribute('aria-label', 'Show in the charts what line ' + id.split('-')[1] + ' does');
+    link.setAttribute('aria-label', 'Line ' + id.split('-')[1] + ' in the chart');
     link.addEventListener('click', () => {
       const room = Math.max(0.15 * (time.to - time.from), view.duration / 1000);
       view.set(time.from - room, time.to + room);

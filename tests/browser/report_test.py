@@ -336,6 +336,16 @@ class Reports(InFolder):
         broken = page.evaluate("[...document.querySelectorAll('a[href^=\"#\"]')].filter(one => !document.getElementById(one.hash.slice(1))).length")
         self.assertEqual(broken, 0)
 
+    # WCAG 2.2, 2.5.3: the name of a control contains the words that are seen on it.
+    def test_names_contain_what_is_seen(self):
+        page = self.open(self.report("power-up.ramp"))
+        pairs = page.evaluate("""[...document.querySelectorAll('a[aria-label], button[aria-label]')]
+          .map(one => [one.textContent.trim(), one.getAttribute('aria-label')])""")
+        words = [(seen, name) for seen, name in pairs if re.fullmatch(r"[A-Za-z ]+", seen)]
+        self.assertTrue(words)
+        for seen, name in words:
+            self.assertRegex(name.lower(), r"\b%s\b" % seen.lower())
+
     def test_the_same_input_gives_the_same_bytes(self):
         self.assertEqual(self.report("power-up.ramp").read_bytes(), self.report("power-up.ramp").read_bytes())
 
