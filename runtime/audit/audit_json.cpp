@@ -59,7 +59,7 @@ class TableEvents {
     if (!in_segments_) record_.key(value);
     std::string mistake = keys_.take(value);
     if (stack_.size() == 1 && has_digest_ && mistake.empty()) {
-      mistake = "key `" + value + "` stands below `above_sha256`, which does not cover it";
+      mistake = "key `" + value + "` is below `above_sha256`, which does not cover it";
     }
     if (!mistake.empty()) {
       auditor_.at({source_.line_text_number(), source_.line_text()});

@@ -67,7 +67,7 @@ bool Conversation::dispatch(const Json& message) {
     // Answers to what was asked of the client need none.
     const bool is_answer = message.is_object() && message.contains("id") && !message.contains("method") &&
                            (message.contains("result") || message.contains("error"));
-    if (!is_answer) fail(nullptr, {ErrorCode::InvalidRequest, "the message is no request"});
+    if (!is_answer) fail(nullptr, {ErrorCode::InvalidRequest, "the message is not a request"});
     return true;
   }
   const std::string method = message["method"].get<std::string>();

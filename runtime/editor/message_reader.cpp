@@ -114,7 +114,7 @@ MessageReader::Got MessageReader::next(std::string& text) {
     }
     if (!same_letters(trimmed(field.substr(0, colon)), "Content-Length")) continue;
     length = whole_number(trimmed(field.substr(colon + 1)));
-    if (!length) broken = "a Content-Length that is no number";
+    if (!length) broken = "a Content-Length that is not a number";
   }
   if (broken.empty() && !length) broken = "a header without Content-Length";
   if (broken.empty() && *length > kMaxMessageBytes) {

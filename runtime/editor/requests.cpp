@@ -185,7 +185,7 @@ Json Conversation::rename(const Json& params) {
   const std::string spelling = params.at("newName").get<std::string>();
   const View view = fresh_view(params);
   const std::optional<NameAt> name = name_at(view, offset_in(view, params, client_.encoding));
-  if (!name) throw RequestError{ErrorCode::RequestFailed, "no name stands here"};
+  if (!name) throw RequestError{ErrorCode::RequestFailed, "there is no name here"};
   if (name->is_old || view.now == nullptr) {
     throw RequestError{ErrorCode::RequestFailed,
                        "mend the mistakes of the profile first: what uses this name is not known"};

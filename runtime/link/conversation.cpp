@@ -27,7 +27,7 @@ std::string Conversation::receive(std::string& answer) {
   buffer_.erase(0, end + 1);
   if (answer.ends_with('\r')) answer.pop_back();
   const bool is_text = std::all_of(answer.begin(), answer.end(), [](char c) { return c >= ' ' && c <= '~'; });
-  return is_text ? std::string() : "an answer that is no text";
+  return is_text ? std::string() : "an answer that is not text";
 }
 
 }  // namespace rampart::link

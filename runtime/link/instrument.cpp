@@ -156,7 +156,7 @@ bool Instrument::resynchronize() {
     if (why == kTimedOut || why == kInterrupted) return fail(message, why);
     const std::optional<Identity> identity = why.empty() ? parse_identity(answer) : std::nullopt;
     if (identity && identity->serial_number == link_.serial_number) return true;
-    if (!why.empty() && why != "an answer that is no text") return fail(message, why);
+    if (!why.empty() && why != "an answer that is not text") return fail(message, why);
   }
   return fail(message, "only answers to other questions came");
 }

@@ -216,8 +216,8 @@ Markup charts_section(const Subject& subject) {
           element(
               "p", {{"class", "hint"}},
               text("A line is off by at most " + error +
-                   " of the rail's largest value. Where many samples fall on one point of the screen, all that lies "
-                   "between the least and the greatest is filled.")));
+                   " of the rail's largest value. Where many samples fall on one pixel, the area from the lowest to "
+                   "the highest is filled.")));
 }
 
 }  // namespace rampart::report

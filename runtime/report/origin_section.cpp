@@ -59,8 +59,8 @@ Markup cautions_section(const Subject& subject) {
       "survives.");
   const auto has_fuse = [](const Rail& rail) { return rail.protection.fuse.has_value(); };
   if (std::any_of(subject.profile.rails.begin(), subject.profile.rails.end(), has_fuse)) {
-    add("A fuse is taken to count anew",
-        "after the shortest break of its condition. One that adds up spells trips sooner.");
+    add("A fuse is assumed to start counting again",
+        "after the shortest break of its condition. A real one that adds up such times trips sooner.");
   }
   if (subject.simulation != nullptr && !subject.answer.predictions.corners) {
     add("All values are nominal here.", "A report with --corners shows the effect of tolerances and accuracies.");

@@ -92,7 +92,7 @@ void CsvReader::split_quoted() {
     } else if (c == '"' && field.empty() && !closed) {
       quoted = true;
     } else if (c == '"' || closed) {
-      mistake_ = "a quote stands inside a field";
+      mistake_ = "there is a quote inside a field";
       return;
     } else {
       field += c;

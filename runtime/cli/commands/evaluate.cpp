@@ -60,17 +60,17 @@ int evaluate_log(const EvaluateCommand& options) {
 void add_evaluate(Program& program) {
   auto options = std::make_shared<EvaluateCommand>();
   Command command =
-      program.add_command("evaluate", "Judge the log of a run: was it the one that was reviewed, and as predicted?");
+      program.add_command("evaluate", "Compare the log of a run with the reviewed profile and with the prediction");
   command.option("PROFILE", options->profile, "profile that was played").required();
   command.option("--log", options->log, "what was measured, as CSV").value_name("FILE").required();
   command
       .option("--log-description", options->description,
-              "how the log is written and what measured it; without it the file beside the log, as bench.log.yaml is "
-              "beside bench.csv")
+              "how the log is written and what measured it; default: the file next to the log, bench.log.yaml for "
+              "bench.csv")
       .value_name("FILE");
   command
       .option("--shift", options->shift,
-              "the time of the log at which the run begins, as in --shift 1.25s; without it, it is looked for")
+              "time in the log at which the run begins, as in --shift 1.25s; default: found from the readings")
       .value_name("TIME");
   command.flag("--corners", options->corners, "allow for the tolerances of the load too");
   command.option("--bench", options->bench, "bench file to use instead of the profile's").value_name("FILE");
@@ -81,7 +81,7 @@ void add_evaluate(Program& program) {
   command.choice(
       "--format", {"text", "json"}, [options](std::size_t at) { options->json = at == 1; }, "how to write the answer");
   command.footer(
-      "Exit code 0 where both verdicts are PASS, 1 where one is FAIL or INCONCLUSIVE, 2 where a file cannot be read.\n"
+      "Exit code 0 if both verdicts are PASS, 1 if one is FAIL or INCONCLUSIVE, 2 if a file cannot be read.\n"
       "Example: rampart evaluate power-up.ramp --log bench.csv");
   command.action([options] {
     if (options->log == "-") throw UsageError{"--log", "needs a file: a log is read twice"};

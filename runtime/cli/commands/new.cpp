@@ -74,9 +74,8 @@ int make_job(const std::string& path) {
 
 void add_new(Program& program) {
   auto path = std::make_shared<std::string>();
-  Command command = program.add_command("new", "Write a small profile with its bench and load, to change");
-  command.option("NAME", *path, "name of the three files, without an ending; it may have a folder before it")
-      .required();
+  Command command = program.add_command("new", "Write a small profile with its bench and load, to start from");
+  command.option("NAME", *path, "name of the three files, without a suffix; may include a folder").required();
   command.footer(
       "Writes NAME.ramp, NAME.bench.yaml and NAME.load.yaml: two rails that come up in order, with comments. They "
       "pass\n"

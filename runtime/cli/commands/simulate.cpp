@@ -128,10 +128,9 @@ void add_simulate(Program& program) {
       .option("--waveforms", options->waveforms,
               "write setpoint, voltages, current and power of each rail over time as CSV")
       .value_name("FILE");
-  Option sample =
-      command.option("--sample", options->sample, "simulate so many runs with random values from all tolerances")
-          .value_name("N")
-          .between(1, spread::kMostSamples);
+  Option sample = command.option("--sample", options->sample, "simulate N runs with random values from all tolerances")
+                      .value_name("N")
+                      .between(1, spread::kMostSamples);
   command.option("--seed", options->seed, "seed of the random values, a whole number from 0")
       .value_name("S")
       .needs(sample)
