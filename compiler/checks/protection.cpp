@@ -117,9 +117,10 @@ void check_overpower_of(const Context& context, const ChannelSetup& setup, const
     check_range(context, {"the overpower delay", setup.rail, member, delay, delay.value, overpower.delay.span},
                 *has.overpower_delay);
   } else if (delay.value.sign() > 0) {
-    report_unsupported(context, member, "delay of its overpower protection", overpower.delay.span,
-                       "leave out `after`: it acts at once. If the supply has a delay, add `overpower_delay` to this "
-                       "channel in the bench file");
+    report_unsupported(
+        context, member, "delay for its overpower protection", overpower.delay.span,
+        "if the supply has one, add `overpower_delay` under `protection:` of this channel in the bench file; "
+        "if not, leave out `after`: it then acts at once, on an inrush too");
   }
 }
 

@@ -1,6 +1,7 @@
 #include <algorithm>
 
 #include "compiler/checks/families.h"
+#include "compiler/profile/accept_words.h"
 #include "lang/findings/practice.h"
 
 // Is every rail protected, and can the protection do its work?
@@ -60,20 +61,22 @@ bool overpower_acts(const Protection& protection, const Usage& usage) {
 void check_protection_present(const Context& context) {
   for_each_used_rail(context, [&](RailId id, const Rail& rail, const Usage& usage) {
     const Abilities& abilities = context.of(id);
-    const std::string accept_it =
-        "`" + abilities.name + "` has none: accept it with the reason, or use another channel";
+    const auto accept = [&rail](const auto& kind) { return accept_words(kind.wording.name, rail.name); };
+    const auto none = [&](const auto& kind) {
+      return "`" + abilities.name + "` has none: use another channel, or say why none is needed: " + accept(kind);
+    };
     if (!rail.protection.overvoltage) {
       const std::string highest = to_text(Volts{usage.highest.value_or(Rational(0))});
       context.practice(finding::NoOvervoltage, id, rail.span, nullptr, rail.name)
           .hint(all_have(abilities, &ProtectionAbilities::overvoltage)
                     ? "add `overvoltage` to its `protect` block, somewhat above its highest setpoint of " + highest
-                    : accept_it);
+                    : none(finding::NoOvervoltage));
     }
     if (!rail.protection.fuse) {
       context.practice(finding::NoFuse, id, rail.span, nullptr, rail.name)
           .hint(all_have(abilities, &ProtectionAbilities::fuse_delay)
                     ? "add `fuse after` to its `protect` block, with a time longer than the inrush"
-                    : accept_it);
+                    : none(finding::NoFuse));
     }
     if (!rail.protection.overpower) {
       const std::string where = usage.highest_power.sign() > 0 ? "below " + to_text(Watts{usage.highest_power}) +
@@ -81,8 +84,8 @@ void check_protection_present(const Context& context) {
                                                                : "to its `protect` block";
       context.practice(finding::NoOverpower, id, rail.span, nullptr, rail.name)
           .hint(all_have(abilities, &ProtectionAbilities::overpower)
-                    ? "add `overpower` " + where + ", or accept it with the reason"
-                    : accept_it);
+                    ? "add `overpower` " + where + ", or say why none is needed: " + accept(finding::NoOverpower)
+                    : none(finding::NoOverpower));
     }
   });
 }
@@ -175,7 +178,8 @@ void check_overpower_acts(const Context& context) {
         .practice(finding::OverpowerNeverActs, id, rail.protection.overpower->power.span, nullptr, rail.name,
                   rail.protection.overpower->power.value, Watts{usage.highest_power})
         .hint("set it below " + to_text(Watts{usage.highest_power}) +
-              ", or leave the overload to the current limit and the fuse");
+              "; if the load may draw that, leave it out and write " +
+              accept_words(finding::NoOverpower.wording.name, rail.name));
   });
 }
 

@@ -274,7 +274,7 @@ void check_exact(const TableTemplate& text, const Table& run, const Table* safe,
     const std::optional<std::string> value = exact_decimal(field.number.value);
     findings
         .report(finding::TemplateInexact, Span{text.file, begin, begin + static_cast<std::uint32_t>(place.size())},
-                field.name, value ? *value : "no decimal number", place)
+                field.name, value ? *value : "not a decimal number", place)
         .hint(value ? "write `{" + field.name + "}`: without a precision a number has as many digits as it needs"
                     : "give the profile a value that is a decimal number");
   }

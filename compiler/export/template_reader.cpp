@@ -94,7 +94,7 @@ class TemplateReader {
       }
       const std::size_t close = c == '{' ? text_.find_first_of("{}", at + 1) : std::string_view::npos;
       if (close >= end || text_[close] != '}') {
-        report(at, at + 1, finding::TemplateSyntax, "this brace stands alone")
+        report(at, at + 1, finding::TemplateSyntax, "this brace has no partner")
             .hint("a field is `{name}` or `{name:format}`; `{{` and `}}` are braces themselves");
         return;
       }

@@ -34,8 +34,7 @@ std::string approach_words(const Profile& profile, const LinearForm& form, doubl
   const double value = (nearest - form.constant.to_double()) / term.coefficient.to_double();
   const std::string shown = to_text(std::abs(value) < kNothing ? 0.0 : value, unit);
   const bool from_below = term.coefficient.sign() > 0;
-  return quantity_words(profile, term) + (from_below ? " reaches " : " falls to ") + shown +
-         (from_below ? " at most" : " at lowest");
+  return quantity_words(profile, term) + (from_below ? " reaches at most " : " falls only to ") + shown;
 }
 
 }  // namespace rampart

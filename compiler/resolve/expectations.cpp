@@ -10,15 +10,21 @@
 namespace rampart::resolving {
 namespace {
 
+// The name that comes near to an unknown one, or all that there are.
 template <class Rows>
-std::string nearest_row(std::string_view name, const Rows& rows) {
+void hint_names(FindingSink::Addition addition, std::string_view unknown, const Rows& rows) {
   std::vector<std::string> names;
-  for (const auto& row : rows) names.emplace_back(row.name);
-  return nearest_name(name, names);
-}
-
-void hint_nearest(FindingSink::Addition addition, const std::string& nearest) {
-  if (!nearest.empty()) addition.hint_name(nearest);
+  std::string list;
+  for (const auto& row : rows) {
+    names.emplace_back(row.name);
+    list += (list.empty() ? "`" : ", `") + std::string(row.name) + "`";
+  }
+  const std::string nearest = nearest_name(unknown, names);
+  if (nearest.empty()) {
+    addition.hint("choose from " + list);
+  } else {
+    addition.hint_name(nearest);
+  }
 }
 
 class ExpectationResolver {
@@ -62,8 +68,8 @@ class ExpectationResolver {
     const auto cause = std::find_if(causes.begin(), causes.end(),
                                     [&](const TripCauseRow& row) { return row.name == expect.cause.text; });
     if (cause == causes.end()) {
-      hint_nearest(work_.reporter.report(finding::UnknownCause, expect.cause.span, expect.cause.text),
-                   nearest_row(expect.cause.text, causes));
+      hint_names(work_.reporter.report(finding::UnknownCause, expect.cause.span, expect.cause.text), expect.cause.text,
+                 causes);
       return false;
     }
     if (!rail) return false;
@@ -77,8 +83,8 @@ class ExpectationResolver {
     const auto row = std::find_if(figures.begin(), figures.end(),
                                   [&](const FigureRow& figure) { return figure.name == expect.figure.text; });
     if (row == figures.end()) {
-      hint_nearest(work_.reporter.report(finding::NoSuchFigure, expect.figure.span, expect.figure.text),
-                   nearest_row(expect.figure.text, figures));
+      hint_names(work_.reporter.report(finding::NoSuchFigure, expect.figure.span, expect.figure.text),
+                 expect.figure.text, figures);
       return nullptr;
     }
     const bool well_formed = expect.of.has_value() == (row->of != FigureOf::Nothing) &&
@@ -136,13 +142,17 @@ void resolve_acceptance(Work& work, const ast::Accept& accept, const Span& span)
                                   [&](const Wording& wording) { return wording.name == accept.finding.text; });
   const std::optional<RailId> rail = work.evaluator.rail(accept.rail, work.top());
   if (known == registry.end()) {
-    hint_nearest(work.reporter.report(finding::UnknownFinding, accept.finding.span, accept.finding.text),
-                 nearest_row(accept.finding.text, registry));
+    std::vector<Wording> practice(registry.begin(), registry.end());
+    std::erase_if(practice, [](const Wording& wording) { return wording.family != Family::Practice; });
+    const auto is_same = [](const Wording& a, const Wording& b) { return a.name == b.name; };
+    practice.erase(std::unique(practice.begin(), practice.end(), is_same), practice.end());
+    hint_names(work.reporter.report(finding::UnknownFinding, accept.finding.span, accept.finding.text),
+               accept.finding.text, practice);
     return;
   }
   if (known->family != Family::Practice) {
     work.reporter.report(finding::NotAcceptable, accept.finding.span, accept.finding.text)
-        .hint("change what it finds instead");
+        .hint("change the profile instead");
     return;
   }
   if (rail) work.profile.acceptances.push_back({std::string(accept.finding.text), rail, accept.reason.value, span});

@@ -18,7 +18,7 @@ std::string_view side_text(RuleSide side) {
   return side == RuleSide::Setpoints ? "on the setpoints" : "in the simulation";
 }
 
-// What of a condition that is never met: ": `core` reaches 4.975 V at most"; empty where the condition is met.
+// What of a condition that is never met: ": `core` reaches at most 4.975 V"; empty where the condition is met.
 std::string approach_text(const Profile& profile, const rules::RulePlan& plan, const RuleResult& result,
                           std::size_t condition) {
   if (condition >= result.nearest.size() || !result.nearest[condition]) return {};
@@ -58,12 +58,6 @@ std::string why_not_exercised(const Profile& profile, const rules::RulePlan& pla
                         },
                     },
                     plan.rule->what);
-}
-
-// What is wrong with a rule whose distance has no measure.
-std::string why_broken_outright(const Profile& profile, const rules::RulePlan& plan, const RuleResult& result) {
-  if (std::holds_alternative<AlwaysRule>(plan.rule->what)) return "a voltage jumps";
-  return "the condition does not become true before the run ends" + approach_text(profile, plan, result, 0);
 }
 
 class RuleReporter {
@@ -112,7 +106,7 @@ class RuleReporter {
       const std::optional<double>& distance = result.margin ? result.margin : result.nominal;
       if (!distance) {
         return findings_.report(finding::RuleBrokenOutright, rule.span, rule.name, side, at, pass,
-                                why_broken_outright(profile_, plans_[result.rule], result));
+                                why_broken_outright(run_, result));
       }
       return findings_.report(finding::RuleBroken, rule.span, rule.name, side, to_text(-*distance, result.unit), at,
                               pass);
@@ -140,6 +134,12 @@ const RuleResult* result_of(const std::vector<RuleResult>& results, std::size_t 
 }
 
 }  // namespace
+
+std::string why_broken_outright(const Table& run, const RuleResult& result) {
+  const rules::RulePlan plan = rules::plan_rules(run)[result.rule];
+  if (std::holds_alternative<AlwaysRule>(plan.rule->what)) return "a voltage jumps";
+  return "the condition does not become true before the run ends" + approach_text(run.profile(), plan, result, 0);
+}
 
 void report_rules(const Table& run, const std::vector<RuleResult>& setpoints, const std::vector<RuleResult>* simulated,
                   FindingSink& findings) {

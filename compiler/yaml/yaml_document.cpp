@@ -88,7 +88,8 @@ class TreeBuilder : public YAML::EventHandler {
       throw Refused{};
     }
     if (tagged) {
-      findings_.report(finding::FileTag, span_at(mark, 1)).hint("remove the tag: every key knows what it takes");
+      findings_.report(finding::FileTag, span_at(mark, 1))
+          .hint("remove the tag: the type of a value follows from its key");
       throw Refused{};
     }
   }

@@ -32,18 +32,24 @@ std::string_view colour_code(Severity severity) {
 
 }  // namespace
 
-std::string render_text(const Finding& finding, const SourceSet& sources, bool colour) {
+std::string render_line(const Finding& finding, const SourceSet& sources, bool colour) {
   std::string text = painted(visible_text(place(sources, finding.span)), "1", colour);
   text += painted(std::string(severity_name(finding.severity)) + ":", colour_code(finding.severity), colour);
-  text += " " + visible_text(finding.message) + " [" + std::string(finding.name) + "]\n";
-  text += excerpt(sources, finding.span);
+  return text + " " + visible_text(finding.message) + " [" + std::string(finding.name) + "]\n";
+}
+
+std::string render_hint(const Finding& finding, bool colour) {
+  return painted("hint:", "1", colour) + " " + visible_text(finding.hint) + "\n";
+}
+
+std::string render_text(const Finding& finding, const SourceSet& sources, bool colour) {
+  std::string text = render_line(finding, sources, colour) + excerpt(sources, finding.span);
   for (const FindingNote& note : finding.notes) {
     text += painted(visible_text(place(sources, note.span)), "1", colour) +
             painted("note:", colour_code(Severity::Note), colour) + " " + visible_text(note.message) + "\n";
     text += excerpt(sources, note.span);
   }
-  if (!finding.hint.empty()) text += painted("hint:", "1", colour) + " " + visible_text(finding.hint) + "\n";
-  return text;
+  return finding.hint.empty() ? text : text + render_hint(finding, colour);
 }
 
 }  // namespace rampart

@@ -12,4 +12,8 @@ namespace rampart {
 // finding in a file without text shows no line. `colour` adds the escape sequences of ECMA-48 for bold and colours.
 [[nodiscard]] std::string render_text(const Finding& finding, const SourceSet& sources, bool colour = false);
 
+// Its first line alone: place, severity, message and name; and its last: the hint.
+[[nodiscard]] std::string render_line(const Finding& finding, const SourceSet& sources, bool colour = false);
+[[nodiscard]] std::string render_hint(const Finding& finding, bool colour = false);
+
 }  // namespace rampart

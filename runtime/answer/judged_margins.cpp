@@ -49,8 +49,7 @@ bool is_judged(const Profile& profile, const Simulation& simulation, const Margi
   if (never_acts(profile, margin, findings)) return false;
   if (row.judged == MarginJudged::WhereAsked && !is_current_asked(profile, margin.rail)) return false;
   if (row.judged == MarginJudged::WhileHeld && margin.margin < 0) return false;
-  const std::optional<Trip>& trip = simulation.rails[static_cast<std::size_t>(margin.rail)].trip;
-  return !(trip && row.trips_by == trip->cause);
+  return !has_tripped(simulation, margin);
 }
 
 }  // namespace

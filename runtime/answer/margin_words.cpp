@@ -24,6 +24,11 @@ bool never_acts(const Profile& profile, const Margin& margin, const FindingSink&
   });
 }
 
+bool has_tripped(const Simulation& simulation, const Margin& margin) {
+  const std::optional<Trip>& trip = simulation.rails[static_cast<std::size_t>(margin.rail)].trip;
+  return trip && row_of(margin.kind).trips_by == trip->cause;
+}
+
 double share_of(double margin, double limit) {
   return limit != 0 ? margin / limit : 0.0;
 }
@@ -36,6 +41,12 @@ std::string share_text(double margin, double limit) {
 
 std::string left_text(MarginKind kind, double margin, double limit) {
   return short_text_down(margin, row_of(kind).unit, kSmallestShownShare * std::abs(limit));
+}
+
+std::string left_cell(const Profile& profile, const Simulation& simulation, const Margin& margin,
+                      const FindingSink& findings) {
+  if (has_tripped(simulation, margin)) return "tripped";
+  return never_acts(profile, margin, findings) ? "cannot act" : left_text(margin);
 }
 
 std::string left_words(MarginKind kind, double margin, double limit) {
@@ -64,9 +75,7 @@ std::string owner_of(const Profile& profile, MarginKind kind, RailId rail, const
 std::string exceeded_words(const Simulation& simulation) {
   for (const Margin& margin : simulation.margins) {
     const MarginRow& row = row_of(margin.kind);
-    const std::optional<Trip>& trip = simulation.rails[static_cast<std::size_t>(margin.rail)].trip;
-    const bool tripped = trip && row.trips_by == trip->cause;
-    if (row.judged != MarginJudged::WhileHeld || margin.margin >= 0 || tripped) continue;
+    if (row.judged != MarginJudged::WhileHeld || margin.margin >= 0 || has_tripped(simulation, margin)) continue;
     return std::string(row.words) + " below 0 " + std::string(row.unit) +
            ": above the threshold for less than the delay";
   }

@@ -11,6 +11,9 @@ namespace rampart {
 // A finding says that the protection of this margin can never act.
 [[nodiscard]] bool never_acts(const Profile& profile, const Margin& margin, const FindingSink& findings);
 
+// The protection of this margin is what switched its rail off.
+[[nodiscard]] bool has_tripped(const Simulation& simulation, const Margin& margin);
+
 // What is left of a limit as a share of it, by which margins of unlike units compare; 0 of a limit that is 0.
 [[nodiscard]] double share_of(double margin, double limit);
 
@@ -22,6 +25,10 @@ namespace rampart {
 [[nodiscard]] inline std::string left_text(const Margin& margin) {
   return left_text(margin.kind, margin.margin, margin.limit);
 }
+
+// The same for a table: "tripped" of a protection that has acted, "cannot act" of one that a finding says it of.
+[[nodiscard]] std::string left_cell(const Profile& profile, const Simulation& simulation, const Margin& margin,
+                                    const FindingSink& findings);
 
 // "20 ms of 20 ms delay left", "4.6 W over 50 W".
 [[nodiscard]] std::string left_words(MarginKind kind, double margin, double limit);

@@ -71,7 +71,7 @@ class SetupCheck {
       range("the overpower delay", *overpower.delay, has_.overpower_delay->value.range,
             has_.overpower_delay->value.step.si, dimension::kTime);
     } else if (overpower.delay && overpower.delay->sign() > 0) {
-      lacks("delay of its overpower protection");
+      lacks("delay for its overpower protection");
     }
   }
 

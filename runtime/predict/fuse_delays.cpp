@@ -4,48 +4,16 @@
 #include <cmath>
 
 #include "compiler/table/abilities.h"
+#include "runtime/predict/delay_settings.h"
 
 namespace rampart {
 namespace {
-
-// Delays of channels that say no step are rounded to this, s.
-constexpr double kFinestStep = 1e-6;
-// A multiple that is missed by less than this share of a step is met.
-constexpr double kRounding = 1e-6;
 
 double longest_spell(const Simulation& simulation, RailId rail) {
   for (const Margin& margin : simulation.margins) {
     if (margin.rail == rail && margin.kind == MarginKind::Fuse) return margin.limit - margin.margin;
   }
   return 0;
-}
-
-// What the fuse of a channel can be set to.
-struct Settings {
-  double low = 0;
-  double high = HUGE_VAL;
-  double step = kFinestStep;
-
-  [[nodiscard]] std::optional<double> at_least(double time) const {
-    const double found = std::max(low, std::ceil(time / step - kRounding) * step);
-    return found <= high * (1 + kRounding) ? std::optional(found) : std::nullopt;
-  }
-  // 0 where none is that short.
-  [[nodiscard]] double at_most(double time) const {
-    const double found = std::min(std::floor(time / step + kRounding) * step, high);
-    return found >= low * (1 - kRounding) ? found : 0;
-  }
-  [[nodiscard]] double below(double time) const { return at_most((std::ceil(time / step - kRounding) - 1) * step); }
-};
-
-Settings settings_of(const Channel& channel) {
-  Settings settings;
-  if (!channel.protection.fuse_delay) return settings;
-  const SteppedRange<Seconds>& range = channel.protection.fuse_delay->value;
-  settings.low = range.range.low.to_double();
-  settings.high = range.range.high.to_double();
-  if (range.step.si.sign() > 0) settings.step = range.step.to_double();
-  return settings;
 }
 
 // The shortest time to the temperature limit of a member, all of V_internal across it at the given current, from the
@@ -77,7 +45,7 @@ FuseDelays delays_of(const Table& table, const Overload& overload, const Simulat
                      RailId rail) {
   const Protection& protection = table.profile()[rail].protection;
   const Abilities abilities = abilities_of(table, rail);
-  const Settings settings = settings_of(*abilities.members.front());
+  const DelaySettings settings = delay_settings(abilities.members.front()->protection.fuse_delay);
   FuseDelays delays;
   delays.rail = rail;
   delays.spell_s = longest_spell(unfused, rail);
@@ -125,6 +93,16 @@ const FuseDelays* find_delays(const std::vector<FuseDelays>& delays, RailId rail
   const auto found =
       std::find_if(delays.begin(), delays.end(), [rail](const FuseDelays& one) { return one.rail == rail; });
   return found == delays.end() ? nullptr : &*found;
+}
+
+std::string minimum_text(const FuseDelays& delays) {
+  return delays.shortest_s ? to_text(*delays.shortest_s, "s") : "none";
+}
+
+std::string maximum_text(const FuseDelays& delays) {
+  const bool has_room = delays.shortest_s && (!delays.longest_s || *delays.longest_s >= *delays.shortest_s);
+  if (!has_room) return "none";
+  return delays.longest_s ? to_text(*delays.longest_s, "s") : "any";
 }
 
 std::string longest_by_text(const FuseDelays& delays) {

@@ -35,6 +35,11 @@ struct Overload {
 
 [[nodiscard]] const FuseDelays* find_delays(const std::vector<FuseDelays>& delays, RailId rail);
 
+// The shortest delay that does not trip, and the longest of those with which the fuse acts first: "20 ms", "any",
+// "none".
+[[nodiscard]] std::string minimum_text(const FuseDelays& delays);
+[[nodiscard]] std::string maximum_text(const FuseDelays& delays);
+
 // What acts first above the longest delay, or why nothing does.
 [[nodiscard]] std::string longest_by_text(const FuseDelays& delays);
 

@@ -93,14 +93,24 @@ class HeadlineWriter {
 
  private:
   void count_findings() {
-    std::set<std::string_view> told;
+    std::map<std::string_view, std::size_t> counts;  // of errors by name
+    std::vector<std::string_view> names;             // of the failures
     for (const Finding& finding : answer_.findings.findings()) {
       if (finding.accepted) continue;
       headline_.errors += finding.severity == Severity::Error;
       headline_.warnings += finding.severity == Severity::Warning;
-      const bool is_new =
-          finding.severity == Severity::Error && !is_shown_trip(finding) && told.insert(finding.name).second;
-      if (is_new) headline_.failures.push_back({finding.message, finding.span});
+      if (finding.severity != Severity::Error || is_shown_trip(finding)) continue;
+      const auto [told, is_new] = counts.try_emplace(finding.name, 0);
+      if (is_new) {
+        headline_.failures.push_back({finding.message, finding.span});
+        names.push_back(finding.name);
+      }
+      ++told->second;
+    }
+    for (std::size_t i = 0; i < names.size(); ++i) {
+      const std::size_t count = counts[names[i]];
+      if (count > 1)
+        headline_.failures[i].text += " (first of " + std::to_string(count) + " " + std::string(names[i]) + ")";
     }
   }
 
@@ -133,16 +143,11 @@ class HeadlineWriter {
 
   // "4 rules hold", "3 of 4 rules hold".
   void append_rules(std::string& text) const {
-    std::map<std::size_t, bool> rules;
-    const auto take = [&](const RuleResult& result) {
-      if (result.exercised) rules.try_emplace(result.rule, true).first->second &= result.holds;
-    };
-    std::for_each(answer_.compiled.rules().begin(), answer_.compiled.rules().end(), take);
-    if (answer_.predictions.simulation) {
-      std::for_each(answer_.predictions.simulation->rules.begin(), answer_.predictions.simulation->rules.end(), take);
-    }
+    std::map<std::size_t, RuleVerdict> rules = rule_verdicts(
+        answer_.compiled.rules(), answer_.predictions.simulation ? &*answer_.predictions.simulation : nullptr);
+    std::erase_if(rules, [](const auto& rule) { return !rule.second.exercised; });
     std::size_t held = 0;
-    for (const auto& [rule, holds] : rules) held += holds;
+    for (const auto& [rule, verdict] : rules) held += verdict.holds;
     if (!rules.empty()) append(text, part_of(held, rules.size(), "rule") + (rules.size() == 1 ? " holds" : " hold"));
   }
 
@@ -155,13 +160,6 @@ class HeadlineWriter {
 
   static std::string part_of(std::size_t part, std::size_t all, std::string_view word) {
     return (part == all ? "" : std::to_string(part) + " of ") + counted(all, word);
-  }
-
-  template <class Take>
-  void for_each_rule(const Take& take) const {
-    for (const RuleResult& result : answer_.compiled.rules()) take(result);
-    if (simulation_ == nullptr) return;
-    for (const RuleResult& result : simulation_->rules) take(result);
   }
 
   void add_trips() {
@@ -208,13 +206,11 @@ class HeadlineWriter {
 
   void add_idle_rules() {
     std::size_t idle = 0;
-    std::set<std::size_t> exercised;
-    for_each_rule([&](const RuleResult& result) {
-      if (result.exercised) exercised.insert(result.rule);
-    });
+    const std::map<std::size_t, RuleVerdict> rules = rule_verdicts(answer_.compiled.rules(), simulation_);
     std::string names;
     for (std::size_t i = 0; i < answer_.compiled.profile()->rules.size(); ++i) {
-      if (exercised.contains(i)) continue;
+      const auto found = rules.find(i);
+      if (found != rules.end() && found->second.exercised) continue;
       append(names, "`" + answer_.compiled.profile()->rules[i].name + "`");
       ++idle;
     }
@@ -238,6 +234,21 @@ class HeadlineWriter {
 };
 
 }  // namespace
+
+std::map<std::size_t, RuleVerdict> rule_verdicts(const std::vector<RuleResult>& setpoints,
+                                                 const Simulation* simulation) {
+  std::map<std::size_t, RuleVerdict> rules;
+  const auto take = [&rules](const RuleResult& result) {
+    RuleVerdict& verdict = rules[result.rule];
+    verdict.holds = verdict.holds && (!result.exercised || result.holds);
+    verdict.exercised = result.exercised;
+  };
+  std::for_each(setpoints.begin(), setpoints.end(), take);
+  if (simulation != nullptr) std::for_each(simulation->rules.begin(), simulation->rules.end(), take);
+  // What is broken on one side was tried there.
+  for (auto& [rule, verdict] : rules) verdict.exercised = verdict.exercised || !verdict.holds;
+  return rules;
+}
 
 Headline headline_of(const Answer& answer, bool strict) {
   return HeadlineWriter(answer, strict).write();

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -40,6 +41,17 @@ struct Headline {
   std::size_t errors = 0;
   std::size_t warnings = 0;
 };
+
+// What is known of a rule from all sides on which it was judged.
+struct RuleVerdict {
+  bool holds = true;
+  bool exercised = false;
+};
+
+// By the place of the rule in the profile. A simulation must have tried it, where there is one: the setpoints of a run
+// that ends with a trip also come to what the run never reaches. Without a simulation it is null.
+[[nodiscard]] std::map<std::size_t, RuleVerdict> rule_verdicts(const std::vector<RuleResult>& setpoints,
+                                                               const Simulation* simulation);
 
 // How many margins a first screen shows.
 inline constexpr std::size_t kTightest = 3;

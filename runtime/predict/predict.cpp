@@ -77,7 +77,7 @@ void Predictor::predict() {
   if (result_.simulation->cut_short) {
     // What else is asked for would be cut short as well.
     report_cut_short(*result_.simulation->cut_short, findings_);
-    report_predictions(profile_, *load_, *result_.simulation, findings_, {}, {});
+    report_predictions(profile_, *load_, *result_.simulation, findings_);
     return;
   }
   report_unused_marks(profile_, *load_, *result_.simulation, options_.fault, findings_);
@@ -90,7 +90,8 @@ void Predictor::predict() {
     overloads.push_back({usage.highest_limit.to_double(), usage.highest_power.to_double()});
   }
   result_.fuse_delays = fuse_delays(simulator_, *result_.simulation, overloads, job_.quietly());
-  report_predictions(profile_, *load_, *result_.simulation, findings_, result_.fuse_delays, lasting_currents());
+  report_predictions(profile_, *load_, *result_.simulation, findings_, result_.fuse_delays,
+                     overpower_rooms(simulator_, *result_.simulation, overloads, job_.quietly()), lasting_currents());
   for (const Expectation& expectation : profile_.expectations) {
     const bool is_known = expectation.fault && load_->find_fault(*expectation.fault) != nullptr;
     if (is_known) run_fault(*expectation.fault, expectation.fault_span);

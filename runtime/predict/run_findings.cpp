@@ -5,6 +5,7 @@
 #include <set>
 #include <string>
 
+#include "compiler/profile/accept_words.h"
 #include "lang/findings/practice.h"
 #include "lang/findings/predicted.h"
 #include "runtime/answer/expectations.h"
@@ -40,12 +41,14 @@ bool is_blip(const Rail& rail, const RailFigures& figures) {
 class Predictor {
  public:
   Predictor(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
-            const std::vector<FuseDelays>& delays, const std::vector<double>& lasting)
+            const std::vector<FuseDelays>& delays, const std::vector<OverpowerRoom>& rooms,
+            const std::vector<double>& lasting)
       : profile_(profile),
         load_(load),
         simulation_(simulation),
         findings_(findings),
         delays_(delays),
+        rooms_(rooms),
         lasting_(lasting) {}
 
   void report() {
@@ -95,7 +98,7 @@ class Predictor {
         break;
       case TripCause::Overpower:
         finding.note(finding::ThresholdSetHere, protection.overpower->span, to_text(protection.overpower->power.value));
-        finding.hint("lower the current limit, or raise the overpower threshold or its delay");
+        finding.hint(overpower_hint(rail));
         break;
       default:
         finding.hint("let the output rest, or draw less");
@@ -105,6 +108,13 @@ class Predictor {
   [[nodiscard]] std::string advice_for(RailId rail) const {
     const FuseDelays* delays = find_delays(delays_, rail);
     return delays != nullptr ? ": " + delay_advice(*delays) : std::string();
+  }
+
+  [[nodiscard]] std::string overpower_hint(RailId rail) const {
+    const auto found =
+        std::find_if(rooms_.begin(), rooms_.end(), [rail](const OverpowerRoom& room) { return room.rail == rail; });
+    return found == rooms_.end() ? "ramp more slowly, or raise the overpower threshold"
+                                 : overpower_advice(*found, profile_[rail].name);
   }
 
   void report_constant_current(RailId rail, const RailFigures& figures) {
@@ -155,7 +165,8 @@ class Predictor {
     if (lost) {
       FindingSink::Addition dropped = findings_.report(finding::LeadDrop, rail.span, rail.name, to_text(drop, "V"),
                                                        to_text(figures.voltage_V.value, "V"), to_text(current, "A"));
-      dropped.hint("use remote sense or thicker leads, or accept it with the reason");
+      dropped.hint("use remote sense or thicker leads, or say why that is enough: " +
+                   accept_words(finding::LeadDrop.wording.name, rail.name));
       if (acceptance != nullptr) dropped.accept(acceptance->span, acceptance->reason);
     } else if (acceptance != nullptr) {
       findings_.report(finding::AcceptUnused, acceptance->span, acceptance->finding).hint("remove it", "");
@@ -177,6 +188,7 @@ class Predictor {
   const Simulation& simulation_;
   FindingSink& findings_;
   const std::vector<FuseDelays>& delays_;
+  const std::vector<OverpowerRoom>& rooms_;
   const std::vector<double>& lasting_;
 };
 
@@ -206,8 +218,9 @@ void report_cut_short(const CutShort& cut, FindingSink& findings) {
 }
 
 void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
-                        const std::vector<FuseDelays>& delays, const std::vector<double>& lasting) {
-  Predictor(profile, load, simulation, findings, delays, lasting).report();
+                        const std::vector<FuseDelays>& delays, const std::vector<OverpowerRoom>& rooms,
+                        const std::vector<double>& lasting) {
+  Predictor(profile, load, simulation, findings, delays, rooms, lasting).report();
 }
 
 bool may_lose_to_leads(const Profile& profile, const Load& load, const Simulation& simulation) {

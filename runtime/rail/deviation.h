@@ -26,6 +26,7 @@ struct RailDeviation {
   // What is off is off for certain, so nothing is kept back for accuracy.
   bool is_certain = false;
   bool fuse_acts = true;
+  bool overpower_acts = true;
 };
 
 [[nodiscard]] double deviated(double set, const SettingError& error);

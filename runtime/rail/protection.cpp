@@ -89,7 +89,7 @@ RailProtection::RailProtection(const Protection& protection, const RailDeviation
     if (protection.fuse->current) fuse_current_ = protection.fuse->current->value.to_double();
   }
   if (protection.overpower) {
-    overpower_.emplace(TripCause::Overpower, seconds(protection.overpower->delay.value));
+    overpower_.emplace(TripCause::Overpower, seconds(protection.overpower->delay.value), deviation.overpower_acts);
     power_ = protection.overpower->power.value.to_double();
   }
   if (protection.overvoltage) {

@@ -27,7 +27,12 @@ Markup margin_table(const Subject& subject, bool protections) {
   for (const Margin& margin : subject.simulation->margins) {
     if (row_of(margin.kind).trips_by.has_value() == protections) margins.push_back(&margin);
   }
-  std::stable_sort(margins.begin(), margins.end(), [](const Margin* a, const Margin* b) {
+  const auto has_share = [&](const Margin& margin) {
+    return margin.limit != 0 && !has_tripped(*subject.simulation, margin) &&
+           !never_acts(subject.profile, margin, subject.answer.findings);
+  };
+  std::stable_sort(margins.begin(), margins.end(), [&](const Margin* a, const Margin* b) {
+    if (has_share(*a) != has_share(*b)) return has_share(*a);
     return share_of(a->margin, a->limit) < share_of(b->margin, b->limit);
   });
   for (const Margin* one : margins) {
@@ -35,9 +40,10 @@ Markup margin_table(const Subject& subject, bool protections) {
     const MarginRow& row = row_of(margin.kind);
     const Span threshold = subject.threshold_of(margin);
     table.add_row(&margin == tightest ? "least" : "",
-                  {name(owner_of(subject.profile, margin)), text(row.words), text(left_text(margin)),
+                  {name(owner_of(subject.profile, margin)), text(row.words),
+                   text(left_cell(subject.profile, *subject.simulation, margin, subject.answer.findings)),
                    text(short_text(margin.limit, row.unit)),
-                   margin.limit != 0 ? text(share_text(margin.margin, margin.limit)) : Markup(),
+                   has_share(margin) ? text(share_text(margin.margin, margin.limit)) : Markup(),
                    subject.at(margin.time_s, margin.rail, spell_of(margin)), subject.line_of(margin.statement),
                    subject.line_of(threshold)});
   }
@@ -56,8 +62,8 @@ Markup delays_table(const Subject& subject) {
   for (const FuseDelays& delays : subject.answer.predictions.fuse_delays) {
     const std::optional<Fuse>& fuse = subject.profile[delays.rail].protection.fuse;
     table.add({name(subject.profile[delays.rail].name), fuse ? text(to_text(fuse->delay.value)) : Markup(),
-               text(to_text(delays.spell_s, "s")), text(delays.shortest_s ? to_text(*delays.shortest_s, "s") : "none"),
-               text(delays.longest_s ? to_text(*delays.longest_s, "s") : "any"), text(longest_by_text(delays))});
+               text(to_text(delays.spell_s, "s")), text(minimum_text(delays)), text(maximum_text(delays)),
+               text(longest_by_text(delays))});
   }
   return table.empty() ? Markup() : table.markup();
 }
@@ -178,7 +184,7 @@ Markup readings_section(const Subject& subject) {
     titles.push_back("#" + rail.name + " current");
   }
   titles.insert(titles.end(), {"not settled", "written in"});
-  HtmlTable table("Readings: the mean of each rail over the time before; those of passes that are alike once", titles);
+  HtmlTable table("Readings: the mean of each rail over the time before. Identical passes are listed once", titles);
   const std::vector<TakenReading>& readings = subject.simulation->readings;
   const std::size_t shown = std::min(readings.size(), kMostReadings);
   for (std::size_t i = 0; i < shown; ++i) add_reading(subject, readings[i], table);

@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cstddef>
+#include <map>
 
 #include "lang/values/short_text.h"
 #include "runtime/answer/margin_words.h"
@@ -78,21 +79,13 @@ std::string held(std::size_t holding, std::size_t all) {
 
 std::string rules_held(const Subject& subject) {
   std::size_t holding = 0;
-  std::size_t all = 0;
   std::size_t idle = 0;
-  const auto count = [&](const std::vector<RuleResult>& results) {
-    all += results.size();
-    for (const RuleResult& result : results) {
-      if (!result.exercised) {
-        ++idle;
-      } else if (result.holds) {
-        ++holding;
-      }
-    }
-  };
-  count(subject.answer.compiled.rules());
-  if (subject.simulation != nullptr) count(subject.simulation->rules);
-  return held(holding, all) + (idle > 0 ? ", " + std::to_string(idle) + " not exercised" : "");
+  const std::map<std::size_t, RuleVerdict> rules = rule_verdicts(subject.answer.compiled.rules(), subject.simulation);
+  for (const auto& [rule, verdict] : rules) {
+    idle += !verdict.exercised;
+    holding += verdict.exercised && verdict.holds;
+  }
+  return held(holding, rules.size()) + (idle > 0 ? ", " + std::to_string(idle) + " not exercised" : "");
 }
 
 // What is shown is not the run that the verdict is of.

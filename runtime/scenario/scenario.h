@@ -26,6 +26,7 @@ struct Scenario {
   // last as the profile says.
   std::vector<Nanoseconds> waits;
   bool fuses_act = true;
+  bool overpower_acts = true;
 };
 
 }  // namespace rampart

@@ -39,9 +39,12 @@ Simulation Simulator::run(const Scenario& scenario, CourseSink* sink, const Job&
       }
     }
   }
-  if (!scenario.fuses_act) {
+  if (!scenario.fuses_act || !scenario.overpower_acts) {
     deviations.resize(run_->rails().size());
-    for (RailDeviation& rail : deviations) rail.fuse_acts = false;
+    for (RailDeviation& rail : deviations) {
+      rail.fuse_acts = scenario.fuses_act;
+      rail.overpower_acts = scenario.overpower_acts;
+    }
   }
   return simulate(*run_, safe_, off ? off->load : *load_, incidents, sink, job);
 }

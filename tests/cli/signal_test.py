@@ -301,7 +301,7 @@ class Signals(InFolder):
             self.assertEqual((line, column), (2, 3))
             self.assertIn("is %s here, and `%s` cannot write that exactly" % (value, field), message)
         self.write("third.ramp", PROFILE.replace("overvoltage 12 V", "overvoltage 40 V / 3"))
-        self.assertIn("`overvoltage_V` is no decimal number", self.bad("[setup]\n{overvoltage_V}\n[row]\n", "third.ramp")[0][2])
+        self.assertIn("`overvoltage_V` is not a decimal number", self.bad("[setup]\n{overvoltage_V}\n[row]\n", "third.ramp")[0][2])
         self.write("t.template", "[row]\n{time_s:.1f}|{time_s:+08.2Lf}|{voltage_V:>7}|{voltage_V:*<6}|{current_A:^5.1f}|{voltage_V: .3f}\n")
         # By hand, after the format strings of the fmt library.
         self.assertEqual(self.build("slow.ramp", "template", "--template", "t.template"),
@@ -343,8 +343,8 @@ class Signals(InFolder):
         self.assertIn("field `time_s` cannot be written as `{time_s:.3q}`", message)
         self.assertIn("at most 1000", self.bad("[row]\n{time_s:2000000000}\n")[0][2])
         self.assertEqual(self.bad("[row]\n{channel:d}\n")[0][:2], (2, 1))
-        self.assertEqual(self.bad("[row]\n{time_s\n"), [(2, 1, "this brace stands alone")])
-        self.assertEqual(self.bad("[row]\n}\n"), [(2, 1, "this brace stands alone")])
+        self.assertEqual(self.bad("[row]\n{time_s\n"), [(2, 1, "this brace has no partner")])
+        self.assertEqual(self.bad("[row]\n}\n"), [(2, 1, "this brace has no partner")])
         self.assertEqual(self.bad("[row]\n{time_s:{x}}\n")[0][:2], (2, 1))
         self.assertEqual(self.bad("[row]\n{}\n"), [(2, 1, "there is no field `` in [row]")])
         self.assertEqual(self.bad("[rows]\n{time_s}\n[row]\n"), [(1, 1, "there is no part [rows]")])

@@ -26,6 +26,9 @@ The order of findings does not depend on the order of the work inside. They are 
 (the profile, its imports, files of waveforms, the bench, the load, then options), line and column; at one place by name. Findings
 that agree in file, place and name keep the order of the run.
 
+Checks of limits and practice often find one thing many times. As text, an answer shows the first three findings of one name with source, notes
+and hint. Each further one is a line, with its hint if that is another one. `--format json` has all of every one.
+
 This page is made from `lang/findings` and the pages in `docs/explain`: build the target `checks_page` to update it.
 """
 

@@ -603,11 +603,13 @@ MUTANTS = {
                "10 * parts_.output_capacitance * rate;",
                [SENSE]),
     ],
-    "runtime/predict/fuse_delays.cpp": [
+    "runtime/predict/delay_settings.cpp": [
         Mutant("the longest delay is rounded up",
                "std::floor(time / step + kRounding) * step",
                "std::ceil(time / step - kRounding) * step",
                [MARGINS]),
+    ],
+    "runtime/predict/fuse_delays.cpp": [
         Mutant("a member heats with the current of all",
                "share * current;",
                "current;",

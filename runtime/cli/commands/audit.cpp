@@ -182,7 +182,7 @@ int run_audit(const AuditOptions& options) {
       if (result.left_out > 0) say("and " + std::to_string(result.left_out) + " more of the same table");
       if (work.bench && !work.is_unreadable())
         say(std::to_string(result.rows) + " rows checked against " + options.bench);
-      if (compared > 0) say(std::to_string(compared) + " files compared with what it was made from");
+      if (compared > 0) say(std::to_string(compared) + " files compared with the ones that it was made from");
       return code;
     case Format::Json:
       return print(audit_document(answers.front(), result.rows, result.left_out)) ? code : kCouldNotRun;

@@ -37,6 +37,38 @@ std::string summary(const std::map<Severity, std::size_t>& counts, std::size_t a
   return accepted == 0 ? text : text + ", " + std::to_string(accepted) + " accepted";
 }
 
+// Of one name; of more of them the source and the notes say nothing new.
+constexpr std::size_t kShownWhole = 3;
+
+// Mistakes in a text and predictions are each of their own kind.
+bool is_often_alike(const Finding& finding) {
+  return finding.family == Family::Limits || finding.family == Family::Practice;
+}
+
+class FindingsText {
+ public:
+  FindingsText(const Answer& answer, bool colour) : texts_(answer.findings.texts()), colour_(colour) {}
+
+  std::string of(const Finding& finding) {
+    Told& told = told_[finding.name];
+    const bool is_new_hint = told.hint != finding.hint;
+    told.hint = finding.hint;
+    if (!is_often_alike(finding) || ++told.count <= kShownWhole) return render_text(finding, texts_, colour_);
+    return render_line(finding, texts_, colour_) +
+           (is_new_hint && !finding.hint.empty() ? render_hint(finding, colour_) : "");
+  }
+
+ private:
+  struct Told {
+    std::size_t count = 0;
+    std::string hint;  // the one shown last
+  };
+
+  const SourceSet& texts_;
+  bool colour_;
+  std::map<std::string_view, Told> told_;
+};
+
 }  // namespace
 
 CompileOptions CommonOptions::compile_options() const {
@@ -123,8 +155,9 @@ void print_findings(const Answers& answers, bool accepted) {
   std::size_t accepted_count = 0;
   std::string text;
   for (const Answer& answer : answers) {
+    FindingsText words(answer, colour);
     for (const Finding& finding : answer.findings.findings()) {
-      if (!finding.accepted || accepted) text += render_text(finding, answer.findings.texts(), colour);
+      if (!finding.accepted || accepted) text += words.of(finding);
       if (finding.accepted) {
         ++accepted_count;
       } else {

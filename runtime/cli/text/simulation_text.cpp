@@ -143,8 +143,9 @@ class SimulationText {
     TextTable table({"margin", "rail", "left", "of", "at", "line"});
     for (const Margin& margin : simulation_.margins) {
       const MarginRow& row = row_of(margin.kind);
-      table.add({std::string(row.words), owner_of(profile_, margin), left_text(margin),
-                 short_text(margin.limit, row.unit), to_text(margin.time_s, "s"), line_of(margin.statement)});
+      table.add({std::string(row.words), owner_of(profile_, margin),
+                 left_cell(profile_, simulation_, margin, answer_.findings), short_text(margin.limit, row.unit),
+                 to_text(margin.time_s, "s"), line_of(margin.statement)});
     }
     if (!table.empty()) text_ += "\n" + table.text();
     if (const std::string exceeded = exceeded_words(simulation_); !exceeded.empty()) text_ += "  " + exceeded + "\n";
@@ -156,8 +157,7 @@ class SimulationText {
     if (&simulation_ != (answer_.predictions.simulation ? &*answer_.predictions.simulation : nullptr)) return;
     TextTable table({"fuse of", "minimum delay", "maximum delay", "above that acts first"});
     for (const FuseDelays& delays : answer_.predictions.fuse_delays) {
-      table.add({profile_[delays.rail].name, delays.shortest_s ? to_text(*delays.shortest_s, "s") : "none",
-                 delays.longest_s ? to_text(*delays.longest_s, "s") : "any",
+      table.add({profile_[delays.rail].name, minimum_text(delays), maximum_text(delays),
                  delays.longest_s ? longest_by_text(delays) : ""});
     }
     if (!table.empty()) text_ += "\n" + table.text();

@@ -21,6 +21,7 @@ class Runner {
   [[nodiscard]] const std::vector<Tolerance>& tolerances() const { return simulator_.tolerances(); }
   [[nodiscard]] const Ledger& ledger() const { return *ledger_; }
   [[nodiscard]] const Profile& profile() const { return simulator_.profile(); }
+  [[nodiscard]] const Table& table() const { return simulator_.table(); }
   // With everything as it should be.
   [[nodiscard]] const Outcome& nominal() const { return nominal_; }
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "compiler/rules/rule_findings.h"
 #include "lang/findings/predicted.h"
 #include "runtime/answer/expectations.h"
 #include "runtime/answer/wait_words.h"
@@ -60,8 +61,10 @@ class Reporter {
   void report_rule(const RuleResult& result) {
     const Rule& rule = runner_.profile().rules[result.rule];
     const std::string by = result.margin ? " by " + to_text(-*result.margin, result.unit) : "";
+    const bool is_outright = !result.margin && !result.holds_as_written;
+    const std::string why = is_outright ? ": " + why_broken_outright(runner_.table(), result) : "";
     auto addition = findings_.report(finding::RuleAtCorner, rule.span, rule.name, where_, by,
-                                     at_text(result.time_s, result.passes), corner_);
+                                     at_text(result.time_s, result.passes) + why, corner_);
     if (result.statement != Span{}) addition.note(finding::RuleWorstHere, result.statement);
   }
 

@@ -1,0 +1,86 @@
+#include "runtime/predict/overpower_room.h"
+
+#include <algorithm>
+
+#include "compiler/profile/accept_words.h"
+#include "compiler/table/abilities.h"
+#include "lang/findings/practice.h"
+#include "lang/values/short_text.h"
+#include "runtime/predict/delay_settings.h"
+
+namespace rampart {
+namespace {
+
+// A power that is below another by less than this share of it leaves no room between them.
+constexpr double kNoRoom = 1e-3;
+
+bool trips_by_overpower(const RailFigures& rail) {
+  return rail.trip && rail.trip->cause == TripCause::Overpower;
+}
+
+// The greatest value that a margin of the rail was used up to.
+std::optional<double> reached(const Simulation& simulation, RailId rail, MarginKind kind) {
+  for (const Margin& margin : simulation.margins) {
+    if (margin.rail == rail && margin.kind == kind) return margin.limit - margin.margin;
+  }
+  return std::nullopt;
+}
+
+OverpowerRoom room_of(const Table& table, const Overload& overload, const Simulation& unprotected, RailId rail) {
+  const Abilities abilities = abilities_of(table, rail);
+  OverpowerRoom room;
+  room.rail = rail;
+  room.most_W = overload.power_W;
+  room.can_wait = std::all_of(abilities.members.begin(), abilities.members.end(),
+                              [](const Channel* member) { return member->protection.overpower_delay.has_value(); });
+  room.waits = table.profile()[rail].protection.overpower->delay.value.count() > 0;
+  room.drawn_W =
+      reached(unprotected, rail, room.waits ? MarginKind::OverpowerLevel : MarginKind::Overpower).value_or(0);
+  const std::optional<double> spell = reached(unprotected, rail, MarginKind::OverpowerDelay);
+  if (room.can_wait && spell) {
+    room.delay_s = delay_settings(abilities.members.front()->protection.overpower_delay).at_least(*spell);
+  }
+  return room;
+}
+
+// Rounded up, so that what is above it is above the power.
+std::string up_text(double watts) {
+  return short_text_down(-watts, "W").substr(1);
+}
+
+}  // namespace
+
+std::vector<OverpowerRoom> overpower_rooms(const Simulator& simulator, const Simulation& plain,
+                                           const std::vector<Overload>& overloads, const Job& job) {
+  std::vector<OverpowerRoom> result;
+  if (std::none_of(plain.rails.begin(), plain.rails.end(), trips_by_overpower)) return result;
+  Scenario scenario;
+  scenario.overpower_acts = false;
+  const Simulation unprotected = simulator.run(scenario, nullptr, job);
+  for (std::size_t i = 0; i < plain.rails.size(); ++i) {
+    if (!trips_by_overpower(plain.rails[i])) continue;
+    result.push_back(room_of(simulator.table(), overloads[i], unprotected, RailId{static_cast<std::uint32_t>(i)}));
+  }
+  return result;
+}
+
+std::string overpower_advice(const OverpowerRoom& room, const std::string& rail) {
+  std::string advice = room.can_wait ? "ramp more slowly, raise the threshold, or let it wait longer than the inrush: "
+                                     : "ramp more slowly, or raise the threshold: ";
+  if (room.delay_s) {
+    advice += "`after " + to_text(*room.delay_s, "s") + "` or longer does not trip here; ";
+  } else if (room.can_wait && room.waits) {
+    advice += "no delay of its channel is long enough; ";
+  }
+  const std::string most = short_text_down(room.most_W, "W");
+  if (room.drawn_W < room.most_W * (1 - kNoRoom)) {
+    return advice + up_text(room.drawn_W) + " or more does not trip here, and below " + most +
+           ", setpoint times limit, it can still act";
+  }
+  return advice + "the load draws up to " + most +
+         ", setpoint times limit, and with that as its threshold it never acts; if the load may draw that, leave it "
+         "out and write " +
+         accept_words(finding::NoOverpower.wording.name, rail);
+}
+
+}  // namespace rampart
