@@ -41,6 +41,58 @@ struct Excursion {
   Cause cause{};
   std::optional<double> amount;  // of the cause, in its unit
   std::string other;             // with Swapped, the rail that it looks like; with Tripped, the log's words
+  std::size_t log = 0;           // of AsRun::logs, that shows it
+};
+
+// What is wrong with a command.
+enum class CommandFault : std::uint8_t { Missing, Extra, Value };
+[[nodiscard]] std::string_view fault_name(CommandFault fault);
+
+// A command that is not what the table has, or a row that was not sent; what goes on alike is one.
+struct CommandDifference {
+  CommandFault fault{};
+  std::string channel;  // or line
+  std::string segment;
+  double from_s = 0;  // planned, in the segment
+  double to_s = 0;
+  double log_s = 0;  // of the line where it shows
+  std::int64_t count = 1;
+  Span statement;    // of the row; empty where there is none
+  std::string text;  // of the first
+};
+
+// A row that was later than the one before it.
+struct LateRow {
+  std::string channel;
+  std::string segment;
+  double planned_s = 0;  // in it
+  double late_s = 0;     // more than the row before
+  double log_s = 0;
+  Span statement;  // that the row is of
+};
+
+// One log, and where the run lies in it.
+struct LogSeen {
+  std::string path;
+  LogDescription description;
+  std::int64_t readings = 0;  // of rails
+  std::int64_t before_run = 0;
+  std::int64_t after_run = 0;
+  std::int64_t duplicates = 0;
+  double interval_s = 0;          // between readings of a rail, the longest of all rails' usual ones
+  std::optional<double> shift_s;  // the time of the log at which the run begins; none: it was not found
+  double clock_error = 0;
+  double shift_uncertainty_s = 0;
+  std::optional<Date> day;  // of the run
+};
+
+// Readings of a rail between two times of the run, for a drawing.
+struct MeasuredPoint {
+  double from_s = 0;
+  double to_s = 0;
+  std::optional<Band> volts;
+  std::optional<Band> amps;
+  std::optional<Band> watts;  // of readings with both
 };
 
 // One of the profile's segments, as the log shows it.
@@ -79,7 +131,7 @@ struct MeasuredFigures {
   std::int64_t single = 0;  // readings outside with none outside beside them
   bool voltage_judged = false;
   bool current_judged = false;
-  std::optional<double> covered_to_s;  // of the run
+  bool with_power = false;  // voltage and current were read together
 };
 
 struct AsRun {
@@ -87,29 +139,38 @@ struct AsRun {
   Verdict response = Verdict::Inconclusive;
   std::string sequence_reason;
   std::string response_reason;
-  bool from_commands = false;  // else from edges of voltage
-  std::int64_t commands = 0;
+  bool from_commands = false;              // else from edges of voltage
+  std::int64_t commands = 0;               // that were compared with the table
+  std::int64_t commands_not_compared = 0;  // without a planned time
+  std::vector<CommandDifference> differences;
+  std::int64_t differences_left_out = 0;
+  std::vector<LateRow> late_rows;
+  std::vector<RailId> left_on;  // at the end of a log of a run that ended early
+  std::string stopped;          // what else than a trip ended it early; empty: nothing did
+  double latest_s = 0;          // of all commands, how much later than planned in their segment
   std::size_t edges_matched = 0;
   std::size_t edges_planned = 0;
 
-  std::string log;  // its name
-  LogDescription description;
-  std::int64_t readings = 0;  // of rails
-  std::int64_t before_run = 0;
-  std::int64_t after_run = 0;
-  std::int64_t duplicates = 0;
-  double interval_s = 0;  // between readings of a rail, the longest of all rails' usual ones
-
-  std::optional<double> shift_s;  // the time of the log at which the run begins
-  double clock_error = 0;
-  double shift_uncertainty_s = 0;
-  double duration_s = 0;  // of the run, as it was
+  std::vector<LogSeen> logs;     // as they were given
+  std::size_t leader = 0;        // of these: the one that tells the waits
+  double duration_s = 0;         // of the run, as it was
+  std::optional<double> trip_s;  // of the run: an unplanned trip or a stop
   std::vector<SegmentSeen> segments;
   std::vector<Excursion> excursions;
   std::vector<MeasuredFigures> rails;
   std::vector<MeasuredResult> rules;
   std::vector<MeasuredResult> expectations;
   std::vector<std::string> not_judged;
+  std::vector<std::vector<MeasuredPoint>> curves;  // by rail, where they are asked for
+
+  // Found in a log at all.
+  [[nodiscard]] bool is_found() const { return !logs.empty() && logs[leader].shift_s.has_value(); }
+  // Readings of all logs.
+  [[nodiscard]] std::int64_t readings() const {
+    std::int64_t sum = 0;
+    for (const LogSeen& log : logs) sum += log.readings;
+    return sum;
+  }
 
   [[nodiscard]] bool passes() const { return sequence == Verdict::Pass && response == Verdict::Pass; }
 };

@@ -48,6 +48,18 @@ std::string_view verdict_word(Verdict verdict) {
   return "INCONCLUSIVE";
 }
 
+std::string_view fault_name(CommandFault fault) {
+  switch (fault) {
+    case CommandFault::Missing:
+      return "missing";
+    case CommandFault::Extra:
+      return "extra";
+    case CommandFault::Value:
+      break;
+  }
+  return "value";
+}
+
 std::string_view observed_word(Observed observed) {
   switch (observed) {
     case Observed::Pass:

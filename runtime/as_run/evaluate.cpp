@@ -2,274 +2,138 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <memory>
+#include <utility>
 
-#include "compiler/bench/readback.h"
-#include "lang/files/read_text.h"
 #include "lang/findings/files.h"
 #include "lang/findings/logs.h"
-#include "runtime/as_run/alignment.h"
+#include "runtime/as_run/command_check.h"
 #include "runtime/as_run/expectation_check.h"
+#include "runtime/as_run/located_run.h"
+#include "runtime/as_run/measured_curve.h"
 #include "runtime/as_run/rail_judge.h"
+#include "runtime/as_run/reading_merge.h"
 #include "runtime/as_run/rule_check.h"
-#include "runtime/as_run/run_clock.h"
-#include "runtime/as_run/run_findings.h"
-#include "runtime/as_run/survey.h"
 #include "runtime/as_run/verdicts.h"
 #include "runtime/load/load_file.h"
 
 namespace rampart::as_run {
 namespace {
 
-// Observed waits that are given beforehand, for a run whose segments are to follow each other at once.
-constexpr std::size_t kMostWaits = 10'000;
-
-Nanoseconds to_whole(double seconds) {
-  return Nanoseconds{std::llround(std::max(0.0, seconds) * 1e9)};
-}
-
-double seconds(Nanoseconds time) {
-  return static_cast<double>(time.count()) / 1e9;
-}
+// What ended a run before its end.
+struct Stop {
+  double run_s = 0;
+  double log_s = 0;
+  std::optional<RailId> tripped;  // none: it was stopped otherwise
+  std::string words;
+  bool is_followed = false;  // commands tell when the safe sequence began
+};
 
 class Evaluator {
  public:
   Evaluator(Files& files, const Request& request, const Job& job, Evaluated& result)
-      : files_(files),
-        request_(request),
+      : request_(request),
         job_(job),
         result_(result),
         findings_(result.answer.findings),
-        table_(*result.answer.compiled.run()),
-        played_{result.answer.compiled.run(), result.answer.compiled.safe(), result.answer.predictions.load.get()},
-        names_(table_.profile(), table_.bench()),
-        readbacks_(read_readbacks(findings_.texts(), table_.bench())) {}
+        run_(files, {result.answer.compiled.run(), result.answer.compiled.safe(), result.answer.predictions.load.get()},
+             findings_, job),
+        table_(run_.table()) {}
 
-  // False where the log cannot be read at all.
+  // False where a log cannot be read at all.
   bool evaluate() {
-    if (!read_description()) return false;
-    answer_.log = request_.log;
-    answer_.description = description_;
-    plan();
-    if (!survey_log()) return false;
-    meters_.emplace(table_, description_, readbacks_);
-    if (find_run()) {
-      find_trip();
+    if (!run_.read(request_.logs)) return false;
+    if (run_.find()) {
+      play();
       judge();
     }
-    decide(table_.profile(), survey_, answer_, findings_);
+    tell_logs();
+    decide({table_.profile(), run_, request_.max_late_s}, answer_, findings_);
+    result_.as_played.waits = run_.waits();
     result_.as_run = std::move(answer_);
     return true;
   }
 
  private:
-  bool read_description() {
-    const std::string path = request_.description.value_or(description_path(request_.log));
-    if (!request_.description) {
-      std::string why;
-      if (!files_.open(path, why)) return true;
-    }
-    const TextPtr text = read_text(files_, {path, std::nullopt}, findings_);
-    if (text == nullptr) return false;
-    std::optional<LogDescription> read = read_log_description(findings_.texts(), text->id(), findings_);
-    if (!read) return false;
-    description_ = *std::move(read);
-    description_.text = text;
-    return true;
-  }
-
-  // The segments of the run without their waits, and the levels at which edges are looked for.
-  void plan() {
-    const Recordings usual = record(played_, {}, {}, job_.quietly());
-    const std::vector<Instant>& starts = usual.nominal.simulation.segment_starts;
-    const bool waits = starts.size() > 1;
-    const Recordings without =
-        waits ? record(played_, std::vector<Nanoseconds>(kMostWaits), {}, job_.quietly()) : Recordings{};
-    planned_ = waits ? without.nominal : usual.nominal;
-    const Simulation& simulation = planned_.simulation;
-    for (std::size_t i = 0; i < simulation.segment_starts.size(); ++i) {
-      const bool is_last = i + 1 == simulation.segment_starts.size();
-      PlannedSegment segment;
-      segment.start_s = simulation.segment_starts[i].seconds();
-      segment.length_s =
-          (is_last ? simulation.duration_s : simulation.segment_starts[i + 1].seconds()) - segment.start_s;
-      if (!is_last && i + 1 < starts.size()) {
-        segment.usual_wait_s = std::max(0.0, starts[i + 1].since(starts[i]) - segment.length_s);
+  // Predicts what was really played.
+  void play() {
+    AsPlayed played{run_.waits(), {}};
+    Recordings nominal = record(run_.played(), played, {}, job_.quietly());
+    run_.settle(nominal.nominal);
+    find_stop(nominal.nominal.simulation);
+    if (stop_) {
+      CutOff cut;
+      for (std::size_t i = 0; i < table_.rails().size(); ++i) {
+        if (is_cut_off(table_.rails()[i].rail)) cut.rails.push_back(table_.rails()[i].rail);
       }
-      segments_.push_back(segment);
+      cut.at = Instant{}.plus_seconds(stop_->run_s);
+      result_.as_played.cut_off = cut;
+      played.cut_off = std::move(cut);
     }
-    levels_ = levels_of(planned_.waveforms);
-  }
-
-  bool survey_log() {
-    std::string why;
-    const FileStream stream = files_.open(request_.log, why);
-    if (!stream) {
-      report_unreadable({request_.log, std::nullopt}, why, findings_);
-      return false;
-    }
-    survey_ = survey(stream.get(), request_.log, description_, names_, table_, levels_, findings_);
-    if (survey_.failed) report_unreadable({request_.log, std::nullopt}, "could not be read to its end", findings_);
-    answer_.readings = survey_.readings;
-    answer_.duplicates = survey_.duplicates;
-    answer_.commands = survey_.commands;
-    for (const SurveyedRail& rail : survey_.rails) answer_.interval_s = std::max(answer_.interval_s, rail.interval);
-    return true;
-  }
-
-  [[nodiscard]] EdgeBlur blur() {
-    EdgeBlur blur;
-    blur.interval = answer_.interval_s;
-    for (std::size_t i = 0; i < table_.rails().size(); ++i) {
-      const RailMeter& meter = meters_->of(i, Measured::Voltage, survey_.rails[i].volts_by);
-      double other = meter.blur();
-      for (const ChannelId member : table_.rails()[i].members) {
-        const Timing& timing = table_.bench().supply_of(member).timing;
-        other = std::max(other,
-                         meter.blur() + seconds(timing.on_delay.high - timing.on_delay.low) / 2 + seconds(timing.skew));
+    recordings_ = record(run_.played(), played, {.ends = true, .loads = request_.corners}, job_);
+    answer_.duration_s = recordings_.nominal.simulation.duration_s;
+    if (stop_) {
+      answer_.trip_s = stop_->run_s;
+      for (Excursion& trip : answer_.excursions) {
+        const RailWaveform& rail = recordings_.nominal.waveforms.rails[static_cast<std::size_t>(trip.rail)];
+        trip.from.statement = statement_at(rail, trip.from.run_s - 1e-6);  // what it played until then
       }
-      blur.other = std::max(blur.other, other);
+      wait_for_safe();
     }
-    return blur;
   }
 
-  // Where the run begins in the log, and how long it waited. False, after a finding, where that cannot be told.
-  bool find_run() {
-    if (!survey_.is_log || survey_.readings == 0) return false;
-    answer_.from_commands = !survey_.segments.empty();
-    const bool found = answer_.from_commands ? find_by_commands() : find_by_edges();
-    if (!found) return false;
-    recordings_ = record(played_, waits_, {.ends = true, .loads = request_.corners}, job_);
-    const Simulation& simulation = recordings_.nominal.simulation;
-    answer_.duration_s = simulation.duration_s;
-    for (std::size_t i = 0; i < simulation.segment_starts.size() && i < answer_.segments.size(); ++i) {
-      answer_.segments[i].run_s = simulation.segment_starts[i].seconds();
-    }
-    if (answer_.from_commands) {
-      clock_ = RunClock(*answer_.shift_s, 0);
-      for (const SeenDelay& delay : survey_.delays) {
-        if (delay.segment >= answer_.segments.size()) continue;
-        const SegmentSeen& segment = answer_.segments[delay.segment];
-        const double planned = segment.run_s + delay.planned;
-        clock_.delay(planned, segment.log_s + delay.planned + delay.late - *answer_.shift_s - planned);
-      }
-    } else {
-      clock_ = RunClock(*answer_.shift_s, answer_.clock_error);
-    }
-    return true;
+  // Rails linked with the fuse of one that tripped go off with it; without `safe` all do.
+  [[nodiscard]] bool is_cut_off(RailId rail) const {
+    if (run_.played().safe == nullptr || stop_->tripped == rail) return true;
+    if (!stop_->tripped || !stop_->words.starts_with("fuse")) return false;
+    const std::optional<Fuse>& fuse = table_.profile()[*stop_->tripped].protection.fuse;
+    return fuse && std::find(fuse->linked.begin(), fuse->linked.end(), rail) != fuse->linked.end();
   }
 
-  bool find_by_commands() {
-    const std::size_t count = std::min(segments_.size(), survey_.segments.size());
-    answer_.shift_s = survey_.segments.front().time;
-    for (std::size_t i = 0; i < count; ++i) {
-      double waited = 0;
-      if (i > 0) {
-        double late = 0;
-        for (const SeenDelay& delay : survey_.delays) {
-          if (delay.segment + 1 == i) late = delay.late;
-        }
-        waited = survey_.segments[i].time - survey_.segments[i - 1].time - late - segments_[i - 1].length_s;
-        waits_.push_back(to_whole(waited));
-      }
-      answer_.segments.push_back({0, survey_.segments[i].time, true, std::max(0.0, waited)});
-    }
-    return true;
-  }
-
-  bool find_by_edges() {
-    std::vector<Edge> planned = edges_of(planned_.waveforms, levels_);
-    for (Edge& edge : planned) {
-      edge.time += meters_->of(edge.rail, Measured::Voltage, survey_.rails[edge.rail].volts_by).lag();
-    }
-    std::erase_if(planned, [&](const Edge& edge) { return !survey_.rails[edge.rail].has_volts; });
-    for (PlannedSegment& segment : segments_) segment.longest_wait_s = survey_.last - survey_.first;
-    const EdgeBlur edge_blur = blur();
-    const AlignmentResult found =
-        align(planned, survey_.edges, segments_, edge_blur, survey_.first, survey_.last, request_.shift_s);
-    if (!found.alignment) {
-      report_unaligned(request_.log, found.unaligned, survey_, planned_.simulation.duration_s, findings_);
-      return false;
-    }
-    const Alignment& alignment = *found.alignment;
-    answer_.shift_s = alignment.starts.front().log_s;
-    answer_.clock_error = alignment.clock_error;
-    answer_.shift_uncertainty_s = alignment.uncertainty_s;
-    clock_uncertainty_ = alignment.clock_uncertainty;
-    answer_.edges_matched = alignment.matched;
-    answer_.edges_planned = alignment.matched + alignment.missed;
-    const double rate = 1 + alignment.clock_error;
-    for (std::size_t i = 0; i < segments_.size(); ++i) {
-      double waited = 0;
-      if (i > 0) {
-        waited = (alignment.starts[i].log_s - alignment.starts[i - 1].log_s) / rate - segments_[i - 1].length_s;
-        waits_.push_back(to_whole(waited));
-      }
-      answer_.segments.push_back({0, alignment.starts[i].log_s, alignment.starts[i].observed, std::max(0.0, waited)});
-    }
-    return find_jump(edge_blur);
-  }
-
-  // Whether the log's clock was put ahead within the run: then its edges fit on either side of the gap, not on both.
-  bool find_jump(const EdgeBlur& edge_blur) {
-    constexpr double kLeastJump = 60;  // s
-    for (const SurveyedRail& rail : survey_.rails) {
-      for (const SeenGap& gap : rail.gaps) {
-        const double length = gap.to - gap.from - rail.interval;
-        if (length < kLeastJump || !is_jump(gap, length, edge_blur)) continue;
-        findings_.report(finding::LogJump, place_of_line(request_.log, gap.line, findings_), to_text(length, "s"))
-            .hint("a clock that is put ahead by an hour: log in UTC, or write the offset with each time");
-        answer_.not_judged.push_back("a log whose clock jumps: nothing after " + to_text(gap.from, "s"));
-        judged_to_ = std::min(judged_to_, gap.from);
-        answer_.segments.front().observed = false;
-        return true;
+  // The first trip that a log tells of and nobody predicted, or a stop.
+  void find_stop(const Simulation& predicted) {
+    const bool is_predicted = std::any_of(predicted.rails.begin(), predicted.rails.end(),
+                                          [](const RailFigures& one) { return one.trip.has_value(); });
+    for (std::size_t i = 0; i < run_.loggers().size(); ++i) {
+      const Logger& logger = *run_.loggers()[i];
+      if (!logger.shift_s) continue;
+      for (const SeenEvent& event : logger.survey.events) {
+        const bool is_trip = event.word == "trip";
+        if ((!is_trip && event.word != "stop") || (is_trip && is_predicted)) continue;
+        const double run_s = logger.clock.run_of(event.line.time);
+        if (run_s < 0 || run_s >= predicted.duration_s || (stop_ && stop_->run_s <= run_s)) continue;
+        stop_ = Stop{run_s, event.line.time, {}, event.rest.empty() ? std::string(event.word) : event.rest, false};
+        const std::optional<std::size_t> rail = event.target ? rail_of(*event.target) : std::nullopt;
+        if (is_trip) stop_->tripped = table_.rails()[rail.value_or(0)].rail;
+        stop_log_ = i;
+        break;
       }
     }
-    return true;
+    if (!stop_ || !stop_->tripped) return;
+    Excursion trip;
+    trip.rail = *stop_->tripped;
+    trip.from = trip.to = trip.worst = {stop_->run_s, stop_->log_s, {}};
+    trip.cause = Cause::Tripped;
+    trip.other = stop_->words;
+    trip.log = stop_log_;
+    answer_.excursions.push_back(std::move(trip));
   }
 
-  [[nodiscard]] bool is_jump(const SeenGap& gap, double length, const EdgeBlur& edge_blur) {
-    const double tolerance = 3 * edge_blur.interval + 2 * edge_blur.other + 0.05;
-    const auto count = [&](bool after, double moved) {
-      std::size_t found = 0;
-      for (const Edge& planned : edges_of(planned_.waveforms, levels_)) {
-        const double expected = *answer_.shift_s + (1 + answer_.clock_error) * planned.time;
-        found +=
-            static_cast<std::size_t>(std::any_of(survey_.edges.begin(), survey_.edges.end(), [&](const Edge& edge) {
-              return edge.rail == planned.rail && edge.level == planned.level && edge.rising == planned.rising &&
-                     (edge.time >= gap.to) == after && std::abs(edge.time + moved - expected) < tolerance;
-            }));
-      }
-      return found;
-    };
-    return segments_.size() == 1 && (count(true, -length) > count(true, 0) || count(false, length) > count(false, 0));
-  }
-
-  // The first trip that the log tells of and nobody predicted: what comes after it is another run.
-  void find_trip() {
-    for (const SeenEvent& event : survey_.events) {
-      if (event.word != "trip") continue;
-      const std::optional<std::size_t> rail = event.target ? rail_of(*event.target) : std::nullopt;
-      const double run_s = clock_.run_of(event.line.time);
-      const std::vector<RailFigures>& predicted = recordings_.nominal.simulation.rails;
-      const bool is_predicted =
-          std::any_of(predicted.begin(), predicted.end(), [](const RailFigures& one) { return one.trip.has_value(); });
-      if (is_predicted) continue;
-      Excursion trip;
-      trip.rail = table_.rails()[rail.value_or(0)].rail;
-      trip.from = trip.to = trip.worst = {run_s, event.line.time, {}};
-      trip.cause = Cause::Tripped;
-      trip.other = event.rest.empty() ? "trip" : event.rest;
-      answer_.excursions.push_back(std::move(trip));
-      judged_to_ = std::min(judged_to_, event.line.time);
-      answer_.not_judged.push_back("the safe sequence after the trip at " + to_text(run_s, "s"));
+  // The run stands still until the safe sequence begins.
+  void wait_for_safe() {
+    const std::optional<double> begin = run_.safe_begin();
+    stop_->is_followed = begin.has_value();
+    if (!begin) {
+      answer_.not_judged.push_back("the safe sequence from " + to_text(stop_->run_s, "s") +
+                                   " on: no commands tell when it began");
       return;
     }
+    const double late = std::max(0.0, *begin - *run_.leader().shift_s - stop_->run_s);
+    for (const auto& logger : run_.loggers()) logger->clock.delay(stop_->run_s, late);
   }
 
   [[nodiscard]] std::optional<std::size_t> rail_of(std::size_t target) const {
-    const LogNames::Target& named = names_[target];
+    const LogNames::Target& named = run_.names()[target];
     if (named.of == LogNames::Of::Rail) return named.index;
     for (std::size_t i = 0; i < table_.rails().size(); ++i) {
       for (const ChannelId member : table_.rails()[i].members) {
@@ -279,42 +143,212 @@ class Evaluator {
     return std::nullopt;
   }
 
-  // Reads the log once more and holds every reading against what it may be.
+  // Reads the logs once more and holds every reading against what it may be.
   void judge() {
-    const Expectations expected{played_, &recordings_, &*meters_};
-    for (std::size_t i = 0; i < table_.rails().size(); ++i) {
-      judges_.push_back(std::make_unique<RailJudge>(expected, i, std::max(survey_.rails[i].interval, 1e-6)));
-    }
-    for (const auto& judge : judges_) judge->knows(judges_);
-    rules_.emplace(table_);
-    expectations_.emplace(table_, recordings_.nominal.simulation);
-    std::string why;
-    const FileStream stream = files_.open(request_.log, why);
-    LogReader reader(stream.get(), request_.log, description_, names_, nullptr);
-    if (!stream || !reader.open()) return;
-    RailReadings readings(table_, names_);
-    std::vector<std::optional<double>> last(table_.rails().size());
-    std::int64_t lines = 0;
-    while (reader.next()) {
-      if (survey_.ends_at && reader.line() >= *survey_.ends_at) break;
-      if (++lines % 100'000 == 0) job_.check();
-      const double time = survey_.seconds(reader.time());
-      if (time > judged_to_) break;
-      for (const LogReading& one : reader.readings()) {
-        const std::optional<RailReading> reading = readings.take(one, time);
-        if (!reading || last[reading->rail] == time) continue;
-        last[reading->rail] = time;
-        judge(*reading);
+    prepare_judges();
+    CommandCheck commands(table_, run_.played().safe, run_.names());
+    const auto watch = [&commands](const LogReader& reader, double time) {
+      if (reader.command()) commands.take(*reader.command(), reader.segment(), time);
+      if (reader.event() && (reader.event()->word == "trip" || reader.event()->word == "stop")) commands.stop();
+    };
+    ReadingMerge readings(run_.files(), run_.loggers(), table_, run_.names(), job_, run_.leader_index(), watch);
+    while (const std::optional<ReadingMerge::Next> next = readings.next()) judge(*next);
+    for (const auto& logger : judges_) {
+      for (const auto& judge : logger) {
+        if (judge) judge->finish();
       }
     }
-    for (const auto& judge : judges_) judge->finish();
+    if (run_.leader().has_commands()) take_commands(commands);
     collect();
-    const bool is_whole =
-        !survey_.ends_at && std::isinf(judged_to_) && missing_of(table_.profile(), survey_, answer_).empty();
+    finish_checks();
+  }
+
+  void prepare_judges() {
+    judges_.resize(run_.loggers().size());
+    for (std::size_t i = 0; i < judges_.size(); ++i) {
+      Logger& logger = *run_.loggers()[i];
+      if (!logger.shift_s) continue;
+      const Expectations expected{run_.played(), &recordings_, &*logger.meters};
+      for (std::size_t rail = 0; rail < table_.rails().size(); ++rail) {
+        const double interval = std::max(logger.survey.rails[rail].interval, 1e-6);
+        judges_[i].push_back(std::make_unique<RailJudge>(expected, rail, interval));
+      }
+      for (const auto& judge : judges_[i]) judge->knows(judges_[i]);
+    }
+    for (std::size_t rail = 0; rail < table_.rails().size(); ++rail) sources_.push_back(source_of(rail));
+    answer_.logs.resize(judges_.size());
+    if (request_.curves) curves_.resize(table_.rails().size());
+    rules_.emplace(table_);
+    expectations_.emplace(table_, recordings_.nominal.simulation);
+  }
+
+  // The log whose readings of a rail count where one alone can: one that has voltage and current.
+  [[nodiscard]] std::size_t source_of(std::size_t rail) const {
+    for (const bool both : {true, false}) {
+      for (std::size_t i = 0; i < run_.loggers().size(); ++i) {
+        const Logger& logger = *run_.loggers()[i];
+        const SurveyedRail& seen = logger.survey.rails[rail];
+        if (logger.shift_s && seen.readings > 0 && (!both || (seen.has_volts && seen.has_amps))) return i;
+      }
+    }
+    return run_.leader_index();
+  }
+
+  // Around a stop nobody knows when exactly what happened.
+  [[nodiscard]] bool is_blind(const Logger& logger, double run_s) const {
+    if (!stop_) return false;
+    const double room = std::max(2 * std::max(logger.interval(), run_.leader().interval()), 0.05);
+    return run_s > stop_->run_s - room && (!stop_->is_followed || run_s < stop_->run_s + room);
+  }
+
+  void judge(const ReadingMerge::Next& next) {
+    const Logger& logger = *run_.loggers()[next.logger];
+    const RailReading& reading = next.reading;
+    LogSeen& seen = answer_.logs[next.logger];
+    const double room = logger.room_at(next.run_s, answer_.duration_s, run_.skew_of(reading.rail));
+    const Stamp stamp{logger.clock.run_of(reading.earliest) - room, next.run_s + room};
+    RailJudge& judge = *judges_[next.logger][reading.rail];
+    if (stop_) judge.note_end(reading);
+    if (request_.curves) draw(next);
+    if (stamp.to < 0) {
+      ++seen.before_run;
+    } else if (stamp.from > answer_.duration_s) {
+      ++seen.after_run;
+    } else if (!is_blind(logger, next.run_s)) {
+      judge.take(reading, next.run_s, stamp);
+      if (next.logger != sources_[reading.rail]) return;
+      const RailPoint point = judge.point_of(reading);
+      if (point.known) rules_->take(reading.rail, next.run_s, point);
+      expectations_->take(reading.rail, next.run_s, point, reading.mode);
+    }
+  }
+
+  // In the middle of the time that it is the mean of.
+  void draw(const ReadingMerge::Next& next) {
+    const RailReading& reading = next.reading;
+    const RailMeter& meter = run_.loggers()[next.logger]->meters->of(reading.rail, Measured::Voltage, reading.volts_by);
+    curves_[reading.rail].take(reading, next.run_s - meter.lag(), sign_of(reading.rail));
+  }
+
+  [[nodiscard]] double sign_of(std::size_t rail) const {
+    return table_.profile()[table_.rails()[rail].rail].reversed ? -1 : 1;
+  }
+
+  void take_commands(CommandCheck& commands) {
+    commands.finish();
+    answer_.commands = commands.compared();
+    answer_.commands_not_compared = commands.not_compared();
+    answer_.differences = commands.differences();
+    answer_.differences_left_out = commands.left_out();
+    answer_.late_rows = commands.late_rows();
+    answer_.latest_s = commands.latest();
+  }
+
+  void collect() {
+    for (std::size_t rail = 0; rail < table_.rails().size(); ++rail) {
+      MeasuredFigures figures = sources_[rail] < judges_.size() && !judges_[sources_[rail]].empty()
+                                    ? judges_[sources_[rail]][rail]->figures()
+                                    : MeasuredFigures{};
+      figures.rail = table_.rails()[rail].rail;
+      figures.readings = figures.single = 0;
+      for (std::size_t i = 0; i < judges_.size(); ++i) {
+        if (!judges_[i].empty()) collect(i, rail, figures);
+      }
+      const RailFigures& predicted = recordings_.nominal.simulation.rails[rail];
+      figures.predicted_energy_J = predicted.energy_J;
+      figures.predicted_charge_C = predicted.charge_C;
+      answer_.rails.push_back(figures);
+    }
+    drop_commanded();
+    drop_consequences(answer_.excursions, longest_interval());
+    drop_repeats(answer_.excursions, longest_interval());
+    std::stable_sort(answer_.excursions.begin(), answer_.excursions.end(),
+                     [](const Excursion& a, const Excursion& b) { return a.from.run_s < b.from.run_s; });
+    if (recordings_.loads_left_out > 0) {
+      answer_.not_judged.push_back(std::to_string(recordings_.loads_left_out) +
+                                   " tolerances of the load beyond the first " + std::to_string(kMostLoadValues));
+    }
+    if (const std::optional<double> from = recordings_.left_out_from()) {
+      answer_.not_judged.push_back("what comes after " + to_text(*from, "s") + ": its prediction is too long to keep");
+    }
+    for (const MeasuredCurve& curve : curves_) answer_.curves.push_back(curve.points());
+  }
+
+  // What was commanded otherwise is told with the command: the rail does not do what the table has, from there on.
+  void drop_commanded() {
+    for (const CommandDifference& one : answer_.differences) {
+      const std::optional<std::size_t> target = run_.names().find_channel(one.channel);
+      const std::optional<std::size_t> rail = target ? rail_of(*target) : std::nullopt;
+      if (!rail) continue;
+      const RailId id = table_.rails()[*rail].rail;
+      const double from = run_.leader().clock.run_of(one.log_s) - 2 * longest_interval();
+      const std::size_t dropped = std::erase_if(answer_.excursions, [&](const Excursion& excursion) {
+        return excursion.rail == id && excursion.cause != Cause::Tripped && excursion.to.run_s >= from;
+      });
+      if (dropped > 0) {
+        answer_.not_judged.push_back("rail `" + table_.profile()[id].name + "` from " +
+                                     to_text(std::round(std::max(0.0, from) * 1e3) / 1e3, "s") +
+                                     " on: it was commanded otherwise");
+      }
+    }
+  }
+
+  // What one log says of a rail.
+  void collect(std::size_t log, std::size_t rail, MeasuredFigures& figures) {
+    const RailJudge& judge = *judges_[log][rail];
+    const std::string& name = table_.profile()[table_.rails()[rail].rail].name;
+    figures.readings += judge.figures().readings;
+    figures.single += judge.figures().single;
+    figures.voltage_judged = figures.voltage_judged || judge.figures().voltage_judged;
+    figures.current_judged = figures.current_judged || judge.figures().current_judged;
+    const std::string in_log = judges_.size() > 1 ? " in " + run_.loggers()[log]->path : "";
+    for (const Measured quantity : {Measured::Voltage, Measured::Current}) {
+      const ExcursionTrack& track = judge.track(quantity);
+      for (Excursion excursion : track.excursions()) {
+        excursion.log = log;
+        answer_.excursions.push_back(std::move(excursion));
+      }
+      const std::string what = quantity == Measured::Voltage ? "voltage of " : "current of ";
+      if (track.left_out() > 0) {
+        answer_.not_judged.push_back(std::to_string(track.left_out()) + " more excursions of the " + what + name +
+                                     in_log);
+      }
+      if (judge.lacks_meter(quantity)) {
+        answer_.not_judged.push_back(what + name + in_log +
+                                     ": nothing says how well it was measured (`readback` in the bench, "
+                                     "or an instrument in the log's description)");
+      }
+    }
+    if (judge.floats()) {
+      answer_.not_judged.push_back("voltage of " + name + in_log + " while off: nothing discharges it");
+    }
+    if (stop_ && judge.is_left_on() && !is_on_at_end(rail)) answer_.left_on.push_back(table_.rails()[rail].rail);
+  }
+
+  [[nodiscard]] bool is_on_at_end(std::size_t rail) const {
+    if (run_.played().safe == nullptr) return false;
+    RowCursor rows = run_.played().safe->rows();
+    while (rows.next()) {
+    }
+    const RailState& state = rows.setpoints()[rail];
+    return state.known.output && state.on;
+  }
+
+  [[nodiscard]] double longest_interval() const {
+    double longest = 0;
+    for (const auto& logger : run_.loggers()) longest = std::max(longest, logger->interval());
+    return longest;
+  }
+
+  void finish_checks() {
+    const bool is_whole = !stop_ && missing_of(table_.profile(), run_, answer_).empty() &&
+                          std::all_of(run_.loggers().begin(), run_.loggers().end(), [](const auto& logger) {
+                            return !logger->survey.ends_at && std::isinf(logger->judged_to);
+                          });
     answer_.rules = rules_->finish(answer_.duration_s, is_whole);
     for (const MeasuredResult& rule : answer_.rules) tell_unknown(finding::RuleNotObserved, rule);
-    answer_.expectations =
-        expectations_->finish(answer_.rails, answer_.shift_uncertainty_s + answer_.interval_s, seen_trips(), is_whole);
+    const double error = run_.leader().shift_uncertainty_s + run_.leader().interval();
+    answer_.expectations = expectations_->finish(answer_.rails, error, seen_trips(), is_whole);
     for (const MeasuredResult& expectation : answer_.expectations) {
       tell_unknown(finding::ExpectationNotObserved, expectation);
     }
@@ -326,111 +360,80 @@ class Evaluator {
 
   [[nodiscard]] SeenTrips seen_trips() const {
     SeenTrips trips;
-    trips.rails.resize(judges_.size());
-    trips.is_told = !survey_.events.empty() || std::all_of(judges_.begin(), judges_.end(),
-                                                           [](const auto& judge) { return judge->tells_output(); });
-    for (std::size_t i = 0; i < judges_.size(); ++i) trips.rails[i] = judges_[i]->lost_output();
-    for (const SeenEvent& event : survey_.events) {
-      const std::optional<std::size_t> rail = event.target ? rail_of(*event.target) : std::nullopt;
-      if (event.word == "trip" && rail) trips.rails[*rail] = true;
+    trips.rails.resize(table_.rails().size());
+    for (std::size_t i = 0; i < judges_.size(); ++i) {
+      if (judges_[i].empty()) continue;
+      const Survey& survey = run_.loggers()[i]->survey;
+      trips.is_told =
+          trips.is_told || !survey.events.empty() ||
+          std::all_of(judges_[i].begin(), judges_[i].end(), [](const auto& judge) { return judge->tells_output(); });
+      for (std::size_t rail = 0; rail < trips.rails.size(); ++rail) {
+        if (judges_[i][rail]->lost_output()) trips.rails[rail] = true;
+      }
+      for (const SeenEvent& event : survey.events) {
+        const std::optional<std::size_t> rail = event.target ? rail_of(*event.target) : std::nullopt;
+        if (event.word == "trip" && rail) trips.rails[*rail] = true;
+      }
     }
     return trips;
   }
 
-  void judge(const RailReading& reading) {
-    const double run_s = clock_.run_of(reading.time);
-    const double room = answer_.shift_uncertainty_s + seconds(description_.time_resolution) / 2 + skew_of(reading.rail);
-    const double drift = clock_uncertainty_ * std::abs(run_s - answer_.duration_s / 2);
-    const Stamp stamp{clock_.run_of(reading.earliest) - room - drift, run_s + room + drift};
-    if (stamp.to < 0) {
-      ++answer_.before_run;
-    } else if (stamp.from > answer_.duration_s) {
-      ++answer_.after_run;
-    } else {
-      RailJudge& judge = *judges_[reading.rail];
-      judge.take(reading, run_s, stamp);
-      const RailPoint point = judge.point_of(reading);
-      if (point.known) rules_->take(reading.rail, run_s, point);
-      expectations_->take(reading.rail, run_s, point, reading.mode);
+  void tell_logs() {
+    const std::vector<std::unique_ptr<Logger>>& loggers = run_.loggers();
+    answer_.logs.resize(loggers.size());
+    for (std::size_t i = 0; i < loggers.size(); ++i) {
+      const Logger& logger = *loggers[i];
+      LogSeen& seen = answer_.logs[i];
+      seen.path = logger.path;
+      seen.description = logger.description;
+      seen.readings = logger.survey.readings;
+      seen.duplicates = logger.survey.duplicates;
+      seen.interval_s = logger.interval();
+      seen.shift_s = logger.shift_s;
+      seen.clock_error = logger.clock_error;
+      seen.day = day_of(logger);
+      seen.shift_uncertainty_s = logger.shift_uncertainty_s;
     }
+    const Logger& leader = run_.leader();
+    answer_.leader = run_.leader_index();
+    answer_.from_commands = leader.has_commands();
+    answer_.edges_matched = leader.edges_matched;
+    answer_.edges_planned = leader.edges_planned;
+    answer_.segments = run_.segments();
+    if (stop_ && !stop_->tripped) answer_.stopped = stop_->words;
+    answer_.not_judged.insert(answer_.not_judged.end(), run_.cut_off().begin(), run_.cut_off().end());
   }
 
-  [[nodiscard]] double skew_of(std::size_t rail) const {
-    double skew = 0;
-    for (const ChannelId member : table_.rails()[rail].members) {
-      skew = std::max(skew, seconds(table_.bench().supply_of(member).timing.skew));
-    }
-    return skew;
-  }
-
-  void collect() {
-    for (std::size_t i = 0; i < judges_.size(); ++i) {
-      const RailJudge& judge = *judges_[i];
-      const std::string& name = table_.profile()[table_.rails()[i].rail].name;
-      answer_.rails.push_back(judge.figures());
-      const RailFigures& predicted = recordings_.nominal.simulation.rails[i];
-      answer_.rails.back().predicted_energy_J = predicted.energy_J;
-      answer_.rails.back().predicted_charge_C = predicted.charge_C;
-      for (const Measured quantity : {Measured::Voltage, Measured::Current}) {
-        const ExcursionTrack& track = judge.track(quantity);
-        answer_.excursions.insert(answer_.excursions.end(), track.excursions().begin(), track.excursions().end());
-        const std::string what = quantity == Measured::Voltage ? "voltage of " : "current of ";
-        if (track.left_out() > 0) {
-          answer_.not_judged.push_back(std::to_string(track.left_out()) + " more excursions of the " + what + name);
-        }
-        if (judge.lacks_meter(quantity)) {
-          answer_.not_judged.push_back(what + name +
-                                       ": nothing says how well it was measured (`readback` in the bench, "
-                                       "or an instrument in the log's description)");
-        }
-      }
-      if (judge.floats()) answer_.not_judged.push_back("voltage of " + name + " while off: nothing discharges it");
-    }
-    drop_consequences(answer_.excursions, answer_.interval_s);
-    std::stable_sort(answer_.excursions.begin(), answer_.excursions.end(),
-                     [](const Excursion& a, const Excursion& b) { return a.from.run_s < b.from.run_s; });
-    if (recordings_.loads_left_out > 0) {
-      answer_.not_judged.push_back(std::to_string(recordings_.loads_left_out) +
-                                   " tolerances of the load beyond the first " + std::to_string(kMostLoadValues));
-    }
-    if (const std::optional<double> from = recordings_.left_out_from()) {
-      answer_.not_judged.push_back("what comes after " + to_text(*from, "s") + ": its prediction is too long to keep");
-    }
-  }
-
-  Files& files_;
   const Request& request_;
   const Job& job_;
   Evaluated& result_;
   FindingSink& findings_;
+  LocatedRun run_;
   const Table& table_;
-  Played played_;
-  LogNames names_;
-  std::vector<std::optional<Meter>> readbacks_;
-  LogDescription description_;
-  Recording planned_;
-  std::vector<PlannedSegment> segments_;
-  std::vector<RailLevels> levels_;
-  Survey survey_;
-  std::optional<Meters> meters_;
-  std::vector<Nanoseconds> waits_;
   Recordings recordings_;
-  RunClock clock_{0, 0};
-  double clock_uncertainty_ = 0;
-  double judged_to_ = std::numeric_limits<double>::infinity();
-  std::vector<std::unique_ptr<RailJudge>> judges_;
+  std::optional<Stop> stop_;
+  std::size_t stop_log_ = 0;
+  std::vector<std::vector<std::unique_ptr<RailJudge>>> judges_;  // by log and rail; empty: the run is not in that log
+  std::vector<std::size_t> sources_;                             // by rail, the log that rules and figures are of
   std::optional<RuleCheck> rules_;
   std::optional<ExpectationCheck> expectations_;
+  std::vector<MeasuredCurve> curves_;  // by rail
   AsRun answer_;
 };
 
-}  // namespace
-
-std::string description_path(const std::string& log) {
-  constexpr std::string_view kEnding = ".csv";
-  const std::size_t length = log.ends_with(kEnding) ? log.size() - kEnding.size() : log.size();
-  return log.substr(0, length) + ".log.yaml";
+// Of what was compiled and has no errors so far.
+void evaluate_compiled(Files& files, const Request& request, const Job& job, Evaluated& result) {
+  FindingSink& findings = result.answer.findings;
+  if (result.answer.compiled.run() == nullptr || findings.has_errors()) return;
+  if (result.answer.predictions.load == nullptr) {
+    findings.report(finding::NoLoad, Span{result.answer.compiled.files().front().text->id(), 0, 0})
+        .hint("write `load \"FILE.load.yaml\"` or give one with --load FILE");
+    return;
+  }
+  static_cast<void>(Evaluator(files, request, job, result).evaluate());
 }
+
+}  // namespace
 
 Evaluated evaluate(Files& files, const std::string& profile, const CompileOptions& options, const Request& request,
                    const Job& job) {
@@ -439,13 +442,17 @@ Evaluated evaluate(Files& files, const std::string& profile, const CompileOption
   FindingSink& findings = result.answer.findings;
   result.answer.compiled = compile(files, profile, options, findings, job);
   result.answer.predictions.load = read_load(result.answer.compiled, files, findings);
-  if (result.answer.compiled.run() == nullptr || findings.has_errors()) return result;
-  if (result.answer.predictions.load == nullptr) {
-    findings.report(finding::NoLoad, Span{result.answer.compiled.files().front().text->id(), 0, 0})
-        .hint("write `load \"FILE.load.yaml\"` or give one with --load FILE");
-    return result;
-  }
-  static_cast<void>(Evaluator(files, request, job, result).evaluate());
+  evaluate_compiled(files, request, job, result);
+  return result;
+}
+
+Evaluated evaluate(Files& files, const Answer& reviewed, const Request& request, const Job& job) {
+  Evaluated result;
+  result.answer.path = reviewed.path;
+  result.answer.compiled = reviewed.compiled;
+  result.answer.predictions.load = reviewed.predictions.load;
+  result.answer.findings.texts().add_all(reviewed.findings.texts());
+  evaluate_compiled(files, request, job, result);
   return result;
 }
 

@@ -43,6 +43,21 @@ std::string_view unit_of(Measured quantity) {
   return quantity == Measured::Voltage ? "V" : "A";
 }
 
+std::string device_words(const LogDevice& device) {
+  std::string words = device.part;
+  if (!device.serial.empty()) words += (words.empty() ? "serial " : ", serial ") + device.serial;
+  if (!device.revision.empty()) words += (words.empty() ? "revision " : ", revision ") + device.revision;
+  return words;
+}
+
+std::string instrument_words(const LogInstrument& instrument) {
+  std::string words = instrument.serial.empty() ? "" : "serial " + instrument.serial;
+  if (instrument.calibration_due) {
+    words += (words.empty() ? "" : ", ") + ("calibration due " + date_text(*instrument.calibration_due));
+  }
+  return words;
+}
+
 std::string cause_text(const Profile& profile, const Excursion& excursion) {
   const std::string_view unit = unit_of(excursion.quantity);
   const double amount = excursion.amount.value_or(0);

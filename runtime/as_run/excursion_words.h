@@ -12,5 +12,9 @@ namespace rampart::as_run {
 // "an offset of -40 mV".
 [[nodiscard]] std::string cause_text(const Profile& profile, const Excursion& excursion);
 [[nodiscard]] std::string_view unit_of(Measured quantity);
+// "tide gauge logger, serial TG-007, revision B"; empty where nothing is said of it.
+[[nodiscard]] std::string device_words(const LogDevice& device);
+// "serial L-0042, calibration due 2027-09-30".
+[[nodiscard]] std::string instrument_words(const LogInstrument& instrument);
 
 }  // namespace rampart::as_run

@@ -360,7 +360,7 @@ void ExcursionTrack::check_last(const Judged& reading) {
 void drop_consequences(std::vector<Excursion>& excursions, double interval) {
   const auto follows = [interval](const Excursion& one, const Excursion& other) {
     const double room = 4 * interval;
-    if (one.rail != other.rail || one.quantity == other.quantity) return false;
+    if (one.rail != other.rail || one.quantity == other.quantity || other.cause == Cause::Tripped) return false;
     if (one.from.run_s > other.to.run_s + room || one.to.run_s < other.from.run_s - room) return false;
     if (one.quantity == Measured::Voltage) return one.cause == Cause::Limit && other.cause == Cause::Limit;
     return other.cause == Cause::Late || other.cause == Cause::Early || other.cause == Cause::OutputOff;
@@ -370,6 +370,20 @@ void drop_consequences(std::vector<Excursion>& excursions, double interval) {
     const bool is_consequence =
         std::any_of(excursions.begin(), excursions.end(), [&](const Excursion& other) { return follows(one, other); });
     if (!is_consequence) kept.push_back(one);
+  }
+  excursions = std::move(kept);
+}
+
+void drop_repeats(std::vector<Excursion>& excursions, double interval) {
+  std::vector<Excursion> kept;
+  for (const Excursion& one : excursions) {
+    const bool is_told = std::any_of(kept.begin(), kept.end(), [&](const Excursion& other) {
+      const double room = 4 * interval;
+      return one.log != other.log && one.rail == other.rail && one.quantity == other.quantity &&
+             one.cause == other.cause && one.from.run_s <= other.to.run_s + room &&
+             one.to.run_s >= other.from.run_s - room;
+    });
+    if (!is_told) kept.push_back(one);
   }
   excursions = std::move(kept);
 }

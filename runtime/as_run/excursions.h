@@ -44,6 +44,8 @@ class Surroundings {
 // Leaves out what follows from another excursion of the same rail at the same time: a current from a voltage that is
 // late, early or missing, a voltage from another current limit. `interval`: between readings, s.
 void drop_consequences(std::vector<Excursion>& excursions, double interval);
+// Leaves out what another log shows as well.
+void drop_repeats(std::vector<Excursion>& excursions, double interval);
 
 // Excursions that are kept; those beyond are counted.
 inline constexpr std::size_t kMostExcursions = 200;

@@ -96,7 +96,7 @@ std::optional<ExpectationCheck::Between> ExpectationCheck::figure_of(const Expec
     Between sum;
     for (std::size_t i = 0; i < figures.size(); ++i) {
       if (expected.rail && static_cast<std::size_t>(*expected.rail) != i) continue;
-      if (!figures[i].voltage_judged || !figures[i].current_judged) {
+      if (!figures[i].voltage_judged || !figures[i].current_judged || !figures[i].with_power) {
         why = "voltage and current of all its rails have to be measured";
         return std::nullopt;
       }

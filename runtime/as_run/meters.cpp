@@ -59,6 +59,19 @@ double RailMeter::error_at(double value) const {
   return (adds_ ? sum : most) + noise_;
 }
 
+RailMeter::Accuracy RailMeter::accuracy_at(double value) const {
+  const auto count = static_cast<double>(std::max<std::size_t>(1, members_.size()));
+  const double share = adds_ ? std::abs(value) / count : std::abs(value);
+  Accuracy all;
+  for (const std::vector<Step>& steps : members_) {
+    const auto step = std::find_if(steps.begin(), steps.end(), [&](const Step& one) { return share <= one.up_to; });
+    const Step& used = step == steps.end() ? steps.back() : *step;
+    all.fraction = std::max(all.fraction, used.fraction);
+    all.offset = adds_ ? all.offset + used.offset : std::max(all.offset, used.offset);
+  }
+  return all;
+}
+
 const RailMeter& Meters::of(std::size_t rail, Measured quantity, const std::optional<std::size_t>& instrument) {
   const auto key = std::tuple(rail, quantity, instrument);
   const auto found = known_.find(key);

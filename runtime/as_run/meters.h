@@ -22,6 +22,12 @@ class RailMeter {
   [[nodiscard]] bool is_known() const { return is_known_; }
   // How far a reading of this value may be off, either way.
   [[nodiscard]] double error_at(double value) const;
+  // The two parts of that, noise apart: a share of the value, and an offset.
+  struct Accuracy {
+    double fraction = 0;
+    double offset = 0;
+  };
+  [[nodiscard]] Accuracy accuracy_at(double value) const;
   [[nodiscard]] double noise() const { return noise_; }
   [[nodiscard]] double window() const { return window_; }
   // A reading may end so long before its time stamp.

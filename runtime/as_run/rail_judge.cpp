@@ -39,7 +39,9 @@ double longest_pulse(const Played& played, std::size_t rail) {
   return period;
 }
 
-Span statement_in(const RailWaveform& rail, double time) {
+}  // namespace
+
+Span statement_at(const RailWaveform& rail, double time) {
   const std::vector<WaveNode>* nodes = &rail.nodes;
   Span statement;
   while (!nodes->empty()) {
@@ -56,8 +58,6 @@ Span statement_in(const RailWaveform& rail, double time) {
   }
   return statement;
 }
-
-}  // namespace
 
 RailJudge::RailJudge(const Expectations& expected, std::size_t rail, double interval)
     : expected_(expected),
@@ -97,7 +97,6 @@ bool RailJudge::is_judged(const RailMeter& meter, const Stamp& stamp, Measured q
 
 void RailJudge::take(const RailReading& reading, double run_s, const Stamp& stamp) {
   ++figures_.readings;
-  figures_.covered_to_s = run_s;
   Judged judged;
   judged.run_s = run_s;
   judged.log_s = reading.time;
@@ -163,10 +162,20 @@ void RailJudge::judge_current(const RailReading& reading, Judged judged) {
   tracks_[place_of(Measured::Current)].take(judged);
 }
 
+void RailJudge::note_end(const RailReading& reading) {
+  if (reading.output) {
+    left_on_ = *reading.output;
+  } else if (reading.amps) {
+    const RailMeter& meter = expected_.meters->of(rail_, Measured::Current, reading.amps_by);
+    left_on_ = meter.is_known() && std::abs(*reading.amps) > 2 * meter.error_at(*reading.amps);
+  }
+}
+
 // By trapezoid. Between two readings the power stays between theirs, or moves as it was predicted to; within the window
 // of a reading the product of the means is not the mean of the product.
 void RailJudge::add_figures(const RailReading& reading, double run_s) {
   const Last now{run_s, *reading.volts, *reading.amps};
+  figures_.with_power = true;
   if (last_ && run_s > last_->run_s) {
     const double time = run_s - last_->run_s;
     const double volts = sign_ * (last_->volts + now.volts) / 2;
@@ -241,7 +250,7 @@ bool RailJudge::limited_between(double from, double to) {
 }
 
 Span RailJudge::statement_at(double run_s) {
-  return statement_in(expected_.recordings->nominal.waveforms.rails[rail_], run_s);
+  return as_run::statement_at(expected_.recordings->nominal.waveforms.rails[rail_], run_s);
 }
 
 }  // namespace rampart::as_run

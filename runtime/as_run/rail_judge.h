@@ -20,6 +20,9 @@ struct Expectations {
   Meters* meters = nullptr;
 };
 
+// The statement that a rail plays at a time of the run, s; empty before the first.
+[[nodiscard]] Span statement_at(const RailWaveform& rail, double time);
+
 // Follows the readings of one rail through the run.
 class RailJudge : private Surroundings {
  public:
@@ -30,6 +33,8 @@ class RailJudge : private Surroundings {
   void knows(const std::vector<std::unique_ptr<RailJudge>>& all) { all_ = &all; }
   void take(const RailReading& reading, double run_s, const Stamp& stamp);
   void finish();
+  // Of a run that ended early: whether the output is on by this reading.
+  void note_end(const RailReading& reading);
   // What the rail is at its load by this reading.
   [[nodiscard]] RailPoint point_of(const RailReading& reading);
 
@@ -42,6 +47,8 @@ class RailJudge : private Surroundings {
   // The log says whether its output is on; and that it was off where it should have been on.
   [[nodiscard]] bool tells_output() const { return tells_output_; }
   [[nodiscard]] bool lost_output() const { return lost_output_; }
+  // By the last reading of a run that ended early.
+  [[nodiscard]] bool is_left_on() const { return left_on_; }
   [[nodiscard]] RailEnvelope::Expected expect(Measured quantity, const RailMeter& meter, const Stamp& stamp) {
     return envelope(meter).expect(quantity, meter, stamp);
   }
@@ -84,6 +91,7 @@ class RailJudge : private Surroundings {
   bool floated_ = false;
   bool tells_output_ = false;
   bool lost_output_ = false;
+  bool left_on_ = false;
 };
 
 }  // namespace rampart::as_run

@@ -7,7 +7,6 @@
 #include <utility>
 
 #include "lang/job/parallel.h"
-#include "runtime/play/simulate.h"
 #include "runtime/rail/deviation.h"
 #include "runtime/scenario/load_values.h"
 #include "runtime/waveform/recorder.h"
@@ -29,15 +28,6 @@ std::vector<WaveValues> errors_of(const Simulation& simulation) {
         {voltage, kLeastError, voltage, voltage, share(rail.current_A), std::numeric_limits<double>::infinity()});
   }
   return errors;
-}
-
-Recording record_one(const Played& played, const Incidents& incidents, const Job& job) {
-  Recording result;
-  result.simulation = simulate(*played.run, played.safe, *played.load, incidents, nullptr, job);
-  WaveRecorder recorder(errors_of(result.simulation), WaveOverflow::LeaveOut);
-  static_cast<void>(simulate(*played.run, played.safe, *played.load, incidents, &recorder, job));
-  result.waveforms = recorder.finish();
-  return result;
 }
 
 // What the supplies may be off by, as shares of what they are allowed.
@@ -145,7 +135,20 @@ std::optional<double> Recordings::left_out_from() const {
   return least;
 }
 
-Recordings record(const Played& played, const std::vector<Nanoseconds>& waits, const Wanted& wanted, const Job& job) {
+Recording record_run(const Played& played, const Incidents& incidents, const Simulation* known, const Job& job) {
+  const auto play = [&](CourseSink* sink) {
+    return simulate(*played.run, played.safe, *played.load, incidents, sink, job);
+  };
+  Recording result;
+  if (known == nullptr) result.simulation = play(nullptr);
+  WaveRecorder recorder(errors_of(known != nullptr ? *known : result.simulation), WaveOverflow::LeaveOut);
+  Simulation recorded = play(&recorder);
+  if (known != nullptr) result.simulation = std::move(recorded);
+  result.waveforms = recorder.finish();
+  return result;
+}
+
+Recordings record(const Played& played, const AsPlayed& played_as, const Wanted& wanted, const Job& job) {
   Recordings result;
   std::vector<Incidents> runs(1);
   if (wanted.ends) {
@@ -157,10 +160,11 @@ Recordings record(const Played& played, const std::vector<Nanoseconds>& waits, c
   const Job quiet = job.quietly();
   run_parallel(recorded.size(), job, [&](std::size_t i) {
     Incidents incidents = i < runs.size() ? runs[i] : Incidents{};
-    incidents.waits = waits;
+    incidents.waits = played_as.waits;
+    incidents.cut_off = played_as.cut_off;
     Played other = played;
     if (i >= runs.size()) other.load = &loads[i - runs.size()].load;
-    recorded[i] = record_one(other, incidents, quiet);
+    recorded[i] = record_run(other, incidents, nullptr, quiet);
   });
   const auto first_load = recorded.begin() + static_cast<std::ptrdiff_t>(runs.size());
   result.nominal = std::move(recorded.front());

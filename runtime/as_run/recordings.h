@@ -7,6 +7,7 @@
 #include "lang/job/job.h"
 #include "runtime/answer/simulation.h"
 #include "runtime/load/load.h"
+#include "runtime/play/simulate.h"
 #include "runtime/waveform/waveform.h"
 
 // What is predicted: the run that was played, with the supplies as they are set, and at the ends of what their data
@@ -51,8 +52,18 @@ struct Wanted {
   bool loads = false;
 };
 
-// Plays the table with waits that lasted so long. Throws JobStopped.
-[[nodiscard]] Recordings record(const Played& played, const std::vector<Nanoseconds>& waits, const Wanted& wanted,
-                                const Job& job);
+// What a log tells of the run that was played.
+struct AsPlayed {
+  std::vector<Nanoseconds> waits;  // how long they lasted
+  std::optional<CutOff> cut_off{};
+};
+
+// Plays the table with these incidents, once where a run of it is `known`: its peaks say how fine to record. Throws
+// JobStopped.
+[[nodiscard]] Recording record_run(const Played& played, const Incidents& incidents, const Simulation* known,
+                                   const Job& job);
+
+// Plays the table like that. Throws JobStopped.
+[[nodiscard]] Recordings record(const Played& played, const AsPlayed& played_as, const Wanted& wanted, const Job& job);
 
 }  // namespace rampart::as_run

@@ -18,11 +18,14 @@ double RunClock::run_of(double log) const {
   return after == delays_.end() ? run : std::min(run, after->planned);
 }
 
-double RunClock::log_of(double run) const {
+double RunClock::late_at(double run) const {
   const auto after =
       std::partition_point(delays_.begin(), delays_.end(), [run](const Delay& delay) { return delay.planned <= run; });
-  const double late = after == delays_.begin() ? 0 : (after - 1)->late;
-  return start_ + rate_ * (run + late);
+  return after == delays_.begin() ? 0 : (after - 1)->late;
+}
+
+double RunClock::log_of(double run) const {
+  return start_ + rate_ * (run + late_at(run));
 }
 
 }  // namespace rampart::as_run

@@ -14,6 +14,11 @@ class RunClock {
   // From `planned` of the run on, all is `late` s later.
   void delay(double planned, double late);
 
+  // As much later as by another clock.
+  void delay_as(const RunClock& other) { delays_ = other.delays_; }
+  // By how much what is planned for a time of the run is late, s.
+  [[nodiscard]] double late_at(double run) const;
+
   [[nodiscard]] double run_of(double log) const;
   [[nodiscard]] double log_of(double run) const;
 

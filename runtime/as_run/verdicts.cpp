@@ -9,40 +9,58 @@
 namespace rampart::as_run {
 namespace {
 
+// Less lateness is not worth a word, s.
+constexpr double kToldLate = 1e-3;
+
 std::string time_text(double seconds) {
   return to_text(std::round(seconds * 1e3) / 1e3, "s");
 }
 
-// The day of the run: as the description says, or that of the log's times.
-std::optional<Date> date_of(const AsRun& answer, const Survey& survey) {
-  if (answer.description.date) return answer.description.date;
-  if (answer.description.time != LogTimeFormat::Iso8601) return std::nullopt;
-  const auto time = std::chrono::sys_time<Nanoseconds>(survey.origin);
-  return Date{std::chrono::floor<std::chrono::days>(time)};
+bool is_within_run(const SeenGap& gap, const Logger& logger, double duration) {
+  return logger.clock.run_of(gap.to) > 0 && logger.clock.run_of(gap.from) < duration;
 }
 
-double run_of(double log, const AsRun& answer) {
-  return (log - *answer.shift_s) / (1 + answer.clock_error);
-}
-
-bool is_within_run(const SeenGap& gap, const AsRun& answer) {
-  return run_of(gap.to, answer) > 0 && run_of(gap.from, answer) < answer.duration_s;
+// What one log has no readings of, of a rail that it reads.
+std::string missing_in(const Logger& logger, std::size_t rail, const std::string& name, double duration) {
+  const SurveyedRail& seen = logger.survey.rails[rail];
+  for (const SeenGap& gap : seen.gaps) {
+    if (is_within_run(gap, logger, duration)) {
+      return "readings of " + name + " are missing from " + time_text(logger.clock.run_of(gap.from)) + " on";
+    }
+  }
+  const double room = 3 * seen.interval + 0.001;
+  const double first = logger.clock.run_of(seen.first);
+  const double last = logger.clock.run_of(seen.last);
+  if (first > room) return "the first reading of " + name + " is at " + time_text(first);
+  if (last < duration - room) {
+    return "the last reading of " + name + " is at " + time_text(last) + " of " + time_text(duration);
+  }
+  return {};
 }
 
 class Decider {
  public:
-  Decider(const Profile& profile, const Survey& survey, AsRun& answer, FindingSink& findings)
-      : profile_(profile), survey_(survey), answer_(answer), findings_(findings) {}
+  Decider(const Judgement& judgement, AsRun& answer, FindingSink& findings)
+      : profile_(judgement.profile),
+        run_(judgement.run),
+        max_late_(judgement.max_late_s),
+        answer_(answer),
+        findings_(findings) {}
 
   void decide() {
-    if (survey_.has_broken) open("some lines of the log cannot be read");
-    if (survey_.failed) open("the log could not be read to its end");
-    if (survey_.ends_at) open("the times of the log go back in line " + std::to_string(*survey_.ends_at));
-    check_calibration();
-    if (answer_.shift_s) {
-      check_gaps();
-      if (const std::string missing = missing_of(profile_, survey_, answer_); !missing.empty()) open(missing);
+    for (const auto& logger : run_.loggers()) check(*logger);
+    if (answer_.is_found()) {
+      for (const auto& logger : run_.loggers()) {
+        if (logger->shift_s) check_gaps(*logger);
+      }
+      if (const std::string missing = missing_of(profile_, run_, answer_); !missing.empty()) {
+        (answer_.from_commands ? unread_ : unknown_) = unknown_.empty() ? missing : unknown_;
+      }
     }
+    for (const CommandDifference& difference : answer_.differences) report(difference);
+    for (const LateRow& row : answer_.late_rows) report(row);
+    for (const RailId rail : answer_.left_on) report_left_on(rail);
+    if (!answer_.stopped.empty()) report_stopped();
     for (const Excursion& excursion : answer_.excursions) report(excursion);
     for (const MeasuredResult& rule : answer_.rules) report(rule, true);
     for (const MeasuredResult& expectation : answer_.expectations) report(expectation, false);
@@ -51,9 +69,19 @@ class Decider {
   }
 
  private:
-  void check_calibration() {
-    const std::optional<Date> date = date_of(answer_, survey_);
-    for (const LogInstrument& instrument : answer_.description.instruments) {
+  void check(const Logger& logger) {
+    const Survey& survey = logger.survey;
+    const std::string of = run_.loggers().size() > 1 ? "the log " + logger.path : "the log";
+    if (survey.has_broken) open("some lines of " + of + " cannot be read");
+    if (survey.failed) open(of + " could not be read to its end");
+    if (survey.ends_at) open("the times of " + of + " go back in line " + std::to_string(*survey.ends_at));
+    if (answer_.is_found() && !logger.shift_s) open("the run was not found in " + logger.path);
+    check_calibration(logger);
+  }
+
+  void check_calibration(const Logger& logger) {
+    const std::optional<Date> date = day_of(logger);
+    for (const LogInstrument& instrument : logger.description.instruments) {
       if (!instrument.calibration_due) continue;
       const std::string due = date_text(*instrument.calibration_due);
       if (!date) {
@@ -71,22 +99,66 @@ class Decider {
     if (unknown_.empty()) unknown_ = why;
   }
 
-  void check_gaps() {
+  void check_gaps(const Logger& logger) {
     std::vector<SeenGap> told;
-    for (std::size_t i = 0; i < survey_.rails.size(); ++i) {
-      const double interval = survey_.rails[i].interval;
-      for (const SeenGap& gap : survey_.rails[i].gaps) {
-        if (!is_within_run(gap, answer_)) continue;
+    for (std::size_t i = 0; i < logger.survey.rails.size(); ++i) {
+      const double interval = logger.survey.rails[i].interval;
+      for (const SeenGap& gap : logger.survey.rails[i].gaps) {
+        // A clock that jumps is told already.
+        if (gap.from >= logger.judged_to || !is_within_run(gap, logger, answer_.duration_s)) continue;
         const bool is_told = std::any_of(told.begin(), told.end(), [&](const SeenGap& other) {
           return std::abs(other.from - gap.from) <= interval && std::abs(other.to - gap.to) <= interval;
         });
         if (is_told) continue;
         told.push_back(gap);
-        findings_.report(finding::LogGap, place_of_line(answer_.log, gap.line, findings_),
+        findings_.report(finding::LogGap, place_of_line(logger.path, gap.line, findings_),
                          "`" + profile_.rails[i].name + "`", time_text(gap.to - gap.from), time_text(gap.from),
                          time_text(interval));
       }
     }
+  }
+
+  // Where a finding without a statement points: the log.
+  [[nodiscard]] Span place_of(const Span& statement, std::size_t log) const {
+    if (statement.end > statement.begin) return statement;
+    return Span{findings_.texts().add(answer_.logs[log].path, ""), 0, 0};
+  }
+
+  void add_to_sequence(const Span& statement, std::size_t log, const std::string& text, const std::string& hint) {
+    ++sequence_;
+    if (first_of_sequence_.empty()) first_of_sequence_ = text;
+    auto added = findings_.report(finding::SequenceDiffers, place_of(statement, log), text);
+    if (!hint.empty()) added.hint(hint);
+  }
+
+  void report(const CommandDifference& difference) {
+    std::string text = difference.text;
+    if (difference.count > 1) {
+      text += "; " + std::to_string(difference.count) + " such until " + to_text(difference.to_s, "s");
+    }
+    add_to_sequence(difference.statement, answer_.leader, text, "in the log at " + time_text(difference.log_s));
+  }
+
+  // Lateness is told also where it is small enough.
+  void report(const LateRow& row) {
+    const std::string text = "the row of `" + row.channel + "` at " + to_text(row.planned_s, "s") + " of segment " +
+                             row.segment + " is " + time_text(row.late_s) + " late";
+    const std::string hint = "in the log at " + time_text(row.log_s);
+    if (row.late_s > max_late_) {
+      add_to_sequence(row.statement, answer_.leader, text, hint);
+    } else if (row.late_s >= kToldLate) {
+      findings_.report(finding::LateRow, place_of(row.statement, answer_.leader), text).hint(hint);
+    }
+  }
+
+  void report_left_on(RailId rail) {
+    add_to_sequence({}, answer_.leader, "the output of `" + profile_[rail].name + "` is on at the end of the log",
+                    "the run ended early at " + time_text(answer_.trip_s.value_or(0)) + ": all outputs should be off");
+  }
+
+  void report_stopped() {
+    add_to_sequence({}, answer_.leader,
+                    "the run was stopped at " + time_text(answer_.trip_s.value_or(0)) + ": " + answer_.stopped, "");
   }
 
   [[nodiscard]] bool is_of_sequence(const Excursion& excursion) const {
@@ -95,18 +167,16 @@ class Decider {
 
   void report(const Excursion& excursion) {
     const Span& statement = excursion.from.statement;
-    const Span place = statement.end > statement.begin ? statement : Span{findings_.texts().add(answer_.log, ""), 0, 0};
     const std::string text = excursion_text(profile_, excursion);
-    const std::string hint = "in the log from " + time_text(excursion.from.log_s) + " on";
+    const std::string log = answer_.logs.size() > 1 ? answer_.logs[excursion.log].path : "the log";
+    const std::string hint = "in " + log + " from " + time_text(excursion.from.log_s) + " on";
     if (is_of_sequence(excursion)) {
-      ++sequence_;
-      if (first_of_sequence_.empty()) first_of_sequence_ = text;
-      findings_.report(finding::SequenceDiffers, place, text).hint(hint);
-    } else {
-      ++response_;
-      if (first_of_response_.empty()) first_of_response_ = text;
-      findings_.report(finding::ResponseDiffers, place, text).hint(hint);
+      add_to_sequence(statement, excursion.log, text, hint);
+      return;
     }
+    ++response_;
+    if (first_of_response_.empty()) first_of_response_ = text;
+    findings_.report(finding::ResponseDiffers, place_of(statement, excursion.log), text).hint(hint);
   }
 
   void report(const MeasuredResult& result, bool is_rule) {
@@ -128,7 +198,7 @@ class Decider {
   void decide_sequence() {
     const std::string edges = std::to_string(answer_.edges_matched) + " of " + std::to_string(answer_.edges_planned) +
                               " edges of voltage are where the table has them";
-    if (!answer_.shift_s) {
+    if (!answer_.is_found()) {
       answer_.sequence_reason = not_found();
     } else if (sequence_ > 0) {
       answer_.sequence = Verdict::Fail;
@@ -139,40 +209,49 @@ class Decider {
       answer_.sequence_reason = edges;
     } else {
       answer_.sequence = Verdict::Pass;
-      answer_.sequence_reason =
-          answer_.from_commands ? std::to_string(answer_.commands) + " commands as the table has them" : edges;
+      answer_.sequence_reason = answer_.from_commands ? commands_text() : edges;
     }
   }
 
+  [[nodiscard]] std::string commands_text() const {
+    std::string text = std::to_string(answer_.commands) + " commands as the table has them";
+    if (answer_.latest_s >= kToldLate) text += ", up to " + time_text(answer_.latest_s) + " late";
+    return text;
+  }
+
   void decide_response() {
+    if (unknown_.empty()) unknown_ = unread_;
     const bool any = std::any_of(answer_.rails.begin(), answer_.rails.end(), [](const MeasuredFigures& rail) {
       return rail.voltage_judged || rail.current_judged;
     });
     std::int64_t single = 0;
     for (const MeasuredFigures& rail : answer_.rails) single += rail.single;
-    if (!answer_.shift_s) {
+    if (!answer_.is_found()) {
       answer_.response_reason = not_found();
     } else if (response_ > 0) {
       answer_.response = Verdict::Fail;
       answer_.response_reason = first_of_response_ + count_text(response_);
     } else if (!unknown_.empty() || !any) {
-      answer_.response_reason = any ? unknown_ : "nothing says how well anything was measured";
+      answer_.response_reason =
+          any || answer_.readings() == 0 ? unknown_ : "nothing says how well anything was measured";
     } else {
       answer_.response = Verdict::Pass;
-      answer_.response_reason = "no excursion in " + std::to_string(answer_.readings) + " readings" +
+      answer_.response_reason = "no excursion in " + std::to_string(answer_.readings()) + " readings" +
                                 (single > 0 ? ", " + std::to_string(single) + " single ones outside" : "");
     }
   }
 
   [[nodiscard]] std::string not_found() const {
-    return survey_.readings == 0 ? "the log has no readings that can be used" : "the run was not found in the log";
+    return answer_.readings() == 0 ? "the log has no readings that can be used" : "the run was not found in the log";
   }
 
   const Profile& profile_;
-  const Survey& survey_;
+  const LocatedRun& run_;
+  double max_late_;
   AsRun& answer_;
   FindingSink& findings_;
   std::string unknown_;
+  std::string unread_;  // does not keep commands from being judged
   std::int64_t sequence_ = 0;
   std::int64_t response_ = 0;
   std::string first_of_sequence_;
@@ -181,32 +260,25 @@ class Decider {
 
 }  // namespace
 
-std::string missing_of(const Profile& profile, const Survey& survey, const AsRun& answer) {
-  for (std::size_t i = 0; i < survey.rails.size(); ++i) {
-    const SurveyedRail& rail = survey.rails[i];
+std::string missing_of(const Profile& profile, const LocatedRun& run, const AsRun& answer) {
+  for (std::size_t i = 0; i < profile.rails.size(); ++i) {
     const std::string name = "`" + profile.rails[i].name + "`";
-    if (rail.readings == 0) return "the log has no reading of " + name;
-    for (const SeenGap& gap : rail.gaps) {
-      if (is_within_run(gap, answer)) {
-        return "readings of " + name + " are missing from " + time_text(run_of(gap.from, answer)) + " on";
-      }
+    bool is_read = false;
+    for (const auto& logger : run.loggers()) {
+      if (!logger->shift_s || logger->survey.rails[i].readings == 0) continue;
+      is_read = true;
+      if (const std::string missing = missing_in(*logger, i, name, answer.duration_s); !missing.empty()) return missing;
     }
-    const double room = 3 * rail.interval + 0.001;
-    const double first = run_of(rail.first, answer);
-    const double last = run_of(rail.last, answer);
-    if (first > room) return "the first reading of " + name + " is at " + time_text(first);
-    if (last < answer.duration_s - room) {
-      return "the last reading of " + name + " is at " + time_text(last) + " of " + time_text(answer.duration_s);
-    }
+    if (!is_read) return "the log has no reading of " + name;
   }
-  for (std::size_t i = 0; i < answer.segments.size(); ++i) {
-    if (!answer.segments[i].observed) return "nothing shows when segment " + std::to_string(i + 1) + " began";
+  for (std::size_t i = 0; i < run.segments().size(); ++i) {
+    if (!run.segments()[i].observed) return "nothing shows when segment " + std::to_string(i + 1) + " began";
   }
   return {};
 }
 
-void decide(const Profile& profile, const Survey& survey, AsRun& answer, FindingSink& findings) {
-  Decider(profile, survey, answer, findings).decide();
+void decide(const Judgement& judgement, AsRun& answer, FindingSink& findings) {
+  Decider(judgement, answer, findings).decide();
 }
 
 }  // namespace rampart::as_run

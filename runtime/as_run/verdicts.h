@@ -2,16 +2,23 @@
 
 #include <string>
 
-#include "lang/findings/finding.h"
 #include "runtime/as_run/answer.h"
-#include "runtime/as_run/survey.h"
+#include "runtime/as_run/located_run.h"
 
 namespace rampart::as_run {
 
-// What of the run the log does not read, the first of it; empty where it reads all of it. The run was found.
-[[nodiscard]] std::string missing_of(const Profile& profile, const Survey& survey, const AsRun& answer);
+// What the verdicts are of.
+struct Judgement {
+  const Profile& profile;
+  const LocatedRun& run;
+  double max_late_s = 0;  // a row that is later is not what was reviewed
+};
 
-// Comes to both verdicts, and reports what decides them.
-void decide(const Profile& profile, const Survey& survey, AsRun& answer, FindingSink& findings);
+// What of the run the logs have no readings of; empty: nothing is missing.
+[[nodiscard]] std::string missing_of(const Profile& profile, const LocatedRun& run, const AsRun& answer);
+
+// Both verdicts with their reasons, and what is to be told of excursions, commands, gaps, calibrations and results.
+// Needs all else of the answer.
+void decide(const Judgement& judgement, AsRun& answer, FindingSink& findings);
 
 }  // namespace rampart::as_run

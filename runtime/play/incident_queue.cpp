@@ -6,6 +6,7 @@ std::optional<Instant> IncidentQueue::next() const {
   std::optional<Instant> next;
   if (fault_ != nullptr) next = fault_->at;
   if (assertion_ != nullptr && (!next || assertion_->at.since(*next) < 0)) next = assertion_->at;
+  if (cut_off_ != nullptr && (!next || cut_off_->at.since(*next) < 0)) next = cut_off_->at;
   return next;
 }
 
@@ -25,6 +26,11 @@ void IncidentQueue::assert_line(const Profile& profile, Rig& rig, const Instant&
   asserted_ = true;
   assertion_ = nullptr;
   rig.follow_lines(now, passes);
+}
+
+void IncidentQueue::cut_off(Rig& rig, const Instant& now) {
+  for (const RailId rail : cut_off_->rails) rig.rails()[static_cast<std::size_t>(rail)]->cut_off(now);
+  cut_off_ = nullptr;
 }
 
 void IncidentQueue::add_to(Simulation& result) const {

@@ -14,6 +14,7 @@ class IncidentQueue {
   explicit IncidentQueue(const Incidents& incidents)
       : fault_(incidents.fault ? &*incidents.fault : nullptr),
         assertion_(incidents.assertion ? &*incidents.assertion : nullptr),
+        cut_off_(incidents.cut_off ? &*incidents.cut_off : nullptr),
         waits_(incidents.waits) {}
   // Without incidents, as on trial.
   IncidentQueue() = default;
@@ -23,10 +24,15 @@ class IncidentQueue {
   [[nodiscard]] bool assertion_is_due(const Instant& now) const {
     return assertion_ != nullptr && is_due(assertion_->at, now);
   }
+  [[nodiscard]] bool cut_off_is_due(const Instant& now) const {
+    return cut_off_ != nullptr && is_due(cut_off_->at, now);
+  }
   // The fault comes.
   void inject(Rig& rig, const Instant& now);
   // The interlock acts.
   void assert_line(const Profile& profile, Rig& rig, const Instant& now, const Passes& passes);
+  // Rails go off, as a log says that they did.
+  void cut_off(Rig& rig, const Instant& now);
   // How long the coming wait lasts, where that was observed.
   [[nodiscard]] std::optional<Nanoseconds> take_wait() {
     return has_waits() ? std::optional(waits_[waits_taken_++]) : std::nullopt;
@@ -42,6 +48,7 @@ class IncidentQueue {
   std::optional<FaultRecord> fault_record_;
   const Assertion* assertion_ = nullptr;  // likewise
   bool asserted_ = false;
+  const CutOff* cut_off_ = nullptr;  // likewise
   std::span<const Nanoseconds> waits_;
   std::size_t waits_taken_ = 0;
 };

@@ -271,6 +271,11 @@ bool Player::take_incidents() {
     pulses_.begin_way();
     folds_.forget();
   }
+  if (incidents_.cut_off_is_due(place.now)) {
+    incidents_.cut_off(run_.rig, place.now);
+    folds_.forget();
+    if (play_safe()) return false;
+  }
   if (!incidents_.assertion_is_due(place.now)) return true;
   run_.rig.meet(present());
   incidents_.assert_line(place.table->profile(), run_.rig, place.now, place.passes);

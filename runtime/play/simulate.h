@@ -28,6 +28,13 @@ struct Assertion {
   Instant at;
 };
 
+// What a log tells of a run that ended early: its rails go off for good at `at`, whatever switched them off, and `safe`
+// is played. There may be none.
+struct CutOff {
+  std::vector<RailId> rails;
+  Instant at;
+};
+
 // What happens in a run besides its table: a fault, an interlock, outputs off their setpoints.
 struct Incidents {
   std::optional<Injection> fault;
@@ -35,6 +42,7 @@ struct Incidents {
   std::vector<RailDeviation> deviations;  // one a rail; none: outputs are as they are set
   // How long the first waits last, in the order in which the run comes to them, whatever they wait for.
   std::vector<Nanoseconds> waits;
+  std::optional<CutOff> cut_off{};
 };
 
 // Outputs as they are set, on supplies whose switches act at these places in their ranges.

@@ -25,6 +25,7 @@ struct Scenario {
   // How long the first waits last, whatever they wait for, in the order in which the run comes to them; those beyond
   // last as the profile says.
   std::vector<Nanoseconds> waits;
+  std::optional<CutOff> cut_off{};
   bool fuses_act = true;
   bool overpower_acts = true;
 };

@@ -22,7 +22,7 @@ Simulator::Simulator(const Table& run, const Table* safe, const Load& load)
     : run_(&run), safe_(safe), load_(&load), tolerances_(run, load) {}
 
 Simulation Simulator::run(const Scenario& scenario, CourseSink* sink, const Job& job) const {
-  Incidents incidents{scenario.fault, scenario.assertion, {}, scenario.waits};
+  Incidents incidents{scenario.fault, scenario.assertion, {}, scenario.waits, scenario.cut_off};
   std::vector<RailDeviation>& deviations = incidents.deviations;
   std::optional<spread::Case> off;
   if (scenario.at) {

@@ -28,6 +28,15 @@ supplies:
         readback: {voltage: {accuracy: 0.05 % + 2 mV, noise: 1 mV}, current: {accuracy: 0.2 % + 2 mA, noise: 1 mA},
                    window: 20 ms, latency: 0 ms .. 2 ms}
       ch2: {like: ch1}
+  powered:
+    timing: {minimum_step: 10 ms, resolution: 1 ms, interpolation: hold}
+    channels:
+      ch1:
+        voltage: {range: 0 V .. 30 V, resolution: 1 mV, accuracy: 0.02 % + 2 mV}
+        current: {range: 0 A .. 5 A, resolution: 1 mA, accuracy: 0.1 % + 2 mA}
+        protection: {overpower: 0 W .. 60 W, overpower_delay: 0 s .. 10 s}
+        readback: {voltage: {accuracy: 0.05 % + 2 mV, noise: 1 mV}, current: {accuracy: 0.2 % + 2 mA, noise: 1 mA},
+                   window: 20 ms, latency: 0 ms .. 2 ms}
   straight:
     timing: {minimum_step: 10 ms, resolution: 1 ms, interpolation: linear}
     channels:
@@ -65,6 +74,7 @@ class Plant:
     off_at: dict = dataclasses.field(default_factory=dict)  # s: the output is open from here on
     second: float = 0  # s: when the second statement of `a` begins
     step: float = 2e-4  # s, of ngspice
+    signs: dict = dataclasses.field(default_factory=dict)  # -1 of a reversed rail
 
 
 def at(corners, time):
@@ -184,7 +194,7 @@ def log_rows(plant, solved, logger=Logger()):
             volts *= logger.volts_gain if rail == "a" else 1
             volts += errors[rail][0] * (VOLTS_ERROR[0] * abs(volts) + VOLTS_ERROR[1]) + dice.uniform(-0.8e-3, 0.8e-3)
             amps += errors[rail][1] * (AMPS_ERROR[0] * abs(amps) + AMPS_ERROR[1]) + dice.uniform(-0.8e-3, 0.8e-3)
-            row[rail] = (round(volts, 4), round(amps, 4))
+            row[rail] = (round(volts * plant.signs.get(rail, 1), 4), round(amps, 4))
         rows.append((logger.shift + logger.before + time * (1 + logger.clock), row))
         time += logger.interval
     return rows

@@ -2,6 +2,7 @@
 its reason, at its place, and once.
 
 usage: as_run_test.py RAMPART [unittest arguments]"""
+import dataclasses
 import json
 import os
 import pathlib
@@ -10,22 +11,33 @@ import sys
 import tempfile
 import unittest
 
+import as_run_circuits as circuits
 import as_run_plants as plants
 from as_run_plants import Logger, Off
+
+
+def write(name, plant, text, description=None):
+    """The files of a plant."""
+    folder = pathlib.Path(name)
+    (folder / "test.bench.yaml").write_text(plants.BENCH)
+    (folder / "test.load.yaml").write_text(plant.load)
+    (folder / "test.ramp").write_text(plant.profile)
+    (folder / "log.csv").write_bytes(text if isinstance(text, bytes) else text.encode())
+    if description:
+        (folder / "log.log.yaml").write_text(description)
+    return folder
 
 
 def evaluate(plant, text, description=None, arguments=()):
     """(exit code, document)."""
     with tempfile.TemporaryDirectory() as name:
-        folder = pathlib.Path(name)
-        (folder / "test.bench.yaml").write_text(plants.BENCH)
-        (folder / "test.load.yaml").write_text(plant.load)
-        (folder / "test.ramp").write_text(plant.profile)
-        (folder / "log.csv").write_bytes(text if isinstance(text, bytes) else text.encode())
-        if description:
-            (folder / "log.log.yaml").write_text(description)
-        done = subprocess.run([PROGRAM, "evaluate", "test.ramp", "--log", "log.csv", "--format", "json", *arguments],
-                              cwd=folder, capture_output=True, text=True, timeout=120)
+        return run(write(name, plant, text, description), arguments)
+
+
+def run(folder, arguments=()):
+    """(exit code, document)."""
+    done = subprocess.run([PROGRAM, "evaluate", "test.ramp", "--log", "log.csv", "--format", "json", *arguments], cwd=folder,
+                          capture_output=True, text=True, timeout=120)
     if done.returncode > 1 or not done.stdout:
         raise AssertionError("exit code %d: %s%s" % (done.returncode, done.stdout, done.stderr))
     return done.returncode, json.loads(done.stdout)
@@ -62,14 +74,14 @@ class AsRun(unittest.TestCase):
         return document["as_run"]
 
     def test_clean_logs_pass(self):
-        for plant in plants.ALL:
+        for plant in circuits.EVERY:
             for logger in (Logger(seed=1), Logger(seed=2, clock=-300e-6, shift=0), Logger(seed=3, interval=0.011)):
                 with self.subTest(plant.name, logger=logger):
                     rows = plants.log_rows(plant, self.solve(plant), logger)
                     answer = self.passes(plant, plants.wide_csv(plant, rows))
                     began = logger.shift + logger.before
-                    self.assertAlmostEqual(answer["shift_s"], began, delta=logger.interval)
-                    self.assertAlmostEqual(answer["clock_error"], logger.clock, delta=500e-6)
+                    self.assertAlmostEqual(answer["logs"][0]["shift_s"], began, delta=logger.interval)
+                    self.assertAlmostEqual(answer["logs"][0]["clock_error"], logger.clock, delta=500e-6)
 
     def test_channels_pass_as_rails_do(self):
         rows = plants.log_rows(plants.RESISTORS, self.solve(plants.RESISTORS))
@@ -81,18 +93,28 @@ class AsRun(unittest.TestCase):
         self.assertEqual(len(answer["segments"]), 2)
         self.assertAlmostEqual(answer["segments"][1]["waited_s"], plants.WAIT_S, delta=0.03)
 
+    def test_two_observed_waits(self):
+        rows = plants.log_rows(circuits.TWO_WAITS, self.solve(circuits.TWO_WAITS))
+        answer = self.passes(circuits.TWO_WAITS, plants.wide_csv(circuits.TWO_WAITS, rows))
+        waits = [segment["waited_s"] for segment in answer["segments"]]
+        self.assertEqual(len(waits), 3)
+        self.assertAlmostEqual(waits[1], 1.4, delta=0.03)
+        self.assertAlmostEqual(waits[2], 0.6, delta=0.03)
+
+    LINEAR = (plants.RESISTORS, plants.CAPACITORS, plants.STRAIGHT, circuits.COIL, circuits.LEAKING, circuits.NEGATIVE)
+
     def test_late_row(self):
-        for plant in (plants.RESISTORS, plants.CAPACITORS, plants.STRAIGHT):
+        for plant in self.LINEAR + (plants.CURVE, circuits.CLAMP, circuits.LAMP_STRAIGHT):
             with self.subTest(plant.name):
                 rows = plants.log_rows(plant, self.solve(plant, Off(late=0.03)))
                 answer = self.finds(plant, plants.wide_csv(plant, rows), [("a", "voltage", "late")])
                 found = answer["excursions"][0]
                 self.assertAlmostEqual(found["amount"], 0.03, delta=0.015)
-                self.assertAlmostEqual(found["from"]["run_s"], plant.second, delta=0.06)
+                self.assertAlmostEqual(found["from"]["run_s"], plant.second, delta=2 * Logger().interval + 0.03)
                 self.assertEqual(answer["sequence"]["verdict"], "fail")
 
     def test_low_output(self):
-        for plant in (plants.RESISTORS, plants.CAPACITORS, plants.STRAIGHT):
+        for plant in (plants.RESISTORS, plants.CAPACITORS, plants.STRAIGHT, circuits.COIL):
             with self.subTest(plant.name):
                 rows = plants.log_rows(plant, self.solve(plant, Off(volts=-0.04)))
                 answer = self.finds(plant, plants.wide_csv(plant, rows), [("a", "voltage", "offset")])
@@ -100,14 +122,15 @@ class AsRun(unittest.TestCase):
                 self.assertEqual(answer["response"]["verdict"], "fail")
 
     def test_gain(self):
-        for plant in (plants.RESISTORS, plants.STRAIGHT):
+        for plant in (plants.RESISTORS, plants.STRAIGHT, circuits.COIL, circuits.LEAKING, circuits.NEGATIVE):
             with self.subTest(plant.name):
                 rows = plants.log_rows(plant, self.solve(plant), Logger(volts_gain=1.01))
                 found = self.finds(plant, plants.wide_csv(plant, rows), [("a", "voltage", "gain")])["excursions"][0]
                 self.assertAlmostEqual(found["amount"], 0.01, delta=0.002)
 
     def test_heavier_load(self):
-        for plant in (plants.RESISTORS, plants.CAPACITORS, plants.STRAIGHT, plants.CURVE):
+        for plant in (plants.RESISTORS, plants.CAPACITORS, plants.STRAIGHT, plants.CURVE,
+                      circuits.TWO_WAITS, circuits.LAMP, circuits.CONVERTER, circuits.CONVERTER_STRAIGHT):
             with self.subTest(plant.name):
                 rows = plants.log_rows(plant, self.solve(plant, Off(load=1.1)))
                 found = self.finds(plant, plants.wide_csv(plant, rows), [("a", "current", "other-load")])["excursions"][0]
@@ -134,6 +157,40 @@ class AsRun(unittest.TestCase):
     def test_missing_readings(self):
         rows = plants.log_rows(plants.RESISTORS, self.solve(plants.RESISTORS))
         self.check_finding(plants.wide_csv(plants.RESISTORS, rows[:150] + rows[190:]), "log-gap")
+
+    def test_missing_hour(self):
+        rows = plants.log_rows(plants.RESISTORS, self.solve(plants.RESISTORS))
+        hour = [(time + (3600 if i >= 150 else 0), row) for i, (time, row) in enumerate(rows)]
+        # Before and after it the same edges are as far apart as the run has them: the clock was put ahead.
+        code, document = evaluate(plants.RESISTORS, plants.wide_csv(plants.RESISTORS, hour))
+        self.assertEqual((code, names(document)), (1, ["log-time"]), json.dumps(document["findings"], indent=1))
+
+    def test_clock_put_back(self):
+        rows = plants.log_rows(plants.RESISTORS, self.solve(plants.RESISTORS))
+        text = [7200 + time - (3600 if i >= 150 else 0) for i, (time, _) in enumerate(rows)]
+        stamps = iter("2027-10-31T%02d:%02d:%06.3f" % (t // 3600, t % 3600 // 60, t % 60) for t in text)
+        csv = plants.wide_csv(plants.RESISTORS, rows, time_text=lambda _: next(stamps))
+        code, document = evaluate(plants.RESISTORS, csv, 'log: local times\ntime: {format: iso8601, zone: "+01:00"}\n')
+        self.assertEqual((code, names(document)), (1, ["log-time"]))
+        self.assertIn("put back by an hour", document["findings"][0]["hint"])
+
+    def test_two_loggers(self):
+        plant = plants.RESISTORS
+        solved = self.solve(plant, Off(volts=-0.04))
+        one = plants.log_rows(plant, solved, Logger(seed=4, shift=3, clock=-200e-6))
+        other = plants.log_rows(plant, solved, Logger(seed=5, interval=0.04))
+        for first, second, expected in (("ab", "b", 1), ("a", "b", 1), ("a", "ab", 1)):
+            with self.subTest(first=first, second=second):
+                parts = [plants.wide_csv(dataclasses.replace(plant, rails=tuple(rails)), rows)
+                         for rails, rows in ((first, one), (second, other))]
+                with tempfile.TemporaryDirectory() as name:
+                    folder = write(name, plant, parts[0])
+                    (folder / "other.csv").write_text(parts[1])
+                    code, document = run(folder, ["--log", "other.csv"])
+                answer = document["as_run"]
+                self.assertEqual((code, causes(document)), (1, [("a", "voltage", "offset")] * expected), json.dumps(answer, indent=1))
+                self.assertAlmostEqual(answer["logs"][0]["shift_s"], 4, delta=0.025)
+                self.assertAlmostEqual(answer["logs"][1]["shift_s"], 2.25, delta=0.04)
 
     def test_restarted_logger(self):
         rows = plants.log_rows(plants.RESISTORS, self.solve(plants.RESISTORS))

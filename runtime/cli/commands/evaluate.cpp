@@ -2,6 +2,7 @@
 
 #include "runtime/as_run/evaluate.h"
 #include "runtime/cli/commands/commands.h"
+#include "runtime/cli/commands/log_choice.h"
 #include "runtime/cli/json/as_run_json.h"
 #include "runtime/cli/shared/command_line.h"
 #include "runtime/cli/shared/common.h"
@@ -13,9 +14,8 @@ namespace {
 
 struct EvaluateCommand {
   std::string profile;
-  std::string log;
-  std::string description;
-  std::string shift;
+  LogChoice logs;
+  std::string max_late;
   std::string bench;
   std::string load;
   std::vector<std::string> settings;
@@ -23,21 +23,11 @@ struct EvaluateCommand {
   bool json = false;
 };
 
-std::optional<double> shift_of(const std::string& text) {
-  if (text.empty()) return std::nullopt;
-  const std::optional<Quantity> time = parse_quantity(text);
-  if (!time || time->dimension != dimension::kTime || time->value.overflowed()) {
-    throw UsageError{"--shift", "is a time, as in --shift 1.25s, not `" + text + "`"};
-  }
-  return time->value.to_double();
-}
-
 int evaluate_log(const EvaluateCommand& options) {
   as_run::Request request;
-  request.log = options.log;
-  if (!options.description.empty()) request.description = options.description;
+  request.logs = options.logs.requests();
   request.corners = options.corners;
-  request.shift_s = shift_of(options.shift);
+  if (!options.max_late.empty()) request.max_late_s = seconds_of("--max-late", options.max_late);
   CompileOptions compile_options;
   if (!options.bench.empty()) compile_options.bench = options.bench;
   if (!options.load.empty()) compile_options.load = options.load;
@@ -62,15 +52,10 @@ void add_evaluate(Program& program) {
   Command command =
       program.add_command("evaluate", "Compare the log of a run with the reviewed profile and with the prediction");
   command.option("PROFILE", options->profile, "profile that was played").required();
-  command.option("--log", options->log, "what was measured, as CSV").value_name("FILE").required();
+  add_log_choice(command, options->logs, true);
   command
-      .option("--log-description", options->description,
-              "how the log is written and what measured it; default: the file next to the log, bench.log.yaml for "
-              "bench.csv")
-      .value_name("FILE");
-  command
-      .option("--shift", options->shift,
-              "time in the log at which the run begins, as in --shift 1.25s; default: found from the readings")
+      .option("--max-late", options->max_late,
+              "a row that comes later than this is not what was reviewed; without it 100 ms, as in run")
       .value_name("TIME");
   command.flag("--corners", options->corners, "allow for the tolerances of the load too");
   command.option("--bench", options->bench, "bench file to use instead of the profile's").value_name("FILE");
@@ -83,10 +68,7 @@ void add_evaluate(Program& program) {
   command.footer(
       "Exit code 0 if both verdicts are PASS, 1 if one is FAIL or INCONCLUSIVE, 2 if a file cannot be read.\n"
       "Example: rampart evaluate power-up.ramp --log bench.csv");
-  command.action([options] {
-    if (options->log == "-") throw UsageError{"--log", "needs a file: a log is read twice"};
-    return evaluate_log(*options);
-  });
+  command.action([options] { return evaluate_log(*options); });
 }
 
 }  // namespace rampart::cli

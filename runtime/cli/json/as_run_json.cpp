@@ -94,7 +94,54 @@ class AsRunDocument {
             {"low", excursion.expected.low},
             {"high", excursion.expected.high},
             {"unit", as_run::unit_of(excursion.quantity)},
+            {"log", evaluated_.as_run->logs[excursion.log].path},
             {"text", as_run::excursion_text(profile(), excursion)}};
+  }
+
+  // File and line of a statement.
+  void add_line(const Span& statement, Json& json) const {
+    json["file"] = nullptr;
+    json["line"] = nullptr;
+    if (statement.end <= statement.begin) return;
+    const SourceFile& source = evaluated_.answer.findings.texts()[statement.file];
+    json["file"] = source.name();
+    json["line"] = source.position(statement.begin).line;
+  }
+
+  [[nodiscard]] Json difference(const as_run::CommandDifference& one) const {
+    Json json{{"fault", as_run::fault_name(one.fault)},
+              {"channel", one.channel},
+              {"segment", one.segment},
+              {"from_s", one.from_s},
+              {"to_s", one.to_s},
+              {"log_s", one.log_s},
+              {"count", one.count}};
+    add_line(one.statement, json);
+    json["text"] = one.text;
+    return json;
+  }
+
+  [[nodiscard]] Json late_row(const as_run::LateRow& row) const {
+    Json json{{"channel", row.channel},
+              {"segment", row.segment},
+              {"planned_s", row.planned_s},
+              {"late_s", row.late_s},
+              {"log_s", row.log_s}};
+    add_line(row.statement, json);
+    return json;
+  }
+
+  [[nodiscard]] static Json log(const as_run::LogSeen& log) {
+    return {{"path", log.path},
+            {"description", description(log.description)},
+            {"readings", log.readings},
+            {"before_run", log.before_run},
+            {"after_run", log.after_run},
+            {"duplicates", log.duplicates},
+            {"interval_s", log.interval_s},
+            {"shift_s", optional(log.shift_s)},
+            {"shift_uncertainty_s", log.shift_uncertainty_s},
+            {"clock_error", log.clock_error}};
   }
 
   [[nodiscard]] Json rail(const MeasuredFigures& rail) const {
@@ -140,6 +187,12 @@ class AsRunDocument {
   }
 
   [[nodiscard]] Json as_run(const AsRun& answer) const {
+    Json logs = Json::array();
+    for (const as_run::LogSeen& one : answer.logs) logs.push_back(log(one));
+    Json differences = Json::array();
+    for (const as_run::CommandDifference& one : answer.differences) differences.push_back(difference(one));
+    Json late_rows = Json::array();
+    for (const as_run::LateRow& one : answer.late_rows) late_rows.push_back(late_row(one));
     Json segments = Json::array();
     for (const as_run::SegmentSeen& segment : answer.segments) {
       segments.push_back({{"run_s", segment.run_s},
@@ -161,16 +214,13 @@ class AsRunDocument {
             {"commands", answer.commands},
             {"edges_planned", answer.edges_planned},
             {"edges_matched", answer.edges_matched},
-            {"log", answer.log},
-            {"description", description(answer.description)},
-            {"readings", answer.readings},
-            {"before_run", answer.before_run},
-            {"after_run", answer.after_run},
-            {"duplicates", answer.duplicates},
-            {"interval_s", answer.interval_s},
-            {"shift_s", optional(answer.shift_s)},
-            {"shift_uncertainty_s", answer.shift_uncertainty_s},
-            {"clock_error", answer.clock_error},
+            {"commands_not_compared", answer.commands_not_compared},
+            {"differences", std::move(differences)},
+            {"differences_left_out", answer.differences_left_out},
+            {"late_rows", std::move(late_rows)},
+            {"latest_s", answer.latest_s},
+            {"logs", std::move(logs)},
+            {"ended_early_s", optional(answer.trip_s)},
             {"duration_s", answer.duration_s},
             {"segments", std::move(segments)},
             {"excursions", std::move(excursions)},

@@ -68,26 +68,50 @@ class AsRunText {
   }
 
   void write_place() {
-    text_ += "\n" + std::to_string(answer_.readings) + " readings";
-    if (answer_.interval_s > 0) text_ += ", " + four_digits(answer_.interval_s, "s") + " apart";
-    if (answer_.shift_s) {
-      text_ += "; the run begins at " + rounded(*answer_.shift_s, 1e4, "s") + " of the log";
+    if (answer_.logs.size() > 1) {
+      write_logs();
+    } else {
+      write_place(answer_.logs.front());
+    }
+  }
+
+  void write_place(const as_run::LogSeen& log) {
+    text_ += "\n" + std::to_string(log.readings) + " readings";
+    if (log.interval_s > 0) text_ += ", " + four_digits(log.interval_s, "s") + " apart";
+    if (log.shift_s) {
+      text_ += "; the run begins at " + rounded(*log.shift_s, 1e4, "s") + " of the log";
       if (!answer_.from_commands) {
-        text_ += ", to " + two_digits(std::max(answer_.shift_uncertainty_s, 1e-6), "s");
-        const double error = std::round(answer_.clock_error * 1e6);
-        if (error != 0) {
-          text_ += ", whose clock is " + std::to_string(static_cast<std::int64_t>(std::abs(error))) + " ppm " +
-                   (error > 0 ? "fast" : "slow");
-        }
+        text_ += ", to " + two_digits(std::max(log.shift_uncertainty_s, 1e-6), "s");
+        if (const std::string clock = clock_text(log); !clock.empty()) text_ += ", whose clock is " + clock;
       }
       text_ += "; it lasts " + rounded(answer_.duration_s, 1e3, "s");
     }
     text_ += "\n";
-    const std::int64_t outside = answer_.before_run + answer_.after_run;
+    const std::int64_t outside = log.before_run + log.after_run;
     if (outside > 0) {
-      text_ += std::to_string(answer_.before_run) + " readings before the run and " +
-               std::to_string(answer_.after_run) + " after it are not used\n";
+      text_ += std::to_string(log.before_run) + " readings before the run and " + std::to_string(log.after_run) +
+               " after it are not used\n";
     }
+  }
+
+  static std::string clock_text(const as_run::LogSeen& log) {
+    const double error = std::round(log.clock_error * 1e6);
+    if (error == 0) return {};
+    return std::to_string(static_cast<std::int64_t>(std::abs(error))) + " ppm " + (error > 0 ? "fast" : "slow");
+  }
+
+  void write_logs() {
+    TextTable table({"log", "readings", "apart", "run begins at", "to", "clock", "before", "after"});
+    for (std::size_t i = 0; i < answer_.logs.size(); ++i) {
+      const as_run::LogSeen& log = answer_.logs[i];
+      const bool is_told = answer_.from_commands && i == answer_.leader;
+      table.add({log.path, std::to_string(log.readings), log.interval_s > 0 ? four_digits(log.interval_s, "s") : "",
+                 log.shift_s ? rounded(*log.shift_s, 1e4, "s") : "not found",
+                 log.shift_s && !is_told ? two_digits(std::max(log.shift_uncertainty_s, 1e-6), "s") : "",
+                 log.shift_s ? clock_text(log) : "", std::to_string(log.before_run), std::to_string(log.after_run)});
+    }
+    text_ += "\n" + table.text();
+    if (answer_.is_found()) text_ += "the run lasts " + rounded(answer_.duration_s, 1e3, "s") + "\n";
   }
 
   void write_segments() {
@@ -131,25 +155,27 @@ class AsRunText {
   }
 
   void write_who() {
-    const LogDescription& log = answer_.description;
+    for (const as_run::LogSeen& log : answer_.logs) {
+      const std::string text = who_text(log.description);
+      if (text.empty()) continue;
+      text_ +=
+          "\nas the description of " + (answer_.logs.size() > 1 ? log.path : std::string("the log")) + " says\n" + text;
+    }
+  }
+
+  static std::string who_text(const LogDescription& log) {
     std::string text;
     const auto add = [&text](const std::string& what, const std::string& value) {
       if (!value.empty()) text += "  " + what + ": " + value + "\n";
     };
     add("log", log.title);
     add("operator", log.who);
-    std::string device = log.device.part;
-    if (!log.device.serial.empty()) device += (device.empty() ? "serial " : ", serial ") + log.device.serial;
-    if (!log.device.revision.empty()) device += (device.empty() ? "revision " : ", revision ") + log.device.revision;
-    add("device", device);
+    add("device", as_run::device_words(log.device));
     add("ambient", log.ambient);
     for (const LogInstrument& instrument : log.instruments) {
-      std::string of = instrument.serial.empty() ? "" : "serial " + instrument.serial;
-      if (instrument.calibration_due)
-        of += (of.empty() ? "" : ", ") + ("calibration due " + date_text(*instrument.calibration_due));
-      add("instrument " + instrument.name, of);
+      add("instrument " + instrument.name, as_run::instrument_words(instrument));
     }
-    if (!text.empty()) text_ += "\nas the description of the log says\n" + text;
+    return text;
   }
 
   const AsRun& answer_;

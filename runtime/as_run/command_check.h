@@ -1,0 +1,98 @@
+#pragma once
+
+#include <deque>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "compiler/table/table.h"
+#include "runtime/as_run/answer.h"
+#include "runtime/log/log_names.h"
+#include "runtime/log/log_reader.h"
+
+namespace rampart::as_run {
+
+// Differences that are kept; those beyond are counted.
+inline constexpr std::size_t kMostDifferences = 100;
+
+// Compares the commands of a log with the rows of the table that was reviewed, segment by segment and channel by
+// channel, by their planned times and by value. Takes the memory of a few rows a channel.
+class CommandCheck {
+ public:
+  // All outlives it; `safe` is null where there is no orderly stop.
+  CommandCheck(const Table& run, const Table* safe, const LogNames& names);
+
+  // In the order of the log. `log_s`: of the line.
+  void take(const LogCommand& command, std::string_view segment, double log_s);
+  // A trip or a stop: what the run has not played by now is not missed.
+  void stop() { is_stopped_ = true; }
+  void finish();
+
+  [[nodiscard]] const std::vector<CommandDifference>& differences() const { return differences_; }
+  [[nodiscard]] std::int64_t left_out() const { return left_out_; }
+  // Rows that were later than the one before by more than 0.5 ms, and how late the latest was in its segment, s.
+  [[nodiscard]] const std::vector<LateRow>& late_rows() const { return late_rows_; }
+  [[nodiscard]] double latest() const { return latest_; }
+  // Commands that were compared, and those that cannot be: without a planned time, or of no segment of the table.
+  [[nodiscard]] std::int64_t compared() const { return compared_; }
+  [[nodiscard]] std::int64_t not_compared() const { return not_compared_; }
+
+ private:
+  // What a channel or line is set to.
+  struct Setting {
+    std::optional<std::int64_t> voltage;  // counts
+    std::optional<std::int64_t> current;
+    std::optional<bool> output;
+  };
+  struct Expected {
+    Nanoseconds time{0};
+    Setting news;
+    Setting whole;
+    Span statement;
+  };
+  // Of one channel or line in the segment that is played.
+  struct Played {
+    Setting last;
+    std::deque<Expected> waiting;  // rows whose commands have not come yet
+  };
+
+  [[nodiscard]] bool begin(std::string_view segment, double log_s);
+  void end_segment(double log_s);
+  // The rows of the segment until `time`.
+  void advance(Nanoseconds time);
+  void add(const Row& row);
+  void add(const LineRow& row);
+  void add(std::size_t target, Nanoseconds time, Setting news, const Span& statement);
+  void compare(std::size_t target, const Expected& row, const LogCommand& command, double log_s);
+  void note_lateness(const LogCommand& command, double log_s);
+  void miss(std::size_t target, const Expected& row, double log_s);
+  void report(CommandFault fault, std::size_t target, const Expected& row, double log_s, const std::string& text);
+  [[nodiscard]] std::string setting_text(std::size_t target, const Setting& news) const;
+  [[nodiscard]] Nanoseconds tolerance_of(std::size_t target) const;
+  [[nodiscard]] double step_of(std::size_t target, bool volts) const;
+
+  const Table& run_;
+  const Table* safe_;
+  const LogNames& names_;
+  std::optional<RowCursor> run_cursor_;
+  std::optional<RowCursor> safe_cursor_;
+  RowCursor* cursor_ = nullptr;
+  std::optional<TableItem> ahead_;
+  std::vector<Played> played_;  // by target
+  std::string segment_;
+  std::int64_t number_ = 0;  // of the run's segments, from 1
+  bool is_over_ = true;      // the segment's rows have all been given
+  bool is_stopped_ = false;
+  double last_log_s_ = 0;
+  std::vector<CommandDifference> differences_;
+  std::int64_t left_out_ = 0;
+  std::optional<double> segment_begin_;  // of the log, by its first command
+  double late_ = 0;
+  std::vector<LateRow> late_rows_;
+  double latest_ = 0;
+  std::int64_t compared_ = 0;
+  std::int64_t not_compared_ = 0;
+};
+
+}  // namespace rampart::as_run
