@@ -20,7 +20,7 @@ import tempfile
 ROOT = pathlib.Path(__file__).resolve().parent
 SHARED = ("benches", "loads")
 KEYS = ("mode", "bench", "load", "exit", "args")
-MODES = ("check", "build", "simulate", "report", "format", "diff", "audit", "explain", "sweep", "evaluate")
+MODES = ("check", "build", "simulate", "report", "format", "diff", "audit", "explain", "sweep", "evaluate", "fit-load")
 TIMEOUT_S = 60
 # Longer output goes to a file beside the golden.
 LONGEST_INLINE = 60

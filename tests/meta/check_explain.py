@@ -5,7 +5,7 @@ The wrong example of a page gives its finding and no other, the right one none a
 a folder with the example files beside the pages. A block named after its language is that file, any other the profile;
 without a profile the shared one is taken. A profile that begins with `# rampart simulate` is simulated, else checked, with
 `--as` where its first line says so; a table is audited, and on a page about origins its origin too; a log is
-evaluated. A template gets the table of the shared profile.
+evaluated, and on a page about fits the load is fitted to it. A template gets the table of the shared profile.
 """
 import concurrent.futures
 import json
@@ -28,12 +28,15 @@ PROFILE = "profile.ramp"
 TABLE = "table.csv"
 TEMPLATE = "table.template"
 LOG = "log.csv"
+FITTED = ("not-determined", "at-tolerance", "nothing-to-fit")
 LONGEST_SUMMARY = 100
 
 
 def command_for(name, files):
     if TABLE in files:
         return ["audit", TABLE, "--bench", "example.bench.yaml"] + (["--origin"] if name.startswith("origin-") else [])
+    if name in FITTED:
+        return ["fit-load", "example.ramp", "--log", LOG]
     if LOG in files:
         return ["evaluate", PROFILE if PROFILE in files else "example.ramp", "--log", LOG]
     if TEMPLATE in files:

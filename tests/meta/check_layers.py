@@ -16,7 +16,7 @@ THIRD_PARTY = {
     "boost/fusion": r"lang/syntax/grammar/.*\.h",
     "boost": r".*\.cpp",
     "CLI": r"runtime/cli/.*\.cpp",
-    "Eigen": r"runtime/circuit/.*\.cpp",
+    "Eigen": r"runtime/(circuit/.*|fit/least_squares)\.cpp",
     "fmt": r"(compiler|runtime)/.*\.cpp",
     # Several files write parts of one document; the headers have declarations alone.
     "nlohmann": r"(compiler|runtime)/.*\.cpp|runtime/cli/json/json_parts\.h|runtime/editor/\w+\.h",

@@ -70,7 +70,7 @@ def golden_answers():
     for path in sorted(ROOT.glob("tests/golden/**/*.ramp")):
         expect = path.with_name(path.name + ".expect")
         text = (expect if expect.exists() else path).read_text(encoding="utf-8", errors="replace")
-        mode = re.match(r"# mode: *([a-z]+) ", text)
+        mode = re.match(r"# mode: *([a-z-]+) ", text)
         aside = path.with_suffix(".stdout")
         found = re.search(r"^#--- stdout\n((?:# ?.*\n)+)", text, re.MULTILINE)
         stdout = aside.read_text(encoding="utf-8") if aside.exists() else "\n".join(
@@ -97,7 +97,7 @@ def renamed_keys(value, rename):
             yield [changed] + value[1:]
 
 
-ANSWERS = ("check", "simulate", "diff", "audit", "sweep", "evaluate")
+ANSWERS = ("check", "simulate", "diff", "audit", "sweep", "evaluate", "fit-load")
 # Keys under these are names of the user's.
 FREE = ("rails", "others", "trips", "corner")
 seen = set()

@@ -12,6 +12,7 @@ void add_build(Program& program);
 void add_simulate(Program& program);
 void add_report(Program& program);
 void add_evaluate(Program& program);
+void add_fit_load(Program& program);
 void add_sweep(Program& program);
 void add_diff(Program& program);
 void add_format(Program& program);

@@ -34,14 +34,21 @@ struct NamedCommand {
   void (*add)(rampart::cli::Program& program);
 };
 
-constexpr NamedCommand kCommands[] = {
-    {"new", rampart::cli::add_new},         {"check", rampart::cli::add_check},
-    {"build", rampart::cli::add_build},     {"simulate", rampart::cli::add_simulate},
-    {"report", rampart::cli::add_report},   {"run", rampart::cli::add_run},
-    {"off", rampart::cli::add_off},         {"evaluate", rampart::cli::add_evaluate},
-    {"sweep", rampart::cli::add_sweep},     {"audit", rampart::cli::add_audit},
-    {"diff", rampart::cli::add_diff},       {"format", rampart::cli::add_format},
-    {"explain", rampart::cli::add_explain}, {"language-server", rampart::cli::add_language_server}};
+constexpr NamedCommand kCommands[] = {{"new", rampart::cli::add_new},
+                                      {"check", rampart::cli::add_check},
+                                      {"build", rampart::cli::add_build},
+                                      {"simulate", rampart::cli::add_simulate},
+                                      {"report", rampart::cli::add_report},
+                                      {"run", rampart::cli::add_run},
+                                      {"off", rampart::cli::add_off},
+                                      {"evaluate", rampart::cli::add_evaluate},
+                                      {"fit-load", rampart::cli::add_fit_load},
+                                      {"sweep", rampart::cli::add_sweep},
+                                      {"audit", rampart::cli::add_audit},
+                                      {"diff", rampart::cli::add_diff},
+                                      {"format", rampart::cli::add_format},
+                                      {"explain", rampart::cli::add_explain},
+                                      {"language-server", rampart::cli::add_language_server}};
 
 // To describe all commands takes longer than to run a short one: where the first argument names one, only that is
 // there. The version is told without any.

@@ -1,0 +1,72 @@
+#include "runtime/cli/text/fit_text.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "lang/values/quantity.h"
+#include "runtime/cli/text/text_table.h"
+
+namespace rampart::cli {
+namespace {
+
+std::string with_digits(double value, int digits, std::string_view unit) {
+  if (value == 0 || !std::isfinite(value)) return to_text(0, unit);
+  const double scale = std::pow(10, digits - 1 - std::floor(std::log10(std::abs(value))));
+  return to_text(std::round(value * scale) / scale, unit);
+}
+
+// As many digits as the error leaves.
+std::string estimate_text(const fit::FittedValue& value) {
+  const double error = value.standard_error();
+  if (error <= 0) return with_digits(value.estimate, 5, value.unit);
+  const double place = std::floor(std::log10(error)) - 1;
+  const double power = std::pow(10, std::abs(place));
+  const double rounded =
+      place < 0 ? std::round(value.estimate * power) / power : std::round(value.estimate / power) * power;
+  return to_text(rounded, value.unit);
+}
+
+std::string design_text(const Toleranced& design, std::string_view unit) {
+  return with_digits(design.low, 4, unit) + " .. " + with_digits(design.high, 4, unit);
+}
+
+}  // namespace
+
+std::string fit_text(const fit::Fit& fit) {
+  const auto determined = std::count_if(fit.values.begin(), fit.values.end(),
+                                        [](const fit::FittedValue& value) { return value.is_determined; });
+  std::string text = "fitted " + std::to_string(determined) + " of " + std::to_string(fit.values.size()) +
+                     " values with a tolerance\n";
+  TextTable values({"value", "design", "tolerance", "estimate", "standard error", "by noise", "by meters"});
+  for (const fit::FittedValue& value : fit.values) {
+    const std::string nominal = with_digits(value.design.nominal, 5, value.unit);
+    const std::string tolerance = design_text(value.design, value.unit);
+    if (!value.is_determined) {
+      values.add({value.name, nominal, tolerance, "not determined", "", "", ""});
+      continue;
+    }
+    values.add({value.name, nominal, tolerance, estimate_text(value),
+                with_digits(value.standard_error(), 2, value.unit), with_digits(value.noise_error, 2, value.unit),
+                with_digits(value.meter_error, 2, value.unit)});
+  }
+  text += "\n" + values.text();
+  TextTable residuals({"readings less prediction, rms", "readings", "before", "after", "noise", "meter allows"});
+  for (const fit::Residual& one : fit.residuals) {
+    const bool is_voltage = one.quantity == as_run::Measured::Voltage;
+    const std::string_view unit = is_voltage ? "V" : "A";
+    residuals.add({(is_voltage ? "voltage of " : "current of ") + one.rail, std::to_string(one.readings),
+                   with_digits(one.before, 3, unit), with_digits(one.after, 3, unit), with_digits(one.noise, 2, unit),
+                   with_digits(one.allowed, 2, unit)});
+  }
+  text += "\n" + residuals.text();
+  if (fit.dropped > 0)
+    text += "\n" + std::to_string(fit.dropped) + (fit.dropped == 1 ? " reading is" : " readings are") +
+            " too far off to count\n";
+  if (!fit.left_out.empty()) {
+    text += "\nnot used\n";
+    for (const std::string& what : fit.left_out) text += "  " + what + "\n";
+  }
+  return text;
+}
+
+}  // namespace rampart::cli

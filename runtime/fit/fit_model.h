@@ -1,0 +1,51 @@
+#pragma once
+
+#include <vector>
+
+#include "runtime/as_run/located_run.h"
+#include "runtime/fit/fit_parameters.h"
+#include "runtime/fit/fit_readings.h"
+#include "runtime/fit/least_squares.h"
+
+namespace rampart::fit {
+
+// Readings against the simulation, with supplies, logs and meters that are off as the parameters say.
+class Model {
+ public:
+  // All of it outlives the model. `nominal` is the run as it was predicted.
+  Model(const as_run::LocatedRun& run, const as_run::Recording& nominal, const std::vector<Series>& series,
+        const Parameters& parameters, const Job& job);
+
+  // What every reading would be, series after series. `is_read`: as the meters show it, else as it is.
+  [[nodiscard]] std::vector<std::vector<double>> predict(const std::vector<double>& at, bool is_read) const;
+  // Of all readings that count, series after series, in units of their deviations.
+  [[nodiscard]] std::vector<double> residuals(const std::vector<double>& at) const;
+  [[nodiscard]] Linearised linearise(const std::vector<double>& at) const;
+
+  // How noisy the readings are is told from how they lie around the prediction. With `drops`, those that are six
+  // deviations off count no more.
+  void judge_noise(const std::vector<double>& at, bool drops);
+  // The rows of linearise() that are of a series.
+  [[nodiscard]] std::pair<std::size_t, std::size_t> rows_of(std::size_t series) const;
+  [[nodiscard]] double deviation(std::size_t series) const { return deviations_[series]; }
+  [[nodiscard]] std::size_t dropped() const { return dropped_; }
+
+ private:
+  [[nodiscard]] as_run::Recording play(const std::vector<double>& at) const;
+  [[nodiscard]] std::vector<double> course_of(const as_run::Recording& recording, const Series& series,
+                                              double shift) const;
+  [[nodiscard]] double shift_of(const Series& series, const std::vector<double>& at) const;
+  [[nodiscard]] double meter_error(std::size_t series, const std::vector<double>& at, double value) const;
+  [[nodiscard]] std::vector<double> weighted(const std::vector<std::vector<double>>& courses) const;
+
+  const as_run::LocatedRun& run_;
+  const as_run::Recording& nominal_;
+  const std::vector<Series>& series_;
+  const Parameters& parameters_;
+  const Job& job_;
+  std::vector<double> deviations_;            // by series
+  std::vector<std::vector<double>> weights_;  // by series and reading: 1 / deviation; 0: does not count
+  std::size_t dropped_ = 0;
+};
+
+}  // namespace rampart::fit
