@@ -203,6 +203,15 @@ void Predictor::run_fault(const std::string& name, const Span& place) {
 
 }  // namespace
 
+void record_run(const Compiled& compiled, const Scenario& scenario, WaveOverflow overflow, Predictions& predictions,
+                const Job& job) {
+  const Simulator simulator(compiled, predictions.load);
+  predictions.recorded = simulator.run(scenario, nullptr, job.quietly());
+  WaveRecorder recorder(wave_errors(*predictions.recorded), overflow);
+  static_cast<void>(simulator.run(scenario, &recorder, job));
+  predictions.waveforms = recorder.finish();
+}
+
 Predictions predict(const Compiled& compiled, LoadPtr load, const PredictOptions& options, FindingSink& findings,
                     const Job& job) {
   Predictions result;

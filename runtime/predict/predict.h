@@ -9,6 +9,7 @@
 #include "runtime/load/load_file.h"
 #include "runtime/predict/predictions.h"
 #include "runtime/predict/spread/sample.h"
+#include "runtime/scenario/scenario.h"
 #include "runtime/waveform/recorder.h"
 
 namespace rampart {
@@ -28,5 +29,10 @@ struct PredictOptions {
 // there is no table. Throws JobStopped.
 [[nodiscard]] Predictions predict(const Compiled& compiled, LoadPtr load, const PredictOptions& options,
                                   FindingSink& findings, const Job& job = {});
+
+// Records another run than the one to show: one as a log says that it was. The predictions have a load. Throws
+// JobStopped.
+void record_run(const Compiled& compiled, const Scenario& scenario, WaveOverflow overflow, Predictions& predictions,
+                const Job& job = {});
 
 }  // namespace rampart

@@ -41,6 +41,7 @@ struct Predictions {
   std::optional<Simulation> asserted;     // that run
   std::optional<EveryFault> every_fault;  // where it was asked for
   std::optional<Waveforms> waveforms;     // of the run to show; without a load of open rails
+  std::optional<Simulation> recorded;     // the run of the waveforms, where it is another one
   std::optional<Varied> varied;           // where corners or a sample were asked for
   std::optional<spread::Corners> corners;
   std::optional<spread::Sample> sample;

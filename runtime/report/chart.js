@@ -36,7 +36,7 @@ function drawBand({points, drawingContext: context, color, strokeWidth}, greates
 }
 
 class Plot {
-  constructor(place, rail, index, simulated) {
+  constructor(place, rail, index, simulated, excursions) {
     this.place = place;
     this.rail = rail;
     this.index = index;
@@ -44,6 +44,8 @@ class Plot {
     this.kind = PLOTS[this.quantity];
     this.series = simulated ? this.kind.series : this.kind.series.slice(0, 1);
     this.thresholds = rail.thresholds.filter((line) => line.on === this.quantity);
+    this.excursions = excursions.filter((one) => one.rail === index && one.on === this.quantity);
+    this.measured = rail.measured ? rail.measured[this.quantity] : null;
     this.hasTimes = !simulated || this.quantity === 'power';
     this.whole = this.heights(rail.whole, true);
     this.shown = {rows: [], envelope: false, events: [], limited: []};
@@ -82,8 +84,11 @@ class Plot {
     const series = {};
     for (const [quantity, name, dashes] of this.series) {
       const neutralLine = quantity === SETPOINT || quantity === LIMIT;
-      series[name] = {plotter: this.shown && this.shown.envelope ? (drawing) => drawBand(drawing, neutralLine)
-                                : Dygraph.Plotters.linePlotter,
+      const line = this.shown && this.shown.envelope ? (drawing) => drawBand(drawing, neutralLine) : Dygraph.Plotters.linePlotter;
+      series[name] = {plotter: neutralLine || quantity === LOAD ? line : (drawing) => {
+        line(drawing);
+        this.drawMeasured(drawing.drawingContext, drawing.plotArea, drawing.dygraph);
+      },
                       color: neutralLine ? neutral : own, strokePattern: dashes,
                       strokeWidth: quantity === LOAD || neutralLine ? 1.2 : 1.8};
     }
@@ -102,6 +107,10 @@ class Plot {
       take(range.low[quantity]);
       take(range.high[quantity]);
     }
+    if (this.measured) {
+      const [least, greatest] = measuredRange(this.measured, withZero ? -Infinity : this.shown.from, withZero ? Infinity : this.shown.to);
+      if (least <= greatest) { take(least); take(greatest); }
+    }
     if (withZero) {
       take(0);
       for (const line of this.thresholds) if (Math.abs(line.level) <= reach) take(line.level);
@@ -113,7 +122,7 @@ class Plot {
   }
 
   draw(view, shown, fit) {
-    this.shown = shown;
+    this.shown = {...shown, from: view.from, to: view.to};
     const columns = this.series.map(([quantity]) => quantity + 1);
     const rows = shown.rows.map((row) => [row[0], ...columns.map((column) => row[column])]);
     const heights = fit ? this.heights(shown.range, false) : this.whole;
@@ -124,9 +133,62 @@ class Plot {
     if (!this.shown) return;
     context.save();
     context.font = LABEL_FONT;
+    this.drawExcursions(context, area, chart);
     if (this.quantity === 'current') this.drawLimited(context, area, chart);
     this.drawThresholds(context, area, chart);
     this.drawEvents(context, area, chart);
+    context.restore();
+  }
+
+  // Shaded, with a strip at the bottom and the number that the section of the run has for it.
+  drawExcursions(context, area, chart) {
+    for (const one of this.excursions) {
+      const left = Math.max(chart.toDomXCoord(one.from), area.x), right = Math.min(chart.toDomXCoord(one.to), area.x + area.w);
+      const width = Math.max(right - left, 3);
+      if (left > area.x + area.w || right < area.x) continue;
+      context.fillStyle = colour('--bad');
+      context.globalAlpha = 0.14;
+      context.fillRect(left, area.y, width, area.h);
+      context.globalAlpha = 1;
+      context.fillRect(left, area.y + area.h - STRIP, width, STRIP);
+      this.write(context, one.words, left + 3, area.y + area.h - STRIP - 4);
+    }
+  }
+
+  // A dot a reading; where they are too many for that, or each stands for several, a line from the least to the greatest.
+  drawMeasured(context, area, chart) {
+    if (!this.measured) return;
+    const {times, widths, low, high} = this.measured, [from, to] = chart.xAxisRange();
+    context.save();
+    context.beginPath();
+    context.rect(area.x, area.y, area.w, area.h);
+    context.clip();
+    context.fillStyle = colour('--ink');
+    let column = null;
+    const flush = () => {
+      if (!column) return;
+      const top = chart.toDomYCoord(column.high), bottom = chart.toDomYCoord(column.low);
+      context.fillRect(column.x - 1, top - 1, 2, Math.max(bottom - top + 2, 2));
+      column = null;
+    };
+    const first = firstAtOrAfter(times, from), end = firstAtOrAfter(times, to);
+    const crowded = end - first > area.w / 3;
+    for (let i = Math.max(first - 1, 0); i < times.length && times[i] <= to; ++i) {
+      if (Number.isNaN(low[i])) continue;
+      const x = Math.round(chart.toDomXCoord(times[i] + widths[i] / 2));
+      if (!crowded && low[i] === high[i]) {
+        context.beginPath();
+        context.arc(x, chart.toDomYCoord(low[i]), 2, 0, 2 * Math.PI);
+        context.fill();
+      } else if (column && column.x === x) {
+        column.low = Math.min(column.low, low[i]);
+        column.high = Math.max(column.high, high[i]);
+      } else {
+        flush();
+        column = {x, low: low[i], high: high[i]};
+      }
+    }
+    flush();
     context.restore();
   }
 

@@ -27,6 +27,7 @@ class ChartData {
     document["simulated"] = subject_.simulation != nullptr;
     document["rails"] = std::move(rails);
     document["events"] = events();
+    document["excursions"] = excursions();
     document["statements"] = statements_;
     document["left_out_from"] = waveforms.left_out_from ? Json(*waveforms.left_out_from) : Json(nullptr);
     return document;
@@ -39,7 +40,52 @@ class ChartData {
     return {{"name", subject_.profile[rail.rail].name},
             {"quantum", quantum},
             {"thresholds", thresholds(subject_.profile[rail.rail])},
-            {"nodes", write(rail.nodes, quantum)}};
+            {"nodes", write(rail.nodes, quantum)},
+            {"measured", measured(rail.rail, quantum)}};
+  }
+
+  // Readings, each [parts, ns since the one before, ns that it takes, least and greatest of each part]; of parts 1 is
+  // the voltage, 2 the current and 4 the power. Null where there are no logs.
+  [[nodiscard]] Json measured(RailId rail, const WaveValues& quantum) const {
+    const as_run::AsRun* as_run = subject_.as_run();
+    const auto index = static_cast<std::size_t>(rail);
+    if (as_run == nullptr || index >= as_run->curves.size()) return nullptr;
+    PackedNumbers numbers;
+    std::int64_t last = 0;
+    for (const as_run::MeasuredPoint& point : as_run->curves[index]) {
+      const std::int64_t from = std::llround(point.from_s * 1e9);
+      numbers.add((point.volts ? 1 : 0) + (point.amps ? 2 : 0) + (point.watts ? 4 : 0));
+      numbers.add(from - last);
+      numbers.add(std::llround(point.to_s * 1e9) - from);
+      last = from;
+      const auto add = [&](const std::optional<as_run::Band>& band, WaveQuantity quantity) {
+        if (!band) return;
+        const double size = quantum[static_cast<std::size_t>(quantity)];
+        numbers.add(std::llround(band->low / size));
+        numbers.add(std::llround((band->high - band->low) / size));
+      };
+      add(point.volts, WaveQuantity::TerminalVoltage);
+      add(point.amps, WaveQuantity::Current);
+      add(point.watts, WaveQuantity::Power);
+    }
+    return numbers.text();
+  }
+
+  // Excursions, to be marked where they are, numbered as in the section of the run.
+  [[nodiscard]] Json excursions() const {
+    Json list = Json::array();
+    const as_run::AsRun* as_run = subject_.as_run();
+    if (as_run == nullptr) return list;
+    std::size_t number = 0;
+    for (const as_run::Excursion& one : as_run->excursions) {
+      ++number;
+      list.push_back({{"rail", static_cast<std::uint32_t>(one.rail)},
+                      {"on", one.quantity == as_run::Measured::Voltage ? "voltage" : "current"},
+                      {"from", one.from.run_s},
+                      {"to", one.to.run_s},
+                      {"words", "E" + std::to_string(number)}});
+    }
+    return list;
   }
 
   // Lines to draw: quantity, level, words.
@@ -123,8 +169,8 @@ class ChartData {
 
   [[nodiscard]] Json events() {
     Json list = Json::array();
-    if (subject_.simulation == nullptr) return list;
-    for (const Event& event : subject_.simulation->events) {
+    if (subject_.charted() == nullptr) return list;
+    for (const Event& event : subject_.charted()->events) {
       if (!row_of(event.kind).is_charted || list.size() >= kMaxEvents) continue;
       list.push_back({{"time", event.time_s},
                       {"rail", event.rail ? Json(static_cast<std::uint32_t>(*event.rail)) : Json(nullptr)},
@@ -141,7 +187,7 @@ class ChartData {
       return subject_.profile[*event.line].name + (event.kind == EventKind::LineHigh ? " high" : " low");
     }
     if (event.kind == EventKind::Trip) {
-      const std::optional<Trip>& trip = subject_.simulation->rails[static_cast<std::size_t>(*event.rail)].trip;
+      const std::optional<Trip>& trip = subject_.charted()->rails[static_cast<std::size_t>(*event.rail)].trip;
       return "trip: " + std::string(trip ? trip_cause_words(trip->cause) : "");
     }
     return std::string(row_of(event.kind).name);

@@ -129,13 +129,14 @@ class CourseTable {
   std::size_t left_out_ = 0;
 };
 
-Markup plot(std::size_t rail, std::string_view quantity, std::string_view caption) {
+Markup plot(std::size_t rail, std::string_view quantity, std::string_view caption, bool measured = false) {
   const Markup place = element("div",
                                {{"class", "plot " + std::string(quantity)},
                                 {"data-rail", std::to_string(rail)},
                                 {"data-quantity", std::string(quantity)}},
                                {});
-  return element("p", {{"class", "caption"}}, verbatim(caption)) + place;
+  const Markup key = measured ? verbatim(" <span class=\"key dots\"></span> measured") : Markup();
+  return element("p", {{"class", "caption"}}, verbatim(caption) + key) + place;
 }
 
 Markup panel(const Subject& subject, std::size_t index) {
@@ -144,16 +145,19 @@ Markup panel(const Subject& subject, std::size_t index) {
   inside += element("p", {{"class", "protection"}}, text(protection_words(subject.profile, rail.protection)));
   inside += element("p", {{"class", "readout"}, {"data-rail", std::to_string(index)}}, {});
   const bool simulated = subject.simulation != nullptr;
+  const bool measured = subject.as_run() != nullptr;
   inside += plot(
       index, "voltage",
       simulated ? "<b>Voltage</b> <span class=\"key line\"></span> terminals <span class=\"key dotted\"></span> load "
                   "<span class=\"key dashed\"></span> setpoint"
-                : "<b>Voltage</b> <span class=\"key dashed\"></span> setpoint");
+                : "<b>Voltage</b> <span class=\"key dashed\"></span> setpoint",
+      measured);
   if (simulated) {
     inside += plot(index, "current",
                    "<b>Current</b> <span class=\"key line\"></span> terminals <span class=\"key dashed\"></span> limit "
-                   "<span class=\"key hatch\"></span> constant current (CC)");
-    inside += plot(index, "power", "<b>Power</b> <span class=\"key line\"></span> terminals");
+                   "<span class=\"key hatch\"></span> constant current (CC)",
+                   measured);
+    inside += plot(index, "power", "<b>Power</b> <span class=\"key line\"></span> terminals", measured);
     inside += element("details", element("summary", text("Waveforms of ") + name(rail.name) + text(" as a table")) +
                                      CourseTable(subject, subject.answer.predictions.waveforms->rails[index]).markup());
   }
@@ -210,9 +214,16 @@ Markup charts_section(const Subject& subject) {
                                 {"aria-describedby", "help"}},
                                panels);
   const std::string error = to_text(100 * kWaveError, "") + " %";
+  Markup as_run;
+  if (subject.as_run() != nullptr) {
+    as_run = element("p", {{"class", "hint"}},
+                     text("Lines are predicted for the run as it was, with waits as long as the log has them. Dots are "
+                          "readings; shaded times with a number are excursions, listed under ") +
+                         element("a", {{"href", "#as-run"}}, text("As run")) + text("."));
+  }
   return section(
       "charts", "Charts",
-      verbatim(kTools) + group +
+      verbatim(kTools) + as_run + group +
           element(
               "p", {{"class", "hint"}},
               text("A line is off by at most " + error +

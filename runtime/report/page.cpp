@@ -19,6 +19,7 @@ Markup contents(const Subject& subject) {
     links += element("a", {{"href", "#" + std::string(id)}}, text(words));
   };
   add("verdict", "Verdict");
+  if (subject.as_run() != nullptr) add("as-run", "As run");
   add("findings", "Findings");
   add("wiring", "Wiring");
   if (subject.answer.predictions.waveforms) add("charts", "Charts");
@@ -57,11 +58,11 @@ Markup head(const std::string& title) {
 
 Markup body(const Subject& subject, const std::string& title) {
   const Markup banner = element("header", element("h1", name(title)) + identity(subject) + contents(subject));
-  Markup main = verdict_section(subject) + findings_section(subject) + wiring_section(subject) +
-                charts_section(subject) + margins_section(subject) + readings_section(subject) +
-                figures_section(subject) + corners_section(subject) + faults_section(subject) +
-                cautions_section(subject) + table_section(subject) + sign_off_section(subject) +
-                origin_section(subject) + source_section(subject);
+  Markup main = verdict_section(subject) + as_run_section(subject) + findings_section(subject) +
+                wiring_section(subject) + charts_section(subject) + margins_section(subject) +
+                readings_section(subject) + figures_section(subject) + corners_section(subject) +
+                faults_section(subject) + cautions_section(subject) + table_section(subject) +
+                sign_off_section(subject) + origin_section(subject) + source_section(subject);
   Markup inside = banner + element("main", main);
   if (subject.answer.predictions.waveforms) {
     inside += verbatim("<script type=\"application/json\" id=\"data\">" + chart_data(subject) + "</script>\n");
@@ -79,8 +80,8 @@ Markup section(std::string_view id, std::string_view heading, const Markup& insi
          verbatim("\n");
 }
 
-std::string report_page(const Answer& answer, const PageDetails& details) {
-  const Subject subject(answer, details);
+std::string report_page(const Answer& answer, const PageDetails& details, const as_run::Evaluated* as_run) {
+  const Subject subject(answer, details, as_run);
   const std::string title = subject.profile.title.empty() ? answer.path : subject.profile.title;
   const Markup page = element("html", {{"lang", "en"}}, head(title) + verbatim("\n") + body(subject, title));
   return "<!DOCTYPE html>\n" + page.html() + "\n";

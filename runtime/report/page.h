@@ -2,6 +2,7 @@
 
 #include <string>
 
+#include "runtime/as_run/evaluate.h"
 #include "runtime/predict/answer.h"
 
 namespace rampart::report {
@@ -15,6 +16,8 @@ struct PageDetails {
 
 // A report as one HTML page that asks nothing of a network. The answer has a table and its waveforms. The same
 // answer gives the same bytes.
-[[nodiscard]] std::string report_page(const Answer& answer, const PageDetails& details);
+// With `as_run`, what logs say of the run: the waveforms are then of the run as it was.
+[[nodiscard]] std::string report_page(const Answer& answer, const PageDetails& details,
+                                      const as_run::Evaluated* as_run = nullptr);
 
 }  // namespace rampart::report

@@ -192,14 +192,15 @@ function addPaper(view) {
 function begin() {
   document.body.classList.add('scripted');
   const rails = data.rails.map((rail, index) => {
+    const measured = rail.measured ? decodeMeasured(rail.measured, rail.quantum) : null;
     const nodes = decodeNodes(rail.nodes, rail.quantum);
     const whole = emptyRange();
     for (const node of nodes) include(whole, node.low, node.high);
-    return {...rail, nodes, whole, readout: document.querySelector('.readout[data-rail="' + index + '"]')};
+    return {...rail, nodes, measured, whole, readout: document.querySelector('.readout[data-rail="' + index + '"]')};
   });
   const plots = [...document.querySelectorAll('.plot[data-rail]')].map((place) => {
     const index = Number(place.dataset.rail);
-    return new Plot(place, rails[index], index, data.simulated);
+    return new Plot(place, rails[index], index, data.simulated, data.excursions);
   });
   for (const place of document.querySelectorAll('.plot.overview')) plots.push(new Overview(place, rails, data.simulated));
   const view = new View(data, rails, plots);

@@ -6,6 +6,8 @@
 namespace rampart::report {
 
 [[nodiscard]] Markup verdict_section(const Subject& subject);
+// What logs say of the run; empty without any.
+[[nodiscard]] Markup as_run_section(const Subject& subject);
 [[nodiscard]] Markup findings_section(const Subject& subject);
 // Which rail is where, by which leads, behind which protection; the lines; the parts of the load.
 [[nodiscard]] Markup wiring_section(const Subject& subject);

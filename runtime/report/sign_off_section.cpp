@@ -12,6 +12,10 @@ Markup sign_off_section(const Subject& subject) {
   add("revision", subject.details.revision);
   add("device", subject.details.device);
   add("verdict of this report", verdict_word(subject.headline));
+  if (const as_run::AsRun* as_run = subject.as_run()) {
+    add("sequence, as run", std::string(as_run::verdict_word(as_run->sequence)));
+    add("response, as run", std::string(as_run::verdict_word(as_run->response)));
+  }
   HtmlTable signatures("Signatures", {"role", "name", "date", "signature"});
   const Markup blank = element("span", {{"class", "blank"}}, {});
   for (const std::string_view role : {"prepared", "reviewed", "approved"}) {

@@ -15,17 +15,26 @@ std::string exact_text(double value) {
 
 }  // namespace
 
-Subject::Subject(const Answer& shown_answer, const PageDetails& page_details)
+Subject::Subject(const Answer& shown_answer, const PageDetails& page_details, const as_run::Evaluated* by_logs)
     : answer(shown_answer),
       profile(*shown_answer.compiled.profile()),
       details(page_details),
       simulation(shown_answer.predictions.shown()),
+      evaluated(by_logs),
       headline(headline_of(shown_answer, page_details.strict)),
       expectations(shown_answer.predictions.expectations(*shown_answer.compiled.profile())) {
   for (const Dependency& file : answer.compiled.files()) {
     if (file.text != nullptr) listed.push_back(file.text->id());
   }
   if (answer.predictions.load) listed.push_back(answer.predictions.load->text->id());
+}
+
+const as_run::AsRun* Subject::as_run() const {
+  return evaluated != nullptr && evaluated->as_run ? &*evaluated->as_run : nullptr;
+}
+
+const Simulation* Subject::charted() const {
+  return answer.predictions.recorded ? &*answer.predictions.recorded : simulation;
 }
 
 std::uint32_t Subject::line_number(const Span& span) const {

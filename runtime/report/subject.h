@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "runtime/as_run/evaluate.h"
 #include "runtime/predict/answer.h"
 #include "runtime/predict/headline.h"
 #include "runtime/report/markup.h"
@@ -14,16 +15,21 @@ namespace rampart::report {
 // An answer that has a table, and the words and links for what it says.
 class Subject {
  public:
-  explicit Subject(const Answer& answer, const PageDetails& details);
+  explicit Subject(const Answer& answer, const PageDetails& details, const as_run::Evaluated* evaluated = nullptr);
 
   const Answer& answer;
   const Profile& profile;
   PageDetails details;
-  const Simulation* simulation;  // none without a load
+  const Simulation* simulation;        // none without a load
+  const as_run::Evaluated* evaluated;  // by logs; none without any
   Headline headline;
   std::vector<FileId> listed;  // files whose text is in the report, in its order
   std::vector<ExpectationResult> expectations;
 
+  // What logs say of the run; none where there are none, or they cannot be read.
+  [[nodiscard]] const as_run::AsRun* as_run() const;
+  // The run that the charts show.
+  [[nodiscard]] const Simulation* charted() const;
   // "line 47", linked to the source; with the file's name where it is not the profile. Empty for a span without text.
   [[nodiscard]] Markup line_of(const Span& span) const;
   // The line's number and text.

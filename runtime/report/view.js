@@ -145,6 +145,8 @@ class View {
       parts.push('terminals ' + value(TERMINAL, 'V'), 'load ' + value(LOAD, 'V'), value(CURRENT, 'A'), value(POWER, 'W'),
                  stretch.limited ? (values ? 'CC' : 'at times in CC') : 'not in CC');
     }
+    const measured = rail.measured ? measuredAt(rail.measured, time) : null;
+    if (measured) parts.push('measured ' + measured.map(([low, high, unit]) => siRange(low, high, unit)).join(', '));
     if (stretch.statement >= 0) parts.push('line ' + this.data.statements[stretch.statement][1]);
     return parts.join(' · ');
   }

@@ -261,3 +261,56 @@ function timesOf(nodes, base, time, from, to, most, backwards, found) {
   }
   return found;
 }
+
+// Readings of a rail: of each quantity the times, how long each takes, and the least and the greatest value. NaN where there
+// is none. As runtime/report/chart_data.cpp packs them.
+const MEASURED = [['voltage', TERMINAL, 'V', 1], ['current', CURRENT, 'A', 2], ['power', POWER, 'W', 4]];
+
+function decodeMeasured(text, quantum) {
+  const packed = unpacked(text), times = [], widths = [], parts = MEASURED.map(() => ({low: [], high: []}));
+  let at = 0, time = 0;
+  while (at < packed.length) {
+    const mask = packed[at++];
+    time += packed[at++];
+    times.push(time * 1e-9);
+    widths.push(packed[at++] * 1e-9);
+    MEASURED.forEach(([, quantity, , bit], part) => {
+      const low = mask & bit ? packed[at++] : NaN, high = mask & bit ? low + packed[at++] : NaN;
+      parts[part].low.push(low * quantum[quantity]);
+      parts[part].high.push(high * quantum[quantity]);
+    });
+  }
+  const measured = {};
+  MEASURED.forEach(([name], part) => { measured[name] = {times, widths, ...parts[part]}; });
+  return measured;
+}
+
+function firstAtOrAfter(times, time) {
+  let low = 0, high = times.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (times[middle] < time) low = middle + 1; else high = middle;
+  }
+  return low;
+}
+
+// The least and the greatest reading between two times.
+function measuredRange({times, low, high}, from, to) {
+  let least = Infinity, greatest = -Infinity;
+  for (let i = firstAtOrAfter(times, from); i < times.length && times[i] <= to; ++i) {
+    if (low[i] < least) least = low[i];
+    if (high[i] > greatest) greatest = high[i];
+  }
+  return [least, greatest];
+}
+
+// The reading that is nearest to a time, as [least, greatest, unit] of each quantity; null where there is none.
+function measuredAt(measured, time) {
+  const {times, widths} = measured.voltage;
+  if (times.length === 0) return null;
+  const after = Math.min(firstAtOrAfter(times, time), times.length - 1), before = Math.max(after - 1, 0);
+  const nearest = Math.abs(times[after] - time) < Math.abs(times[before] + widths[before] - time) ? after : before;
+  const values = MEASURED.map(([name, , unit]) => [measured[name].low[nearest], measured[name].high[nearest], unit]);
+  const known = values.filter(([low]) => !Number.isNaN(low));
+  return known.length > 0 ? known : null;
+}

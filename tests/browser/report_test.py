@@ -147,6 +147,37 @@ class Reports(InFolder):
                     room = 2e-4 * max(abs(row[column]) for row in own) + 1e-4 * abs(at(own, time, column)) + 1e-9
                     self.assertAlmostEqual(number(word), at(own, time, column), delta=room, msg="%s %s %s" % (rail, column, time))
 
+    def test_readings_lie_over_the_prediction(self):
+        without = self.open(self.report("power-up.ramp")).evaluate(INK)
+        page = self.open(self.report("power-up.ramp", "--log", "as-run.csv", "--corners"))
+        self.assertEqual(page.complaints(), [])
+        with_log = page.evaluate(INK)
+        # Every chart of a rail has its dots; that of all rails has none.
+        self.assertEqual([b > a for a, b in zip(without, with_log)], [False] + 6 * [True])
+        with open(self.folder / "as-run.csv", newline="") as file:
+            readings = list(csv.DictReader(file))
+        # A reading in the middle of the run, where the rail rests: the log begins 1.25 s before it, with 50 ms between readings.
+        page.evaluate("report.point(%f)" % (150 * 0.05 - 1.25))
+        shown = page.evaluate("report.rails[0].readout.textContent")
+        volts, amps = re.search(r"measured (.*?), (.*?), ", shown).groups()
+        self.assertAlmostEqual(number(volts), float(readings[150]["logic_measured_V"]), delta=2e-3)
+        self.assertAlmostEqual(number(amps), float(readings[150]["logic_measured_A"]), delta=5e-4)
+        self.assertEqual(page.evaluate("document.querySelectorAll('#as-run .verdict.good').length"), 2)
+
+    def test_excursions_are_marked_and_lead_to_the_charts(self):
+        page = self.open(self.report("power-up.ramp", "--log", "as-run-2.csv", "--log-description", "as-run.log.yaml", "--corners", code=1))
+        self.assertEqual(page.complaints(), [])
+        words = page.evaluate("document.getElementById('as-run').textContent")
+        for part in ("Sequence: FAIL", "Response: FAIL", "a row that is", "an offset of", "E1", "E2"):
+            self.assertIn(part, words)
+        marked = page.evaluate("report.plots.filter(plot => plot.excursions && plot.excursions.length).map(plot => plot.rail.name + plot.quantity)")
+        self.assertEqual(sorted(marked), ["logicvoltage", "radiovoltage"])
+        link = "document.querySelector('#as-run a[data-time]')"
+        page.evaluate(link + ".click()")
+        page.settle()
+        begin, end = page.evaluate("[report.from, report.to]")
+        self.assertTrue(begin <= page.evaluate("Number(%s.dataset.time)" % link) <= end)
+
     def test_keys_move_in_time(self):
         page = self.open(self.report("power-up.ramp"))
         page.evaluate("document.getElementById('panels').focus()")
