@@ -5,13 +5,14 @@
 #     PUBLIC what.h others.h      # headers that other rooms may include; the rest of its headers are its own
 #     USES lang/text lang/values  # rooms whose headers it may include, directly or through a public header
 #     FILES source.cpp files.cpp
+#     ALONE source.cpp            # those of them that are compiled alone also where others are compiled together
 #     LIBRARIES yaml-cpp ...)     # targets of third-party libraries behind its .cpp files
 #
 # The lists are rules: tests/meta/check_layers.py compares them with what the files include.
 include_guard()
 
 function(rampart_room)
-  cmake_parse_arguments(PARSE_ARGV 0 room "" "FOR" "PUBLIC;USES;FILES;LIBRARIES")
+  cmake_parse_arguments(PARSE_ARGV 0 room "" "FOR" "PUBLIC;USES;FILES;ALONE;LIBRARIES")
   if(room_UNPARSED_ARGUMENTS OR NOT room_FOR)
     message(FATAL_ERROR "rampart_room: what is it for, and what is `${room_UNPARSED_ARGUMENTS}`?")
   endif()
@@ -23,6 +24,7 @@ function(rampart_room)
     set(scope PUBLIC)
     target_link_libraries(${target} PRIVATE $<BUILD_INTERFACE:rampart_settings> ${room_LIBRARIES})
     target_precompile_headers(${target} REUSE_FROM rampart_precompiled)
+    set_source_files_properties(${room_ALONE} PROPERTIES SKIP_UNITY_BUILD_INCLUSION ON)
   else()
     add_library(${target} INTERFACE)
     set(scope INTERFACE)

@@ -1,5 +1,6 @@
 #include "compiler/bench/channel_reader.h"
 
+#include "compiler/bench/accuracy_field.h"
 #include "compiler/bench/bench_keys.h"
 #include "compiler/bench/readback.h"
 #include "compiler/yaml/field_collector.h"
@@ -23,13 +24,6 @@ std::optional<Placed<SteppedRange<Measure<kDimension>>>> placed_steps(const Fiel
   const std::optional<QuantityRange> range = read_range(field, kDimension, Steps::Allowed, findings);
   if (!range) return std::nullopt;
   return Placed<SteppedRange<Measure<kDimension>>>{{{{range->low}, {range->high}}, {range->step}}, field.value->span};
-}
-
-template <Dimension kDimension>
-std::optional<Accuracy<Measure<kDimension>>> accuracy_of(const Field& field, FindingSink& findings) {
-  const std::optional<QuantityAccuracy> accuracy = read_accuracy(field, kDimension, findings);
-  if (!accuracy) return std::nullopt;
-  return Accuracy<Measure<kDimension>>{accuracy->fraction, {accuracy->offset}};
 }
 
 // `voltage` or `current`: range, resolution, accuracy.

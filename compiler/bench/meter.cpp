@@ -2,6 +2,7 @@
 
 #include <array>
 
+#include "compiler/bench/accuracy_field.h"
 #include "compiler/yaml/field_collector.h"
 #include "compiler/yaml/file_values.h"
 #include "lang/findings/files.h"
@@ -12,13 +13,6 @@ namespace {
 constexpr std::size_t kMaxRanges = 32;
 constexpr std::array<std::string_view, 2> kPoints{"terminals", "load"};
 constexpr std::array<std::string_view, 2> kMains{"50 Hz", "60 Hz"};
-
-template <Dimension kDimension>
-std::optional<Accuracy<Measure<kDimension>>> accuracy_of(const Field& field, FindingSink& findings) {
-  const std::optional<QuantityAccuracy> accuracy = read_accuracy(field, kDimension, findings);
-  if (!accuracy) return std::nullopt;
-  return Accuracy<Measure<kDimension>>{accuracy->fraction, {accuracy->offset}};
-}
 
 template <Dimension kDimension>
 std::optional<MeterRange<Measure<kDimension>>> read_meter_range(const Field& field, FindingSink& findings) {

@@ -17,7 +17,7 @@ Rational nearest_legal(const Rational& value, const Rational& low, const Rationa
 }
 
 // One setting of one member of a rail.
-struct Setting {
+struct MemberSetting {
   std::string_view what;
   RailId rail{};
   const Channel& member;
@@ -33,7 +33,7 @@ void report_unsupported(const Context& context, const Channel& channel, std::str
       .hint(std::string(hint));
 }
 
-void check_range(const Context& context, const Setting& setting, const Rational& low, const Rational& high,
+void check_range(const Context& context, const MemberSetting& setting, const Rational& low, const Rational& high,
                  const Rational& step, const Span& given) {
   const Rational nearest = nearest_legal(setting.own, low, high, step);
   if (nearest == setting.own) return;
@@ -49,12 +49,12 @@ void check_range(const Context& context, const Setting& setting, const Rational&
 }
 
 template <class Value>
-void check_range(const Context& context, const Setting& setting, const Placed<Range<Value>>& range) {
+void check_range(const Context& context, const MemberSetting& setting, const Placed<Range<Value>>& range) {
   check_range(context, setting, range.value.low.si, range.value.high.si, 0, range.span);
 }
 
 template <class Value>
-void check_range(const Context& context, const Setting& setting, const Placed<SteppedRange<Value>>& range) {
+void check_range(const Context& context, const MemberSetting& setting, const Placed<SteppedRange<Value>>& range) {
   check_range(context, setting, range.value.range.low.si, range.value.range.high.si, range.value.step.si, range.span);
 }
 

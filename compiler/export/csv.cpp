@@ -73,9 +73,9 @@ class CsvWriter {
   PieceBuffer buffer_;
 };
 
-class ChangesWriter : public CsvWriter {
+class CsvChanges : public CsvWriter {
  public:
-  ChangesWriter(const Table& table, bool segments, TextSink& sink) : CsvWriter(table, segments, sink) {
+  CsvChanges(const Table& table, bool segments, TextSink& sink) : CsvWriter(table, segments, sink) {
     for (ChannelColumns& channel : channels_) channel.name = "," + csv_field(channel.name) + ",";
     for (std::string& line : lines_) line = "," + csv_field(line) + ",,,";
     begin_header();
@@ -93,9 +93,9 @@ class ChangesWriter : public CsvWriter {
   }
 };
 
-class InstantsWriter : public CsvWriter {
+class CsvInstants : public CsvWriter {
  public:
-  InstantsWriter(const Table& table, bool segments, TextSink& sink)
+  CsvInstants(const Table& table, bool segments, TextSink& sink)
       : CsvWriter(table, segments, sink), bench_(table.bench()), driven_(driven_channels(table)) {
     begin_header();
     for (const ChannelId channel : driven_) {
@@ -127,10 +127,10 @@ class InstantsWriter : public CsvWriter {
 void write_csv(const Table& run, const Table* safe, RowForm form, TextSink& sink) {
   const bool segments = run.timeline().has_segments() || safe != nullptr;
   if (form == RowForm::Changes) {
-    ChangesWriter writer(run, segments, sink);
+    CsvChanges writer(run, segments, sink);
     walk_segments(run, safe, writer);
   } else {
-    InstantsWriter writer(run, segments, sink);
+    CsvInstants writer(run, segments, sink);
     InstantGatherer gatherer(run, writer);
     walk_segments(run, safe, gatherer);
   }

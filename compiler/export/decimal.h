@@ -16,6 +16,9 @@ struct DecimalScale {
   int decimals = 0;
 };
 
+// A time in s, down to nanoseconds.
+inline constexpr int kTimeDecimals = 9;
+
 // Resolutions come from bench files, which allow at most nine decimals.
 [[nodiscard]] DecimalScale decimal_scale(const Rational& resolution);
 

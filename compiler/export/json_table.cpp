@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "compiler/export/condition_json.h"
+#include "compiler/export/decimal.h"
 #include "compiler/export/row_text.h"
 #include "compiler/export/segments.h"
 #include "compiler/export/setup_json.h"
@@ -14,8 +15,6 @@
 
 namespace rampart {
 namespace {
-
-constexpr int kTimeDecimals = 9;
 
 // The member that says which statement of the profile something comes from; kept, since it often stays the same.
 class PlaceMember {
@@ -201,9 +200,9 @@ class JsonWriter {
   PieceBuffer buffer_;
 };
 
-class ChangesWriter : public JsonWriter {
+class JsonChanges : public JsonWriter {
  public:
-  ChangesWriter(const Table& run, const Table* safe, const Origin& origin, const SourceSet& texts, DigestSink& sink)
+  JsonChanges(const Table& run, const Table* safe, const Origin& origin, const SourceSet& texts, DigestSink& sink)
       : JsonWriter(run, safe, origin, texts, "changes", sink) {
     for (ChannelMembers& channel : channels_) channel.name = ", \"channel\": " + channel.name + ", ";
     for (const std::string& line : line_texts_) {
@@ -228,9 +227,9 @@ class ChangesWriter : public JsonWriter {
   std::vector<std::string> line_members_;
 };
 
-class InstantsWriter : public JsonWriter {
+class JsonInstants : public JsonWriter {
  public:
-  InstantsWriter(const Table& run, const Table* safe, const Origin& origin, const SourceSet& texts, DigestSink& sink)
+  JsonInstants(const Table& run, const Table* safe, const Origin& origin, const SourceSet& texts, DigestSink& sink)
       : JsonWriter(run, safe, origin, texts, "instants", sink), driven_(driven_channels(run)) {
     constexpr std::size_t kAround = 16;
     for (const ChannelId channel : driven_)
@@ -274,11 +273,11 @@ class InstantsWriter : public JsonWriter {
 void write_json(const Table& run, const Table* safe, const Origin& origin, const SourceSet& texts, RowForm form,
                 DigestSink& sink) {
   if (form == RowForm::Changes) {
-    ChangesWriter writer(run, safe, origin, texts, sink);
+    JsonChanges writer(run, safe, origin, texts, sink);
     walk_segments(run, safe, writer);
     writer.finish();
   } else {
-    InstantsWriter writer(run, safe, origin, texts, sink);
+    JsonInstants writer(run, safe, origin, texts, sink);
     InstantGatherer gatherer(run, writer);
     walk_segments(run, safe, gatherer);
     writer.finish();

@@ -11,8 +11,6 @@
 namespace rampart {
 namespace {
 
-constexpr int kTimeDecimals = 9;
-
 // Puts commands one after another into messages of bounded length. Within a message a leading colon takes the next
 // command back to the root.
 class MessageWriter {

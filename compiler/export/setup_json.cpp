@@ -18,7 +18,7 @@ Json number_or_null(const std::optional<Value>& value) {
   return value ? Json(value->to_double()) : Json(nullptr);
 }
 
-double seconds(Nanoseconds time) {
+double in_seconds(Nanoseconds time) {
   return to_seconds(time).to_double();
 }
 
@@ -71,13 +71,13 @@ Json rails_json(const Table& table) {
 Json protection_json(const Bench& bench, const ChannelSetup& setup) {
   Json fuse;
   if (setup.fuse) {
-    fuse = {{"delay_s", seconds(setup.fuse->delay)},
+    fuse = {{"delay_s", in_seconds(setup.fuse->delay)},
             {"current_A", number_or_null(setup.fuse->current)},
             {"switches_off", channel_names(bench, setup.fuse->linked)}};
   }
   Json overpower;
   if (setup.overpower) {
-    overpower = {{"power_W", setup.overpower->to_double()}, {"delay_s", seconds(setup.overpower_delay)}};
+    overpower = {{"power_W", setup.overpower->to_double()}, {"delay_s", in_seconds(setup.overpower_delay)}};
   }
   return {{"overvoltage_V", number_or_null(setup.overvoltage)},
           {"fuse", std::move(fuse)},
@@ -96,8 +96,8 @@ Json channels_json(const Table& table) {
                         {"protection", protection_json(bench, setup)},
                         {"coupled", channel_names(bench, setup.coupled)},
                         {"interpolation", timing.interpolation == Interpolation::Hold ? "hold" : "linear"},
-                        {"minimum_step_s", seconds(timing.minimum_step)},
-                        {"time_step_s", seconds(timing.resolution)},
+                        {"minimum_step_s", in_seconds(timing.minimum_step)},
+                        {"time_step_s", in_seconds(timing.resolution)},
                         {"voltage_step_V", channel.limits.voltage_resolution.to_double()},
                         {"current_step_A", channel.limits.current_resolution.to_double()}});
   }

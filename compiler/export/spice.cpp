@@ -7,13 +7,12 @@
 #include <string>
 #include <utility>
 
+#include "compiler/export/decimal.h"
 #include "compiler/export/rail_values.h"
 #include "lang/text/version.h"
 
 namespace rampart {
 namespace {
-
-constexpr int kTimeDecimals = 9;
 
 std::string lower(std::string text) {
   for (char& c : text) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));

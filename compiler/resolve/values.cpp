@@ -5,6 +5,7 @@
 #include "compiler/resolve/work.h"
 #include "lang/findings/resolve.h"
 #include "lang/findings/syntax.h"
+#include "lang/text/trimmed.h"
 
 // Parameters and lets.
 namespace rampart::resolving {
@@ -29,12 +30,6 @@ std::vector<const ast::Expression*> expressions_of(const Definition& definition)
   if (definition.parameter->low) expressions.push_back(&*definition.parameter->low);
   if (definition.parameter->high) expressions.push_back(&*definition.parameter->high);
   return expressions;
-}
-
-std::string_view trimmed(std::string_view text) {
-  while (!text.empty() && text.front() == ' ') text.remove_prefix(1);
-  while (!text.empty() && text.back() == ' ') text.remove_suffix(1);
-  return text;
 }
 
 Span place_of(const SourceSet& sources, FileId file, std::string_view part) {

@@ -8,7 +8,7 @@
 namespace rampart::rules {
 namespace {
 
-constexpr double kNever = -std::numeric_limits<double>::infinity();
+constexpr double kNeverMet = -std::numeric_limits<double>::infinity();
 
 class EdgeMonitor final : public Monitor {
  public:
@@ -28,7 +28,7 @@ class EdgeMonitor final : public Monitor {
   }
 
   void finish(const Scene&) override {
-    if (within_ && owed_) worst_.tally.meet(kNever, *owed_);
+    if (within_ && owed_) worst_.tally.meet(kNeverMet, *owed_);
   }
 
   void add_state(const Instant& now, MonitorState& state) const override {
@@ -138,7 +138,7 @@ class EdgeMonitor final : public Monitor {
   void take_worst(const Scene& scene, const Instant& at) {
     if (owed_ && worst_.has_reached) owed_.reset();
     if (owed_ && !written_.has_left) {
-      worst_.tally.meet(kNever, *owed_);
+      worst_.tally.meet(kNeverMet, *owed_);
       owed_.reset();
     }
     if (!worst_.left || !worst_.has_reached) return;

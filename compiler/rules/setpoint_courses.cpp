@@ -10,7 +10,7 @@
 namespace rampart::rules {
 namespace {
 
-constexpr double kRounding = 1e-12;
+constexpr double kEndRounding = 1e-12;
 
 // Exact as long as it fits in 128 bits.
 class Total {
@@ -159,7 +159,7 @@ double SetpointCourses::height(double time) const {
 
 double SetpointCourses::height_noise() const {
   const Ends& ends = comparisons_.front().front();
-  return kRounding * std::max(std::abs(ends.from[0]), std::abs(ends.to[0]));
+  return kEndRounding * std::max(std::abs(ends.from[0]), std::abs(ends.to[0]));
 }
 
 }  // namespace rampart::rules

@@ -8,6 +8,7 @@
 #include "lang/findings/files.h"
 #include "lang/findings/syntax.h"
 #include "lang/text/text_check.h"
+#include "lang/text/trimmed.h"
 #include "lang/values/unit.h"
 
 namespace rampart {
@@ -18,12 +19,6 @@ constexpr int kMaxMistakes = 10;
 // Of a power of ten: far beyond any time or voltage, and within what a number holds.
 constexpr int kMaxExponent = 30;
 constexpr std::size_t kLongestShown = 40;
-
-std::string_view trimmed(std::string_view text) {
-  while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.remove_prefix(1);
-  while (!text.empty() && (text.back() == ' ' || text.back() == '\t' || text.back() == '\r')) text.remove_suffix(1);
-  return text;
-}
 
 // "12", "-0.5", "+1.5e-3": exact. Empty if it is no such number; overflowed if it is too large or too fine.
 std::optional<Rational> parse_number(std::string_view text) {
@@ -58,7 +53,9 @@ class ShapeReader {
     std::string_view rest = file_.text();
     while (!rest.empty() && mistakes_ < kMaxMistakes) {
       const std::size_t end = rest.find('\n');
-      const std::string_view line = trimmed(rest.substr(0, end));
+      std::string_view line = rest.substr(0, end);
+      if (line.ends_with('\r')) line.remove_suffix(1);
+      line = trimmed(line);
       rest.remove_prefix(end == std::string_view::npos ? rest.size() : end + 1);
       if (line.empty() || line.front() == '#') continue;
       if (!units_) {

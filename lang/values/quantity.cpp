@@ -5,6 +5,8 @@
 #include <cmath>
 #include <cstdio>
 
+#include "lang/text/trimmed.h"
+
 namespace rampart {
 namespace {
 
@@ -12,18 +14,12 @@ bool is_digit(char c) {
   return c >= '0' && c <= '9';
 }
 
-std::string_view trimmed(std::string_view text) {
-  while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.remove_prefix(1);
-  while (!text.empty() && (text.back() == ' ' || text.back() == '\t')) text.remove_suffix(1);
-  return text;
-}
-
 struct SymbolRow {
   Dimension dimension;
   std::string_view symbol;
 };
 
-constexpr SymbolRow kSymbols[] = {
+constexpr SymbolRow kSymbolRows[] = {
     {dimension::kVoltage, "V"},        {dimension::kCurrent, "A"},
     {dimension::kTime, "s"},           {dimension::kPower, "W"},
     {dimension::kEnergy, "J"},         {dimension::kCharge, "C"},
@@ -35,7 +31,7 @@ constexpr SymbolRow kSymbols[] = {
 };
 
 std::string_view symbol_of(const Dimension& dimension) {
-  for (const SymbolRow& row : kSymbols) {
+  for (const SymbolRow& row : kSymbolRows) {
     if (row.dimension == dimension) return row.symbol;
   }
   return {};

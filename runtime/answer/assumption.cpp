@@ -7,7 +7,7 @@
 namespace rampart {
 namespace {
 
-constexpr auto kRows = std::to_array<AssumedRow>({
+constexpr auto kAssumedRows = std::to_array<AssumedRow>({
     {Assumed::NoLoad, "rail", "load: simulated as open", true},
     {Assumed::NoWire, "rail", "wire: no resistance on the way"},
     {Assumed::NoSlew, "", "slew rate: the output moves at once"},
@@ -15,12 +15,12 @@ constexpr auto kRows = std::to_array<AssumedRow>({
     {Assumed::NoThermal, "", "thermal data: overtemperature not modelled", true},
     {Assumed::NoOffResistance, "", "off resistance: open when off"},
 });
-static_assert(rows_in_order(kRows, static_cast<std::size_t>(Assumed::NoOffResistance) + 1));
+static_assert(rows_in_order(kAssumedRows, static_cast<std::size_t>(Assumed::NoOffResistance) + 1));
 
 }  // namespace
 
 const AssumedRow& row_of(Assumed kind) {
-  return kRows[static_cast<std::size_t>(kind)];
+  return kAssumedRows[static_cast<std::size_t>(kind)];
 }
 
 std::string assumption_text(const Assumption& assumption) {

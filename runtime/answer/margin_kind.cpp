@@ -86,7 +86,7 @@ std::string drawn_reason(const std::string& reached, const std::string& limit, b
   return reached + " was drawn; the limit is " + limit;
 }
 
-constexpr std::array kRows =
+constexpr std::array kMarginRows =
     std::to_array<MarginRow>(
         {
             {.kind = MarginKind::Fuse,
@@ -205,12 +205,12 @@ constexpr std::array kRows =
              .report_exceeded = total_power_exceeded,
              .report_thin = thin_total_power},
         });
-static_assert(rows_in_order(kRows, static_cast<std::size_t>(MarginKind::TotalPower) + 1));
+static_assert(rows_in_order(kMarginRows, static_cast<std::size_t>(MarginKind::TotalPower) + 1));
 
 }  // namespace
 
 const MarginRow& row_of(MarginKind kind) {
-  return kRows[static_cast<std::size_t>(kind)];
+  return kMarginRows[static_cast<std::size_t>(kind)];
 }
 
 }  // namespace rampart

@@ -1,5 +1,7 @@
 #include "runtime/as_run/command_check.h"
 
+#include "runtime/as_run/run_times.h"
+
 #include <algorithm>
 #include <chrono>
 #include <cmath>
@@ -9,14 +11,7 @@ namespace {
 
 // Rows of one channel that wait for their commands: more were not sent.
 constexpr std::size_t kMostWaiting = 10'000;
-constexpr std::string_view kSafe = "safe";
-// Rows within this of each other are as late as each other, s.
-constexpr double kSameLate = 0.5e-3;
 constexpr std::size_t kMostLateRows = 1000;
-
-double seconds(Nanoseconds time) {
-  return static_cast<double>(time.count()) / 1e9;
-}
 
 // Of a time that a log writes in seconds.
 Nanoseconds to_whole(double time) {
@@ -24,7 +19,7 @@ Nanoseconds to_whole(double time) {
 }
 
 std::string time_text(Nanoseconds time) {
-  return to_text(seconds(time), "s");
+  return to_text(in_seconds(time), "s");
 }
 
 }  // namespace
@@ -43,7 +38,7 @@ bool CommandCheck::begin(std::string_view segment, double log_s) {
   is_over_ = false;
   segment_begin_.reset();
   late_ = 0;
-  if (segment == kSafe) {
+  if (segment == kSafeSegment) {
     if (safe_ == nullptr) return false;
     is_stopped_ = true;
     safe_cursor_.emplace(safe_->rows());
@@ -231,7 +226,7 @@ void CommandCheck::report(CommandFault fault, std::size_t target, const Expected
     if (last->channel != names_[target].name) continue;
     if (last->fault != fault || last->segment != segment_) break;
     ++last->count;
-    last->to_s = seconds(row.time);
+    last->to_s = in_seconds(row.time);
     return;
   }
   if (differences_.size() >= kMostDifferences) {
@@ -242,7 +237,7 @@ void CommandCheck::report(CommandFault fault, std::size_t target, const Expected
   difference.fault = fault;
   difference.channel = names_[target].name;
   difference.segment = segment_;
-  difference.from_s = difference.to_s = seconds(row.time);
+  difference.from_s = difference.to_s = in_seconds(row.time);
   difference.log_s = log_s;
   difference.statement = row.statement;
   difference.text = (fault == CommandFault::Missing ? "the row" : "the command") + (" of `" + difference.channel) +

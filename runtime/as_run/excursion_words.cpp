@@ -4,6 +4,7 @@
 #include <cstdlib>
 
 #include "lang/values/quantity.h"
+#include "runtime/as_run/run_times.h"
 
 namespace rampart::as_run {
 namespace {
@@ -19,10 +20,6 @@ std::string two_digits(double value, std::string_view unit) {
   if (value == 0 || !std::isfinite(value)) return to_text(0, unit);
   const double scale = std::pow(10, 1 - std::floor(std::log10(std::abs(value))));
   return to_text(std::round(value * scale) / scale, unit);
-}
-
-std::string time_text(double seconds) {
-  return to_text(std::round(seconds * 1000) / 1000, "s");
 }
 
 std::string signed_text(double value, std::string_view unit) {

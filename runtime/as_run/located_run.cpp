@@ -8,13 +8,13 @@
 #include "lang/findings/files.h"
 #include "lang/findings/logs.h"
 #include "runtime/as_run/run_findings.h"
+#include "runtime/as_run/run_times.h"
 
 namespace rampart::as_run {
 namespace {
 
 // Observed waits that are given beforehand, for a run whose segments are to follow each other at once.
 constexpr std::size_t kMostWaits = 10'000;
-constexpr std::string_view kSafe = "safe";
 // A clock that is put ahead jumps by at least this, s.
 constexpr double kLeastJump = 60;
 
@@ -22,15 +22,11 @@ Nanoseconds to_whole(double seconds) {
   return Nanoseconds{std::llround(std::max(0.0, seconds) * 1e9)};
 }
 
-double seconds(Nanoseconds time) {
-  return static_cast<double>(time.count()) / 1e9;
-}
-
 }  // namespace
 
 double Logger::room_at(double run_s, double duration, double skew) const {
   const double drift = clock_uncertainty * std::abs(run_s - duration / 2);
-  return shift_uncertainty_s + seconds(description.time_resolution) / 2 + skew + drift;
+  return shift_uncertainty_s + in_seconds(description.time_resolution) / 2 + skew + drift;
 }
 
 std::optional<Date> day_of(const Logger& logger) {
@@ -167,8 +163,8 @@ EdgeBlur LocatedRun::blur_of(Logger& logger) const {
     double other = meter.blur();
     for (const ChannelId member : table().rails()[i].members) {
       const Timing& timing = table().bench().supply_of(member).timing;
-      other = std::max(other,
-                       meter.blur() + seconds(timing.on_delay.high - timing.on_delay.low) / 2 + seconds(timing.skew));
+      other = std::max(
+          other, meter.blur() + in_seconds(timing.on_delay.high - timing.on_delay.low) / 2 + in_seconds(timing.skew));
     }
     blur.other = std::max(blur.other, other);
   }
@@ -189,7 +185,7 @@ AlignmentResult LocatedRun::align_with(Logger& logger, std::vector<Edge> planned
 
 std::optional<double> LocatedRun::safe_begin() const {
   for (const SeenSegment& segment : leader().survey.segments) {
-    if (segment.name == kSafe) return segment.time;
+    if (segment.name == kSafeSegment) return segment.time;
   }
   return std::nullopt;
 }
@@ -197,7 +193,7 @@ std::optional<double> LocatedRun::safe_begin() const {
 void LocatedRun::take_commands(const Logger& logger) {
   std::vector<std::size_t> seen;  // of the survey's segments, those of the run
   for (std::size_t i = 0; i < logger.survey.segments.size() && seen.size() < plan_.size(); ++i) {
-    if (logger.survey.segments[i].name != kSafe) seen.push_back(i);
+    if (logger.survey.segments[i].name != kSafeSegment) seen.push_back(i);
   }
   if (seen.empty()) return;
   leader().shift_s = logger.survey.segments[seen.front()].time;
@@ -251,7 +247,7 @@ void LocatedRun::settle(const Recording& nominal) {
     std::vector<std::size_t> place(leader.survey.segments.size(), segments_.size());
     std::size_t next = 0;
     for (std::size_t i = 0; i < place.size(); ++i) {
-      if (leader.survey.segments[i].name != kSafe) place[i] = next++;
+      if (leader.survey.segments[i].name != kSafeSegment) place[i] = next++;
     }
     for (const SeenDelay& delay : leader.survey.delays) {
       if (place[delay.segment] >= segments_.size()) continue;
@@ -323,7 +319,7 @@ bool LocatedRun::is_jump(const Logger& logger, const std::vector<Edge>& planned,
 double LocatedRun::skew_of(std::size_t rail) const {
   double skew = 0;
   for (const ChannelId member : table().rails()[rail].members) {
-    skew = std::max(skew, seconds(table().bench().supply_of(member).timing.skew));
+    skew = std::max(skew, in_seconds(table().bench().supply_of(member).timing.skew));
   }
   return skew;
 }

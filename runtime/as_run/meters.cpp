@@ -1,17 +1,13 @@
 #include "runtime/as_run/meters.h"
 
+#include "runtime/as_run/run_times.h"
+
 #include <algorithm>
 #include <cmath>
 #include <limits>
 
 namespace rampart::as_run {
-namespace {
-
-double seconds(Nanoseconds time) {
-  return static_cast<double>(time.count()) / 1e9;
-}
-
-}  // namespace
+namespace {}  // namespace
 
 RailMeter::RailMeter(const std::vector<const Meter*>& members, Measured quantity, bool adds) : adds_(adds) {
   const auto add = [&](const auto& measured) {
@@ -35,10 +31,10 @@ RailMeter::RailMeter(const std::vector<const Meter*>& members, Measured quantity
     } else {
       add(*meter->current);
     }
-    window_ = std::max(window_, seconds(meter->window));
+    window_ = std::max(window_, in_seconds(meter->window));
     latency_low_ =
-        members_.size() == 1 ? seconds(meter->latency.low) : std::min(latency_low_, seconds(meter->latency.low));
-    latency_high_ = std::max(latency_high_, seconds(meter->latency.high + meter->refresh));
+        members_.size() == 1 ? in_seconds(meter->latency.low) : std::min(latency_low_, in_seconds(meter->latency.low));
+    latency_high_ = std::max(latency_high_, in_seconds(meter->latency.high + meter->refresh));
     at_ = meter->at;
   }
 }

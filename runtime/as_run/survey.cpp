@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "lang/findings/logs.h"
+#include "runtime/as_run/run_times.h"
 
 namespace rampart::as_run {
 namespace {
@@ -13,8 +14,6 @@ constexpr Nanoseconds kNearZero = std::chrono::hours(24 * 366);
 // Intervals that the usual one is taken from, and long ones that are kept of a rail.
 constexpr std::size_t kIntervals = 4001;
 constexpr std::size_t kLongest = 64;
-// Rows within this of each other are as late as each other, s.
-constexpr double kSameLate = 0.5e-3;
 
 class Surveyor {
  public:

@@ -5,16 +5,13 @@
 
 #include "lang/findings/logs.h"
 #include "runtime/as_run/excursion_words.h"
+#include "runtime/as_run/run_times.h"
 
 namespace rampart::as_run {
 namespace {
 
 // Less lateness is not worth a word, s.
 constexpr double kToldLate = 1e-3;
-
-std::string time_text(double seconds) {
-  return to_text(std::round(seconds * 1e3) / 1e3, "s");
-}
 
 bool is_within_run(const SeenGap& gap, const Logger& logger, double duration) {
   return logger.clock.run_of(gap.to) > 0 && logger.clock.run_of(gap.from) < duration;

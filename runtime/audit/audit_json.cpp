@@ -16,9 +16,6 @@ namespace {
 
 using Json = nlohmann::json;
 
-// Deeper documents are no setpoint tables.
-constexpr std::size_t kMaxDepth = 64;
-
 // What a table holds, from the outside to the inside.
 enum class In : std::uint8_t { Root, Segments, Segment, Rows, Row, Channels, Channel, Lines, Other };
 

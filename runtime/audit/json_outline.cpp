@@ -9,9 +9,6 @@ namespace {
 
 using Json = nlohmann::json;
 
-// Deeper documents are no setpoint tables.
-constexpr std::size_t kMaxDepth = 64;
-
 class OutlineEvents {
  public:
   OutlineEvents(Record& record, SegmentNames& names) : record_(record), names_(names) {}

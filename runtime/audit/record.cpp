@@ -12,7 +12,6 @@ namespace {
 
 using Json = nlohmann::json;
 
-constexpr std::size_t kMaxDepth = 64;
 constexpr std::string_view kOrigin = "/origin";
 constexpr std::string_view kRail = "/setup/rails/";
 constexpr std::string_view kChannel = "/setup/channels/";

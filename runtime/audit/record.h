@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <cstdio>
 #include <optional>
 #include <string>
@@ -12,6 +13,8 @@ namespace rampart::audit {
 
 // More files than any table is made from, and more channels than any bench has; the rest is not looked at.
 inline constexpr std::size_t kMaxRecorded = 10'000;
+// Deeper documents are no setpoint tables.
+inline constexpr std::size_t kMaxDepth = 64;
 
 struct RecordedFuse {
   std::optional<Rational> delay;    // s

@@ -7,7 +7,7 @@ namespace rampart::circuit {
 namespace {
 
 // Pieces shorter than this share of the whole are not split further: far below what rounding leaves of a time.
-constexpr double kShortest = 1e-15;
+constexpr double kShortestSpan = 1e-15;
 constexpr int kMaxNewtonSteps = 100;
 // A curve that needs more splits comes near to zero so often that it might as well not reach it.
 constexpr int kMaxSplits = 200'000;
@@ -46,7 +46,7 @@ struct RiseSearch {
       if (!ends_above) return std::nullopt;
       return rising_zero(curve, from, to, tolerance);
     }
-    if (to - from <= kShortest) {
+    if (to - from <= kShortestSpan) {
       if (ends_above) return to;
       return std::nullopt;
     }
@@ -116,7 +116,7 @@ struct MaximumSearch {
     if (curve.bounds(from, to).high <= best.value + tolerance) return;
     const Bounds slope = curve.slope_bounds(from, to);
     const double middle = from + (to - from) / 2;
-    if (slope.low >= 0 || slope.high <= 0 || middle <= from || middle >= to || to - from <= kShortest) return;
+    if (slope.low >= 0 || slope.high <= 0 || middle <= from || middle >= to || to - from <= kShortestSpan) return;
     if (++splits > kMaxSplits) return;
     const double value = curve.value(middle);
     offer(middle, value);

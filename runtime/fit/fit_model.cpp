@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "lang/job/parallel.h"
+#include "runtime/as_run/run_times.h"
 #include "runtime/fit/noise.h"
 
 namespace rampart::fit {
@@ -12,10 +13,6 @@ namespace {
 // How far a parameter is moved for a slope, of its range from -1 to 1.
 constexpr double kMove = 0.05;
 constexpr double kMostDeviations = 6;
-
-double seconds(Nanoseconds time) {
-  return static_cast<double>(time.count()) / 1e9;
-}
 
 }  // namespace
 
@@ -166,7 +163,7 @@ void Model::judge_noise(const std::vector<double>& at, bool drops) {
   for (std::size_t i = 0; i < series_.size(); ++i) {
     const Series& series = series_[i];
     const double blur = std::hypot(series.meter->latency_high() - series.meter->latency_low(),
-                                   seconds(run_.loggers()[series.log]->description.time_resolution)) /
+                                   in_seconds(run_.loggers()[series.log]->description.time_resolution)) /
                         std::sqrt(12);
     std::vector<double> steepness(courses[i].size(), 0.0);
     if (blur > 0) {

@@ -1,4 +1,5 @@
 #include "runtime/fit/fit_parameters.h"
+#include "runtime/as_run/run_times.h"
 
 #include <algorithm>
 #include <cmath>
@@ -10,10 +11,6 @@ namespace {
 // measurement", 4.3.7).
 constexpr double kFlat = 3;
 constexpr Bounded kWithin{0, -3, 3, kFlat, true};
-
-double seconds(Nanoseconds time) {
-  return static_cast<double>(time.count()) / 1e9;
-}
 
 }  // namespace
 
@@ -94,7 +91,7 @@ void Parameters::add_logs(const as_run::LocatedRun& run, const std::vector<Serie
       is_used = true;
       latency = std::max(latency, (one.meter->latency_high() - one.meter->latency_low()) / std::sqrt(12));
     }
-    const double size = logger.shift_uncertainty_s + latency + seconds(logger.description.time_resolution);
+    const double size = logger.shift_uncertainty_s + latency + in_seconds(logger.description.time_resolution);
     if (is_used && size > 0) add({Of::Shift, log, 0, 0, size}, {0, -6, 6, 1, false});
   }
   for (std::size_t i = 0; i < series.size(); ++i) {

@@ -4,15 +4,10 @@
 
 #include "compiler/yaml/file_values.h"
 #include "lang/findings/logs.h"
+#include "lang/text/trimmed.h"
 
 namespace rampart {
 namespace {
-
-std::string_view trimmed(std::string_view text) {
-  while (text.starts_with(' ')) text.remove_prefix(1);
-  while (text.ends_with(' ')) text.remove_suffix(1);
-  return text;
-}
 
 std::string_view time_wanted(const LogDescription& description) {
   switch (description.time) {

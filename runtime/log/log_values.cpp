@@ -6,6 +6,7 @@
 #include <limits>
 #include <string>
 
+#include "lang/text/trimmed.h"
 #include "lang/values/rational.h"
 
 namespace rampart {
@@ -17,12 +18,6 @@ constexpr Int128 kLargestTime = std::numeric_limits<std::int64_t>::max();
 
 bool is_digit(char c) {
   return c >= '0' && c <= '9';
-}
-
-std::string_view trimmed(std::string_view text) {
-  while (text.starts_with(' ')) text.remove_prefix(1);
-  while (text.ends_with(' ')) text.remove_suffix(1);
-  return text;
 }
 
 // A number of `count` digits at the front, which is taken away.

@@ -16,12 +16,12 @@ using rules::Reading;
 namespace {
 
 // Changes that are looked at in one piece.
-constexpr int kMaxChanges = 10'000;
+constexpr int kMaxCrossings = 10'000;
 // Turns lower than this share of what a voltage is made of may be the error of a step.
 constexpr double kStepError = 1e-8;
 // Least distances that differ by less are the same, relatively and in SI units.
-constexpr double kSame = 1e-12;
-constexpr double kSameAbsolute = 1e-15;
+constexpr double kSameRelative = 1e-12;
+constexpr double kSameDistance = 1e-15;
 
 // A curve and a straight line together, taken `sign` times.
 class OnLine final : public Curve {
@@ -56,7 +56,7 @@ void add_crossings(const Curve& curve, double tolerance, bool above, double leng
   const OnLine rising(curve, 1, 0, 0);
   const OnLine falling(curve, -1, 0, 0);
   double time = 0;
-  for (int change = 0; change < kMaxChanges; ++change, above = !above) {
+  for (int change = 0; change < kMaxCrossings; ++change, above = !above) {
     const std::optional<double> found = circuit::first_rise(above ? falling : rising, tolerance, time);
     if (!found) return;
     time = *found;
@@ -190,7 +190,7 @@ bool SimulatedCourses::holds(std::size_t condition, Reading reading, double time
 std::optional<Least> SimulatedCourses::least_below(std::size_t condition, Reading reading, double from, double to,
                                                    double known) const {
   const ConditionCurve curve(plan_.conditions[condition], comparisons_[condition], reading);
-  const double tolerance = std::isfinite(known) ? kSame * std::abs(known) + kSameAbsolute : 0;
+  const double tolerance = std::isfinite(known) ? kSameRelative * std::abs(known) + kSameDistance : 0;
   const auto found = circuit::maximum_above(curve, -known, tolerance, share_at(from), share_at(to));
   if (!found) return std::nullopt;
   return Least{-found->value, found->time * length_};
@@ -198,7 +198,7 @@ std::optional<Least> SimulatedCourses::least_below(std::size_t condition, Readin
 
 std::optional<double> SimulatedCourses::greatest_above(std::size_t condition, double known) const {
   const ConditionCurve negative(plan_.conditions[condition], comparisons_[condition], Reading::AsWritten);
-  const double tolerance = std::isfinite(known) ? kSame * std::abs(known) + kSameAbsolute : 0;
+  const double tolerance = std::isfinite(known) ? kSameRelative * std::abs(known) + kSameDistance : 0;
   const auto found = circuit::maximum_above(OnLine(negative, -1, 0, 0), known, tolerance);
   return found ? std::optional(found->value) : std::nullopt;
 }

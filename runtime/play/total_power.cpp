@@ -9,7 +9,7 @@ namespace rampart {
 namespace {
 
 // Peaks that differ by less, relatively and in W, are the same.
-constexpr double kSame = 1e-12;
+constexpr double kSamePower = 1e-12;
 constexpr double kSameWatts = 1e-15;
 
 const circuit::Signal& current_of(const circuit::Piece& piece, PowerSum::Of of) {
@@ -68,7 +68,7 @@ void PowerSum::follow(const std::vector<std::unique_ptr<RailRun>>& rails, const 
   const double length = now.since(followed_);
   if (length <= kShortestStep) return;
   const Instant from = std::exchange(followed_, now);
-  if (bounds_[1] <= peak_.value * (1 + kSame) + kSameWatts) return;
+  if (bounds_[1] <= peak_.value * (1 + kSamePower) + kSameWatts) return;
   std::vector<const circuit::Piece*> pieces;
   for (const Share& share : shares_) {
     pieces.push_back(&parts.of(share.rail, rails[share.rail]->group(), from, now));
@@ -83,7 +83,7 @@ void PowerSum::raise(const std::vector<const circuit::Piece*>& pieces,
   for (std::size_t i = 0; i < shares_.size(); ++i) {
     power.add({pieces[i]->terminal_voltage, current_of(*pieces[i], of_), shares_[i].share, 0});
   }
-  const auto found = circuit::maximum_above(power, peak_.value, kSame * peak_.value + kSameWatts);
+  const auto found = circuit::maximum_above(power, peak_.value, kSamePower * peak_.value + kSameWatts);
   if (!found) return;
   peak_.value = found->value;
   peak_.time_s = from.plus_seconds(found->time * length).seconds();

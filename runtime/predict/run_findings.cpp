@@ -38,11 +38,11 @@ bool is_blip(const Rail& rail, const RailFigures& figures) {
          (!fuse || figures.cc_time_s < kBlipShare * 1e-9 * static_cast<double>(fuse->delay.value.count()));
 }
 
-class Predictor {
+class RunReporter {
  public:
-  Predictor(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
-            const std::vector<FuseDelays>& delays, const std::vector<OverpowerRoom>& rooms,
-            const std::vector<double>& lasting)
+  RunReporter(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
+              const std::vector<FuseDelays>& delays, const std::vector<OverpowerRoom>& rooms,
+              const std::vector<double>& lasting)
       : profile_(profile),
         load_(load),
         simulation_(simulation),
@@ -220,7 +220,7 @@ void report_cut_short(const CutShort& cut, FindingSink& findings) {
 void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
                         const std::vector<FuseDelays>& delays, const std::vector<OverpowerRoom>& rooms,
                         const std::vector<double>& lasting) {
-  Predictor(profile, load, simulation, findings, delays, rooms, lasting).report();
+  RunReporter(profile, load, simulation, findings, delays, rooms, lasting).report();
 }
 
 bool may_lose_to_leads(const Profile& profile, const Load& load, const Simulation& simulation) {

@@ -6,7 +6,7 @@ namespace rampart {
 namespace {
 
 // Longer than anyone waits, s.
-constexpr double kLongest = 86'400;
+constexpr double kLongestDischarge = 86'400;
 // A discharge takes some hundreds of pieces at most. What takes more goes on by a clock of the load.
 constexpr int kMostPieces = 1000;
 
@@ -14,8 +14,8 @@ constexpr int kMostPieces = 1000;
 
 std::optional<double> time_to_fall(circuit::Circuit& circuit, double volts, bool at_load) {
   double gone = 0;
-  for (int piece = 0; piece < kMostPieces && gone < kLongest; ++piece) {
-    circuit.plan(kLongest - gone);
+  for (int piece = 0; piece < kMostPieces && gone < kLongestDischarge; ++piece) {
+    circuit.plan(kLongestDischarge - gone);
     const circuit::Piece& plan = circuit.piece();
     const circuit::Signal below = (at_load ? plan.port_voltage : plan.terminal_voltage).times(-1).plus_line(volts, 0);
     if (below.value(0) >= 0) return gone;

@@ -7,10 +7,10 @@ namespace rampart {
 namespace {
 
 // Voltages that differ by less are the same.
-constexpr double kSame = 1e-12;
+constexpr double kSameVoltage = 1e-12;
 
 bool same(double a, double b) {
-  return std::abs(a - b) <= kSame * std::max(1.0, std::max(std::abs(a), std::abs(b)));
+  return std::abs(a - b) <= kSameVoltage * std::max(1.0, std::max(std::abs(a), std::abs(b)));
 }
 
 // Of two that are equal, that which will be higher.

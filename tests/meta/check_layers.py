@@ -9,6 +9,7 @@ import re
 import sys
 
 from sources import LAYERS, ROOT, report, source_files
+from unnamed import unnamed_problems
 
 # Third-party include folders, and where in the layers each may appear.
 THIRD_PARTY = {
@@ -24,7 +25,7 @@ THIRD_PARTY = {
     "yaml-cpp": r"compiler/yaml/.*\.cpp",
 }
 SYSTEM = ("sys",)
-LISTS = ("FOR", "PUBLIC", "USES", "FILES", "LIBRARIES")
+LISTS = ("FOR", "PUBLIC", "USES", "FILES", "ALONE", "LIBRARIES")
 INCLUDE = re.compile(r'^\s*#\s*include\s*([<"])([^>"]+)', re.MULTILINE)
 
 
@@ -155,5 +156,5 @@ def rule_problems():
 
 
 files = source_files(LAYERS)
-problems = sorted(set(rule_problems())) + [problem for file in files for problem in problems_of(file)]
+problems = sorted(set(rule_problems())) + sorted(unnamed_problems(ROOMS)) + [problem for file in files for problem in problems_of(file)]
 sys.exit(report(problems, len(files)))

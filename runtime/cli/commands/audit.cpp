@@ -40,7 +40,7 @@ FileDigest digest_of(const std::string& path) {
 }
 
 // A table on its way through the audit.
-struct Work {
+struct TableAudit {
   std::string path;
   Disk files;
   FindingSink& findings;
@@ -50,11 +50,11 @@ struct Work {
   [[nodiscard]] bool is_unreadable() const { return findings.has(finding::Unreadable.wording); }
 };
 
-Span whole_table(Work& work) {
+Span whole_table(TableAudit& work) {
   return Span{work.findings.texts().add(work.path == "-" ? kStandardInput : work.path, ""), 0, 0};
 }
 
-void read_bench_file(Work& work, const std::string& path) {
+void read_bench_file(TableAudit& work, const std::string& path) {
   const TextPtr text = read_text(work.files, {path, std::nullopt}, work.findings);
   if (text != nullptr) work.bench = read_bench(work.findings.texts(), text->id(), work.findings);
 }
@@ -64,7 +64,7 @@ bool exists(const std::string& path) {
   return std::filesystem::exists(path, unknown);
 }
 
-audit::AuditResult audit_rows(Work& work, const audit::Record* beside) {
+audit::AuditResult audit_rows(TableAudit& work, const audit::Record* beside) {
   audit::AuditResult result;
   if (work.path == "-") {
     result = audit::audit_table(stdin, kStandardInput, *work.bench, beside, work.findings.texts(), work.findings);
@@ -81,7 +81,7 @@ audit::AuditResult audit_rows(Work& work, const audit::Record* beside) {
   return result;
 }
 
-void compare_file(Work& work, const OriginFile& file, const FileDigest& digest) {
+void compare_file(TableAudit& work, const OriginFile& file, const FileDigest& digest) {
   if (!digest.why.empty()) {
     work.findings.report(finding::OriginUnreadable, whole_table(work), file.name, digest.why)
         .hint("files are looked for as the table names them: run this in the folder where it was built");
@@ -100,7 +100,7 @@ struct Beside {
   [[nodiscard]] const audit::Record* read() const { return is_there && why.empty() ? &record : nullptr; }
 };
 
-Beside read_beside(Work& work) {
+Beside read_beside(TableAudit& work) {
   Beside beside;
   beside.path = setup_path(work.path);
   beside.is_there = work.path != "-" && exists(beside.path);
@@ -116,7 +116,7 @@ struct PlacedRecord {
 };
 
 // What the table says of itself, or the file beside it. Empty, after a finding, where there is none.
-std::optional<PlacedRecord> find_record(Work& work, audit::AuditResult& result, Beside& beside, bool is_needed) {
+std::optional<PlacedRecord> find_record(TableAudit& work, audit::AuditResult& result, Beside& beside, bool is_needed) {
   if (result.record.has_setup) return PlacedRecord{std::move(result.record), work.path};
   if (!beside.is_there && is_needed) {
     work.findings.report(finding::OriginUnknown, whole_table(work), "there is no `" + beside.path + "`");
@@ -135,7 +135,7 @@ std::optional<PlacedRecord> find_record(Work& work, audit::AuditResult& result, 
 }
 
 // A table is to be as it was written, whichever file has its digest.
-void check_digest(Work& work, const audit::AuditResult& result, const audit::Record& record) {
+void check_digest(TableAudit& work, const audit::AuditResult& result, const audit::Record& record) {
   if (!record.table_sha256.empty()) {
     compare_file(work, {work.path, record.table_sha256},
                  work.digest.valid() ? work.digest.get() : digest_of(work.path));
@@ -147,7 +147,7 @@ void check_digest(Work& work, const audit::AuditResult& result, const audit::Rec
 }
 
 // Judges what comes with a table. Gives how many files were compared.
-std::int64_t check_record(Work& work, audit::AuditResult& result, Beside& beside, bool with_origin) {
+std::int64_t check_record(TableAudit& work, audit::AuditResult& result, Beside& beside, bool with_origin) {
   const std::optional<PlacedRecord> found = find_record(work, result, beside, with_origin);
   if (!found) return 0;
   audit::check_setup(found->record, *work.bench, Span{work.findings.texts().add(found->path, ""), 0, 0}, work.findings);
@@ -163,7 +163,7 @@ std::int64_t check_record(Work& work, audit::AuditResult& result, Beside& beside
 int run_audit(const AuditOptions& options) {
   Answers answers(1);
   answers.front().path = options.table;
-  Work work{options.table, {}, answers.front().findings, {}, {}};
+  TableAudit work{options.table, {}, answers.front().findings, {}, {}};
   read_bench_file(work, options.bench);
   audit::AuditResult result;
   Beside beside = read_beside(work);
