@@ -1,8 +1,8 @@
 #include "runtime/answer/judged_margins.h"
 
 #include <algorithm>
+#include <variant>
 
-#include "lang/text/overloaded.h"
 #include "runtime/answer/margin_words.h"
 
 namespace rampart {
@@ -17,37 +17,33 @@ bool names_current_of(const Condition& condition, RailId rail) {
   });
 }
 
-bool names_current_of(const Rule& rule, RailId rail) {
-  return std::visit(Overloaded{[&](const AlwaysRule& always) { return names_current_of(always.condition, rail); },
-                               [&](const BeforeRule& before) {
-                                 return names_current_of(before.first, rail) || names_current_of(before.second, rail);
-                               },
-                               [&](const WithinRule& within) {
-                                 return names_current_of(within.response, rail) ||
-                                        names_current_of(within.stimulus, rail);
-                               },
-                               [](const MonotonicRule&) { return false; }},
-                    rule.what);
+// A rule that speaks of the current at every instant of the run. One of a phase, or of what a premise or an event
+// selects, does not ask what the current is elsewhere, and its own margin tells of where it does.
+bool asks_for_current(const Rule& rule, RailId rail) {
+  const auto* always = std::get_if<AlwaysRule>(&rule.what);
+  return always != nullptr && !rule.phase && !always->premise && names_current_of(always->condition, rail);
 }
 
-// A rule or expectation of the profile asks what current the rail draws, or how long it is at its limit.
-bool is_current_asked(const Profile& profile, RailId rail) {
-  const auto by_rule = [rail](const Rule& rule) { return names_current_of(rule, rail); };
-  const auto by_expectation = [rail](const Expectation& expectation) {
-    const auto* figure = std::get_if<ExpectFigure>(&expectation.what);
-    return figure != nullptr && figure->rail == rail &&
-           (figure->figure == Figure::PeakCurrent || figure->figure == Figure::CcTime ||
-            figure->figure == Figure::Current);
-  };
-  return std::any_of(profile.rules.begin(), profile.rules.end(), by_rule) ||
-         std::any_of(profile.expectations.begin(), profile.expectations.end(), by_expectation);
+// An expectation of this run on the peak, or on how long the rail is at its limit.
+bool asks_for_current(const Expectation& expectation, RailId rail, bool under_fault) {
+  const auto* figure = std::get_if<ExpectFigure>(&expectation.what);
+  return figure != nullptr && figure->rail == rail && expectation.fault.has_value() == under_fault &&
+         (figure->figure == Figure::PeakCurrent || figure->figure == Figure::CcTime);
+}
+
+bool is_current_asked(const Profile& profile, const Simulation& simulation, RailId rail) {
+  const bool under_fault = simulation.fault.has_value();
+  return std::any_of(profile.rules.begin(), profile.rules.end(),
+                     [&](const Rule& rule) { return asks_for_current(rule, rail); }) ||
+         std::any_of(profile.expectations.begin(), profile.expectations.end(),
+                     [&](const Expectation& expectation) { return asks_for_current(expectation, rail, under_fault); });
 }
 
 bool is_judged(const Profile& profile, const Simulation& simulation, const Margin& margin,
                const FindingSink& findings) {
   const MarginRow& row = row_of(margin.kind);
   if (never_acts(profile, margin, findings)) return false;
-  if (row.judged == MarginJudged::WhereAsked && !is_current_asked(profile, margin.rail)) return false;
+  if (row.judged == MarginJudged::WhereAsked && !is_current_asked(profile, simulation, margin.rail)) return false;
   if (row.judged == MarginJudged::WhileHeld && margin.margin < 0) return false;
   return !has_tripped(simulation, margin);
 }

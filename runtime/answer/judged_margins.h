@@ -9,7 +9,7 @@
 namespace rampart {
 
 // The margins that are judged, the tightest first: not those of a protection that a finding says can never act, or that
-// has tripped, and of a current limit only where a rule or expectation asks for the current.
+// has tripped, and of a current limit only where a rule of the whole run or an expectation asks for the current.
 [[nodiscard]] std::vector<const Margin*> judged_margins(const Profile& profile, const Simulation& simulation,
                                                         const FindingSink& findings);
 

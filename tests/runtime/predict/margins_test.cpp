@@ -442,7 +442,7 @@ TEST_CASE("negative margins come before all, then the share of the limit decides
 }
 
 // 0.1 A of 1 A are drawn: 90 % are left, which is nothing that anyone asked for, until a rule or expectation does.
-TEST_CASE("a current limit is judged where a rule or an expectation asks for the current") {
+TEST_CASE("a current limit is judged where a rule or an expectation asks for the current all through the run") {
   SimulationCase plant = on_stairs();
   plant.rail({resistor(100)});
   const Simulation simulation = plant.run({limit(0, "1 A"), on(0), step(0, "10 V"), dwell("1 s")});
@@ -457,11 +457,24 @@ TEST_CASE("a current limit is judged where a rule or an expectation asks for the
   expectation.what = ExpectFigure{Figure::PeakCurrent, RailId{0}, std::nullopt, true, false, {}};
   plant.profile.expectations.push_back(expectation);
   CHECK(is_limit_judged());
+  plant.profile.expectations.front().fault = "shorted";  // speaks of another run
+  CHECK_FALSE(is_limit_judged());
+  plant.profile.expectations.front() = {};
+  plant.profile.expectations.front().what = ExpectFigure{Figure::Current, RailId{0}, "up", true, false, {}};
+  CHECK_FALSE(is_limit_judged());
   plant.profile.expectations.clear();
   Comparison above;
   above.form.terms.push_back({RailId{0}, Signal::Current, Rational(1)});
-  plant.profile.rules.push_back({"r", {}, AlwaysRule{{{}, {{Truth::Compare, above}}}, std::nullopt}});
+  const Condition asks{{}, {{Truth::Compare, above}}};
+  plant.profile.rules.push_back({"r", {}, AlwaysRule{asks, std::nullopt}});
   CHECK(is_limit_judged());
+  // What the current is out of the phase, or while the premise is false, is nothing that the rule asks for.
+  plant.profile.rules.front().phase = Phase{"soak", "end of soak", {}};
+  CHECK_FALSE(is_limit_judged());
+  plant.profile.rules.front() = {"r", {}, AlwaysRule{asks, asks}};
+  CHECK_FALSE(is_limit_judged());
+  plant.profile.rules.front() = {"r", {}, BeforeRule{asks, asks}};
+  CHECK_FALSE(is_limit_judged());
 }
 
 TEST_CASE("a protection that can never act has no margin that is judged") {
