@@ -4,7 +4,8 @@ import pathlib
 import sys
 
 CYCLES = 4000
-NGSPICE_CYCLES = 200
+# By the half of a cycle, ms.
+NGSPICE_CYCLES = {10: 200, 200: 10}
 BENCH = """bench: One supply
 supplies:
   bench:
@@ -120,18 +121,19 @@ def levels():
     return [1000 + 7919 * i % 4000 for i in range(CYCLES)]
 
 
-def cycles():
-    return "".join("  step core to %d mV\n  dwell 10 ms\n  step core to 500 mV\n  dwell 10 ms\n" % level
+def cycles(half):
+    """Cycles of two steps, `half` ms after each."""
+    return "".join("  step core to %d mV\n  dwell %d ms\n  step core to 500 mV\n  dwell %d ms\n" % (level, half, half)
                    for level in levels())
 
 
-def netlist():
+def netlist(half):
     """The first of these cycles with wire and load for ngspice; the supply's steps take 1 us."""
     points, time, before = ["0 0.5"], 0.0, 0.5
-    for level in levels()[:NGSPICE_CYCLES]:
+    for level in levels()[:NGSPICE_CYCLES[half]]:
         for after in (level / 1000, 0.5):
             points.append("%.6f %g %.6f %g" % (time + 1e-6, before, time + 2e-6, after))
-            time, before = time + 0.01, after
+            time, before = time + half / 1000, after
     return NETLIST % ("\n+ ".join(points), time)
 
 
@@ -142,7 +144,8 @@ def write(folder, passes):
         "board.load.yaml": LOAD,
         "cycles.load.yaml": CYCLE_LOAD,
         "writer.py": PLAIN_WRITER,
-        "cycles.cir": netlist(),
+        "cycles.cir": netlist(10),
+        "long_cycles.cir": netlist(200),
         "steps.ramp": HEAD + statements(992) + TAIL,
         "large.ramp": HEAD + statements(370000) + TAIL,
         "text4.ramp": HEAD + statements(10000) + TAIL,
@@ -150,7 +153,8 @@ def write(folder, passes):
         "long.ramp": HEAD + STAIRS % passes + TAIL,
         "tenth.ramp": HEAD + STAIRS % max(passes // 10, 1) + TAIL,
         "sawtooth.ramp": HEAD + SAWTOOTH % (passes * 100) + TAIL,
-        "cycles.ramp": HEAD + cycles() + TAIL,
+        "cycles.ramp": HEAD + cycles(10) + TAIL,
+        "long_cycles.ramp": HEAD + cycles(200) + TAIL,
         "ten.ramp": HEAD + LOOP % 10 + TAIL,
         "million.ramp": HEAD + LOOP % 1000000 + TAIL,
         "hour.ramp": HEAD + LOOP % 212 + TAIL,
