@@ -554,12 +554,6 @@ MUTANTS = {
                "const double begin = 0 * before;",
                ["simulation_tests/own_steps_test"]),
     ],
-    "runtime/play/items_ahead.cpp": [
-        Mutant("a rail ends its step at the next row of any other",
-               "return items_.empty() ? std::nullopt : std::optional(end_);",
-               "return std::nullopt;",
-               ["simulation_tests/own_steps_test"]),
-    ],
     "runtime/play/total_power.cpp": [
         Mutant("each supply of a rail gives all of its power",
                "shares.back().share += abilities.shares.of_power(member).to_double();",
