@@ -185,7 +185,8 @@ class Evaluated(Bench):
         self.assertEqual(self.play(), 0, "")
         done = self.run_it("evaluate", "two.ramp", "--log", "run.csv")
         commands = len([row for row in self.log() if row["kind"] == "command"])
-        self.assertIn("  sequence: PASS, %d commands as the table has them\n" % commands, done.stdout.decode())
+        # A busy machine is late by some milliseconds, which is told.
+        self.assertRegex(done.stdout.decode(), r"  sequence: PASS, %d commands as the table has them(, up to .* late)?\n" % commands)
 
 
 class Joined(Bench):
