@@ -47,10 +47,7 @@ inline constexpr std::array<KeyTable, 15> kTables{{{"bench", kBench},
 
 // The table of the map `what`, which must be one of kTables.
 [[nodiscard]] constexpr KeyTable of(std::string_view what) {
-  for (const KeyTable& table : kTables) {
-    if (table.what == what) return table;
-  }
-  return {};
+  return key_table(kTables, what);
 }
 
 }  // namespace rampart::bench_keys

@@ -32,11 +32,7 @@ std::optional<Timing> read_timing(const Field& field, FindingSink& findings) {
                 [&](const Field& time) { return read_nanoseconds(time, Bound::NotNegative, findings); })
       .optional("on_delay", &Timing::on_delay, [&](const Field& times) { return read_times(times, findings); })
       .optional("interpolation", &Timing::interpolation,
-                [&](const Field& choice) -> std::optional<Interpolation> {
-                  const std::optional<std::size_t> way = read_choice(choice, kWays, findings);
-                  if (!way) return std::nullopt;
-                  return static_cast<Interpolation>(*way);
-                })
+                [&](const Field& choice) { return read_one_of<Interpolation>(choice, kWays, findings); })
       .check([&](const Timing& timing) {
         if (timing.on_delay.high <= kLongestOnDelay) return;
         findings.report(finding::ValueImpossible, section.value_place("on_delay"), "on_delay",
@@ -82,11 +78,7 @@ class BenchReader {
 
   Bench read(const YamlNode& root) {
     const Field top{"bench", &root, root.entries.empty() ? root.span : root.entries.front().key_span};
-    if (const YamlEntry* load = root.find("load"); load != nullptr && root.find("bench") == nullptr) {
-      findings_.report(finding::WrongFileKind, load->key_span, "load", "bench")
-          .hint("a bench file begins with `bench:` and a title");
-      return std::move(bench_);
-    }
+    if (is_other_file(root, "bench", {"load", "link"}, findings_)) return std::move(bench_);
     const Section section(top, "a bench file", bench_keys::of("bench"), findings_);
     section.require({"bench", "supplies"});
     section.read("bench",
@@ -99,9 +91,8 @@ class BenchReader {
 
  private:
   void read_supplies(const Field& field) {
-    const std::vector<YamlEntry>* entries = read_named(field, kMaxSupplies, findings_);
+    const std::vector<YamlEntry>* entries = read_some_named(field, kMaxSupplies, findings_);
     if (entries == nullptr) return;
-    if (entries->empty()) findings_.report(finding::NoValue, field.place, field.key);
     for (const YamlEntry& entry : *entries) read_supply(entry);
   }
 
@@ -129,9 +120,8 @@ class BenchReader {
   }
 
   void read_channels(const Field& field, SupplyId id, Supply& supply) {
-    const std::vector<YamlEntry>* entries = read_named(field, kMaxChannels, findings_);
+    const std::vector<YamlEntry>* entries = read_some_named(field, kMaxChannels, findings_);
     if (entries == nullptr) return;
-    if (entries->empty()) findings_.report(finding::NoValue, field.place, field.key);
     std::vector<Section> sections;
     std::vector<std::string> names;
     for (const YamlEntry& entry : *entries) {
@@ -228,12 +218,8 @@ class BenchReader {
 }  // namespace
 
 std::optional<Bench> read_bench(const SourceSet& sources, FileId file, FindingSink& findings) {
-  const std::size_t errors_before = findings.error_count();
-  const std::optional<YamlNode> root = read_yaml(sources, file, findings);
-  if (!root) return std::nullopt;
-  Bench bench = BenchReader(file, findings).read(*root);
-  if (findings.error_count() > errors_before) return std::nullopt;
-  return bench;
+  return read_file_values(sources, file, findings,
+                          [&](const YamlNode& root) { return BenchReader(file, findings).read(root); });
 }
 
 }  // namespace rampart

@@ -169,11 +169,8 @@ std::optional<ProtectionAbilities> read_protection(const Field& field, FindingSi
                 [&](const Field& given) { return accuracy_of<dimension::kTime>(given, findings); })
       .optional("fuse_current", &Of::fuse_current,
                 [&](const Field& given) { return placed_steps<dimension::kCurrent>(given, findings); })
-      .optional("fuse_by", &Of::fuse_by, [&](const Field& given) -> std::optional<FuseBy> {
-        const std::optional<std::size_t> way = read_choice(given, kWays, findings);
-        if (!way) return std::nullopt;
-        return static_cast<FuseBy>(*way);
-      });
+      .optional("fuse_by", &Of::fuse_by,
+                [&](const Field& given) { return read_one_of<FuseBy>(given, kWays, findings); });
   section.require_with("overvoltage_accuracy", "overvoltage");
   section.require_with("overpower_delay", "overpower");
   collector.check([&](const Of& protection) { check_fuse(section, protection, findings); });

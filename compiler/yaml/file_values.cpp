@@ -193,4 +193,24 @@ const std::vector<YamlEntry>* read_named(const Field& field, std::size_t limit, 
   return nullptr;
 }
 
+const std::vector<YamlEntry>* read_some_named(const Field& field, std::size_t limit, FindingSink& findings) {
+  const std::vector<YamlEntry>* entries = read_named(field, limit, findings);
+  if (entries != nullptr && entries->empty()) findings.report(finding::NoValue, field.place, field.key);
+  return entries;
+}
+
+bool is_other_file(const YamlNode& root, std::string_view wanted, std::initializer_list<std::string_view> others,
+                   FindingSink& findings) {
+  if (root.find(wanted) != nullptr) return false;
+  for (const std::string_view other : others) {
+    const YamlEntry* entry = root.find(other);
+    if (entry == nullptr) continue;
+    const std::string name(wanted);
+    findings.report(finding::WrongFileKind, entry->key_span, other, wanted)
+        .hint("a " + name + " file begins with `" + name + ":` and a title");
+    return true;
+  }
+  return false;
+}
+
 }  // namespace rampart

@@ -6,6 +6,7 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "compiler/yaml/file_text.h"
@@ -22,6 +23,14 @@ struct KeyTable {
   std::string_view what;
   std::span<const std::string_view> keys;
 };
+
+// The table of the map `what` among these; an empty one if it is none of them.
+[[nodiscard]] constexpr KeyTable key_table(std::span<const KeyTable> tables, std::string_view what) {
+  for (const KeyTable& table : tables) {
+    if (table.what == what) return table;
+  }
+  return {};
+}
 
 // A value with the key that it was given for, and where findings about the whole of it point.
 struct Field {
@@ -113,6 +122,14 @@ enum class Steps : std::uint8_t { None, Allowed };
 // The index of the choice that the text is.
 [[nodiscard]] std::optional<std::size_t> read_choice(const Field& field, std::span<const std::string_view> choices,
                                                      FindingSink& findings);
+// The enumerator whose name the text is; `names` are in the order of the enumeration.
+template <class Choice>
+[[nodiscard]] std::optional<Choice> read_one_of(const Field& field, std::span<const std::string_view> names,
+                                                FindingSink& findings) {
+  const std::optional<std::size_t> found = read_choice(field, names, findings);
+  if (!found) return std::nullopt;
+  return static_cast<Choice>(*found);
+}
 // Any text on one line that is not empty.
 [[nodiscard]] std::optional<std::string> read_title(const Field& field, FindingSink& findings);
 // A name that a profile can use: letters, digits and `_`, not beginning with a digit, at most 64 characters.
@@ -126,6 +143,25 @@ void report_unknown_name(std::string_view what, std::string_view name, const Spa
 [[nodiscard]] const std::vector<YamlNode>* read_list(const Field& field, std::size_t limit, FindingSink& findings);
 // The entries of a map with free keys, or nothing if the value is none or has more than `limit` entries.
 [[nodiscard]] const std::vector<YamlEntry>* read_named(const Field& field, std::size_t limit, FindingSink& findings);
+
+// The same for a map that must have an entry.
+[[nodiscard]] const std::vector<YamlEntry>* read_some_named(const Field& field, std::size_t limit,
+                                                            FindingSink& findings);
+// Reports a file that begins as one of `others` do, where one that begins with `wanted` is read.
+[[nodiscard]] bool is_other_file(const YamlNode& root, std::string_view wanted,
+                                 std::initializer_list<std::string_view> others, FindingSink& findings);
+
+// Reads a whole file: what `read` makes of its root. Empty when the findings hold an error of this file.
+template <class Read>
+[[nodiscard]] auto read_file_values(const SourceSet& sources, FileId file, FindingSink& findings, const Read& read)
+    -> std::optional<decltype(read(std::declval<const YamlNode&>()))> {
+  const std::size_t errors_before = findings.error_count();
+  const std::optional<YamlNode> root = read_yaml(sources, file, findings);
+  if (!root) return std::nullopt;
+  auto values = read(*root);
+  if (findings.error_count() > errors_before) return std::nullopt;
+  return values;
+}
 
 // A measure in place of a bare rational.
 template <Dimension kDimension>

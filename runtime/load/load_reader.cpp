@@ -44,11 +44,7 @@ class LoadReader {
 
   Load read(const YamlNode& root) {
     const Field top = field_of_item("load", root);
-    if (const YamlEntry* bench = root.find("bench"); bench != nullptr && root.find("load") == nullptr) {
-      findings_.report(finding::WrongFileKind, bench->key_span, "bench", "load")
-          .hint("a load file begins with `load:` and a title");
-      return std::move(load_);
-    }
+    if (is_other_file(root, "load", {"bench", "link"}, findings_)) return std::move(load_);
     const Section section(top, "a load file", load_keys::kTables[0], findings_);
     section.require({"load", "rails"});
     section.read("load",
@@ -144,12 +140,8 @@ class LoadReader {
 }  // namespace
 
 std::optional<Load> read_load(const SourceSet& sources, FileId file, FindingSink& findings) {
-  const std::size_t errors_before = findings.error_count();
-  const std::optional<YamlNode> root = read_yaml(sources, file, findings);
-  if (!root) return std::nullopt;
-  Load load = LoadReader(findings).read(*root);
-  if (findings.error_count() > errors_before) return std::nullopt;
-  return load;
+  return read_file_values(sources, file, findings,
+                          [&](const YamlNode& root) { return LoadReader(findings).read(root); });
 }
 
 }  // namespace rampart

@@ -245,12 +245,8 @@ std::span<const LogColumnRow> log_column_rows() {
 }
 
 std::optional<LogDescription> read_log_description(const SourceSet& sources, FileId file, FindingSink& findings) {
-  const std::size_t errors_before = findings.error_count();
-  const std::optional<YamlNode> root = read_yaml(sources, file, findings);
-  if (!root) return std::nullopt;
-  LogDescription log = DescriptionReader(findings).read(*root);
-  if (findings.error_count() > errors_before) return std::nullopt;
-  return log;
+  return read_file_values(sources, file, findings,
+                          [&](const YamlNode& root) { return DescriptionReader(findings).read(root); });
 }
 
 }  // namespace rampart

@@ -19,9 +19,7 @@ struct DiffOptions {
   std::string after;
   std::string folder;
   std::string name;
-  std::string bench;
-  std::string load;
-  std::vector<std::string> settings;
+  InputOptions input;
   std::vector<std::string> users;
   bool json = false;
   bool full = false;
@@ -49,17 +47,9 @@ class StandIn : public Files {
   std::string by_;
 };
 
-CompileOptions compile_options(const DiffOptions& options) {
-  CompileOptions result;
-  if (!options.bench.empty()) result.bench = options.bench;
-  if (!options.load.empty()) result.load = options.load;
-  result.settings = options.settings;
-  return result;
-}
-
 // The old or new profile itself.
 Answer answer_side(const std::string& path, const DiffOptions& options) {
-  CompileOptions with_folder = compile_options(options);
+  CompileOptions with_folder = options.input.compile_options();
   if (!options.folder.empty()) with_folder.folder = options.folder;
   Disk disk;
   return answer(disk, path, with_folder, {});
@@ -145,10 +135,10 @@ std::optional<int> compare_users(const DiffOptions& options) {
   for (const std::string& user : options.users) {
     if (Disk().is_same(user, options.name)) continue;
     StandIn as_it_was(options.name, options.before);
-    Answer before = answer(as_it_was, user, compile_options(options), {});
+    Answer before = answer(as_it_was, user, options.input.compile_options(), {});
     if (!uses(before, options.name)) continue;
     StandIn as_it_is(options.name, options.after);
-    Answer after = answer(as_it_is, user, compile_options(options), {});
+    Answer after = answer(as_it_is, user, options.input.compile_options(), {});
     DiffOptions one = options;
     one.name = user + " (uses " + options.name + ")";
     worst = std::max(worst.value_or(kDone), compare(std::move(before), std::move(after), one));
@@ -183,11 +173,7 @@ void add_diff(Program& program) {
       .value_name("FOLDER");
   command.option("--name", options->name, "name of the pair in a heading, as when several are compared")
       .value_name("NAME");
-  command.option("--bench", options->bench, "bench file to use instead of the profiles'").value_name("FILE");
-  command.option("--load", options->load, "load file to use instead of the profiles'").value_name("FILE");
-  command.option("--set", options->settings, "give a parameter of both another value")
-      .value_name("NAME=VALUE")
-      .one_value_each_time();
+  add_input_options(command, options->input, Whose::TwoProfiles);
   command
       .option("--users", options->users,
               "profiles to look through: each one that uses the file NAME is compared with its old and its new text")

@@ -16,9 +16,7 @@ struct EvaluateCommand {
   std::string profile;
   LogChoice logs;
   std::string max_late;
-  std::string bench;
-  std::string load;
-  std::vector<std::string> settings;
+  InputOptions input;
   bool corners = false;
   bool json = false;
 };
@@ -28,13 +26,9 @@ int evaluate_log(const EvaluateCommand& options) {
   request.logs = options.logs.requests();
   request.corners = options.corners;
   if (!options.max_late.empty()) request.max_late_s = seconds_of("--max-late", options.max_late);
-  CompileOptions compile_options;
-  if (!options.bench.empty()) compile_options.bench = options.bench;
-  if (!options.load.empty()) compile_options.load = options.load;
-  compile_options.settings = options.settings;
   Disk disk;
   as_run::Evaluated evaluated =
-      as_run::evaluate(disk, options.profile, compile_options, request, {.progress = progress_line()});
+      as_run::evaluate(disk, options.profile, options.input.compile_options(), request, {.progress = progress_line()});
   int code = evaluated.as_run && evaluated.as_run->passes() ? kDone : kFoundErrors;
   if (evaluated.answer.is_unreadable()) code = kCouldNotRun;
   if (options.json) return print(as_run_document(evaluated)) ? code : kCouldNotRun;
@@ -58,11 +52,7 @@ void add_evaluate(Program& program) {
               "a row that comes later than this is not what was reviewed; without it 100 ms, as in run")
       .value_name("TIME");
   command.flag("--corners", options->corners, "allow for the tolerances of the load too");
-  command.option("--bench", options->bench, "bench file to use instead of the profile's").value_name("FILE");
-  command.option("--load", options->load, "load file to use instead of the profile's").value_name("FILE");
-  command.option("--set", options->settings, "give a parameter another value, as in --set margin=3%")
-      .value_name("NAME=VALUE")
-      .one_value_each_time();
+  add_input_options(command, options->input);
   command.choice(
       "--format", {"text", "json"}, [options](std::size_t at) { options->json = at == 1; }, "how to write the answer");
   command.footer(

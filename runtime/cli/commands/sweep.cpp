@@ -16,9 +16,7 @@ namespace {
 
 struct SweepCommand {
   std::string profile;
-  std::string bench;
-  std::string load;
-  std::vector<std::string> settings;
+  InputOptions input;
   std::vector<std::string> vary;
   std::vector<std::string> find;
   bool json = false;
@@ -53,13 +51,10 @@ int print_sweep(sweep::Sweep result, const sweep::Request& request, bool json) {
 int sweep_profile(const SweepCommand& options) {
   try {
     const sweep::Request request = request_of(options);
-    CompileOptions compile_options;
-    if (!options.bench.empty()) compile_options.bench = options.bench;
-    if (!options.load.empty()) compile_options.load = options.load;
-    compile_options.settings = options.settings;
     Disk disk;
-    return print_sweep(sweep::run(disk, options.profile, compile_options, request, {.progress = progress_line()}),
-                       request, options.json);
+    return print_sweep(
+        sweep::run(disk, options.profile, options.input.compile_options(), request, {.progress = progress_line()}),
+        request, options.json);
   } catch (const sweep::Refused& refused) {
     throw UsageError{refused.option, refused.what};
   }
@@ -79,11 +74,7 @@ void add_sweep(Program& program) {
   command.option("--find", options->find, "`least NAME` or `greatest NAME`: the value of a parameter; `least duration`")
       .value_name("WHAT NAME")
       .up_to(2);
-  command.option("--bench", options->bench, "bench file to use instead of the profile's").value_name("FILE");
-  command.option("--load", options->load, "load file to use instead of the profile's").value_name("FILE");
-  command.option("--set", options->settings, "give a parameter another value, as in --set margin=3%")
-      .value_name("NAME=VALUE")
-      .one_value_each_time();
+  add_input_options(command, options->input);
   command.choice(
       "--format", {"text", "json"}, [options](std::size_t at) { options->json = at == 1; }, "how to write the answer");
   command.footer(

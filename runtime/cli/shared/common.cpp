@@ -71,7 +71,7 @@ class FindingsText {
 
 }  // namespace
 
-CompileOptions CommonOptions::compile_options() const {
+CompileOptions InputOptions::compile_options() const {
   CompileOptions options;
   if (!bench.empty()) options.bench = bench;
   if (!load.empty()) options.load = load;
@@ -100,12 +100,21 @@ void add_format_options(Command& command, Format& format, bool& strict) {
   command.flag("--strict", strict, "count warnings as errors, and show what the profile accepts");
 }
 
-void add_common_options(Command& command, CommonOptions& options) {
-  command.option("--bench", options.bench, "bench file to use instead of the profile's").value_name("FILE");
-  command.option("--load", options.load, "load file to use instead of the profile's").value_name("FILE");
-  command.option("--set", options.settings, "give a parameter another value, as in --set margin=3%")
+void add_input_options(Command& command, InputOptions& options, Whose whose) {
+  const bool of_two = whose == Whose::TwoProfiles;
+  const std::string in_place_of = std::string(" file to use instead of the ") + (of_two ? "profiles'" : "profile's");
+  command.option("--bench", options.bench, "bench" + in_place_of).value_name("FILE");
+  command.option("--load", options.load, "load" + in_place_of).value_name("FILE");
+  command
+      .option(
+          "--set", options.settings,
+          of_two ? "give a parameter of both another value" : "give a parameter another value, as in --set margin=3%")
       .value_name("NAME=VALUE")
       .one_value_each_time();
+}
+
+void add_common_options(Command& command, CommonOptions& options) {
+  add_input_options(command, options);
   command.flag("--corners", options.corners,
                "try the ends of all tolerances of load and supplies, and report what fails there");
   add_format_options(command, options.format, options.strict);

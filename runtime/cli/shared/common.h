@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <memory>
 #include <span>
 #include <string>
@@ -20,16 +21,21 @@ inline constexpr ExitCode kMayBeOn = 3;      // an output of a real supply may s
 
 enum class Format { Text, Json, Sarif };
 
-// The options that several commands share.
-struct CommonOptions {
-  std::string bench;
+// What a profile is compiled with in place of what it says itself: --bench, --load and --set.
+struct InputOptions {
+  std::string bench;  // empty: the profile's
   std::string load;
   std::vector<std::string> settings;
+
+  [[nodiscard]] CompileOptions compile_options() const;
+};
+
+// The options that several commands share.
+struct CommonOptions : InputOptions {
   Format format = Format::Text;
   bool strict = false;   // warnings count as errors
   bool corners = false;  // try the ends of all tolerances
 
-  [[nodiscard]] CompileOptions compile_options() const;
   [[nodiscard]] PredictOptions predict_options() const;
 };
 
@@ -42,6 +48,9 @@ struct RunChoice {
   void put_into(PredictOptions& options) const;
 };
 
+// Whether an option holds for one profile or for two that are compared.
+enum class Whose : std::uint8_t { OneProfile, TwoProfiles };
+void add_input_options(Command& command, InputOptions& options, Whose whose = Whose::OneProfile);
 // --format and --strict alone.
 void add_format_options(Command& command, Format& format, bool& strict);
 void add_common_options(Command& command, CommonOptions& options);
