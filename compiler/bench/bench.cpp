@@ -24,6 +24,39 @@ Timing Bench::timing_of(std::span<const ChannelId> members) const {
   return timing;
 }
 
+const ProtectionLink* Bench::find_link(SupplyId one, SupplyId other) const {
+  const auto has = [](const ProtectionLink& link, SupplyId supply) {
+    return std::find(link.supplies.begin(), link.supplies.end(), supply) != link.supplies.end();
+  };
+  for (const ProtectionLink& link : links) {
+    // A link of several supplies says nothing of what goes on within one of them.
+    if (one == other && link.supplies.size() > 1) continue;
+    if (has(link, one) && has(link, other)) return &link;
+  }
+  return nullptr;
+}
+
+std::optional<Nanoseconds> Bench::link_delay(SupplyId from, std::span<const ChannelId> to) const {
+  Nanoseconds longest{0};
+  for (const ChannelId other : to) {
+    const SupplyId supply = (*this)[other].supply;
+    const ProtectionLink* link = find_link(from, supply);
+    if (link == nullptr && from != supply) return std::nullopt;
+    if (link != nullptr) longest = std::max(longest, link->delay);
+  }
+  return longest;
+}
+
+std::optional<Nanoseconds> Bench::link_delay(std::span<const ChannelId> from, std::span<const ChannelId> to) const {
+  Nanoseconds longest{0};
+  for (const ChannelId tripped : from) {
+    const std::optional<Nanoseconds> delay = link_delay((*this)[tripped].supply, to);
+    if (!delay) return std::nullopt;
+    longest = std::max(longest, *delay);
+  }
+  return longest;
+}
+
 std::vector<ChannelId> Bench::channels_of(const Output& output) const {
   const auto* combination = std::get_if<CombinationId>(&output);
   return combination != nullptr ? (*this)[*combination].members : std::vector{std::get<ChannelId>(output)};

@@ -153,6 +153,17 @@ struct NamedOutput {
   Output output;
 };
 
+enum class LinkedBy : std::uint8_t { Internal, Wired };
+
+// What lets the fuse of one supply switch off outputs of another; see Bench::link_delay().
+struct ProtectionLink {
+  std::string name;
+  LinkedBy by{};
+  std::vector<SupplyId> supplies;
+  Nanoseconds delay{0};  // from the trip until the other output is off, at the most
+  Span span;
+};
+
 struct Bench {
   FileId file{};
   std::string title;
@@ -160,6 +171,7 @@ struct Bench {
   std::vector<Channel> channels;
   std::vector<Combination> combinations;
   std::vector<NamedOutput> outputs;
+  std::vector<ProtectionLink> links;  // no two of them have the same two supplies
 
   [[nodiscard]] const Supply& operator[](SupplyId id) const { return supplies[static_cast<std::size_t>(id)]; }
   [[nodiscard]] const Channel& operator[](ChannelId id) const { return channels[static_cast<std::size_t>(id)]; }
@@ -171,6 +183,14 @@ struct Bench {
   // steps, made whole on it. The rest is the first one's.
   [[nodiscard]] Timing timing_of(std::span<const ChannelId> members) const;
   [[nodiscard]] std::optional<ChannelId> find_channel(std::string_view name) const;
+  // The link between two supplies, or of one with itself; null: there is none.
+  [[nodiscard]] const ProtectionLink* find_link(SupplyId one, SupplyId other) const;
+  // How long after a trip or an interlock of `from` all of `to` are off, at the most. Within a supply that is at once,
+  // where no link says otherwise. None: nothing on this bench links their supplies.
+  [[nodiscard]] std::optional<Nanoseconds> link_delay(SupplyId from, std::span<const ChannelId> to) const;
+  // The same for a trip of any of `from`.
+  [[nodiscard]] std::optional<Nanoseconds> link_delay(std::span<const ChannelId> from,
+                                                      std::span<const ChannelId> to) const;
   // The channel, or the members of the combination.
   [[nodiscard]] std::vector<ChannelId> channels_of(const Output& output) const;
   // The named output or the channel that a profile calls `name`.

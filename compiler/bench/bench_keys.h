@@ -11,7 +11,7 @@
 // says what each means; a test compares them.
 namespace rampart::bench_keys {
 
-inline constexpr std::array<std::string_view, 3> kBench{"bench", "supplies", "outputs"};
+inline constexpr std::array<std::string_view, 4> kBench{"bench", "supplies", "outputs", "links"};
 inline constexpr std::array<std::string_view, 6> kSupply{"timing", "table", "power", "lines", "tracking", "channels"};
 inline constexpr std::array<std::string_view, 5> kTiming{"minimum_step", "resolution", "skew", "on_delay",
                                                          "interpolation"};
@@ -29,7 +29,9 @@ inline constexpr std::array<std::string_view, 8> kProtection{"overvoltage", "ove
                                                              "overpower",   "overpower_delay"};
 inline constexpr std::array<std::string_view, 2> kCombination{"series", "parallel"};
 
-inline constexpr std::array<KeyTable, 15> kTables{{{"bench", kBench},
+inline constexpr std::array<std::string_view, 3> kLink{"internal", "wired", "delay"};
+
+inline constexpr std::array<KeyTable, 16> kTables{{{"bench", kBench},
                                                    {"supply", kSupply},
                                                    {"timing", kTiming},
                                                    {"table", kTable},
@@ -43,7 +45,8 @@ inline constexpr std::array<KeyTable, 15> kTables{{{"bench", kBench},
                                                    {"readback", meter_keys::kMeter},
                                                    {"meter_quantity", meter_keys::kQuantity},
                                                    {"meter_range", meter_keys::kRange},
-                                                   {"combination", kCombination}}};
+                                                   {"combination", kCombination},
+                                                   {"link", kLink}}};
 
 // The table of the map `what`, which must be one of kTables.
 [[nodiscard]] constexpr KeyTable of(std::string_view what) {

@@ -4,6 +4,7 @@
 #include "compiler/bench/bench.h"
 #include "compiler/bench/bench_keys.h"
 #include "compiler/bench/channel_reader.h"
+#include "compiler/bench/links_reader.h"
 #include "compiler/bench/name_lists.h"
 #include "compiler/bench/outputs_reader.h"
 #include "compiler/yaml/field_collector.h"
@@ -85,6 +86,7 @@ class BenchReader {
                  [&](const Field& title) { bench_.title = read_title(title, findings_).value_or(std::string()); });
     section.read("supplies", [&](const Field& supplies) { read_supplies(supplies); });
     section.read("outputs", [&](const Field& outputs) { read_outputs(outputs, bench_, findings_); });
+    section.read("links", [&](const Field& links) { read_links(links, bench_, findings_); });
     if (findings_.error_count() == errors_before_) check_playing_together(bench_, findings_);
     return std::move(bench_);
   }

@@ -17,6 +17,9 @@ class BenchSymbols {
     if (const YamlEntry* supplies = root.find("supplies")) {
       for (const YamlEntry& supply : supplies->value.entries) add_supply(supply);
     }
+    if (const YamlEntry* links = root.find("links")) {
+      for (const YamlEntry& link : links->value.entries) use_supplies(link.value);
+    }
     const YamlEntry* outputs = root.find("outputs");
     if (outputs == nullptr) return;
     for (const YamlEntry& output : outputs->value.entries) {
@@ -53,6 +56,17 @@ class BenchSymbols {
     const YamlEntry* played = table != nullptr ? table->value.find("channels") : nullptr;
     if (played == nullptr) return;
     for (const YamlNode& channel : played->value.items) use_channel(prefix, channel);
+  }
+
+  void use_supplies(const YamlNode& link) {
+    for (const std::string_view by : {"internal", "wired"}) {
+      const YamlEntry* supplies = link.find(by);
+      if (supplies == nullptr) continue;
+      for (const YamlNode& supply : supplies->value.items) {
+        const auto id = index_.find(SymbolKind::Supply, supply.text);
+        if (id && supply.kind == YamlKind::Text) index_.use(*id, text_span(supply));
+      }
+    }
   }
 
   // A channel by its bare name.

@@ -31,6 +31,7 @@ void check_coarse_ramps(const Context& context);
 void check_overvoltage_setting(const Context& context);
 void check_fuse_setting(const Context& context);
 void check_overpower_setting(const Context& context);
+void check_links(const Context& context);
 void check_bench_features(const Context& context);
 
 // protection_practice.cpp: is it there, and can it act

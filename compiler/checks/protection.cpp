@@ -150,6 +150,28 @@ void check_tracking(const Context& context, const Track& track, const Statement&
   }
 }
 
+std::string how_to_link(const Supply& from, const Supply& to) {
+  return "a run does not imitate it: link the supplies by a cable, or by what they share, and write it in the bench "
+         "file, as in `links: {cable: {wired: [" +
+         from.name + ", " + to.name + "], delay: 10 ms}}`; or use channels of one supply";
+}
+
+void check_interlock(const Context& context, const Line& line) {
+  if (line.trigger != LineTrigger::SwitchOff) return;
+  for (const RailId rail : line.rails) {
+    for (const ChannelId channel : context.run.rails()[static_cast<std::size_t>(rail)].members) {
+      if (context.bench.link_delay(line.supply, {&channel, 1})) continue;
+      const Supply& from = context.bench[line.supply];
+      const Supply& to = context.bench.supply_of(channel);
+      context
+          .report(finding::NoLinkOfLine, line.span, nullptr, line.name, context.bench[channel].name, from.name, to.name)
+          .note(finding::SupplyDescribedHere, from.span)
+          .hint(how_to_link(from, to));
+      return;
+    }
+  }
+}
+
 }  // namespace
 
 void check_overvoltage_setting(const Context& context) {
@@ -178,6 +200,29 @@ void check_overpower_setting(const Context& context) {
   for_each_member(context, [&](const ChannelSetup& setup, const Channel& member, const Protection& protection) {
     if (protection.overpower) check_overpower_of(context, setup, member, *protection.overpower);
   });
+}
+
+void check_links(const Context& context) {
+  std::optional<RailId> reported;
+  for_each_member(context, [&](const ChannelSetup& setup, const Channel& member, const Protection& protection) {
+    const auto check = [&](const std::vector<ChannelId>& others, const Span& place) {
+      for (const ChannelId other : others) {
+        if (reported == setup.rail || context.bench.link_delay({&setup.channel, 1}, {&other, 1})) continue;
+        reported = setup.rail;
+        const Supply& from = context.bench[member.supply];
+        const Supply& to = context.bench.supply_of(other);
+        context.report(finding::NoLink, place, nullptr, member.name, context.bench[other].name, from.name, to.name)
+            .note(finding::SupplyDescribedHere, from.span)
+            .hint(how_to_link(from, to));
+      }
+    };
+    if (setup.fuse) check(setup.fuse->linked, protection.fuse->span);
+    // Any trip of a member has to switch off the others.
+    if (protection.overvoltage) check(setup.coupled, protection.overvoltage->span);
+    if (protection.fuse) check(setup.coupled, protection.fuse->span);
+    if (protection.overpower) check(setup.coupled, protection.overpower->power.span);
+  });
+  for (const Line& line : context.profile.lines) check_interlock(context, line);
 }
 
 void check_bench_features(const Context& context) {

@@ -104,7 +104,13 @@ void check_setup(const Record& record, const Bench& bench, const Span& place, Fi
       others.insert(others.end(), recorded.fuse->switches_off.begin(), recorded.fuse->switches_off.end());
     }
     for (const std::string& other : others) {
-      if (!bench.find_channel(other)) findings.report(finding::TableChannel, place, other);
+      const std::optional<ChannelId> switched_off = bench.find_channel(other);
+      if (!switched_off) {
+        findings.report(finding::TableChannel, place, other);
+      } else if (!bench.link_delay({&*id, 1}, {&*switched_off, 1})) {
+        findings.report(finding::NoLink, place, recorded.channel, other, bench.supply_of(*id).name,
+                        bench.supply_of(*switched_off).name);
+      }
     }
   }
   for (const std::string& line : record.lines) {

@@ -22,7 +22,7 @@ void IncidentQueue::inject(Rig& rig, const Instant& now) {
 void IncidentQueue::assert_line(const Profile& profile, Rig& rig, const Instant& now, const Passes& passes) {
   const Line& line = profile[assertion_->line];
   rig.set_line(assertion_->line, true, now, {line.span, passes});
-  for (const RailId rail : line.rails) rig.rails()[static_cast<std::size_t>(rail)]->cut_off(now);
+  rig.interlock(line, now);
   asserted_ = true;
   assertion_ = nullptr;
   rig.follow_lines(now, passes);

@@ -75,6 +75,12 @@ Instant repeat(Rig& rig, const PassState& before, const PassState& after, std::i
   return added;
 }
 
+std::optional<Instant> FoldSite::next_incident() const {
+  const std::optional<Instant> link = run.rig.next_link();
+  const std::optional<Instant> incident = incidents.next();
+  return !incident || (link && link->since(*incident) < 0) ? link : incident;
+}
+
 std::int64_t FoldSite::times_to_add(std::int64_t most, const PassState& before, const PassState& after) const {
   if (before.waits != after.waits) return 0;
   const double length = after.time.since(before.time);
@@ -84,7 +90,7 @@ std::int64_t FoldSite::times_to_add(std::int64_t most, const PassState& before, 
     times = std::min(times, rails[i]->safe_repeats(before.rails[i], length, most));
     times = passes_before_closing(before.rails[i].contact, after.rails[i].contact, times);
   }
-  const std::optional<Instant> next = incidents.next();
+  const std::optional<Instant> next = next_incident();
   if (!next || length <= 0) return times;
   const double whole = std::floor(next->since(run.place.now) / length) - 1;
   return std::clamp(static_cast<std::int64_t>(std::min(whole, 1e18)), std::int64_t{0}, times);

@@ -65,6 +65,8 @@ struct FoldSite {
 
   // Where somebody follows the course, it is to be the one that was gone through.
   [[nodiscard]] bool records() const { return sink != nullptr && !sink->is_full(); }
+  // When something comes from outside of the passes: an incident, or a link that acts.
+  [[nodiscard]] std::optional<Instant> next_incident() const;
   // How often, up to `most`, what happened between the two states can come again before the next incident, an output
   // that gets too hot, or a switch that closes. None where a wait lasted as observed.
   [[nodiscard]] std::int64_t times_to_add(std::int64_t most, const PassState& before, const PassState& after) const;

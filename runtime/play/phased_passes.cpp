@@ -161,7 +161,7 @@ bool PhasedPasses::find_map(const FoldSite& site, const PassEnded& pass, Loop& l
   loop.map.reset();
   loop.to_walk.reset();
   std::int64_t passes = pass.remaining;
-  if (const std::optional<Instant> next = site.incidents.next()) {
+  if (const std::optional<Instant> next = site.next_incident()) {
     const double length = 1e-9 * static_cast<double>(pass.length.count());
     const double whole = std::floor(next->since(site.run.place.now) / length) - 2;
     passes = std::min(passes, static_cast<std::int64_t>(std::clamp(whole, 0.0, 1e18)));

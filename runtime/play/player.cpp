@@ -241,6 +241,7 @@ bool Player::advance_to(const Instant& target) {
     target_ = target;
     stop_ = common_stop(target);
     const std::int64_t trips = rig.trips();
+    rig.act_by_links(present());
     rig.plan(present(), *this);
     rig.follow_lines(place.now, place.passes);
     if (rig.trips() != trips) {
@@ -248,7 +249,8 @@ bool Player::advance_to(const Instant& target) {
       if (play_safe()) return false;
     }
     Instant next = target;
-    for (const std::optional<Instant>& one : {pulses_.next_check(), incidents_.next(), rig.next_end()}) {
+    for (const std::optional<Instant>& one :
+         {pulses_.next_check(), incidents_.next(), rig.next_link(), rig.next_end()}) {
       if (one && one->since(next) < 0) next = *one;
     }
     go_on(next);

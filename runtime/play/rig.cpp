@@ -9,10 +9,14 @@ namespace {
 // Before anything began.
 const Instant kLongAgo{Nanoseconds{std::numeric_limits<std::int64_t>::min() / 4}, 0};
 
+// A link whose bench does not tell its delay was reported by a check.
+constexpr Nanoseconds kAtOnce{0};
+
 }  // namespace
 
 Rig::Rig(const Table& table, const Load& load, const std::vector<RailDeviation>& deviations)
-    : profile_(&table.profile()),
+    : table_(&table),
+      profile_(&table.profile()),
       events_(std::make_unique<EventLog>()),
       rules_(table, !deviations.empty() && deviations.front().is_certain),
       lines_(table.profile(), *events_),
@@ -33,14 +37,16 @@ Rig::Rig(const Table& table, const Load& load, const std::vector<RailDeviation>&
 }
 
 Rig::Rig(const Rig& other, ForTrial)
-    : profile_(other.profile_),
+    : table_(other.table_),
+      profile_(other.profile_),
       events_(std::make_unique<EventLog>()),
       rules_(other.rules_.without_rules()),
       lines_(*other.profile_, *events_),
       rail_of_(other.rail_of_),
       rows_came_(other.rows_came_),
       first_marks_(other.first_marks_),
-      powers_(other.powers_.trial()) {
+      powers_(other.powers_.trial()),
+      linked_off_(other.linked_off_) {
   for (const auto& rail : other.rails_) {
     standing_.push_back(rails_.size());
     rails_.push_back(rail->trial(*events_));
@@ -66,6 +72,7 @@ void Rig::move_on(const Instant& by) {
     rail->past().shift(by);
     rail->put_off_contact(by);
   }
+  for (LinkedOff& linked : linked_off_) linked.at = {linked.at.whole + by.whole, linked.at.rest + by.rest};
   rules_.shift(by, kLongAgo);
 }
 
@@ -114,8 +121,52 @@ void Rig::trip(std::size_t rail, TripCause cause, const Present& present) {
   if (!protection.fuse || cause != TripCause::Fuse) return;
   for (const RailId linked : protection.fuse->linked) {
     const auto other = static_cast<std::size_t>(linked);
-    if (!rails_[other]->tripped()) trip(other, TripCause::Linked, present);
+    if (rails_[other]->tripped()) continue;
+    const std::vector<ChannelId>& members = table_->rails()[rail].members;
+    const auto delay = table_->bench().link_delay(members, table_->rails()[other].members);
+    if (delay.value_or(kAtOnce) == kAtOnce) {
+      trip(other, TripCause::Linked, present);
+    } else {
+      linked_off_.push_back({other, present.now.plus(*delay), false});
+    }
   }
+}
+
+void Rig::interlock(const Line& line, const Instant& now) {
+  for (const RailId rail : line.rails) {
+    const auto index = static_cast<std::size_t>(rail);
+    const auto delay = table_->bench().link_delay(line.supply, table_->rails()[index].members);
+    if (delay.value_or(kAtOnce) == kAtOnce) {
+      rails_[index]->cut_off(now);
+    } else {
+      linked_off_.push_back({index, now.plus(*delay), true});
+    }
+  }
+}
+
+void Rig::act_by_links(const Present& present) {
+  for (std::size_t i = 0; i < linked_off_.size();) {
+    if (linked_off_[i].at.since(present.now) > kShortestStep) {
+      ++i;
+      continue;
+    }
+    const LinkedOff linked = linked_off_[i];
+    linked_off_.erase(linked_off_.begin() + static_cast<std::ptrdiff_t>(i));
+    if (linked.by_interlock) {
+      stop(linked.rail, present);
+      rails_[linked.rail]->cut_off(present.now);
+    } else if (rails_[linked.rail]->is_wanted_on(present.now) && !rails_[linked.rail]->tripped()) {
+      trip(linked.rail, TripCause::Linked, present);
+    }
+  }
+}
+
+std::optional<Instant> Rig::next_link() const {
+  std::optional<Instant> next;
+  for (const LinkedOff& linked : linked_off_) {
+    if (!next || linked.at.since(*next) < 0) next = linked.at;
+  }
+  return next;
 }
 
 void Rig::interrupt(const Instant& now) {

@@ -71,6 +71,12 @@ class Rig {
   void set_line(LineId line, bool high, const Instant& now, const Doing& doing) { lines_.set(line, high, now, doing); }
   // Lines that act by themselves take the level that their rails give them now.
   void follow_lines(const Instant& now, const Passes& passes) { lines_.follow(rails_, now, passes); }
+  // An interlock switches its rails off for good: at once, or when the link to their supply has acted. All rails stand.
+  void interlock(const Line& line, const Instant& now);
+  // Links whose delay is over switch their rails off.
+  void act_by_links(const Present& present);
+  // When the next link acts; none is on its way.
+  [[nodiscard]] std::optional<Instant> next_link() const;
   // What was to come after the present setpoints does not come. All rails meet.
   void interrupt(const Instant& now);
 
@@ -105,11 +111,17 @@ class Rig {
   [[nodiscard]] double peak_power() const { return powers_.all().value; }
 
  private:
+  // A rail that a link will switch off.
+  struct LinkedOff {
+    std::size_t rail = 0;
+    Instant at;
+    bool by_interlock = false;
+  };
   struct ForTrial {};
   Rig(const Rig& other, ForTrial);
   // The rail stands at the present instant.
   void stop(std::size_t rail, const Present& present);
-  // A protection switches a rail off, and its fuse those that are linked to it.
+  // A protection switches a rail off, and its fuse those that are linked with it: at once, or when the link has acted.
   void trip(std::size_t rail, TripCause cause, const Present& present);
   void close_contacts(const Instant& now);
 
@@ -122,6 +134,7 @@ class Rig {
   [[nodiscard]] bool is_due(const End& end) const;
   void drop_old_ends();
 
+  const Table* table_;
   const Profile* profile_;
   std::unique_ptr<EventLog> events_;
   Rails rails_;
@@ -133,6 +146,7 @@ class Rig {
   std::vector<std::string> first_marks_;             // reached at 0, where nothing can be read before the first rows
   TotalPowers powers_;
   std::int64_t trips_ = 0;
+  std::vector<LinkedOff> linked_off_;
   std::vector<std::size_t> standing_;  // rails without a step, in their order
   std::vector<End> ends_;              // a heap: the earliest in front
 };

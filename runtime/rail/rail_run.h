@@ -118,6 +118,8 @@ class RailRun {
   [[nodiscard]] RailSums& sums() { return record_.sums; }
   [[nodiscard]] const Doing& doing() const { return course_.doing; }
   [[nodiscard]] bool tripped() const { return trip_.has_value(); }
+  // Whether the rows have it on, closed or about to close.
+  [[nodiscard]] bool is_wanted_on(const Instant& now) const { return course_.setpoint.wanted(now).on; }
   // The load goes on by time alone, and is followed in that.
   [[nodiscard]] bool has_clock() const { return effort_.follows_clock(); }
   [[nodiscard]] bool clock_runs() const { return effort_.clock_runs(); }

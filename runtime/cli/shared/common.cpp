@@ -102,9 +102,14 @@ void add_format_options(Command& command, Format& format, bool& strict) {
 
 void add_input_options(Command& command, InputOptions& options, Whose whose) {
   const bool of_two = whose == Whose::TwoProfiles;
-  const std::string in_place_of = std::string(" file to use instead of the ") + (of_two ? "profiles'" : "profile's");
-  command.option("--bench", options.bench, "bench" + in_place_of).value_name("FILE");
-  command.option("--load", options.load, "load" + in_place_of).value_name("FILE");
+  command
+      .option("--bench", options.bench,
+              of_two ? "bench file to use instead of the profiles'" : "bench file to use instead of the profile's")
+      .value_name("FILE");
+  command
+      .option("--load", options.load,
+              of_two ? "load file to use instead of the profiles'" : "load file to use instead of the profile's")
+      .value_name("FILE");
   command
       .option(
           "--set", options.settings,

@@ -43,6 +43,8 @@ outputs:
   high: {series: [left.ch1, left.ch2]}
   strong: {parallel: [left.ch2, left.ch1]}
   main: left.ch2
+links:
+  own: {internal: [left], delay: 5 ms}
 )";
 
 constexpr std::string_view kSmall = R"(bench: b
@@ -547,6 +549,31 @@ TEST_CASE("bench: damaged files give findings with places inside the text") {
     const bool was_read = read_bench(sources, file, sink).has_value();
     REQUIRE(test::broken_promise(sources, sink, was_read) == "");
   }
+}
+
+TEST_CASE("bench: links of supplies") {
+  const Bench bench = *read(kFull).bench;
+  REQUIRE(bench.links.size() == 1);
+  CHECK(bench.links[0].name == "own");
+  CHECK(bench.links[0].by == LinkedBy::Internal);
+  CHECK(bench.links[0].supplies == std::vector<SupplyId>{SupplyId{0}});
+  CHECK(bench.links[0].delay == std::chrono::milliseconds(5));
+  const std::string_view own = "own: {internal: [left], delay: 5 ms}";
+  const auto link = [&](std::string_view text) { return changed(kFull, own, text); };
+  CHECK(link("own: {internal: [left]}").find("link `own` lacks the key `delay`") != std::string::npos);
+  CHECK(link("own: {delay: 5 ms}").find("`own` is neither, but must be either `internal` or `wired`") !=
+        std::string::npos);
+  CHECK(link("own: {internal: [left], wired: [left], delay: 5 ms}").find("`own` is both") != std::string::npos);
+  CHECK(link("own: {wired: [left], delay: 5 ms}")
+            .find("`wired` is a list of 1, but must be a list of two supplies or more") != std::string::npos);
+  CHECK(link("own: {internal: [], delay: 5 ms}").find("a list of one supply or more") != std::string::npos);
+  CHECK(link("own: {internal: [left, lift], delay: 5 ms}").find("there is no supply named `lift`") !=
+        std::string::npos);
+  CHECK(link("own: {internal: [left, left], delay: 5 ms}").find("`left` is listed twice") != std::string::npos);
+  CHECK(link("own: {internal: [left], delay: 11 s}").find("`delay` is 11 s, but must be at most 10 s") !=
+        std::string::npos);
+  CHECK(link("own: {internal: [left], delay: 5 ms}\n  again: {internal: [left], delay: 6 ms}")
+            .find("`left` is listed twice") != std::string::npos);
 }
 
 }  // namespace rampart
