@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "lang/findings/runs.h"
 #include "lang/findings/tables.h"
 #include "runtime/audit/audit.h"
 #include "runtime/audit/recorded_setup.h"
@@ -14,22 +15,27 @@ void audit_for_run(std::FILE* table, const std::string& name, const Bench& bench
   const int first = std::getc(table);
   std::rewind(table);
   if (first != '{') {
-    refusals.push_back({"`" + name + "` is not a table in JSON", "build it with `rampart build --as json`"});
+    refusals.push_back({finding::RunTable.wording.name, "`" + name + "` is not a table in JSON",
+                        "build it with `rampart build --as json`"});
     return;
   }
   const audit::AuditResult result = audit::audit_json(table, name, bench, nullptr, findings.texts(), findings);
-  if (!result.read_to_end) refusals.push_back({"`" + name + "` could not be read to its end", "check the disk"});
+  if (!result.read_to_end)
+    refusals.push_back(
+        {finding::RunTable.wording.name, "`" + name + "` could not be read to its end", "check the disk"});
   if (!result.is_document || !result.read_to_end) return;
   const audit::Record& record = result.record;
   if (!record.has_setup) {
-    refusals.push_back({"the table has no set-up, so nothing says which protection was reviewed with it",
+    refusals.push_back({finding::RunTable.wording.name,
+                        "the table has no set-up, so nothing says which protection was reviewed with it",
                         "build it with `rampart build --as json`"});
     return;
   }
   const Span whole{findings.texts().add(name, ""), 0, 0};
   audit::check_setup(record, bench, whole, findings);
   if (record.above_sha256.empty()) {
-    refusals.push_back({"the table has no digest, so nothing says that it is the one that was reviewed",
+    refusals.push_back({finding::RunTable.wording.name,
+                        "the table has no digest, so nothing says that it is the one that was reviewed",
                         "build it with `rampart build --as json`, and play it as it was written"});
   } else if (record.above_sha256 != result.sha256_above) {
     findings.report(finding::OriginDiffers, whole, name)
@@ -38,7 +44,8 @@ void audit_for_run(std::FILE* table, const std::string& name, const Bench& bench
   const bool is_bench = std::any_of(record.files.begin(), record.files.end(),
                                     [&](const OriginFile& file) { return file.sha256 == bench_sha256; });
   if (!is_bench) {
-    refusals.push_back({"the table was not built for this bench file", "build it again with this bench"});
+    refusals.push_back({finding::RunTable.wording.name, "the table was not built for this bench file",
+                        "build it again with this bench"});
   }
 }
 

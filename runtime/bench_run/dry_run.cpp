@@ -4,6 +4,7 @@
 #include "runtime/bench_run/agenda.h"
 #include "runtime/bench_run/row_messages.h"
 #include "runtime/bench_run/setup_steps.h"
+#include "runtime/bench_run/trip_signs.h"
 
 namespace rampart::bench_run {
 namespace {
@@ -22,6 +23,7 @@ class DryRun {
       ask(supply, MessageKind::EventStatus, "");
       for (const std::size_t channel : supply.channels) {
         ask(supply, MessageKind::OutputState, plan_.channels[channel].subject);
+        ask(supply, MessageKind::Condition, plan_.channels[channel].subject);
         for (const MessageKind kind : trip_questions(*supply.link)) ask(supply, kind, plan_.channels[channel].subject);
       }
       ask(supply, MessageKind::Complete, "");
@@ -142,24 +144,6 @@ std::string dry_run(std::FILE* table, const Plan& plan, DryRunView& view) {
   });
   run.end();
   return mistake;
-}
-
-std::vector<MessageKind> trip_questions(const link::SupplyLink& link) {
-  std::vector<MessageKind> kinds;
-  for (const MessageKind kind : {MessageKind::OvervoltageTripped, MessageKind::FuseTripped,
-                                 MessageKind::OverpowerTripped, MessageKind::OvertemperatureTripped}) {
-    if (link.messages.has(kind)) kinds.push_back(kind);
-  }
-  return kinds;
-}
-
-std::string wait_text(const TableWait& wait) {
-  const std::string what =
-      std::visit(Overloaded{[](const LineWait& line) { return line.line + (line.high ? " high" : " low"); },
-                            [](const ConditionWait& condition) { return condition.text; },
-                            [](const OperatorWait& asked) { return "operator \"" + asked.prompt + "\""; }},
-                 wait.what);
-  return what + " within " + to_text(wait.within);
 }
 
 }  // namespace rampart::bench_run

@@ -25,10 +25,4 @@ class DryRunView {
 // table; empty if nothing is.
 [[nodiscard]] std::string dry_run(std::FILE* table, const Plan& plan, DryRunView& view);
 
-// What is asked of each output before anything is set: whether it is on, and whether a protection has tripped.
-[[nodiscard]] std::vector<link::MessageKind> trip_questions(const link::SupplyLink& link);
-
-// "operator \"Connect J3\" within 10 min".
-[[nodiscard]] std::string wait_text(const TableWait& wait);
-
 }  // namespace rampart::bench_run

@@ -30,6 +30,7 @@ struct Reading {
   std::optional<bool> output;   // none: it was told something since it was asked
   std::optional<double> volts;  // none: the supply gave no value
   std::optional<double> amps;
+  std::string mode;               // "CV" or "CC"; empty: the supply does not say
   std::string quality;            // empty: good
   Clock::time_point begun;        // when the voltage was asked for
   std::optional<Rational> set_V;  // while it was measured
@@ -38,6 +39,11 @@ struct Reading {
 struct Tripped {
   std::size_t channel = 0;
   std::string cause;  // "overvoltage"; "unknown" if the supply does not say
+};
+// Whether an output that a link should have switched off was off when the run came to ask.
+struct LinkSeen {
+  std::size_t channel = 0;
+  bool is_off = false;
 };
 // Something that the run did not do: a setting or an output was changed at the supply.
 struct Changed {
@@ -70,7 +76,8 @@ struct LogFailed {
 struct Mail {
   Clock::time_point at;
   std::size_t supply = 0;  // where it comes from one
-  std::variant<Acked, Reading, Tripped, Changed, Events, LineLevel, Trouble, Outputs, SignalCame, LogFailed> what;
+  std::variant<Acked, Reading, Tripped, LinkSeen, Changed, Events, LineLevel, Trouble, Outputs, SignalCame, LogFailed>
+      what;
 };
 
 class Mailbox {

@@ -34,6 +34,11 @@ bool recover(Instrument& instrument) {
 
 // Asks what an output does; what failed goes into `state`.
 void read_back(Instrument& instrument, const LinkName& channel, OutputState& state) {
+  if (instrument.is_other()) {
+    state.known = Known::Unknown;
+    state.why = instrument.why();
+    return;
+  }
   const std::optional<bool> output = instrument.ask_truth(MessageKind::OutputState, channel.subject);
   if (!output) {
     state.why = instrument.why();
@@ -99,7 +104,7 @@ std::vector<OutputState> switch_off(Instrument& instrument, std::span<const Link
   const std::string before = instrument.link().name + ".";
   std::vector<OutputState> outputs;
   for (const LinkName& channel : channels) outputs.push_back({before + channel.name, Known::Unknown, std::nullopt, ""});
-  for (int tries = 0; tries < kTries; ++tries) {
+  for (int tries = 0; tries < kTries && !instrument.is_other(); ++tries) {
     std::vector<LinkName> left;
     for (std::size_t i = 0; i < channels.size(); ++i) {
       if (!outputs[i].is_off()) left.push_back(channels[i]);
@@ -110,7 +115,9 @@ std::vector<OutputState> switch_off(Instrument& instrument, std::span<const Link
     if (!is_told) {
       // What arrives although nothing answers is more than nothing, before questions and answers are in step and after.
       static_cast<void>(instrument.send(off_messages(instrument, left)));
-      if (!recover(instrument)) static_cast<void>(instrument.send(off_messages(instrument, left)));
+      if (!recover(instrument) && !instrument.is_other()) {
+        static_cast<void>(instrument.send(off_messages(instrument, left)));
+      }
     }
     for (std::size_t i = 0; i < channels.size(); ++i) {
       if (outputs[i].is_off()) continue;
@@ -119,6 +126,9 @@ std::vector<OutputState> switch_off(Instrument& instrument, std::span<const Link
       read_back(instrument, channels[i], outputs[i]);
       if (outputs[i].known == Known::On) outputs[i].why = "the supply was told to switch it off";
     }
+  }
+  if (instrument.is_other()) {
+    for (OutputState& output : outputs) output = {output.channel, Known::Unknown, std::nullopt, instrument.why()};
   }
   return outputs;
 }

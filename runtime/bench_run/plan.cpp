@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <map>
 
+#include "lang/findings/runs.h"
 #include "runtime/bench_run/row_messages.h"
 #include "runtime/bench_run/setup_steps.h"
 
@@ -39,7 +40,9 @@ class Planner {
   }
 
  private:
-  void refuse(std::string what, std::string hint) { refusals_.push_back({std::move(what), std::move(hint)}); }
+  void refuse(const Wording& why, std::string what, std::string hint) {
+    refusals_.push_back({why.name, std::move(what), std::move(hint)});
+  }
 
   // Empty, after a refusal, if the link file does not lead there.
   std::optional<std::size_t> find_supply(const std::string& name) {
@@ -48,7 +51,7 @@ class Planner {
       if (plan_.supplies[i].link->name == supply) return i;
     }
     if (missing_.insert({supply, true}).second) {
-      refuse("the link file has no supply `" + supply + "`, which the table plays",
+      refuse(finding::LinkIncomplete.wording, "the link file has no supply `" + supply + "`, which the table plays",
              "add it under `supplies`, or use the link file of this bench");
     }
     return std::nullopt;
@@ -61,7 +64,7 @@ class Planner {
     const std::string own_name = split(channel.channel).second;
     const auto subject = plan_.supplies[*supply].link->subject_of_channel(own_name);
     if (!subject) {
-      refuse("the link file does not name channel `" + channel.channel + "`",
+      refuse(finding::LinkIncomplete.wording, "the link file does not name channel `" + channel.channel + "`",
              "add `" + own_name + "` under `channels` of supply `" + plan_.supplies[*supply].link->name + "`");
       return;
     }
@@ -81,7 +84,8 @@ class Planner {
     }
     const bool is_linear = channel.is_linear || bench_.supply_of(*id).timing.interpolation == Interpolation::Linear;
     if (is_linear) {
-      refuse("`" + channel.channel +
+      refuse(finding::LinearByHost.wording,
+             "`" + channel.channel +
                  "` moves along straight lines between rows (`interpolation: linear`): a host that " +
                  "sends rows makes each of them one step",
              "play it from the supply's memory (`build --as list`), or build the profile for a bench entry of the "
@@ -98,7 +102,7 @@ class Planner {
     const link::SupplyLink& link = *plan_.supplies[*supply].link;
     const auto subject = link.subject_of_line(split(line.line).second);
     if (!subject) {
-      refuse("the link file does not name line `" + line.line + "`",
+      refuse(finding::LinkIncomplete.wording, "the link file does not name line `" + line.line + "`",
              "add `" + split(line.line).second + "` under `lines` of supply `" + link.name + "`");
       return;
     }
@@ -117,24 +121,31 @@ class Planner {
   void join_channel(std::size_t index) {
     PlanChannel& channel = plan_.channels[index];
     for (const std::string& other : channel.setup.coupled) {
-      if (const auto found = plan_.find_channel(other)) channel.switched_off_by_trip.push_back(*found);
+      const auto found = plan_.find_channel(other);
+      if (!found) continue;
+      channel.switched_off_by_trip.push_back(*found);
+      if (plan_.channels[*found].supply == channel.supply) continue;
+      set_by_hand(*plan_.supplies[channel.supply].link, ByHand::Links,
+                  "a trip of `" + channel.name + "` switches `" + other + "` off" + way_of_link(channel.name, other));
     }
     if (!channel.setup.fuse) return;
     for (const std::string& other : channel.setup.fuse->switches_off) {
       const auto found = plan_.find_channel(other);
       if (!found) continue;
       channel.switched_off_by_fuse.push_back(*found);
-      const PlanChannel& linked = plan_.channels[*found];
-      if (linked.supply != channel.supply) {
-        refuse(
-            "the fuse of `" + channel.name + "` is linked with `" + linked.name +
-                "` of another supply: nothing on this bench switches that off, and a run does not imitate it",
-            "wire both supplies' trigger lines and leave the link out of the profile, or use channels of one supply");
-      } else {
-        set_by_hand(*plan_.supplies[channel.supply].link, ByHand::Links,
-                    "the fuse of `" + channel.name + "` switches `" + linked.name + "` off");
-      }
+      set_by_hand(*plan_.supplies[channel.supply].link, ByHand::Links,
+                  "the fuse of `" + channel.name + "` switches `" + other + "` off" + way_of_link(channel.name, other));
     }
+  }
+
+  // How the bench says that a trip gets to another output: "; link `cable`, wired, within 10 ms".
+  [[nodiscard]] std::string way_of_link(const std::string& from, const std::string& to) const {
+    const auto one = bench_.find_channel(from);
+    const auto other = bench_.find_channel(to);
+    const ProtectionLink* link = one && other ? bench_.find_link(bench_[*one].supply, bench_[*other].supply) : nullptr;
+    if (link == nullptr) return {};
+    return "; link `" + link->name + "`, " + (link->by == LinkedBy::Wired ? "wired" : "internal") + ", within " +
+           to_text(link->delay);
   }
 
   void check_setup(const PlanChannel& channel) {
@@ -144,12 +155,13 @@ class Planner {
     }
     std::string mistake;
     static_cast<void>(setup_steps(channel, link, mistake));
-    if (!mistake.empty()) refuse(mistake, "change the format of the message in the link file");
+    if (!mistake.empty())
+      refuse(finding::NothingSets.wording, mistake, "change the format of the message in the link file");
   }
 
   void need(const link::SupplyLink& link, MessageKind kind, const std::string& what) {
     if (link.messages.has(kind)) return;
-    refuse("no message `" + std::string(row_of(kind).key) + "` for `" + what + "`",
+    refuse(finding::NothingSets.wording, "no message `" + std::string(row_of(kind).key) + "` for `" + what + "`",
            "give it under `messages` of supply `" + link.name + "`");
   }
 
@@ -158,9 +170,9 @@ class Planner {
       plan_.by_hand.push_back({text});
       return;
     }
-    refuse("nothing sets up " + text, "give supply `" + link.name + "` the messages for it, or list `" +
-                                          std::string(link::by_hand_name(what)) +
-                                          "` under `by_hand`: then a person sets it, and the run asks");
+    refuse(finding::NothingSets.wording, "nothing sets up " + text,
+           "give supply `" + link.name + "` the messages for it, or list `" + std::string(link::by_hand_name(what)) +
+               "` under `by_hand`: then a person sets it, and the run asks");
   }
 
   const Bench& bench_;
@@ -214,7 +226,8 @@ class Survey {
     safe_rows_ += in_safe_ ? instant.rows.size() : 0;
     if (safe_rows_ > kMostSafeRows && !is_too_long_) {
       is_too_long_ = true;
-      refusals_.push_back({"`safe` has more than " + std::to_string(kMostSafeRows) + " rows",
+      refusals_.push_back({finding::RunTable.wording.name,
+                           "`safe` has more than " + std::to_string(kMostSafeRows) + " rows",
                            "shorten the ramps of the safe sequence"});
     }
   }
@@ -229,7 +242,7 @@ class Survey {
     RowWriter writer;
     if (writer.messages(planned, link, row)) return;
     mistakes_ = "a value of `" + row.name + "` cannot be written exactly in the format of its message";
-    refusals_.push_back({mistakes_, "change the format in the link file"});
+    refusals_.push_back({finding::NothingSets.wording.name, mistakes_, "change the format in the link file"});
   }
 
   void end_segment(const SegmentEnd& end) {
@@ -276,7 +289,8 @@ Plan make_plan(std::FILE* table, const Bench& bench, const link::Link& link, std
   // The head comes first: it may stand below the segments.
   std::string mistake = read_table(table, plan.head, [](const TableItem&) { return true; });
   if (!mistake.empty()) {
-    refusals.push_back({"the table cannot be played: " + mistake, "build it with `rampart build --as json`"});
+    refusals.push_back({finding::RunTable.wording.name, "the table cannot be played: " + mistake,
+                        "build it with `rampart build --as json`"});
     return plan;
   }
   Planner(bench, link, plan, refusals).place_all();
@@ -284,7 +298,8 @@ Plan make_plan(std::FILE* table, const Bench& bench, const link::Link& link, std
   Survey survey(plan, refusals);
   TableHead again;
   mistake = read_table(table, again, [&](TableItem item) { return survey.take(std::move(item)); });
-  if (!mistake.empty()) refusals.push_back({"the table cannot be played: " + mistake, "build it again"});
+  if (!mistake.empty())
+    refusals.push_back({finding::RunTable.wording.name, "the table cannot be played: " + mistake, "build it again"});
   return plan;
 }
 

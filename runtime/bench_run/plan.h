@@ -4,6 +4,7 @@
 #include <cstdio>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "compiler/bench/bench.h"
@@ -15,6 +16,7 @@ namespace rampart::bench_run {
 
 // Why a table cannot be played, and what to do.
 struct Refusal {
+  std::string_view name;  // of the finding that explains it; empty: nothing has to be explained
   std::string what;
   std::string hint;
 };
@@ -31,7 +33,7 @@ struct PlanChannel {
   Rational least_current;                         // A; the lowest current limit that can be set
   Rational least_voltage;                         // V
   std::vector<std::size_t> switched_off_by_trip;  // channels that go off with it, whatever trips it
-  std::vector<std::size_t> switched_off_by_fuse;
+  std::vector<std::size_t> switched_off_by_fuse;  // channels that a link of the bench switches off when its fuse acts
 };
 
 struct PlanLine {

@@ -60,8 +60,7 @@ std::string log_line(const LogRow& row) {
   text += field(row.segment) + "," + field(row.channel) + ",";
   text += if_known(row.measured_V, measured) + "," + if_known(row.measured_A, measured) + ",";
   text += if_known(row.set_V, exact) + "," + if_known(row.set_A, exact) + ",";
-  // No message says which of constant voltage and constant current holds, so the column `mode` stays empty.
-  text += if_known(row.output, truth) + ",," + row.quality + ",";
+  text += if_known(row.output, truth) + "," + row.mode + "," + row.quality + ",";
   text += if_known(row.planned, seconds) + "," + if_known(row.sent, seconds) + "," + if_known(row.acked, seconds) + ",";
   return text + field(row.text) + "\n";
 }

@@ -4,8 +4,8 @@
 #include <string>
 #include <vector>
 
-#include "runtime/bench_run/conductor.h"
 #include "runtime/bench_run/plan.h"
+#include "runtime/bench_run/run_end.h"
 #include "runtime/bench_run/start_checks.h"
 
 namespace rampart::bench_run {

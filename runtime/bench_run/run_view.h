@@ -25,6 +25,7 @@ struct LogRow {
   std::optional<Rational> set_V;
   std::optional<Rational> set_A;
   std::optional<bool> output;
+  std::string mode;  // "CV" or "CC"; empty: not known
   std::string quality;
   std::optional<Nanoseconds> planned;
   std::optional<Nanoseconds> sent;
@@ -39,6 +40,7 @@ struct RailStatus {
   std::optional<double> set_V;
   std::optional<double> measured_V;
   std::optional<double> measured_A;
+  std::string mode;  // "CV" or "CC"; empty: not known
 };
 
 struct RunStatus {

@@ -3,9 +3,11 @@
 #include <algorithm>
 #include <cmath>
 
+#include "lang/findings/runs.h"
 #include "lang/values/short_text.h"
-#include "runtime/bench_run/dry_run.h"
 #include "runtime/bench_run/setup_steps.h"
+#include "runtime/bench_run/trip_signs.h"
+#include "runtime/bench_run/words.h"
 
 namespace rampart::bench_run {
 namespace {
@@ -33,13 +35,13 @@ class Starter {
   }
 
  private:
-  [[nodiscard]] bool refuse(std::string what, std::string hint) {
-    start_.refusals.push_back({std::move(what), std::move(hint)});
+  [[nodiscard]] bool refuse(const Wording& why, std::string what, std::string hint) {
+    start_.refusals.push_back({why.name, std::move(what), std::move(hint)});
     return false;
   }
   [[nodiscard]] bool fail(std::size_t supply) {
     start_.has_failed = true;
-    return refuse(link(supply).name + ": " + start_.supplies[supply].instrument->why(),
+    return refuse(finding::NoConnection.wording, link(supply).name + ": " + start_.supplies[supply].instrument->why(),
                   "check the connection and the link file");
   }
   [[nodiscard]] const link::SupplyLink& link(std::size_t supply) const { return *plan_.supplies[supply].link; }
@@ -50,7 +52,8 @@ class Starter {
     for (const Mail& mail : mailbox_.take(Clock::now())) {
       if (std::holds_alternative<SignalCame>(mail.what)) is_ended_ = true;
     }
-    return !is_ended_ || refuse("stopped before the run began", "");
+    if (is_ended_) start_.refusals.push_back({{}, "stopped before the run began", {}});
+    return !is_ended_;
   }
 
   template <class Work>
@@ -62,14 +65,14 @@ class Starter {
   }
 
   // True for a yes. Nobody there is a refusal.
-  [[nodiscard]] bool asks(const std::string& question, const std::string& otherwise) {
+  [[nodiscard]] bool asks(const Wording& why, const std::string& question, const std::string& otherwise) {
     if (!person_.is_there()) {
-      return refuse(question, "nobody can be asked without a terminal: " + otherwise);
+      return refuse(why, question, "nobody can be asked without a terminal: " + otherwise);
     }
     person_.ask(question + "\nType yes to go on: ");
     while (goes_on()) {
       const std::optional<bool> answer = person_.answer();
-      if (answer) return *answer || refuse(question, otherwise);
+      if (answer) return *answer || refuse(why, question, otherwise);
       for (const Mail& mail : mailbox_.take(Clock::now() + kAnswerPause)) {
         if (std::holds_alternative<SignalCame>(mail.what)) is_ended_ = true;
       }
@@ -83,7 +86,8 @@ class Starter {
       ready.lock = std::make_unique<link::LinkLock>(supply.link->place);
       ready.instrument = std::make_unique<Instrument>(*supply.link);
       if (!ready.lock->is_held()) {
-        return refuse(supply.link->name + " (" + place_text(supply.link->place) + "): " + ready.lock->why(),
+        return refuse(finding::HeldElsewhere.wording,
+                      supply.link->name + " (" + place_text(supply.link->place) + "): " + ready.lock->why(),
                       "wait for its end, or stop it with Ctrl-C");
       }
       if (!ready.instrument->connect()) return fail(start_.supplies.size() - 1);
@@ -98,7 +102,8 @@ class Starter {
       start_.supplies[i].identity = *identity;
       view_.note(link(i).name + " (" + place_text(link(i).place) + "): " + identity->text);
       if (identity->serial_number != link(i).serial_number) {
-        return refuse("the instrument at " + place_text(link(i).place) + " has serial number " +
+        return refuse(finding::OtherInstrument.wording,
+                      "the instrument at " + place_text(link(i).place) + " has serial number " +
                           identity->serial_number + ", but `" + link(i).name + "` is " + link(i).serial_number,
                       "correct the place or the serial number in the link file");
       }
@@ -107,7 +112,8 @@ class Starter {
         if (known.maker != identity->maker || known.model != identity->model ||
             known.serial_number != identity->serial_number)
           continue;
-        return refuse("`" + link(other).name + "` and `" + link(i).name + "` are one instrument",
+        return refuse(finding::OtherInstrument.wording,
+                      "`" + link(other).name + "` and `" + link(i).name + "` are one instrument",
                       "give each supply a place of its own");
       }
     }
@@ -121,7 +127,9 @@ class Starter {
     }
     const std::optional<bool> is_taken = instrument(supply).ask_truth(MessageKind::Lock, "");
     if (!is_taken) return fail(supply);
-    return *is_taken || refuse(link(supply).name + " is locked by another controller", "end what uses it there");
+    start_.supplies[supply].is_locked = *is_taken;
+    return *is_taken || refuse(finding::HeldElsewhere.wording, link(supply).name + " is locked by another controller",
+                               "end what uses it there");
   }
 
   // What is on, and what has tripped. Asking changes nothing, except that event bits are cleared, so these are shown.
@@ -135,19 +143,33 @@ class Starter {
         const std::optional<bool> output = instrument(i).ask_truth(MessageKind::OutputState, planned.subject);
         if (!output) return fail(i);
         if (*output) on += (on.empty() ? "" : ", ") + planned.name;
+        if (!ask_condition(i, planned, tripped)) return false;
         for (const MessageKind kind : trip_questions(link(i))) {
           const std::optional<bool> latched = instrument(i).ask_truth(kind, planned.subject);
           if (!latched) return fail(i);
-          if (*latched) tripped += (tripped.empty() ? "" : ", ") + planned.name;
+          if (*latched) add_once(tripped, planned.name);
         }
       }
     }
     if (!tripped.empty()) {
-      return refuse("a protection has tripped: " + tripped,
+      return refuse(finding::AlreadyTripped.wording, "a protection has tripped: " + tripped,
                     "find out why, and clear it at the supply: a run never clears a trip");
     }
     if (on.empty()) return true;
-    return asks("these outputs are on and will be switched off: " + on, "switch them off with `rampart off`");
+    return asks(finding::OutputOn.wording, "these outputs are on and will be switched off: " + on,
+                "switch them off with `rampart off`");
+  }
+
+  static void add_once(std::string& names, const std::string& name) {
+    if (!names.ends_with(name)) names += (names.empty() ? "" : ", ") + name;
+  }
+
+  bool ask_condition(std::size_t supply, const PlanChannel& channel, std::string& tripped) {
+    if (!link(supply).messages.has(MessageKind::Condition)) return true;
+    const std::optional<double> bits = instrument(supply).ask_number(MessageKind::Condition, channel.subject);
+    if (!bits) return fail(supply);
+    if (!read_condition(link(supply), *bits).cause.empty()) add_once(tripped, channel.name);
+    return true;
   }
 
   bool show_events(std::size_t supply) {
@@ -165,7 +187,7 @@ class Starter {
     if (plan_.by_hand.empty()) return true;
     std::string question = "set by hand at the supplies:";
     for (const HandSetting& setting : plan_.by_hand) question += "\n  " + setting.text;
-    return asks(question, "give the messages for it in the link file");
+    return asks(finding::NobodyToAsk.wording, question, "give the messages for it in the link file");
   }
 
   bool measure_round_trip(std::size_t supply) {
@@ -181,19 +203,19 @@ class Starter {
                (gap ? ", rows at least " + to_text(*gap) + " apart" : ""));
     // A row, and a reading of voltage and current, have to fit between two rows.
     if (gap && 3 * longest > *gap) {
-      return refuse("the connection to `" + link(supply).name + "` takes up to " + short_time(longest) +
+      return refuse(finding::SlowConnection.wording,
+                    "the connection to `" + link(supply).name + "` takes up to " + short_time(longest) +
                         " for an answer, but the table has rows " + to_text(*gap) + " apart",
                     "use a faster connection, or a larger `minimum_step` in the bench file");
     }
     if (longest > options_.max_late) {
-      return refuse("`" + link(supply).name + "` takes up to " + short_time(longest) +
+      return refuse(finding::SlowConnection.wording,
+                    "`" + link(supply).name + "` takes up to " + short_time(longest) +
                         " for an answer, longer than the " + to_text(options_.max_late) + " that a row may be late",
                     "use a faster connection, or allow more with --max-late");
     }
     return true;
   }
-
-  static std::string short_time(Nanoseconds time) { return short_text(static_cast<double>(time.count()) * 1e-9, "s"); }
 
   bool switch_all_off() {
     start_.is_touched = true;
@@ -202,7 +224,8 @@ class Starter {
       for (const OutputState& output : switch_off(instrument(i), plan_.link_names(i))) {
         if (output.is_off()) continue;
         start_.has_failed = true;
-        return refuse(output.channel + " is not confirmed off: " + state_text(output), "switch it off at the supply");
+        return refuse(finding::ReadsBackOtherwise.wording,
+                      output.channel + " is not confirmed off: " + state_text(output), "switch it off at the supply");
       }
     }
     return each(&Starter::drain_errors);
@@ -217,12 +240,14 @@ class Starter {
       if (link::parse_answer_number(number) == 0.0) return true;
       if (!link::parse_answer_number(number)) {
         start_.has_failed = true;
-        return refuse(link(supply).name + ": `" + *answer + "` is not an entry of an error queue",
+        return refuse(finding::NoConnection.wording,
+                      link(supply).name + ": `" + *answer + "` is not an entry of an error queue",
                       "give the message `next_error` in the link file, or `none`");
       }
       view_.note(link(supply).name + ": error found in its queue: " + *answer);
     }
-    return refuse(link(supply).name + ": its error queue does not end", "check the supply");
+    return refuse(finding::NoConnection.wording, link(supply).name + ": its error queue does not end",
+                  "check the supply");
   }
 
   bool set_up(std::size_t supply) {
@@ -262,7 +287,7 @@ class Starter {
   }
 
   bool not_as_set(const SetupStep& step, const std::string& got, const std::string& wanted) {
-    return refuse(step.what + " reads back as " + got + ", not " + wanted,
+    return refuse(finding::ReadsBackOtherwise.wording, step.what + " reads back as " + got + ", not " + wanted,
                   "compare the message in the link file with the manual of the supply");
   }
 
@@ -273,7 +298,7 @@ class Starter {
     if (!answer) return fail(supply);
     if (link::parse_answer_number(answer->substr(0, answer->find(','))) == 0.0)
       return !link(supply).messages.has(MessageKind::EventStatus) || show_events(supply);
-    return refuse(link(supply).name + " refused part of the set-up: " + *answer,
+    return refuse(finding::ReadsBackOtherwise.wording, link(supply).name + " refused part of the set-up: " + *answer,
                   "compare the messages in the link file with the manual of the supply");
   }
 
@@ -290,7 +315,7 @@ class Starter {
     }
     if (remains.empty()) return true;
     if (!options_.accepts_residual) {
-      return refuse("voltage remains at outputs that are off: " + remains,
+      return refuse(finding::VoltageRemains.wording, "voltage remains at outputs that are off: " + remains,
                     "discharge the load; --accept-residual plays all the same");
     }
     view_.note("accepted: voltage remains at outputs that are off: " + remains);
@@ -299,6 +324,7 @@ class Starter {
 
   bool arm_watchdog(std::size_t supply) {
     if (!link(supply).watchdog) return true;
+    start_.supplies[supply].is_watched = true;
     return instrument(supply).command(MessageKind::WatchdogArm, {}) || fail(supply);
   }
 
@@ -334,6 +360,16 @@ std::vector<SupplyState> leave_off(const Plan& plan, std::vector<ReadySupply>& s
                       switch_off(*supplies[i].instrument, plan.link_names(i))});
   }
   return states;
+}
+
+void take_leave(std::vector<ReadySupply>& supplies) {
+  for (ReadySupply& supply : supplies) {
+    if (supply.instrument->is_other()) continue;
+    if (supply.is_watched) static_cast<void>(supply.instrument->command(MessageKind::WatchdogDisarm, {}));
+    if (supply.is_locked && supply.instrument->link().messages.has(MessageKind::Unlock)) {
+      static_cast<void>(supply.instrument->command(MessageKind::Unlock, {}));
+    }
+  }
 }
 
 Start start_up(const Plan& plan, const StartOptions& options, RunView& view, Person& person, Mailbox& mailbox) {

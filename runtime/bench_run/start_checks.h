@@ -17,6 +17,8 @@ struct ReadySupply {
   std::unique_ptr<link::Instrument> instrument;
   link::Identity identity;
   Nanoseconds round_trip{0};  // the longest that was measured
+  bool is_locked = false;     // its remote lock was taken
+  bool is_watched = false;    // its watchdog was armed, or may have been
 };
 
 struct StartOptions {
@@ -39,6 +41,8 @@ struct Start {
 
 // Switches off what the start has set, where the run does not begin.
 [[nodiscard]] std::vector<SupplyState> leave_off(const Plan& plan, std::vector<ReadySupply>& supplies);
+// Disarms watchdogs and gives locks back. What a supply does not answer is not told again.
+void take_leave(std::vector<ReadySupply>& supplies);
 
 // More than this at an output that is off needs to be accepted, in V.
 inline constexpr double kResidualVolts = 0.5;

@@ -4,7 +4,7 @@
 #include <cmath>
 
 #include "lang/values/short_text.h"
-#include "runtime/bench_run/dry_run.h"
+#include "runtime/bench_run/trip_signs.h"
 
 namespace rampart::bench_run {
 namespace {
@@ -20,19 +20,6 @@ bool is_near(double value, const Rational& wanted, const Rational& step) {
   constexpr double kRounding = 1e-9;
   const double goal = wanted.to_double();
   return std::abs(value - goal) <= step.to_double() / 2 + kRounding * (1 + std::abs(goal));
-}
-
-std::string cause_of(MessageKind kind) {
-  switch (kind) {
-    case MessageKind::OvervoltageTripped:
-      return "overvoltage";
-    case MessageKind::FuseTripped:
-      return "fuse";
-    case MessageKind::OverpowerTripped:
-      return "overpower";
-    default:
-      return "overtemperature";
-  }
 }
 
 }  // namespace
@@ -52,6 +39,7 @@ SupplyWorker::SupplyWorker(const Plan& plan, std::size_t supply, link::Instrumen
     steps_.push_back({Ask::Output, channel});
     steps_.push_back({Ask::Voltage, channel});
     steps_.push_back({Ask::Current, channel});
+    if (messages.has(MessageKind::Condition)) steps_.push_back({Ask::Condition, channel});
     steps_.push_back({Ask::MeasuredVoltage, channel});
     if (messages.has(MessageKind::MeasuredCurrent)) steps_.push_back({Ask::MeasuredCurrent, channel});
   }
@@ -172,6 +160,7 @@ bool SupplyWorker::recover() {
 }
 
 void SupplyWorker::play(const Rows& rows) {
+  if (rows.linked) ask_link(*rows.linked);
   const Clock::time_point sent = Clock::now();
   ++told_;
   if (!recover() || !instrument_.command(rows.messages)) {
@@ -184,6 +173,13 @@ void SupplyWorker::play(const Rows& rows) {
   }
   note(rows);
   mailbox_.post(supply_, Acked{rows.rows, rows.due, rows.planned, sent});
+}
+
+void SupplyWorker::ask_link(std::size_t channel) {
+  if (!recover()) return;
+  const std::optional<bool> output = instrument_.ask_truth(MessageKind::OutputState, subject(channel));
+  if (!output) return trouble();
+  mailbox_.post(supply_, LinkSeen{channel, !*output});
 }
 
 void SupplyWorker::note(const Rows& rows) {
@@ -227,6 +223,9 @@ bool SupplyWorker::take_step() {
     case Ask::Current:
       ask_setting(step.channel, MessageKind::CurrentSet, commanded.current, channel.current_step, "A");
       break;
+    case Ask::Condition:
+      ask_condition(step.channel);
+      break;
     case Ask::MeasuredVoltage:
     case Ask::MeasuredCurrent:
       ask_measured(step.channel, step.what == Ask::MeasuredCurrent);
@@ -264,6 +263,12 @@ void SupplyWorker::ask_output(std::size_t channel) {
     if (tripped == true) cause = cause_of(kind);
     if (tripped != false) break;
   }
+  if (cause == "unknown" && supply().link->messages.has(MessageKind::Condition)) {
+    const std::optional<double> bits = instrument_.ask_number(MessageKind::Condition, subject(channel));
+    if (!bits) trouble();
+    if (bits && !read_condition(*supply().link, *bits).cause.empty())
+      cause = read_condition(*supply().link, *bits).cause;
+  }
   // A supply that lost its mains has its outputs off too, and says so there.
   if (cause == "unknown" && supply().link->messages.has(MessageKind::EventStatus)) ask_events();
   mailbox_.post(supply_, Tripped{channel, cause});
@@ -277,6 +282,19 @@ void SupplyWorker::ask_setting(std::size_t channel, MessageKind kind, const std:
   if (is_near(*value, *wanted, step)) return;
   mailbox_.post(supply_, Changed{plan_.channels[channel].name + " is set to " + short_text(*value, unit) + ", not to " +
                                  short_text(wanted->to_double(), unit)});
+}
+
+void SupplyWorker::ask_condition(std::size_t channel) {
+  const std::optional<double> bits = instrument_.ask_number(MessageKind::Condition, subject(channel));
+  if (!bits) return trouble();
+  const ConditionState state = read_condition(*supply().link, *bits);
+  readings_[channel].mode = state.mode;
+  told_at_mode_ = told_;
+  std::optional<bool>& commanded = commanded_[channel].output;
+  if (state.cause.empty() || commanded != true) return;
+  // A trip that shows here before the output says that it is off.
+  commanded = false;
+  mailbox_.post(supply_, Tripped{channel, state.cause});
 }
 
 void SupplyWorker::ask_measured(std::size_t channel, bool is_current) {
@@ -305,6 +323,8 @@ void SupplyWorker::ask_measured(std::size_t channel, bool is_current) {
   const bool has_current = supply().link->messages.has(MessageKind::MeasuredCurrent);
   if (!is_current && has_current) return;
   if (told_at_output_ != told_) reading.output.reset();
+  // An output that is off holds neither voltage nor current.
+  if (told_at_mode_ != told_ || reading.output != true) reading.mode.clear();
   reading.set_V = commanded_[channel].voltage;
   reading.set_A = commanded_[channel].current;
   mailbox_.post(supply_, reading);

@@ -22,6 +22,7 @@ class SupplyWorker {
     std::vector<TableRow> rows;
     Clock::time_point due;
     Nanoseconds planned{0};
+    std::optional<std::size_t> linked;  // a channel whose output is asked before it is told; posts LinkSeen
   };
 
   // `instrument` is connected and set up; `round_trip` is the longest that was measured.
@@ -52,7 +53,7 @@ class SupplyWorker {
     std::optional<Rational> voltage;
     std::optional<Rational> current;
   };
-  enum class Ask : std::uint8_t { Output, Voltage, Current, MeasuredVoltage, MeasuredCurrent, Events };
+  enum class Ask : std::uint8_t { Output, Voltage, Current, Condition, MeasuredVoltage, MeasuredCurrent, Events };
   struct Step {
     Ask what;
     std::size_t channel = 0;
@@ -61,12 +62,14 @@ class SupplyWorker {
   void work();
   void play(const Rows& rows);
   void note(const Rows& rows);
+  void ask_link(std::size_t channel);
   void switch_off();
   void report_outputs();
   [[nodiscard]] bool take_step();
   void ask_output(std::size_t channel);
   void ask_setting(std::size_t channel, link::MessageKind kind, const std::optional<Rational>& wanted,
                    const Rational& step, std::string_view unit);
+  void ask_condition(std::size_t channel);
   void ask_measured(std::size_t channel, bool is_current);
   void ask_events();
   void ask_line(std::size_t line);
@@ -98,6 +101,7 @@ class SupplyWorker {
   std::vector<Reading> readings_;     // likewise, as far as its round has come
   std::uint64_t told_ = 0;            // how often rows were sent
   std::uint64_t told_at_output_ = 0;  // when the output was asked
+  std::uint64_t told_at_mode_ = 0;    // when the condition register was asked
   std::uint64_t told_at_volts_ = 0;   // when the voltage was measured
   std::vector<Step> steps_;
   std::size_t next_step_ = 0;

@@ -149,6 +149,8 @@ std::optional<bool> Instrument::ask_truth(MessageKind kind, const std::string& s
 bool Instrument::resynchronize() {
   const std::string& message = link_.messages.text(MessageKind::Identify);
   conversation_->forget();
+  is_other_ = false;
+  std::string other;
   if (const std::string why = conversation_->send(message + "\n"); !why.empty()) return fail(message, why);
   for (int i = 0; i < kMostStaleAnswers; ++i) {
     std::string answer;
@@ -157,6 +159,14 @@ bool Instrument::resynchronize() {
     const std::optional<Identity> identity = why.empty() ? parse_identity(answer) : std::nullopt;
     if (identity && identity->serial_number == link_.serial_number) return true;
     if (!why.empty() && why != "an answer that is not text") return fail(message, why);
+    if (!identity) continue;
+    is_other_ = identity->serial_number == other;
+    other = identity->serial_number;
+    if (is_other_) {
+      return fail(message, "the instrument there has serial number " + other + ", not " + link_.serial_number);
+    }
+    // A byte may have been lost on the way: it is asked once more.
+    if (const std::string again = conversation_->send(message + "\n"); !again.empty()) return fail(message, again);
   }
   return fail(message, "only answers to other questions came");
 }

@@ -54,6 +54,9 @@ class Instrument {
   // Asks who is there until that answer comes, so that no older one is outstanding. True also if the answer is the one
   // expected.
   [[nodiscard]] bool resynchronize();
+  // True once resynchronize() has found another instrument there, by the same other serial number twice: nothing may be
+  // sent to it, and nothing it says is about this supply.
+  [[nodiscard]] bool is_other() const { return is_other_; }
 
   // From any thread: see Transport.
   void interrupt();
@@ -67,6 +70,7 @@ class Instrument {
   std::unique_ptr<Conversation> conversation_;
   std::string identity_;  // the last one that was read
   std::string why_;
+  bool is_other_ = false;
 };
 
 // An answer as a number (IEEE 488.2, 8.7: NR1, NR2 or NR3). Empty if it is none.

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -53,6 +54,17 @@ enum class ByHand : std::uint8_t { Sense, Overvoltage, Fuse, Overpower, Links, L
 inline constexpr std::size_t kByHandKinds = 6;
 [[nodiscard]] std::string_view by_hand_name(ByHand what);
 
+// What a bit of a channel's condition register can say.
+enum class ConditionBit : std::uint8_t {
+  ConstantVoltage,
+  ConstantCurrent,
+  Overvoltage,
+  Fuse,
+  Overpower,
+  Overtemperature
+};
+inline constexpr std::size_t kConditionBits = 6;
+
 struct SupplyLink {
   std::string name;  // as in the bench file
   Place place;
@@ -62,6 +74,7 @@ struct SupplyLink {
   std::vector<LinkName> channels;
   std::vector<LinkName> lines;
   std::vector<ByHand> by_hand;
+  std::array<std::optional<std::int64_t>, kConditionBits> condition_bits;  // by ConditionBit; none: no bit says that
   Messages messages;
   std::optional<Nanoseconds> watchdog;  // how often it is fed
   std::optional<std::string> calibration_due;

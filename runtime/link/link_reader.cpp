@@ -6,92 +6,20 @@
 #include "lang/text/overloaded.h"
 #include "runtime/link/link.h"
 #include "runtime/link/link_keys.h"
-#include "runtime/link/transport.h"
+#include "runtime/link/message_reader.h"
+#include "runtime/link/place_reader.h"
 
 namespace rampart::link {
 namespace {
 
 constexpr std::size_t kMaxSupplies = 64;
 constexpr std::size_t kMaxNames = 64;
-constexpr std::int64_t kMostBaud = 4'000'000;
 constexpr Nanoseconds kShortestTimeout = std::chrono::milliseconds(10);
 constexpr Nanoseconds kLongestTimeout = std::chrono::seconds(60);
 constexpr Nanoseconds kShortestMonitor = std::chrono::milliseconds(10);
 constexpr Nanoseconds kLongestMonitor = std::chrono::seconds(10);
-constexpr std::string_view kNoMessage = "none";
 constexpr std::array<std::string_view, kByHandKinds> kByHandNames{"sense",     "overvoltage", "fuse",
                                                                   "overpower", "links",       "lines"};
-constexpr std::array<std::string_view, 3> kParities{"none", "odd", "even"};
-constexpr std::array<std::string_view, 3> kFlows{"none", "software", "hardware"};
-
-template <class Choice, std::size_t kCount>
-auto choice_of(const std::array<std::string_view, kCount>& names, FindingSink& findings) {
-  return [&names, &findings](const Field& field) -> std::optional<Choice> {
-    const std::optional<std::size_t> found = read_choice(field, names, findings);
-    if (!found) return std::nullopt;
-    return static_cast<Choice>(*found);
-  };
-}
-
-std::optional<Place> read_tcp(const Field& field, FindingSink& findings) {
-  const Section section(field, "`tcp`", link_keys::of("tcp"), findings);
-  std::optional<TcpPlace> place =
-      FieldCollector<TcpPlace>(section)
-          .required("address", &TcpPlace::address,
-                    [&](const Field& address) -> std::optional<std::string> {
-                      std::optional<std::string> text = read_title(address, findings);
-                      if (!text || is_ip_address(*text)) return text;
-                      findings.report(finding::ValueUnreadable, address.value->span, shown_text(*text), "an IP address")
-                          .hint("write it in numbers, as in 192.168.1.20: names are not looked up");
-                      return std::nullopt;
-                    })
-          .optional("port", &TcpPlace::port,
-                    [&](const Field& port) -> std::optional<std::uint16_t> {
-                      const auto number = read_whole(port, 1, 65535, findings);
-                      if (!number) return std::nullopt;
-                      return static_cast<std::uint16_t>(*number);
-                    })
-          .result();
-  if (!place) return std::nullopt;
-  return Place(*std::move(place));
-}
-
-// A path from the root: what it means does not depend on the folder that the program is called in.
-std::optional<std::string> read_device(const Field& field, FindingSink& findings) {
-  std::optional<std::string> path = read_title(field, findings);
-  if (!path || path->starts_with('/')) return path;
-  findings.report(finding::ValueUnreadable, field.value->span, shown_text(*path), "a device file")
-      .hint("write its whole path, as in /dev/ttyUSB0");
-  return std::nullopt;
-}
-
-std::optional<Place> read_serial(const Field& field, FindingSink& findings) {
-  const Section section(field, "`serial`", link_keys::of("serial"), findings);
-  const auto whole = [&](std::int64_t low, std::int64_t high) {
-    return [&findings, low, high](const Field& number) { return read_whole(number, low, high, findings); };
-  };
-  std::optional<SerialPlace> place =
-      FieldCollector<SerialPlace>(section)
-          .required("device", &SerialPlace::device, [&](const Field& path) { return read_device(path, findings); })
-          .optional("baud", &SerialPlace::baud, whole(50, kMostBaud))
-          .optional("data_bits", &SerialPlace::data_bits, whole(7, 8))
-          .optional("stop_bits", &SerialPlace::stop_bits, whole(1, 2))
-          .optional("parity", &SerialPlace::parity, choice_of<Parity>(kParities, findings))
-          .optional("flow", &SerialPlace::flow, choice_of<FlowControl>(kFlows, findings))
-          .result();
-  if (!place) return std::nullopt;
-  return Place(*std::move(place));
-}
-
-std::optional<Place> read_usbtmc(const Field& field, FindingSink& findings) {
-  const Section section(field, "`usbtmc`", link_keys::of("usbtmc"), findings);
-  std::optional<UsbtmcPlace> place =
-      FieldCollector<UsbtmcPlace>(section)
-          .required("device", &UsbtmcPlace::device, [&](const Field& path) { return read_device(path, findings); })
-          .result();
-  if (!place) return std::nullopt;
-  return Place(*std::move(place));
-}
 
 // `{ch1: 1, ch2: 2}`: names of the bench, and what messages call them.
 std::optional<std::vector<LinkName>> read_names(const Field& field, FindingSink& findings) {
@@ -123,11 +51,28 @@ std::optional<std::vector<ByHand>> read_by_hand(const Field& field, FindingSink&
   if (items == nullptr) return std::nullopt;
   std::vector<ByHand> all;
   for (const YamlNode& item : *items) {
-    const auto what = choice_of<ByHand>(kByHandNames, findings)(field_of_item(field.key, item));
+    const auto what = read_one_of<ByHand>(field_of_item(field.key, item), kByHandNames, findings);
     if (!what) return std::nullopt;
     all.push_back(*what);
   }
   return all;
+}
+
+using ConditionBits = std::array<std::optional<std::int64_t>, kConditionBits>;
+
+std::optional<ConditionBits> read_condition_bits(const Field& field, FindingSink& findings) {
+  // SCPI-1999, volume 1, 9: bit 15 of a condition register is always 0.
+  constexpr std::int64_t kHighestBit = 14;
+  const Section section(field, "`condition_bits`", link_keys::of("condition_bits"), findings);
+  if (!section.is_sound()) return std::nullopt;
+  const std::size_t errors_before = findings.error_count();
+  ConditionBits bits;
+  for (std::size_t i = 0; i < bits.size(); ++i) {
+    section.read(link_keys::kConditionBits[i],
+                 [&](const Field& bit) { bits[i] = read_whole(bit, 0, kHighestBit, findings); });
+  }
+  if (findings.error_count() > errors_before) return std::nullopt;
+  return bits;
 }
 
 std::optional<Nanoseconds> read_time_within(const Field& field, Nanoseconds low, Nanoseconds high,
@@ -157,72 +102,13 @@ std::optional<std::string> read_date(const Field& field, FindingSink& findings) 
   return std::nullopt;
 }
 
-std::optional<Messages> read_messages(const Field& field, FindingSink& findings) {
-  static const std::vector<std::string_view> kKeys = [] {
-    std::vector<std::string_view> keys;
-    for (const MessageRow& row : message_rows()) keys.push_back(row.key);
-    return keys;
-  }();
-  const Section section(field, "`messages`", KeyTable{"messages", kKeys}, findings);
-  if (!section.is_sound()) return std::nullopt;
-  Messages messages;
-  bool is_right = true;
-  for (const MessageRow& row : message_rows()) {
-    section.read(row.key, [&](const Field& text_field) {
-      const std::optional<std::string> text = read_title(text_field, findings);
-      if (!text) {
-        is_right = false;
-        return;
-      }
-      const bool is_none = *text == kNoMessage;
-      if (const std::string mistake = is_none ? "" : mistake_of(row.kind, *text); !mistake.empty()) {
-        findings.report(finding::ValueImpossible, text_field.value->span, row.key, "`" + shown_text(*text) + "`",
-                        mistake);
-        is_right = false;
-      }
-      messages.replace(row.kind, is_none ? "" : *text);
-    });
-  }
-  if (!is_right) return std::nullopt;
-  return messages;
-}
-
-// Without these nothing can be played or switched off safely.
-constexpr std::array kNeeded{MessageKind::Identify,       MessageKind::Complete,    MessageKind::OutputOn,
-                             MessageKind::OutputOff,      MessageKind::OutputState, MessageKind::Voltage,
-                             MessageKind::VoltageSet,     MessageKind::Current,     MessageKind::CurrentSet,
-                             MessageKind::MeasuredVoltage};
-
-void check_messages(const SupplyLink& supply, const Section& section, FindingSink& findings) {
-  for (const MessageKind kind : kNeeded) {
-    if (supply.messages.has(kind)) continue;
-    findings.report(finding::ValueImpossible, section.value_place("messages"), row_of(kind).key, "`none`",
-                    "a message that the supply understands");
-  }
-  const bool watches = supply.messages.has(MessageKind::WatchdogFeed);
-  if (supply.watchdog &&
-      !(watches && supply.messages.has(MessageKind::WatchdogArm) && supply.messages.has(MessageKind::WatchdogDisarm))) {
-    findings.report(finding::KeyWithoutOther, section.value_place("watchdog"), section.label(), "watchdog",
-                    "messages: watchdog_arm, watchdog_feed, watchdog_disarm");
-  } else if (!supply.watchdog && watches) {
-    findings.report(finding::KeyWithoutOther, section.value_place("messages"), section.label(), "watchdog_feed",
-                    "watchdog");
-  }
-}
-
 class LinkReader {
  public:
   explicit LinkReader(FindingSink& findings) : findings_(findings) {}
 
   Link read(const YamlNode& root) {
     const Field top = field_of_item("link", root);
-    for (const std::string_view other : {"bench", "load"}) {
-      const YamlEntry* entry = root.find(other);
-      if (entry == nullptr || root.find("link") != nullptr) continue;
-      findings_.report(finding::WrongFileKind, entry->key_span, other, "link")
-          .hint("a link file begins with `link:` and a title");
-      return std::move(link_);
-    }
+    if (is_other_file(root, "link", {"bench", "load"}, findings_)) return std::move(link_);
     const Section section(top, "a link file", link_keys::of("link"), findings_);
     section.require({"link", "supplies"});
     section.read("link",
@@ -233,28 +119,9 @@ class LinkReader {
 
  private:
   void read_supplies(const Field& field) {
-    const std::vector<YamlEntry>* entries = read_named(field, kMaxSupplies, findings_);
+    const std::vector<YamlEntry>* entries = read_some_named(field, kMaxSupplies, findings_);
     if (entries == nullptr) return;
-    if (entries->empty()) findings_.report(finding::NoValue, field.place, field.key);
     for (const YamlEntry& entry : *entries) read_supply(entry);
-  }
-
-  // The one of `tcp`, `serial` and `usbtmc` that is given.
-  std::optional<Place> read_place(const Section& section) {
-    constexpr std::array<std::string_view, 3> kKeys{"tcp", "serial", "usbtmc"};
-    if (!section.is_sound()) return std::nullopt;
-    const auto count = std::count_if(kKeys.begin(), kKeys.end(), [&](auto key) { return section.has(key); });
-    if (count != 1) {
-      findings_.report(finding::ValueImpossible, section.place(), section.label(),
-                       count == 0 ? "without a way to reach it" : "given several ways to reach it",
-                       "given one of `tcp`, `serial` and `usbtmc`");
-      return std::nullopt;
-    }
-    std::optional<Place> place;
-    section.read("tcp", [&](const Field& tcp) { place = read_tcp(tcp, findings_); });
-    section.read("serial", [&](const Field& serial) { place = read_serial(serial, findings_); });
-    section.read("usbtmc", [&](const Field& usbtmc) { place = read_usbtmc(usbtmc, findings_); });
-    return place;
   }
 
   void read_supply(const YamlEntry& entry) {
@@ -264,7 +131,7 @@ class LinkReader {
     SupplyLink start;
     start.name = entry.key;
     start.span = entry.key_span;
-    const std::optional<Place> place = read_place(section);
+    const std::optional<Place> place = read_place(section, findings_);
     const auto names = [&](const Field& field) { return read_names(field, findings_); };
     std::optional<SupplyLink> supply =
         FieldCollector<SupplyLink>(section, std::move(start))
@@ -283,6 +150,8 @@ class LinkReader {
             .optional(
                 "watchdog", &SupplyLink::watchdog,
                 [&](const Field& time) { return read_time_within(time, kShortestMonitor, kLongestTimeout, findings_); })
+            .optional("condition_bits", &SupplyLink::condition_bits,
+                      [&](const Field& bits) { return read_condition_bits(bits, findings_); })
             .optional("messages", &SupplyLink::messages,
                       [&](const Field& messages) { return read_messages(messages, findings_); })
             .optional("calibration_due", &SupplyLink::calibration_due,
@@ -348,12 +217,8 @@ const SupplyLink* Link::find(std::string_view supply) const {
 }
 
 std::optional<Link> read_link(const SourceSet& sources, FileId file, FindingSink& findings) {
-  const std::size_t errors_before = findings.error_count();
-  const std::optional<YamlNode> root = read_yaml(sources, file, findings);
-  if (!root) return std::nullopt;
-  Link link = LinkReader(findings).read(*root);
-  if (findings.error_count() > errors_before) return std::nullopt;
-  return link;
+  return read_file_values(sources, file, findings,
+                          [&](const YamlNode& root) { return LinkReader(findings).read(root); });
 }
 
 }  // namespace rampart::link

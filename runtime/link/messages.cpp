@@ -33,6 +33,7 @@ constexpr MessageRow kRows[] = {
     {Kind::CurrentSet, "current_set", "SOURce{channel}:CURRent:LEVel?", About::Channel, {}, Form::Number},
     {Kind::MeasuredVoltage, "measured_voltage", "MEASure{channel}:VOLTage:DC?", About::Channel, {}, Form::Number},
     {Kind::MeasuredCurrent, "measured_current", "MEASure{channel}:CURRent:DC?", About::Channel, {}, Form::Number},
+    {Kind::Condition, "condition", {}, About::Channel, {}, Form::Number},
     {Kind::Overvoltage, "overvoltage", "SOURce{channel}:VOLTage:PROTection:LEVel {voltage_V}", About::Channel, kVolts,
      Form::None},
     {Kind::OvervoltageSet,

@@ -27,6 +27,7 @@ enum class MessageKind : std::uint8_t {
   CurrentSet,
   MeasuredVoltage,
   MeasuredCurrent,
+  Condition,
   Overvoltage,
   OvervoltageSet,
   OvervoltageOn,

@@ -1,6 +1,7 @@
 """A bench of two supplies on the loopback address, and a run on it, for the tests of `run`."""
 import csv
 import json
+import os
 import subprocess
 import time
 
@@ -78,10 +79,11 @@ class Bench(InFolder):
             self.left.link(self.keys["left"], self.messages["left"], **more),
             self.right.link(self.keys["right"], self.messages["right"])))
 
-    def start(self, *arguments, log="run.csv", max_late="2s", preexec_fn=None):
-        self.process = subprocess.Popen([PROGRAM, "run", "two.json", *ON_LOOPBACK, "--log", log, "--max-late", max_late, *arguments],
+    def start(self, *arguments, log="run.csv", max_late="2s", preexec_fn=None, program=PROGRAM, environment=None):
+        self.process = subprocess.Popen([program, "run", "two.json", *ON_LOOPBACK, "--log", log, "--max-late", max_late, *arguments],
                                         cwd=self.folder, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
-                                        stderr=subprocess.PIPE, text=True, preexec_fn=preexec_fn)
+                                        stderr=subprocess.PIPE, text=True, preexec_fn=preexec_fn,
+                                        env=dict(os.environ, **(environment or {})))
         self.addCleanup(self.process.stdout.close)
         self.addCleanup(self.process.stderr.close)
         self.addCleanup(self.process.kill)
@@ -93,6 +95,11 @@ class Bench(InFolder):
     def play(self, *arguments, **more):
         self.start(*arguments, **more)
         return self.finish()
+
+    def forget_log(self):
+        """Another run may have the same names for its log and its record."""
+        for name in ("run.csv", "run.csv.run.json"):
+            (self.folder / name).unlink(missing_ok=True)
 
     def log(self):
         text = (self.folder / "run.csv").read_text()

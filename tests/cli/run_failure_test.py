@@ -3,6 +3,7 @@
 
 Each ends with every output off, or says plainly what may be on; the exit code and the log say so too.
 """
+import os
 import resource
 import signal
 import time
@@ -13,6 +14,8 @@ from run_bench import HEAD, RUN, ON_LOOPBACK, Bench
 
 # The radio rail is switched on at 0.8 s and stays for a second: what is planted comes in between.
 MIDDLE = "SOURce1:VOLTage:LEVel 12"
+# The program with clocks that are tampered with.
+STEPPED_CLOCK = os.environ.get("RAMPART_STEPPED_CLOCK")
 
 
 class Failing(Bench):
@@ -39,14 +42,14 @@ class Failing(Bench):
         self.until(MIDDLE, self.right)
 
     def test_ctrl_c_plays_the_safe_sequence(self):
-        for number, words in ((signal.SIGINT, "stopped by Ctrl-C"), (signal.SIGTERM, "stopped by a signal (TERM)"),
+        for number, words in ((signal.SIGINT, "stopped by Ctrl-C"), (signal.SIGQUIT, "stopped by Ctrl-\\"), (signal.SIGTERM, "stopped by a signal (TERM)"),
                               (signal.SIGHUP, "stopped because the terminal was closed (HUP)")):
             self.supplies()
             self.start_to_middle()
             self.process.send_signal(number)
             self.stopped(1, words)
             self.check_strict()
-            (self.folder / "run.csv").unlink()
+            self.forget_log()
         # safe switches the radio off first.
         offs = [entry["time"] for supply in (self.right, self.left) for entry in supply.record()
                 if entry["message"] == "OUTPut1:STATe OFF"][1::2]
@@ -85,7 +88,7 @@ class Failing(Bench):
             self.supplies(right={"faults": [dict(fault, on="MEASure1:VOLTage", after=8)]})
             self.start()
             self.stopped(2, "right: `MEASure1:VOLTage:DC?`" if fault["do"] != "answer" else "right: `MEASure")
-            (self.folder / "run.csv").unlink()
+            self.forget_log()
 
     def test_a_row_that_is_not_acknowledged(self):
         self.supplies(right={"faults": [{"arm": MIDDLE, "on": r"\*OPC", "do": "answer", "text": "0\n"}]})
@@ -102,7 +105,61 @@ class Failing(Bench):
             self.assertIn("  left.ch1:  confirmed off, 0 V\n", self.out)
             self.assertEqual([output["state"] for output in self.record()["end"]["outputs"]],
                              ["confirmed off", "unknown, may be on"])
-            (self.folder / "run.csv").unlink()
+            self.forget_log()
+
+    def lose(self, fault, code, words):
+        """The connection breaks once, at the message that `fault` names, and is made again."""
+        self.keys["right"] = "monitor: 100 ms\ntimeout: 300 ms"
+        self.supplies(right={"faults": [dict(fault, do="close")]})
+        self.start()
+        self.assertIn(self.finish(), code, self.out + self.err)
+        self.assertIn(words, self.out + self.err)
+        for supply in (self.left, self.right):
+            self.assertEqual(supply.ask("OUTPut1:STATe?"), "0")
+
+    def test_a_connection_that_is_lost_before_the_run(self):
+        for message in (r"\*IDN", "OUTPut1:STATe[?]", "CURRent:PROTection:STATe ON"):
+            self.lose({"on": message}, (2,), "[no-connection]")
+            self.assertFalse((self.folder / "run.csv").exists())
+
+    def test_a_connection_that_is_lost_during_the_run(self):
+        for fault in ({"on": MIDDLE}, {"on": "OUTPut1:STATe OFF", "after": 2}):
+            self.lose(fault, (2,), "ended early: right: ")
+            self.assertIn("safe", self.events())
+            self.forget_log()
+
+    def test_a_connection_that_is_lost_after_the_run(self):
+        # Once its last row is played, when it is asked what became of its output.
+        self.lose({"arm": "OUTPut1:STATe OFF", "arm_times": 2, "on": "OUTPut1:STATe[?]"}, (0, 2), "2 outputs confirmed off\n")
+        self.assertIsNotNone(self.record()["end"])
+
+    def test_a_supply_that_vanishes_at_the_end_may_be_on(self):
+        # Its last off was not acknowledged: nobody knows whether it came.
+        self.keys["right"] = "monitor: 100 ms\ntimeout: 300 ms"
+        self.supplies(right={"faults": [{"arm": "VOLTage:LEVel 12", "on": "OUTPut1:STATe OFF", "do": "vanish"}]})
+        self.start()
+        self.assertEqual(self.finish(), 3, self.out + self.err)
+        self.assertIn("\nright.ch1 may be on: switch off at the supply\n", self.out)
+        self.assertIn("  left.ch1:  confirmed off", self.out)
+
+    def test_another_instrument_answers_when_the_connection_is_made_again(self):
+        self.keys["right"] = "monitor: 100 ms\ntimeout: 300 ms"
+        self.supplies(right={"faults": [{"arm": MIDDLE, "on": "MEASure1:VOLTage", "do": "close"},
+                                        {"arm": MIDDLE, "on": r"\*IDN", "do": "answer", "times": 99,
+                                         "text": "Tidewater Instruments,LB-2,S-other,1.0\n"}]})
+        self.start()
+        self.assertEqual(self.finish(), 3, self.out + self.err)
+        self.assertIn("right.ch1 may be on: switch off at the supply\n", self.out)
+        self.assertIn("the instrument there has serial number S-other, not S-right", self.out)
+        # Nothing but the question who it is.
+        lost = max(i for i, entry in enumerate(self.right.record()) if entry["message"].startswith("MEASure1"))
+        self.assertEqual({entry["message"] for entry in self.right.record()[lost + 1:]}, {"*IDN?"})
+
+    def test_a_limit_that_someone_changes_during_the_run(self):
+        self.supplies()
+        self.start_to_middle()
+        self.right.do("set", channel=1, values={"current": 2.0})
+        self.stopped(2, "right.ch1 is set to 2 A, not to 500 mA")
 
     def test_mains_and_front_panel(self):
         for deed, words in (({"do": "power-cycle"}, "right was switched off and on"), ({"do": "event", "bits": 64}, "someone used the front panel of right"),
@@ -112,7 +169,7 @@ class Failing(Bench):
             self.start_to_middle()
             self.right.do(**dict(deed, what=deed["do"]))
             self.stopped(2, words)
-            (self.folder / "run.csv").unlink()
+            self.forget_log()
 
     def test_a_full_disk(self):
         # Many readings, so that the log is longer than the record, which has to be written all the same.
@@ -181,6 +238,24 @@ class Failing(Bench):
         self.assertEqual(self.finish() in (1, 2), True, self.out)
         self.assertIn("ended early: ", self.out)
         self.assertIn("2 outputs confirmed off\n", self.out)
+
+    @unittest.skipUnless(STEPPED_CLOCK, "the program with a stepped clock is not given")
+    def test_a_time_of_day_that_is_set(self):
+        self.supplies()
+        self.start(program=STEPPED_CLOCK, environment={"STEPPED_CLOCK": "realtime"})
+        self.assertEqual(self.finish(), 0, self.out + self.err)
+        # An hour would show in every time of the log.
+        self.assertLess(max(float(row["time_s"]) for row in self.log()), 60)
+        self.assertLess(self.record()["end"]["lateness"]["worst_s"], 2)
+        self.check_strict()
+
+    @unittest.skipUnless(STEPPED_CLOCK, "the program with a stepped clock is not given")
+    def test_a_computer_that_was_suspended(self):
+        self.supplies()
+        self.start(program=STEPPED_CLOCK, environment={"STEPPED_CLOCK": "suspend", "STEPPED_BY": str(self.folder / "asleep")})
+        self.until(MIDDLE, self.right)
+        self.write("asleep", "")
+        self.stopped(2, "this computer was suspended for 2 s")
 
     def test_a_rail_that_is_late(self):
         self.supplies(right={"faults": [{"arm": MIDDLE, "on": r"\*OPC", "do": "slow", "seconds": 0.7}]})

@@ -91,9 +91,19 @@ class Refusing(Bench):
         self.refused("a value of `left.ch1` cannot be written exactly")
 
     def test_links_of_fuses_across_supplies(self):
-        self.build(HEAD.replace("protect radio { overvoltage 13.5 V; fuse after 100 ms", "protect radio { overvoltage 13.5 V; fuse after 100 ms linked with logic") + RUN + SAFE)
+        linked = HEAD.replace("protect radio { overvoltage 13.5 V; fuse after 100 ms", "protect radio { overvoltage 13.5 V; fuse after 100 ms linked with logic")
+        self.write("two.ramp", linked + RUN + SAFE)
+        done = self.run_it("build", "two.ramp", "--as", "json", "-o", "other.json")
+        self.assertEqual(done.returncode, 1)
+        self.assertIn(b"nothing on the bench links `right` with `left` [no-link]", done.stderr)
+        self.write("two.bench.yaml", BENCH + "links: {cable: {wired: [left, right], delay: 10 ms}}\n")
+        self.build(linked + RUN + SAFE)
         self.no_supplies()
-        self.refused("the fuse of `right.ch1` is linked with `left.ch1` of another supply")
+        self.refused("nothing sets up the fuse of `right.ch1` switches `left.ch1` off; link `cable`, wired, within 10 ms")
+        # A table that asks for a link which the bench has lost.
+        self.write("two.bench.yaml", BENCH)
+        done = self.run_it("audit", "two.json", "--bench", "two.bench.yaml")
+        self.assertIn(b"[no-link]", done.stderr)
 
     def test_a_prompt_without_a_terminal(self):
         self.build(HEAD + RUN.replace("  ramp logic", '  await operator "Connect J3" within 1 min assume 10 s\n  ramp logic') + SAFE)
@@ -139,6 +149,12 @@ class Refusing(Bench):
         self.assertEqual(self.finish(), 0, self.err + self.out)
         self.assertEqual(self.right.messages()[-2:], ["SYSTem:LOCK:RELease", "*OPC?"])
 
+    def test_a_lock_is_given_back_where_the_run_does_not_begin(self):
+        self.messages["right"] = {"lock": "SYSTem:LOCK:REQuest?", "unlock": "SYSTem:LOCK:RELease"}
+        self.supplies(left={"tripped": [1]})
+        self.refused("a protection has tripped: left.ch1")
+        self.assertEqual(self.right.messages()[-2:], ["SYSTem:LOCK:RELease", "*OPC?"])
+
     def test_a_connection_that_is_too_slow(self):
         self.supplies(right={"faults": [{"on": r"\*OPC", "do": "slow", "seconds": 0.15, "times": 5}]})
         self.refused("refused: the connection to `right` takes up to")
@@ -172,6 +188,10 @@ class Refusing(Bench):
         self.assertEqual(done.returncode, 2)
         self.assertIn(b"is there already: a log is never replaced", done.stderr)
         self.assertEqual((self.folder / "run.csv").read_text(), "old\n")
+        (self.folder / "run.csv").unlink()
+        self.write("run.csv.run.json", "{}\n")
+        self.assertIn("the record of a run is never replaced", self.refused("is there already", code=2))
+        self.assertEqual((self.folder / "run.csv.run.json").read_text(), "{}\n")
 
     def test_usage(self):
         for arguments in (("two.json", *ON_LOOPBACK), ("two.json", *ON_LOOPBACK, "--log", "a", "--max-late", "soon"),
@@ -217,7 +237,7 @@ class Asking(Bench):
         self.assertIn("outputs that are on: left.ch1 (0 V), right.ch1 (0 V)", text)
         events = self.events()
         self.assertEqual(events[1:5], ["segment 1", 'wait-begin operator "Connect J3" within 1 min', "wait-end operator", "segment 2"])
-        (self.folder / "run.csv").unlink()
+        self.forget_log()
         code, text = self.on_terminal([("Type yes when it is done:", "n")])
         self.assertEqual(code, 1, text)
         self.assertIn("the operator did not say yes to: Connect J3", text)

@@ -169,6 +169,44 @@ class Waiting(Bench):
         self.assertIn("           1.6 s  measure core values over 400 ms\n           1.6 s  mark up\n", done)
 
 
+class Conditions(Bench):
+    """What a condition register says."""
+
+    def setUp(self):
+        super().setUp()
+        bits = "monitor: 100 ms\ncondition_bits: {constant_current: 0, constant_voltage: 1, overvoltage: 9, fuse: 10, overpower: 11}"
+        self.keys = {"left": bits, "right": bits}
+        condition = {"condition": "STATus:QUEStionable:INSTrument:ISUMmary{channel}:CONDition?"}
+        self.messages = {"left": condition, "right": dict(condition, fuse_tripped="none", overvoltage_tripped="none", overpower_tripped="none")}
+
+    def test_constant_voltage_and_constant_current(self):
+        # 12 V into 20 Ohm would be 600 mA: the limit of 500 mA holds for the second, since the fuse waits for longer.
+        self.build((HEAD + RUN + SAFE).replace("overvoltage 13.5 V; fuse after 100 ms", "overvoltage 13.5 V; fuse after 1500 ms"))
+        self.supplies(right={"loads": [{"ohm": 20.0}]})
+        self.assertEqual(self.play("--format", "json"), 0, "")
+        readings = [row for row in self.log() if row["kind"] == "reading"]
+        self.assertEqual({row["mode"] for row in readings if row["channel"] == "left.ch1" and row["output"] == "1"} - {""}, {"CV"})
+        limited = {row["mode"] for row in readings if row["channel"] == "right.ch1" and abs(float(row["measured_A"]) - 0.5) < 1e-6}
+        self.assertEqual(limited - {""}, {"CC"})
+        self.assertEqual({row["mode"] for row in readings if row["output"] == "0"} - {""}, set())
+        lines = [json.loads(line) for line in self.out.splitlines()]
+        self.assertIn("CC", {line["mode"] for line in lines if line["line"] == "reading"})
+        self.check_strict()
+
+    def test_a_trip_that_only_the_register_tells(self):
+        self.build()
+        self.supplies(right={"loads": [{"ohm": 10.0}]})
+        self.assertEqual(self.play(), 1, "")
+        self.assertIn("right.ch1 tripped: fuse", self.out)
+        self.check_all_off()
+
+    def test_a_trip_that_was_there_before(self):
+        self.build()
+        self.supplies(right={"tripped": [1]})
+        self.assertEqual(self.play(), 1, "")
+        self.assertIn("a protection has tripped: right.ch1 [already-tripped]", self.err)
+
+
 class Evaluated(Bench):
     """The log of a run, read by `evaluate`."""
 
@@ -191,6 +229,16 @@ class Evaluated(Bench):
 
 class Joined(Bench):
     """Channels that go off together."""
+
+    LINKED = """profile "Linked"
+bench "two.bench.yaml"
+rail logic on left.ch1
+rail radio on left.ch2
+protect logic { overvoltage 8 V; fuse after 100 ms linked with radio; overpower 9 W after 1 s }
+protect radio { overvoltage 8 V; fuse after 100 ms; overpower 9 W after 1 s }
+run { limit logic to 1 A, radio to 1 A; on logic, radio; step radio to 5 V; dwell 1 s; step logic to 5 V; dwell 5 s; off logic, radio }
+safe { dwell 5 s; off logic; off radio }
+"""
 
     def test_members_of_a_combination(self):
         self.write("two.bench.yaml", BENCH + "outputs: {high: {series: [left.ch1, left.ch2]}}\n")
@@ -218,21 +266,25 @@ run { limit main to 1 A; on main; step main to 20 V; dwell 5 s; off main }
 
     def test_rails_linked_with_a_fuse(self):
         self.keys["left"] = "by_hand: [links]"
-        self.build("""profile "Linked"
-bench "two.bench.yaml"
-rail logic on left.ch1
-rail radio on left.ch2
-protect logic { overvoltage 8 V; fuse after 100 ms linked with radio; overpower 9 W after 1 s }
-protect radio { overvoltage 8 V; fuse after 100 ms; overpower 9 W after 1 s }
-run { limit logic to 1 A, radio to 1 A; on logic, radio; step radio to 5 V; dwell 1 s; step logic to 5 V; dwell 5 s; off logic, radio }
-safe { dwell 5 s; off logic; off radio }
-""")
-        self.supplies(left={"loads": [{"ohm": 3.0}, {"ohm": 100.0}]})
+        self.build(self.LINKED)
+        self.supplies(left={"loads": [{"ohm": 3.0}, {"ohm": 100.0}], "links": [[1, 2]]})
         code, text = run_with_answers([PROGRAM, "run", "two.json", *ON_LOOPBACK, "--log", "run.csv", "--max-late", "2s"], self.folder,
                                       [("Type yes to go on:", "yes")])
         self.assertEqual(code, 1, text)
         self.assertIn("the fuse of `left.ch1` switches `left.ch2` off", text)
         self.assertIn("left.ch1 tripped: fuse", text)
+        # The supply itself has done it: its fuse of one channel takes the other along.
+        self.assertTrue({"trip linked (left.ch2)", "trip unknown (left.ch2)"} & set(self.events()), self.events())
+        self.assertNotIn("link still on (left.ch2)", self.events())
+
+    def test_a_link_that_does_not_act(self):
+        self.keys["left"] = "by_hand: [links]"
+        self.build(self.LINKED)
+        self.supplies(left={"loads": [{"ohm": 3.0}, {"ohm": 100.0}]})
+        code, text = run_with_answers([PROGRAM, "run", "two.json", *ON_LOOPBACK, "--log", "run.csv", "--max-late", "2s"], self.folder,
+                                      [("Type yes to go on:", "yes")])
+        self.assertEqual(code, 1, text)
+        self.assertIn("left.ch1 tripped: fuse; its link had not switched left.ch2 off when the run asked, so the run did", text)
         # Not when `safe` comes to it, but at once.
         times = {row["text"].split()[0]: float(row["time_s"]) for row in self.log() if row["kind"] == "event"}
         off = [float(row["time_s"]) for row in self.log() if row["kind"] == "command" and row["channel"] == "left.ch2" and row["output"] == "0"]

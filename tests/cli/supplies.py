@@ -50,6 +50,11 @@ class LoopbackSupply:
         self.process.stdin.write(json.dumps(dict(more, do=what)) + "\n")
         self.process.stdin.flush()
 
+    def wire(self, other):
+        """A cable between the trigger lines: a fuse of one takes the outputs of the other off."""
+        self.do("wire", port=int(other.place))
+        other.do("wire", port=int(self.place))
+
     def ask(self, message):
         """Another controller of the same supply asks."""
         with socket.create_connection(("127.0.0.1", int(self.place)), timeout=10) as connection:

@@ -5,7 +5,9 @@ The wrong example of a page gives its finding and no other, the right one none a
 a folder with the example files beside the pages. A block named after its language is that file, any other the profile;
 without a profile the shared one is taken. A profile that begins with `# rampart simulate` is simulated, else checked, with
 `--as` where its first line says so; a table is audited, and on a page about origins its origin too; a log is
-evaluated, and on a page about fits the load is fitted to it. A template gets the table of the shared profile.
+evaluated, and on a page about fits the load is fitted to it. A template gets the table of the shared profile. A link
+file, a table in JSON or a `supply.json` means a run: a dry one, or on a supply of the loopback address that is as
+`supply.json` says.
 """
 import concurrent.futures
 import json
@@ -16,8 +18,12 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import unittest
 
 from sources import ROOT, findings_registry, report
+
+sys.path.insert(0, str(ROOT / "tests/cli"))
+from supplies import LoopbackSupply
 
 PAGES = ROOT / "docs/explain"
 TIMEOUT_S = 60
@@ -29,6 +35,11 @@ TABLE = "table.csv"
 TEMPLATE = "table.template"
 LOG = "log.csv"
 FITTED = ("not-determined", "at-tolerance", "nothing-to-fit")
+LINK = "example.link.yaml"
+RUN_TABLE = "table.json"
+SUPPLY = "supply.json"
+# Findings of a run that need no file of their own to show.
+OF_DRY_RUNS = ("linear-by-host", "no-watchdog", "run-table")
 LONGEST_SUMMARY = 100
 
 
@@ -46,6 +57,33 @@ def command_for(name, files):
     return command + [PROFILE if PROFILE in files else "example.ramp"]
 
 
+def run_table(program, folder, files):
+    """Names of what a run of the shared profile is refused for."""
+    folder = pathlib.Path(folder)
+    test = unittest.TestCase()
+    # A busy machine does not sustain rows 10 ms apart.
+    bench = folder / "example.bench.yaml"
+    bench.write_text(bench.read_text().replace("minimum_step: 10 ms", "minimum_step: 100 ms"))
+    if RUN_TABLE not in files:
+        subprocess.run([program, "build", PROFILE if PROFILE in files else "example.ramp", "--as", "json", "-o", RUN_TABLE],
+                       cwd=folder, check=True, capture_output=True, timeout=TIMEOUT_S)
+    command = [program, "run", RUN_TABLE, "--bench", "example.bench.yaml", "--link", LINK, "--format", "json", "--max-late", "2s"]
+    try:
+        if SUPPLY in files:
+            supply = LoopbackSupply(test, folder, "supply", **json.loads(files[SUPPLY]))
+            link = folder / LINK
+            link.write_text(link.read_text().replace("address: 192.0.2.20, port: 5025", "address: 127.0.0.1, port: " + supply.place))
+            command += ["--log", "run.csv"]
+        else:
+            command += ["--dry-run"]
+        done = subprocess.run(command, cwd=folder, capture_output=True, text=True, timeout=TIMEOUT_S, stdin=subprocess.DEVNULL)
+    finally:
+        test.doCleanups()
+    lines = [json.loads(line) for line in done.stdout.splitlines()]
+    refused = ["%s (%s)" % (line["name"], line["message"]) for line in lines if line["line"] == "refused"]
+    return refused or ([] if done.returncode == 0 else [done.stderr or done.stdout])
+
+
 def run_example(page, program, text):
     """Names of the findings above a note."""
     with tempfile.TemporaryDirectory() as folder:
@@ -54,6 +92,8 @@ def run_example(page, program, text):
         files = {name or PROFILE: content for _, name, content in BLOCK.findall(text + "\n")}
         for name, content in files.items():
             (pathlib.Path(folder) / name).write_text(content, encoding="utf-8")
+        if page in OF_DRY_RUNS or {LINK, RUN_TABLE, SUPPLY} & set(files):
+            return run_table(program, folder, files)
         done = subprocess.run([program, *command_for(page, files), "--format", "json"], cwd=folder, capture_output=True,
                               text=True, timeout=TIMEOUT_S)
     document = json.loads(done.stdout)

@@ -11,7 +11,7 @@ from sources import ROOT, findings_registry, report
 PAGE = ROOT / "docs/checks.md"
 FAMILIES = {
     "Language": "What cannot be understood, or makes no sense.",
-    "Files": "Mistakes in bench, load and table files, and files that cannot be found.",
+    "Files": "Mistakes in bench, load, link and table files, files that cannot be found, and what a run refuses.",
     "Limits": "What the bench cannot do.",
     "Practice": "Good practice of the trade. A profile may accept one of these for a rail, with the reason: "
                 "`accept no-overpower on radio because \"its converter limits its own input power\"`.",

@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """A supply that exists only on this computer, for the tests of `rampart run` and `rampart off`. It is a process of its own and
 shares no code with the program: it reads program messages by its own strict reader of SCPI-1999 and IEEE 488.2, has
-protections, a clock, and loads whose voltage is known in closed form. It can be slow, drop bytes, answer nonsense, trip and
+protections, links, a clock that can be faster than the real one, and loads whose voltage is known in closed form. It can be slow, drop bytes, answer nonsense, trip and
 vanish.
 
 usage: loopback_supply.py CONFIGURATION.json
@@ -59,6 +59,7 @@ MEASure#[:SCALar]:CURRent[:DC]|measured_current
 SYSTem:ERRor[:NEXT]|error
 SYSTem:LOCK:REQuest|lock
 SYSTem:LOCK:RELease|unlock
+STATus:QUEStionable:INSTrument:ISUMmary#:CONDition|condition
 [:SOURce#]:CURRent:PROTection:DELay|fuse_delay
 [:SOURce#]:POWer:PROTection:DELay|opp_delay
 [:SOURce#]:TEMPerature:PROTection:TRIPped|otp_tripped
@@ -67,9 +68,12 @@ LINE#[:LEVel]|line
 WATChdog:TIME|watchdog
 WATChdog:FEED|feed
 """.split()
+# Which bit of the condition register says what is left to the maker of a supply: these are its own.
+CONDITION_BITS = {"constant_current": 0, "constant_voltage": 1, "overvoltage": 9, "fuse": 10, "overpower": 11}
 TRUTHS = ("output", "ovp_on", "fuse_on", "opp_on", "remote", "line")
 NUMBERS = ("voltage", "current", "ovp", "fuse", "opp", "fuse_delay", "opp_delay", "watchdog")
-ONLY_ASKED = ("ovp_tripped", "fuse_tripped", "opp_tripped", "otp_tripped", "measured_voltage", "measured_current", "error", "lock")
+ONLY_ASKED = ("ovp_tripped", "fuse_tripped", "opp_tripped", "otp_tripped", "measured_voltage", "measured_current", "error", "lock",
+              "condition")
 ONLY_TOLD = ("unlock", "feed")
 
 
@@ -94,10 +98,12 @@ class Channel:
     a series resistance, so that its voltage follows exponentials."""
 
     def __init__(self, load):
-        self.load = dict({"ohm": 1e9, "farad": 0.0, "series": 0.001, "volts": 0.0}, **load)
+        self.load = dict({"ohm": 1e9, "farad": 0.0, "series": 0.001, "volts": 0.0, "fails_at": math.inf}, **load)
+        self.age = 0.0  # of the load, in the instrument's time
         self.set = {"output": False, "voltage": 0.0, "current": 0.0, "ovp": 0.0, "ovp_on": False, "fuse": 0.0, "fuse_on": False,
                     "opp": 0.0, "opp_on": False, "fuse_delay": 0.0, "opp_delay": 0.0, "remote": False}
         self.tripped = None
+        self.on_trip = lambda cause: None
         self.stored = self.load["volts"]  # across the capacitor
         self.limited = self.over = 0.0    # how long it has been in constant current, or above the power
 
@@ -113,11 +119,14 @@ class Channel:
         return (self.stored + most * series if farad else most * (ohm + series)), most, True
 
     def advance(self, seconds):
+        """Goes on by so much. A load that fails at an age becomes another one then."""
+        self.age += seconds
+        if self.age > self.load["fails_at"]:
+            self.load.update(self.load["becomes"], fails_at=math.inf)
         farad = self.load["farad"]
         while seconds > 0:
-            step = min(seconds, 1e-3)
-            seconds -= step
             volts, current, is_limited = self.state()
+            step = seconds
             if farad:
                 ohm, series = self.load["ohm"], self.load["series"]
                 if not self.set["output"]:
@@ -126,7 +135,11 @@ class Channel:
                     end, tau = current * ohm, ohm * farad
                 else:
                     end, tau = self.set["voltage"] * ohm / (ohm + series), ohm * series / (ohm + series) * farad
+                # While the output is on, a step must not go far beyond the end of constant current, or past a protection.
+                if self.set["output"] and abs(self.stored - end) > 1e-6:
+                    step = min(seconds, 1e-3)
                 self.stored = end + (self.stored - end) * math.exp(-step / tau)
+            seconds -= step
             self.limited = self.limited + step if is_limited else 0.0
             self.over = self.over + step if volts * current > self.set["opp"] else 0.0
             if self.set["output"]:
@@ -143,6 +156,13 @@ class Channel:
     def trip(self, cause):
         self.tripped = cause
         self.set["output"] = False
+        self.on_trip(cause)
+
+    def condition(self):
+        """The condition register. What is off holds neither its voltage nor its limit."""
+        _, _, is_limited = self.state()
+        mode = ("constant_current" if is_limited else "constant_voltage") if self.set["output"] else None
+        return sum(1 << bit for what, bit in CONDITION_BITS.items() if what in (mode, self.tripped))
 
 
 class Supply:
@@ -154,19 +174,51 @@ class Supply:
         self.fed, self.watchdog = time.monotonic(), 0.0
         self.owner = None
         self.speed, self.then = configuration.get("speed", 1.0), time.monotonic()
-        self.mutex, self.counts, self.armed = threading.RLock(), {}, set()
+        self.mutex, self.counts, self.arms, self.armed = threading.RLock(), {}, {}, set()
         self.is_listening = True
+        for number, channel in self.channels.items():
+            channel.on_trip = lambda cause, number=number: self.pass_on(number, cause)
+        self.wires = []  # ports of the supplies that the trigger line leads to
+        self.line = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
         self.record = open(configuration["record"], "w", buffering=1, encoding="utf-8") if "record" in configuration else None
         for number in configuration.get("on", []):
             self.channels[number].set.update(output=True, voltage=5.0, current=1.0)
         for number in configuration.get("tripped", []):
             self.channels[number].trip("overvoltage")
 
+    def pass_on(self, number, cause):
+        """A fuse has acted: by its links it takes other outputs off, here and at the other end of the wire."""
+        if cause != "fuse":
+            return
+        for linked in self.configuration.get("links", []):
+            for other in linked if number in linked else []:
+                if self.channels[other].set["output"]:
+                    self.channels[other].trip("linked")
+        for port in self.wires:
+            self.line.sendto(b"trip", ("127.0.0.1", port))
+
+    def follow_wire(self):
+        """What comes over the wire switches all outputs off."""
+        while True:
+            self.line.recv(16)
+            with self.mutex:
+                self.pass_time()
+                for channel in self.channels.values():
+                    if channel.set["output"]:
+                        channel.trip("linked")
+
+    def run_clock(self):
+        """Protections act by themselves, not only when someone asks."""
+        while True:
+            time.sleep(0.01)
+            with self.mutex:
+                self.pass_time()
+
     def pass_time(self):
         now = time.monotonic()
         passed, self.then = (now - self.then) * self.speed, now
         for channel in self.channels.values():
-            channel.advance(min(passed, 5.0))
+            channel.advance(passed)
         if self.watchdog and now - self.fed > self.watchdog:
             for channel in self.channels.values():
                 if channel.set["output"]:
@@ -192,6 +244,8 @@ class Supply:
                 channel.set.update(deed["values"])
             elif what == "load":
                 channel.load.update(deed["load"])
+            elif what == "wire":
+                self.wires.append(deed["port"])
             elif what == "power-cycle":
                 for one in self.channels.values():
                     one.set.update(output=False, voltage=0.0, current=0.0)
@@ -251,6 +305,8 @@ class Supply:
         if what in ONLY_TOLD:
             raise MessageError(-113, "Undefined header")
         channel = self.channel(found)
+        if what == "condition":
+            return str(channel.condition())
         if what.startswith("measured"):
             volts, current, _ = channel.state()
             return "%.6E" % (volts if what == "measured_voltage" else current)
@@ -321,10 +377,13 @@ class Supply:
         return self.with_fault(fault, answer)
 
     def planted(self, text):
-        """The fault that a message brings: the `after`-th and `times - 1` more that match `on`, once one has matched `arm`."""
+        """The fault that a message brings: the `after`-th and `times - 1` more that match `on`, once one has matched `arm` (or so
+        many, as `arm_times` says)."""
         for number, fault in enumerate(self.configuration.get("faults", [])):
             if "arm" in fault and re.search(fault["arm"], text):
-                self.armed.add(number)
+                self.arms[number] = self.arms.get(number, 0) + 1
+                if self.arms[number] == fault.get("arm_times", 1):
+                    self.armed.add(number)
             if not re.search(fault["on"], text) or ("arm" in fault and number not in self.armed):
                 continue
             self.counts[number] = self.counts.get(number, 0) + 1
@@ -385,6 +444,8 @@ def serve(supply, number, receive, send, close):
 
 def serve_tcp(supply):
     listener = socket.create_server(("127.0.0.1", supply.configuration.get("port", 0)))
+    supply.line.bind(listener.getsockname())
+    threading.Thread(target=supply.follow_wire, daemon=True).start()
     print(listener.getsockname()[1], flush=True)
     listener.settimeout(0.05)
     number = 0
@@ -418,7 +479,8 @@ def take_deeds(supply):
 def main():
     with open(sys.argv[1], encoding="utf-8") as file:
         supply = Supply(json.load(file))
-    threading.Thread(target=take_deeds, args=(supply,), daemon=True).start()
+    for work in (lambda: take_deeds(supply), supply.run_clock):
+        threading.Thread(target=work, daemon=True).start()
     (serve_terminal if supply.configuration.get("terminal") else serve_tcp)(supply)
 
 

@@ -18,9 +18,7 @@ struct FitCommand {
   std::string profile;
   LogChoice logs;
   std::string output;
-  std::string bench;
-  std::string load;
-  std::vector<std::string> settings;
+  InputOptions input;
   bool json = false;
 };
 
@@ -36,13 +34,9 @@ int print_fit(const FitCommand& options, fit::Fitted& fitted) {
 }
 
 int fit_load(const FitCommand& options) {
-  CompileOptions compile_options;
-  if (!options.bench.empty()) compile_options.bench = options.bench;
-  if (!options.load.empty()) compile_options.load = options.load;
-  compile_options.settings = options.settings;
   Disk disk;
-  fit::Fitted fitted =
-      fit::fit_load(disk, options.profile, compile_options, options.logs.requests(), {.progress = progress_line()});
+  fit::Fitted fitted = fit::fit_load(disk, options.profile, options.input.compile_options(), options.logs.requests(),
+                                     {.progress = progress_line()});
   int code = fitted.fit ? kDone : kFoundErrors;
   if (fitted.answer.is_unreadable()) code = kCouldNotRun;
   const std::string text = fitted.fit ? fitted.fit->file : std::string();
@@ -65,11 +59,7 @@ void add_fit_load(Program& program) {
   add_log_choice(command, options->logs, true);
   command.option("-o,--output", options->output, "load file to write, with the estimates; - is standard output")
       .value_name("FILE");
-  command.option("--bench", options->bench, "bench file to use instead of the profile's").value_name("FILE");
-  command.option("--load", options->load, "load file to use instead of the profile's").value_name("FILE");
-  command.option("--set", options->settings, "give a parameter another value, as in --set margin=3%")
-      .value_name("NAME=VALUE")
-      .one_value_each_time();
+  add_input_options(command, options->input);
   command.choice(
       "--format", {"text", "json"}, [options](std::size_t at) { options->json = at == 1; }, "how to write the answer");
   command.footer(

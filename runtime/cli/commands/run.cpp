@@ -1,8 +1,11 @@
+#include <unistd.h>
+
 #include <algorithm>
 #include <memory>
 
 #include "compiler/export/sha256.h"
 #include "lang/files/read_text.h"
+#include "lang/findings/runs.h"
 #include "lang/values/quantity.h"
 #include "runtime/bench_run/audited_table.h"
 #include "runtime/bench_run/conductor.h"
@@ -84,19 +87,20 @@ void read_table_file(Work& work) {
   work.record.table.name = work.options.table;
   work.table = bench_run::private_copy(stream.get(), work.record.table.sha256);
   if (!work.table)
-    work.refusals.push_back({work.options.table + ": could not be copied", "make room for temporary files"});
+    work.refusals.push_back({{}, work.options.table + ": could not be copied", "make room for temporary files"});
 }
 
 void add_limits_of_options(Work& work, const bench_run::Person& person) {
   const Plan& plan = *work.plan;
   if (plan.asks_operator && !work.options.is_dry && !person.is_there()) {
-    work.refusals.push_back(
-        {"the table asks the operator, and there is no terminal", "start it in a terminal, without --format json"});
+    work.refusals.push_back({finding::NobodyToAsk.wording.name, "the table asks the operator, and there is no terminal",
+                             "start it in a terminal, without --format json"});
   }
   bool watches = true;
   for (const bench_run::PlanSupply& supply : plan.supplies) watches = watches && supply.link->watchdog.has_value();
   if (plan.duration > kUnattended && !watches && !work.options.needs_no_watchdog) {
-    work.refusals.push_back({"the run lasts " + to_text(plan.duration) + ", longer than the " + to_text(kUnattended) +
+    work.refusals.push_back({finding::NoWatchdog.wording.name,
+                             "the run lasts " + to_text(plan.duration) + ", longer than the " + to_text(kUnattended) +
                                  " that someone is likely to be there, and not every supply has a watchdog",
                              "give the link file the messages of the watchdog, or say --no-watchdog"});
   }
@@ -125,7 +129,7 @@ int say_refusals(Work& work, int code) {
       text += refusal_json(refusal);
       continue;
     }
-    say("refused: " + refusal.what);
+    say("refused: " + refusal.what + (refusal.name.empty() ? "" : " [" + std::string(refusal.name) + "]"));
     if (!refusal.hint.empty()) say("hint: " + refusal.hint);
   }
   return text.empty() || print(text) ? code : kCouldNotRun;
@@ -182,15 +186,6 @@ int code_of(const RunEnd& end, bool is_recorded) {
   return end.is_complete ? kDone : kFoundErrors;
 }
 
-void take_leave(std::vector<bench_run::ReadySupply>& supplies) {
-  for (bench_run::ReadySupply& supply : supplies) {
-    const link::Messages& messages = supply.instrument->link().messages;
-    for (const link::MessageKind kind : {link::MessageKind::WatchdogDisarm, link::MessageKind::Unlock}) {
-      if (messages.has(kind)) static_cast<void>(supply.instrument->command(kind, {}));
-    }
-  }
-}
-
 template <class Screen>
 int play(Work& work, Screen& screen) {
   const Plan& plan = *work.plan;
@@ -198,12 +193,16 @@ int play(Work& work, Screen& screen) {
   // Before any other thread is there.
   const bench_run::SignalsAsMail signals(mailbox);
   screen.begin();
+  const std::string record_path = work.options.log + ".run.json";
+  if (access(record_path.c_str(), F_OK) == 0) {
+    say_failure(record_path, "is there already: the record of a run is never replaced");
+    return kCouldNotRun;
+  }
   bench_run::RunLog log(work.options.log, mailbox);
   if (!log.is_open()) {
     say_failure(work.options.log, log.why());
     return kCouldNotRun;
   }
-  const std::string record_path = work.options.log + ".run.json";
   RecordedView view(screen, log);
   bench_run::Start start =
       bench_run::start_up(plan, {work.options.max_late, work.options.accepts_residual}, view, screen, mailbox);
@@ -212,6 +211,7 @@ int play(Work& work, Screen& screen) {
   if (!is_begun) {
     std::vector<bench_run::SupplyState> left;
     if (start.is_touched) left = bench_run::leave_off(plan, start.supplies);
+    bench_run::take_leave(start.supplies);
     screen.finish();
     log.remove();
     work.refusals = start.refusals;
@@ -226,7 +226,7 @@ int play(Work& work, Screen& screen) {
     bench_run::TableItems items(work.table.get());
     end = bench_run::Conductor(plan, start.supplies, work.options.max_late, view, screen, mailbox).play(items);
   }
-  take_leave(start.supplies);
+  bench_run::take_leave(start.supplies);
   screen.finish();
   const std::string digest = log.finish();
   if (digest.empty()) say_failure(work.options.log, log.why() + "; it ends with the last whole line");

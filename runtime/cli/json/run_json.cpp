@@ -3,6 +3,8 @@
 #include <array>
 #include <nlohmann/json.hpp>
 
+#include "runtime/bench_run/words.h"
+
 namespace rampart::cli {
 namespace {
 
@@ -66,7 +68,10 @@ std::string run_end_json(const bench_run::RunEnd& end, std::span<const bench_run
 }
 
 std::string refusal_json(const bench_run::Refusal& refusal) {
-  return line_of({{"line", "refused"}, {"message", refusal.what}, {"hint", or_null(refusal.hint)}});
+  return line_of({{"line", "refused"},
+                  {"name", or_null(std::string(refusal.name))},
+                  {"message", refusal.what},
+                  {"hint", or_null(refusal.hint)}});
 }
 
 std::string note_json(const std::string& text) {
@@ -89,6 +94,7 @@ std::string row_json(const bench_run::LogRow& row) {
   if (row.kind == bench_run::LogKind::Reading) {
     json["measured_V"] = or_null(row.measured_V);
     json["measured_A"] = or_null(row.measured_A);
+    json["mode"] = or_null(row.mode);
     json["quality"] = or_null(row.quality);
   } else {
     json["planned_s"] = or_null(row.planned);
@@ -105,7 +111,8 @@ std::string status_json(const bench_run::RunStatus& status) {
                      {"output", rail.is_on},
                      {"set_V", or_null(rail.set_V)},
                      {"measured_V", or_null(rail.measured_V)},
-                     {"measured_A", or_null(rail.measured_A)}});
+                     {"measured_A", or_null(rail.measured_A)},
+                     {"mode", or_null(rail.mode)}});
   }
   return line_of({{"line", "status"},
                   {"time_s", seconds(status.time)},

@@ -4,10 +4,10 @@
 #include <span>
 #include <string>
 
-#include "runtime/bench_run/conductor.h"
 #include "runtime/bench_run/dry_run.h"
 #include "runtime/bench_run/output_state.h"
 #include "runtime/bench_run/plan.h"
+#include "runtime/bench_run/run_end.h"
 #include "runtime/bench_run/run_view.h"
 
 // Lines of JSON about real supplies, as docs/run.schema.json describes them: one object a line.

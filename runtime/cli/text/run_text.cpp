@@ -5,6 +5,7 @@
 
 #include "compiler/export/decimal.h"
 #include "lang/values/short_text.h"
+#include "runtime/bench_run/words.h"
 
 namespace rampart::cli {
 namespace {
@@ -96,9 +97,8 @@ std::string run_end_text(const bench_run::RunEnd& end) {
     text += counted(off, "output") + " confirmed off\n";
   }
   text += output_lines(end.outputs);
-  const auto time = [](Nanoseconds duration) { return short_text(static_cast<double>(duration.count()) * 1e-9, "s"); };
-  return text + "rows acknowledged at most " + time(end.lateness.worst) +
-         " after their time; late rows moved the run by " + time(end.lateness.shifted) + "\n";
+  return text + "rows acknowledged at most " + bench_run::short_time(end.lateness.worst) +
+         " after their time; late rows moved the run by " + bench_run::short_time(end.lateness.shifted) + "\n";
 }
 
 std::string event_text(const bench_run::LogRow& row) {
@@ -111,15 +111,15 @@ std::vector<std::string> status_text(const bench_run::RunStatus& status) {
   std::size_t width = 4;
   for (const bench_run::RailStatus& rail : status.rails) width = std::max(width, rail.rail.size());
   std::vector<std::string> lines;
-  lines.push_back(padded("rail", width) + "  output     setpoint    measured     current");
+  lines.push_back(padded("rail", width) + "  output     setpoint    measured     current  mode");
   for (const bench_run::RailStatus& rail : status.rails) {
     lines.push_back(padded(rail.rail, width) + "  " + (rail.is_on ? "on    " : "off   ") +
                     right(value(rail.set_V, "V"), 13) + right(value(rail.measured_V, "V"), 12) +
-                    right(value(rail.measured_A, "A"), 12));
+                    right(value(rail.measured_A, "A"), 12) + (rail.mode.empty() ? "" : "  " + rail.mode));
   }
-  const auto time = [](Nanoseconds duration) { return short_text(static_cast<double>(duration.count()) * 1e-9, "s"); };
-  lines.push_back("segment " + (status.segment.empty() ? "-" : status.segment) + ", " + time(status.time) +
-                  (status.left ? ", " + time(*status.left) + " left without waits" : ""));
+  lines.push_back("segment " + (status.segment.empty() ? "-" : status.segment) + ", " +
+                  bench_run::short_time(status.time) +
+                  (status.left ? ", " + bench_run::short_time(*status.left) + " left without waits" : ""));
   lines.push_back("next: " + (status.next.empty() ? "-" : status.next));
   return lines;
 }

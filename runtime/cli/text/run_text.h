@@ -5,10 +5,10 @@
 #include <string>
 #include <vector>
 
-#include "runtime/bench_run/conductor.h"
 #include "runtime/bench_run/dry_run.h"
 #include "runtime/bench_run/output_state.h"
 #include "runtime/bench_run/plan.h"
+#include "runtime/bench_run/run_end.h"
 #include "runtime/bench_run/run_view.h"
 
 // A run on real supplies, for a person at the bench.

@@ -5,8 +5,11 @@
 
 #include "runtime/bench_run/agenda.h"
 #include "runtime/bench_run/play_table.h"
+#include "runtime/bench_run/rail_board.h"
 #include "runtime/bench_run/recent_readings.h"
 #include "runtime/bench_run/run_log.h"
+#include "runtime/bench_run/trip_signs.h"
+#include "runtime/bench_run/words.h"
 
 using namespace rampart;
 using namespace rampart::bench_run;
@@ -209,4 +212,51 @@ TEST_CASE("lines of the log") {
   row.measured_V = -0.0;
   row.quality = "missing";
   CHECK(log_line(row) == "0.000000000,reading,,,0.000000,,,,,,missing,,,,\n");
+}
+
+TEST_CASE("a condition register tells the mode and a trip") {
+  link::SupplyLink link;
+  link.condition_bits = {1, 0, 9, 10, std::nullopt, std::nullopt};
+  CHECK(read_condition(link, 2).mode == "CV");
+  CHECK(read_condition(link, 1).mode == "CC");
+  // Both or neither: the supply contradicts itself, or holds nothing.
+  CHECK(read_condition(link, 3).mode.empty());
+  CHECK(read_condition(link, 0).mode.empty());
+  CHECK(read_condition(link, 2).cause.empty());
+  CHECK(read_condition(link, 512).cause == "overvoltage");
+  CHECK(read_condition(link, 1024 + 2).cause == "fuse");
+  CHECK(read_condition(link, 2048).cause.empty());
+}
+
+TEST_CASE("rails are put together from their channels") {
+  const Plan plan = two_rails();
+  RailBoard board(plan);
+  for (const char* name : {"s.a", "s.b", "s.c", "s.d"}) board.take(TableRow{name, Rational(3), Rational(1), true});
+  board.take(reading(0, 3, 0.5, 0));
+  board.take(reading(1, 2.5, 0.5, 0));
+  board.take(reading(2, 3, 0.25, 0));
+  board.take(reading(3, 3, 0.5, 0));
+  std::vector<RailStatus> rails = board.rails();
+  REQUIRE(rails.size() == 2);
+  CHECK(rails[0].set_V == -6.0);
+  CHECK(rails[0].measured_V == -5.5);
+  CHECK(rails[0].measured_A == 0.5);
+  CHECK(rails[1].measured_V == 3.0);
+  CHECK(rails[1].measured_A == 0.75);
+  CHECK(rails[0].is_on);
+  CHECK(board.outputs_on() == "s.a (3 V), s.b (3 V), s.c (3 V), s.d (3 V)");
+  board.note_trip(1, "fuse");
+  CHECK_FALSE(board.rails()[0].is_on);
+  CHECK(board.rails()[1].is_on);
+  CHECK(board.trip_cause(1) == "fuse");
+  CHECK(board.trip_cause(0).empty());
+}
+
+// IEEE 488.2, 11.5.1.1: bits 0 and 1 are operation complete and request control.
+TEST_CASE("event bits that are a reason to stop") {
+  CHECK_FALSE(is_reason_to_stop(0));
+  CHECK_FALSE(is_reason_to_stop(3));
+  for (const int bit : {4, 8, 16, 32, 64, 128}) CHECK(is_reason_to_stop(bit));
+  CHECK(event_words("left", 128 + 32) == "left was switched off and on");
+  CHECK(event_words("left", 64) == "someone used the front panel of left");
 }
