@@ -123,7 +123,7 @@ TEST_CASE("what goes on without end is told by its kind") {
   Simulation simulation = simulated.run({limit(0, "1 A"), on(0), step(0, "1 V"), dwell("1 s")});
   const std::pair<ChatterKind, const char*> kinds[] = {{ChatterKind::Modes, "keeps changing its mode"},
                                                        {ChatterKind::Course, "never settles"},
-                                                       {ChatterKind::Clock, "never repeat alike"}};
+                                                       {ChatterKind::Clock, "never repeat exactly"}};
   for (const auto& [kind, words] : kinds) {
     simulation.chatter = {{RailId{0}, 0.5, 1000, {}, {}, kind}};
     FindingSink findings;

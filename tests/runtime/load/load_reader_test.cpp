@@ -298,14 +298,16 @@ TEST_CASE("load: units and tolerances") {
   CHECK(element("{kind: resistor, resistance: 24 Ohm +- -5 %}") ==
         "4:55 bad-value: `tolerance` is -5 %, but must be 0 or more");
   CHECK(element("{kind: resistor, resistance: 24 Ohm +- 100 %}") ==
-        "4:55 bad-value: its tolerance lets `resistance` go down to 0 Ohm, but it must stay above 0 | write a smaller "
+        "4:55 bad-value: with its tolerance `resistance` can be as low as 0 Ohm, but it must stay above 0 | write a "
+        "smaller "
         "tolerance");
   CHECK(element("{kind: resistor, resistance: 24 Ohm +- 99 %}") == "");
-  CHECK(element("{kind: capacitor, capacitance: 1 uF, esr: 10 mOhm +- 11 mOhm}") ==
-        "4:69 bad-value: its tolerance lets `esr` go down to -1 mOhm, but it must stay 0 or more | write a smaller "
-        "tolerance");
+  CHECK(
+      element("{kind: capacitor, capacitance: 1 uF, esr: 10 mOhm +- 11 mOhm}") ==
+      "4:69 bad-value: with its tolerance `esr` can be as low as -1 mOhm, but it must stay 0 or more | write a smaller "
+      "tolerance");
   CHECK(element("{kind: capacitor, capacitance: 1 uF, initial_voltage: 1 V +- 5 %}") ==
-        "4:70 bad-value: `initial_voltage` takes no tolerance | write the value alone");
+        "4:70 bad-value: `initial_voltage` cannot have a tolerance | write the value alone");
   CHECK(element("{kind: diode, saturation_current: 1 nA, ideality: 2 V}") ==
         "4:66 unit-mismatch: `2 V` has a unit, but `ideality` is a plain number | write the number alone");
   CHECK(
