@@ -25,7 +25,7 @@ struct Answer {
 };
 
 // Compiles a profile, predicts what it does to its load, and tries its parameters at the ends of their ranges. Throws
-// JobStopped.
+// JobStopped, and PartMistake where parts are not of this work.
 [[nodiscard]] Answer answer(Files& files, const std::string& path, const CompileOptions& compile_options,
                             const PredictOptions& predict_options, const Job& job = {});
 

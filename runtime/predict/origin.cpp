@@ -35,6 +35,22 @@ Origin origin_of(const Compiled& compiled, const Load* load) {
   return origin;
 }
 
+std::vector<std::string> origin_lines(const Origin& origin) {
+  std::vector<std::string> lines{"rampart " + origin.version};
+  const auto add = [&lines](std::string_view role, const OriginFile& file) {
+    lines.push_back(std::string(role) + " " + file.sha256);
+  };
+  add("profile", origin.profile);
+  for (const OriginFile& file : origin.imports) add("import", file);
+  for (const OriginFile& file : origin.waveforms) add("waveform", file);
+  if (origin.bench) add("bench", *origin.bench);
+  if (origin.load) add("load", *origin.load);
+  for (const OriginParameter& parameter : origin.parameters) {
+    lines.push_back(parameter.name + " = " + to_text_in(parameter.value, unit_text(parameter.value.dimension)));
+  }
+  return lines;
+}
+
 std::string name_not_utf8(const Origin& origin) {
   std::vector<OriginFile> files = origin.imports;
   files.insert(files.end(), origin.waveforms.begin(), origin.waveforms.end());

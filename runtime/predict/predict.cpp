@@ -15,6 +15,7 @@
 #include "runtime/predict/fault_runs.h"
 #include "runtime/predict/lasting_current.h"
 #include "runtime/predict/load_names.h"
+#include "runtime/predict/origin.h"
 #include "runtime/predict/run_findings.h"
 #include "runtime/predict/shortfall_findings.h"
 #include "runtime/predict/spread/runner.h"
@@ -30,7 +31,8 @@ class Predictor {
   // The compiled profile has a table.
   Predictor(const Compiled& compiled, const PredictOptions& options, FindingSink& findings, const Job& job,
             Predictions& result)
-      : profile_(*compiled.profile()),
+      : compiled_(compiled),
+        profile_(*compiled.profile()),
         simulator_(compiled, result.load),
         load_(result.load.get()),
         options_(options),
@@ -49,6 +51,8 @@ class Predictor {
   // By rail, A. A second run, where the peaks alone do not tell.
   [[nodiscard]] std::vector<double> lasting_currents() const;
   void try_many();
+  // What parts of the many runs have to agree in.
+  [[nodiscard]] std::vector<std::string> asked_of_many() const;
   Span place_of_option(const std::string& option, const std::string& text);
   // Throws JobStopped.
   [[nodiscard]] Simulation simulate_with(const Scenario& scenario) const;
@@ -59,6 +63,7 @@ class Predictor {
     if (job_.progress) job_.progress(1, 1);
   }
 
+  const Compiled& compiled_;
   const Profile& profile_;
   const Simulator simulator_;
   const Load* load_;
@@ -123,7 +128,14 @@ std::vector<double> Predictor::lasting_currents() const {
 }
 
 void Predictor::try_many() {
-  const spread::Runner runner(simulator_, job_);
+  const Results known = options_.sharing.join.empty() ? Results{} : join_parts(options_.sharing.join, asked_of_many());
+  const spread::Runner runner(simulator_, job_, &known);
+  if (const std::optional<Part>& part = options_.sharing.part) {
+    result_.part = PartFile{*part, asked_of_many(), {}};
+    if (options_.corners) result_.part->results.merge(spread::corners_part(runner, *part, job_));
+    if (options_.sample) result_.part->results.merge(spread::sample_part(runner, *options_.sample, *part, job_));
+    return;
+  }
   result_.varied = Varied{runner.tolerances(), runner.ledger().readings()};
   if (options_.corners) {
     result_.corners = spread::try_corners(runner, job_);
@@ -140,6 +152,16 @@ void Predictor::record() {
   static_cast<void>(simulator_.run(shown_, &recorder, job_));
   tell_done();
   result_.waveforms = recorder.finish();
+}
+
+std::vector<std::string> Predictor::asked_of_many() const {
+  std::vector<std::string> lines = origin_lines(origin_of(compiled_, load_));
+  if (options_.corners) lines.emplace_back("corners");
+  if (options_.sample) {
+    lines.push_back("sample of " + std::to_string(options_.sample->count) + ", seed " +
+                    std::to_string(options_.sample->seed));
+  }
+  return lines;
 }
 
 Span Predictor::place_of_option(const std::string& option, const std::string& text) {

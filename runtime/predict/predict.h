@@ -7,6 +7,7 @@
 #include "lang/findings/finding.h"
 #include "lang/job/job.h"
 #include "runtime/load/load_file.h"
+#include "runtime/part/part.h"
 #include "runtime/predict/predictions.h"
 #include "runtime/predict/spread/sample.h"
 #include "runtime/scenario/scenario.h"
@@ -22,11 +23,12 @@ struct PredictOptions {
   std::optional<WaveOverflow> waveforms;   // record the run to show
   bool corners = false;                    // try the ends of all tolerances
   std::optional<spread::SampleOptions> sample;
+  Sharing sharing;  // of the runs of corners and sample: a part of them alone, or what parts have found
 };
 
 // Plays the table of a compiled profile into a load and says what comes of it: figures, margins, expectations, faults,
 // corners. Adds what will go wrong to the findings, and of rules what the setpoints alone do not tell. Nothing where
-// there is no table. Throws JobStopped.
+// there is no table. Throws JobStopped, and PartMistake where parts are not of this work.
 [[nodiscard]] Predictions predict(const Compiled& compiled, LoadPtr load, const PredictOptions& options,
                                   FindingSink& findings, const Job& job = {});
 

@@ -8,6 +8,7 @@
 #include "runtime/answer/expectations.h"
 #include "runtime/answer/simulation.h"
 #include "runtime/load/load_file.h"
+#include "runtime/part/part.h"
 #include "runtime/predict/every_fault.h"
 #include "runtime/predict/fuse_delays.h"
 #include "runtime/predict/spread/corners.h"
@@ -45,6 +46,7 @@ struct Predictions {
   std::optional<Varied> varied;           // where corners or a sample were asked for
   std::optional<spread::Corners> corners;
   std::optional<spread::Sample> sample;
+  std::optional<PartFile> part;  // in place of both, where a part of their runs was asked for
 
   // The run to show: the plain one, or that with the fault or interlock asked for. None where it could not be made.
   [[nodiscard]] const Simulation* shown() const;

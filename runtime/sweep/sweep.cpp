@@ -3,13 +3,21 @@
 #include <algorithm>
 #include <iterator>
 #include <map>
-#include <memory>
+#include <optional>
+#include <string>
 #include <utility>
+#include <vector>
 
+#include "lang/job/parallel.h"
+#include "runtime/answer/margin_kind.h"
+#include "runtime/predict/headline.h"
+#include "runtime/predict/origin.h"
 #include "runtime/sweep/best_value.h"
+#include "runtime/sweep/kept_limits.h"
+#include "runtime/sweep/map_plan.h"
 #include "runtime/sweep/parameter_scan.h"
+#include "runtime/sweep/subject.h"
 #include "runtime/sweep/trial.h"
-#include "runtime/sweep/value_grid.h"
 
 namespace rampart::sweep {
 namespace {
@@ -34,108 +42,6 @@ class ReadOnce : public Files {
   std::map<std::string, TextPtr> texts_;
 };
 
-// A parameter with the values that it is tried at.
-struct Subject {
-  ParameterValue parameter;
-  Range<Quantity> range;
-  std::optional<Quantity> step;
-};
-
-const ParameterValue& find_parameter(const Profile& profile, const std::string& name, const std::string& option) {
-  std::vector<std::string> names;
-  for (const ParameterValue& parameter : profile.parameters) {
-    if (parameter.name == name) return parameter;
-    names.push_back(parameter.name);
-  }
-  const std::string nearest = nearest_name(name, names);
-  throw Refused{option, "the profile has no parameter `" + name + "`" +
-                            (nearest.empty() ? "" : ": did you mean `" + nearest + "`?")};
-}
-
-Subject subject_of(const Profile& profile, const Vary& vary) {
-  const ParameterValue& parameter = find_parameter(profile, vary.name, "--vary");
-  if (parameter.value.dimension != vary.range.low.dimension) {
-    throw Refused{"--vary", "`" + vary.name + "` is in " + unit_text(parameter.value.dimension) + ", not in " +
-                                unit_text(vary.range.low.dimension)};
-  }
-  const auto& declared = parameter.range;
-  if (declared && (vary.range.low.value < declared->low.value || declared->high.value < vary.range.high.value)) {
-    throw Refused{"--vary", "the profile lets `" + vary.name + "` be from " + parameter_text(declared->low, *declared) +
-                                " to " + parameter_text(declared->high, *declared)};
-  }
-  return {parameter, vary.range, vary.step};
-}
-
-std::vector<Subject> subjects_of(const Profile& profile, const Request& request) {
-  std::vector<Subject> subjects;
-  for (const Vary& vary : request.vary) {
-    subjects.push_back(subject_of(profile, vary));
-    const auto is_it = [&](const Subject& subject) { return subject.parameter.name == vary.name; };
-    if (std::count_if(subjects.begin(), subjects.end(), is_it) > 1) {
-      throw Refused{"--vary", "names `" + vary.name + "` twice"};
-    }
-  }
-  const std::string wanted = request.find ? request.find->parameter : "";
-  if (!wanted.empty()) {
-    const ParameterValue& parameter = find_parameter(profile, wanted, "--find");
-    std::erase_if(subjects, [&](const Subject& subject) { return subject.parameter.name != wanted; });
-    if (!subjects.empty()) return subjects;
-    if (!parameter.range) {
-      throw Refused{"--find", "`" + wanted + "` has no range: give one with --vary " + wanted + "=LOW..HIGH"};
-    }
-    return {{parameter, *parameter.range, std::nullopt}};
-  }
-  if (!request.vary.empty()) return subjects;
-  for (const ParameterValue& parameter : profile.parameters) {
-    if (parameter.range && !parameter.set) subjects.push_back({parameter, *parameter.range, std::nullopt});
-  }
-  if (subjects.empty()) {
-    throw Refused{"--vary", "is needed, since no parameter of the profile has a range"};
-  }
-  return subjects;
-}
-
-// A number of passes or the like.
-bool counts(const Subject& subject) {
-  return subject.range.low.dimension == dimension::kNone && subject.range.low.value.is_whole() &&
-         subject.range.high.value.is_whole() && subject.parameter.value.value.is_whole();
-}
-
-// What the supplies can set, a whole number, or else a thousandth of the range.
-Rational step_of(const Compiled& compiled, const Subject& subject) {
-  const Quantity& low = subject.range.low;
-  const Quantity& high = subject.range.high;
-  if (counts(subject)) return 1;
-  const auto held = [&](const Quantity& value) {
-    FindingSink findings;
-    const Held at{subject.parameter.name, value};
-    return with_values(compiled, {&at, 1}, findings);
-  };
-  const Compiled at_low = held(low);
-  const Compiled at_high = held(high);
-  if (at_low.profile() != nullptr && at_high.profile() != nullptr && low.value < high.value) {
-    const std::optional<Rational> step =
-        protection_step(*at_low.profile(), *at_high.profile(), high.value - low.value, *compiled.bench());
-    if (step && !setting_text({*step, low.dimension}, subject.range).empty()) return *step;
-  }
-  return settable_step(*compiled.profile(), *compiled.bench(), low.dimension)
-      .value_or(thousandth({low.value, high.value}));
-}
-
-ParameterScan make_scan(const Trials& trials, const Compiled& compiled, const Subject& subject) {
-  const Range<Rational> range{subject.range.low.value, subject.range.high.value};
-  const Dimension& dimension = subject.range.low.dimension;
-  const Rational step = subject.step ? subject.step->value : step_of(compiled, subject);
-  const Rational values = (range.high - range.low) / step;
-  if (values.overflowed() || Rational(kMostValues) < values) {
-    throw Refused{"--vary", "`" + subject.parameter.name +
-                                "` has more than 1000000000 values: give a range or a step " + "with --vary \"" +
-                                subject.parameter.name + "=LOW..HIGH step S\""};
-  }
-  const ValueGrid grid(range, step, subject.step ? range.low : Rational(0), subject.parameter.value.value);
-  return {trials, subject.parameter.name, grid, subject.range, {step, dimension}};
-}
-
 bool sets(const std::string& setting, const std::string& name) {
   const std::size_t equals = setting.find('=');
   const std::size_t end = setting.find_last_not_of(' ', equals - 1);
@@ -143,81 +49,235 @@ bool sets(const std::string& setting, const std::string& name) {
   return equals != std::string::npos && setting.substr(begin, end - begin + 1) == name;
 }
 
-// The profile compiled again from its text, with the setting.
-Answer answer_with(Files& files, const std::string& path, CompileOptions options, const std::string& name,
-                   const std::string& setting, const Job& job) {
-  std::erase_if(options.settings, [&](const std::string& other) { return sets(other, name); });
-  options.settings.push_back(setting);
-  Answer result;
-  result.path = path;
-  result.compiled = compile(files, path, options, result.findings, job.quietly());
-  result.predictions =
-      predict(result.compiled, read_load(result.compiled, files, result.findings), {}, result.findings, job.quietly());
-  return result;
-}
+// One sweep from its base to its answer.
+class Work {
+ public:
+  Work(Files& files, const CompileOptions& options, const Request& request, const Job& job)
+      : texts_(files), options_(options), request_(request), job_(job) {}
 
-Best make_best(const ParameterScan& scan, std::size_t parameter, std::int64_t index, Goal goal) {
-  Best best;
-  best.parameter = parameter;
-  best.trial = scan.trials().at(index);
-  best.setting = scan.setting_at(index);
-  if (goal == Goal::LeastDuration) return best;
-  const auto at = scan.trials().find(index);
-  if (goal == Goal::GreatestValue && std::next(at) != scan.trials().end()) best.beyond = std::next(at)->second;
-  if (goal == Goal::LeastValue && at != scan.trials().begin()) best.beyond = std::prev(at)->second;
-  // An end of the range that no setting can give may hold.
-  if (best.beyond && best.beyond->holds()) best.beyond.reset();
-  return best;
-}
-
-// The best of all parameters that are varied.
-std::optional<Best> find_best(std::vector<ParameterScan>& scans, const Find& find, const Job& job) {
-  std::optional<Best> best;
-  for (std::size_t i = 0; i < scans.size(); ++i) {
-    const std::optional<std::int64_t> index = find.goal == Goal::LeastDuration
-                                                  ? shortest_run(scans[i], job)
-                                                  : extreme_value(scans[i], find.goal == Goal::GreatestValue);
-    if (!index) continue;
-    if (best && scans[i].trials().at(*index).duration_s >= best->trial.duration_s) continue;
-    best = make_best(scans[i], i, *index, find.goal);
+  Sweep run(const std::string& path) {
+    Answer& base = sweep_.base;
+    base.path = path;
+    base.compiled = compile(texts_, path, options_, base.findings, job_.quietly());
+    load_ = read_load(base.compiled, texts_, base.findings);
+    const bool lacks_load = base.compiled.load() && load_ == nullptr;
+    base.predictions = predict(base.compiled, load_, {}, base.findings, job_.quietly());
+    sweep_.has_load = load_ != nullptr;
+    const Profile* profile = base.compiled.profile();
+    if (profile == nullptr || base.compiled.bench() == nullptr || lacks_load || base.is_unreadable())
+      return std::move(sweep_);
+    refuse_without_load();
+    subjects_ = subjects_of(*profile, request_);
+    trials_.emplace(base.compiled, load_, rail_of_energy(*profile, request_));
+    if (!request_.sharing.join.empty()) known_ = join_parts(request_.sharing.join, asked());
+    make_scans();
+    if (request_.sharing.part) {
+      do_part(*request_.sharing.part);
+    } else {
+      scan_gaps(0, all_gaps());
+      finish();
+    }
+    return std::move(sweep_);
   }
-  return best;
-}
+
+ private:
+  void refuse_without_load() const {
+    if (sweep_.has_load || !request_.find) return;
+    if (request_.find->goal == Goal::LeastEnergy) {
+      throw Refused{"--find", "energy needs a load: write `load \"FILE.load.yaml\"` or give one with --load FILE"};
+    }
+    if (request_.demand.keep > 0) {
+      throw Refused{"--keep", "needs a load: write `load \"FILE.load.yaml\"` or give one with --load FILE"};
+    }
+  }
+
+  // What parts of this sweep have to agree in.
+  [[nodiscard]] std::vector<std::string> asked() const {
+    std::vector<std::string> lines = origin_lines(origin_of(sweep_.base.compiled, load_.get()));
+    for (const Subject& subject : subjects_) {
+      const std::string unit = unit_text(subject.range.low.dimension);
+      lines.push_back("vary " + subject.parameter.name + " from " + to_text_in(subject.range.low, unit) + " to " +
+                      to_text_in(subject.range.high, unit) +
+                      (subject.step ? " step " + to_text_in(*subject.step, unit) : ""));
+    }
+    if (!request_.find) return lines;
+    lines.push_back("find " + std::to_string(static_cast<int>(request_.find->goal)) + " " + request_.find->name);
+    lines.push_back(std::string(request_.demand.corners ? "in corners" : "nominal") + ", keep " +
+                    to_text(request_.demand.keep, ""));
+    return lines;
+  }
+
+  [[nodiscard]] bool is_map() const { return subjects_.size() == 2 && request_.vary.size() == 2 && !request_.find; }
+
+  void make_scans() {
+    const ScanContext context{*trials_, known_, sweep_.base.findings.texts()};
+    if (is_map()) {
+      map_ = make_map(sweep_.base.compiled);
+      for (ScanSubject& row : map_->take_rows()) scans_.emplace_back(context, scans_.size(), std::move(row));
+      return;
+    }
+    for (const Subject& subject : subjects_) {
+      scans_.emplace_back(context, scans_.size(), scan_subject(sweep_.base.compiled, subject));
+    }
+  }
+
+  // The gaps of all scans one after another: f(scan, first, end) for those from `begin` to before `end`.
+  template <class F>
+  void for_gaps(std::size_t begin, std::size_t end, F&& f) {
+    std::size_t before = 0;
+    for (ParameterScan& scan : scans_) {
+      const std::size_t first = std::clamp(begin, before, before + scan.gaps()) - before;
+      const std::size_t last = std::clamp(end, before, before + scan.gaps()) - before;
+      f(scan, first, last);
+      before += scan.gaps();
+    }
+  }
+
+  void do_part(const Part& part) {
+    const auto [begin, end] = share_of(part, all_gaps());
+    sweep_.part = PartFile{part, asked(), {}};
+    scan_gaps(begin, end);
+    for_gaps(begin, end, [&](ParameterScan& scan, std::size_t first, std::size_t last) {
+      if (request_.find && demand().corners) {
+        BestSearch(scan, request_.find->goal, demand(), job_).judge(first, last);
+      }
+      sweep_.part->results.merge(scan.results());
+    });
+  }
+
+  [[nodiscard]] std::size_t all_gaps() const {
+    std::size_t gaps = 0;
+    for (const ParameterScan& scan : scans_) gaps += scan.gaps();
+    return gaps;
+  }
+
+  void scan_gaps(std::size_t begin, std::size_t end) {
+    struct Point {
+      ParameterScan* scan;
+      std::int64_t index;
+      Trial trial{};
+    };
+    std::vector<Point> points;
+    for_gaps(begin, end, [&](ParameterScan& scan, std::size_t first, std::size_t last) {
+      for (const std::int64_t index : scan.first_values(first, last)) points.push_back({&scan, index});
+    });
+    Job alone = job_.quietly();
+    alone.threads = 1;
+    run_parallel(points.size(), job_,
+                 [&](std::size_t i) { points[i].trial = points[i].scan->tried(points[i].index, alone); });
+    for (Point& point : points) point.scan->put(point.index, std::move(point.trial));
+    if (scans_.size() == 1) return scans_.front().refine(job_.quietly());
+    run_parallel(scans_.size(), job_.quietly(), [&](std::size_t i) { scans_[i].refine(alone); });
+  }
+
+  // Without a load there is nothing that corners or a share of a limit could be of.
+  [[nodiscard]] Demand demand() const { return sweep_.has_load ? request_.demand : Demand{false, 0}; }
+
+  void finish() {
+    if (map_) {
+      sweep_.map = map_->result(scans_, trials_->of(sweep_.base, subjects_[0].parameter.value),
+                                subjects_[1].parameter.value, job_);
+      return;
+    }
+    std::optional<std::size_t> of_best;
+    if (request_.find) of_best = find_best();
+    for (std::size_t i = 0; i < scans_.size(); ++i) {
+      sweep_.parameters.push_back(scans_[i].result(trials_->of(sweep_.base, subjects_[i].parameter.value), job_));
+    }
+    if (of_best) confirm(*sweep_.best);
+    if (request_.find && !of_best) find_nearest();
+  }
+
+  // The best of all parameters that are varied, each alone.
+  std::optional<std::size_t> find_best() {
+    std::optional<std::size_t> of;
+    for (std::size_t i = 0; i < scans_.size(); ++i) {
+      const std::optional<std::int64_t> index = BestSearch(scans_[i], goal(), demand(), job_).find();
+      if (!index) continue;
+      const Trial& trial = scans_[i].trials().at(*index);
+      const bool is_better = !of || (goal() == Goal::LeastEnergy ? trial.energy_J < sweep_.best->trial.energy_J
+                                                                 : trial.duration_s < sweep_.best->trial.duration_s);
+      if (!is_better) continue;
+      of = i;
+      sweep_.best = make_best(i, *index);
+    }
+    return of;
+  }
+
+  Best make_best(std::size_t parameter, std::int64_t index) {
+    ParameterScan& scan = scans_[parameter];
+    Best best;
+    best.parameter = parameter;
+    best.trial = scan.trials().at(index);
+    best.setting = scan.setting_at(index);
+    const auto at = scan.trials().find(index);
+    auto beyond = scan.trials().end();
+    if (goal() == Goal::GreatestValue) beyond = std::next(at);
+    if (goal() == Goal::LeastValue && at != scan.trials().begin()) beyond = std::prev(at);
+    if (beyond == scan.trials().end()) return best;
+    Trial fails = beyond->second.holds() ? scan.weighed(beyond->first, demand(), job_).trial
+                                         : scan.explained(beyond->second, job_);
+    // An end of the range that no setting can give may hold.
+    if (!fails.holds()) best.beyond = std::move(fails);
+    return best;
+  }
+
+  // Compiles the profile again from its text, with the setting.
+  void confirm(Best& best) {
+    const std::string& name = subjects_[best.parameter].parameter.name;
+    CompileOptions options = options_;
+    std::erase_if(options.settings, [&](const std::string& other) { return sets(other, name); });
+    options.settings.push_back(best.setting);
+    Answer& answer = best.answer;
+    answer.path = sweep_.base.path;
+    answer.compiled = compile(texts_, answer.path, options, answer.findings, job_.quietly());
+    PredictOptions predict_options;
+    predict_options.corners = demand().corners;
+    const LoadPtr load = read_load(answer.compiled, texts_, answer.findings);
+    answer.predictions = predict(answer.compiled, load, predict_options, answer.findings, job_.quietly());
+    best.confirmed = !answer.findings.has_errors() && !too_little_of(answer, demand().keep);
+    if (answer.predictions.corners) best.corners = answer.predictions.corners->corners;
+    if (!answer.predictions.simulation) return;
+    for (const rampart::TightMargin& tightest : headline_of(answer, false).tightest) {
+      best.tightest = TightMargin{tightest.what, tightest.margin, tightest.limit,
+                                  std::string(row_of(tightest.kind).unit), tightest.corner};
+      break;
+    }
+  }
+
+  void find_nearest() {
+    for (std::size_t i = 0; i < scans_.size(); ++i) {
+      auto [index, weighed] = BestSearch(scans_[i], goal(), demand(), job_).nearest();
+      const bool is_nearer = !sweep_.nearest || weighed.trial.errors.size() < sweep_.nearest->trial.errors.size();
+      if (is_nearer) sweep_.nearest = Nearest{i, std::move(weighed.trial), weighed.failing, weighed.corners};
+    }
+  }
+
+  [[nodiscard]] Goal goal() const { return request_.find->goal; }
+
+  [[nodiscard]] MapPlan make_map(const Compiled& compiled) const {
+    return MapPlan(scan_subject(compiled, subjects_[0]), scan_subject(compiled, subjects_[1]),
+                   subjects_[0].step.has_value(), subjects_[1].step.has_value());
+  }
+
+  ReadOnce texts_;
+  const CompileOptions& options_;
+  const Request& request_;
+  Job job_;
+  Sweep sweep_;
+  LoadPtr load_;
+  std::vector<Subject> subjects_;
+  std::optional<Trials> trials_;
+  Results known_;
+  std::optional<MapPlan> map_;
+  std::vector<ParameterScan> scans_;
+};
 
 }  // namespace
 
 Sweep run(Files& files, const std::string& path, const CompileOptions& options, const Request& request,
           const Job& job) {
-  ReadOnce texts(files);
-  Sweep sweep;
-  Answer& base = sweep.base;
-  base.path = path;
-  base.compiled = compile(texts, path, options, base.findings, job.quietly());
-  const LoadPtr load = read_load(base.compiled, texts, base.findings);
-  const bool lacks_load = base.compiled.load() && load == nullptr;
-  base.predictions = predict(base.compiled, load, {}, base.findings, job.quietly());
-  sweep.has_load = load != nullptr;
-  const Profile* profile = base.compiled.profile();
-  if (profile == nullptr || base.compiled.bench() == nullptr || lacks_load || base.is_unreadable()) return sweep;
-  const std::vector<Subject> subjects = subjects_of(*profile, request);
-  const Trials trials(base.compiled, load);
-  std::vector<ParameterScan> scans;
-  for (const Subject& subject : subjects) scans.push_back(make_scan(trials, base.compiled, subject));
-  for (ParameterScan& scan : scans) {
-    scan.scan(job);
-    scan.refine(job);
-  }
-  if (request.find) sweep.best = find_best(scans, *request.find, job);
-  for (std::size_t i = 0; i < scans.size(); ++i) {
-    const Quantity& value = subjects[i].parameter.value;
-    sweep.parameters.push_back(scans[i].result(trial_of(base.compiled, base.predictions, base.findings, value)));
-  }
-  if (sweep.best) {
-    const std::string& name = subjects[sweep.best->parameter].parameter.name;
-    sweep.best->answer = answer_with(texts, path, options, name, sweep.best->setting, job);
-    sweep.best->confirmed = !sweep.best->answer.findings.has_errors();
-  }
-  return sweep;
+  return Work(files, options, request, job).run(path);
 }
 
 }  // namespace rampart::sweep

@@ -34,7 +34,9 @@ Vary read_vary(std::string_view text) {
     vary.step = read_value(high.substr(step + 6));
     high = high.substr(0, step);
   }
-  vary.range = {read_value(text.substr(equals + 1, dots - equals - 1)), read_value(high)};
+  const std::string_view low = text.substr(equals + 1, dots - equals - 1);
+  vary.range = {read_value(low), read_value(high)};
+  vary.is_bare = unit_in(trimmed(low)).empty() && unit_in(trimmed(high)).empty();
   if (vary.range.low.dimension != vary.range.high.dimension ||
       (vary.step && vary.step->dimension != vary.range.low.dimension)) {
     throw Refused{"--vary", "the values of `" + vary.name + "` have different units"};
@@ -48,12 +50,27 @@ Vary read_vary(std::string_view text) {
 }
 
 Find read_find(const std::vector<std::string>& words) {
+  constexpr std::string_view kEnergy = "energy(";
   if (words.size() != 2 || (words[0] != "least" && words[0] != "greatest")) {
-    throw Refused{"--find", "takes `least NAME`, `greatest NAME` or `least duration`"};
+    throw Refused{"--find", "takes `least NAME`, `greatest NAME`, `least duration` or `least \"energy(RAIL|total)\"`"};
   }
-  if (words[1] != "duration") return {words[0] == "least" ? Goal::LeastValue : Goal::GreatestValue, words[1]};
-  if (words[0] == "greatest") throw Refused{"--find", "knows the least duration alone"};
-  return {Goal::LeastDuration, {}};
+  const bool is_energy = words[1].starts_with(kEnergy) && words[1].ends_with(')');
+  if (words[1] != "duration" && !is_energy) {
+    return {words[0] == "least" ? Goal::LeastValue : Goal::GreatestValue, words[1]};
+  }
+  if (words[0] == "greatest") {
+    throw Refused{"--find", std::string("knows the least ") + (is_energy ? "energy" : "duration") + " alone"};
+  }
+  if (!is_energy) return {Goal::LeastDuration, {}};
+  return {Goal::LeastEnergy, words[1].substr(kEnergy.size(), words[1].size() - kEnergy.size() - 1)};
+}
+
+double read_keep(std::string_view text) {
+  const std::optional<Quantity> share = parse_quantity(trimmed(text));
+  const bool is_share = share && share->dimension == dimension::kNone && !share->value.overflowed() &&
+                        share->value.sign() >= 0 && share->value < Rational(1);
+  if (!is_share) throw Refused{"--keep", "takes the share of each limit that has to be left, as in --keep 2%"};
+  return share->value.to_double();
 }
 
 }  // namespace rampart::sweep

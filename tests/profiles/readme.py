@@ -12,7 +12,7 @@ import library
 import picture
 
 PRINTED = json.loads((pathlib.Path(__file__).resolve().parent / "printed_values.json").read_text(encoding="utf-8"))
-WHOLE = ("tide-gauge/power-up.ramp", "tide-gauge/supply-margin.ramp", "tide-gauge/burn-in.ramp")
+WHOLE = ("tide-gauge/power-up.ramp", "tide-gauge/choose.ramp", "tide-gauge/supply-margin.ramp", "tide-gauge/burn-in.ramp")
 TITLED = re.compile(r"[A-Z][A-Za-z ]*: ")  # For: …, Meant to be found: …
 
 HEAD = """# Profiles to copy

@@ -29,6 +29,7 @@ struct SimulateOptions {
   std::string waveforms;    // file for the courses
   std::int64_t sample = 0;  // runs; 0: none
   std::uint64_t seed = 1;
+  PartChoice part;
   std::string profile;
   bool is_full = false;  // the tables too
 };
@@ -81,11 +82,21 @@ int simulate_profile(const SimulateOptions& options) {
   predict_options.needs_load = true;
   options.run.put_into(predict_options);
   if (options.sample > 0) predict_options.sample = spread::SampleOptions{options.sample, options.seed};
+  predict_options.sharing = options.part.sharing();
+  const bool is_shared = predict_options.sharing.part || !predict_options.sharing.join.empty();
+  if (is_shared && !predict_options.corners && !predict_options.sample) {
+    throw UsageError{options.part.part.empty() ? "--join" : "--part", "needs --corners or --sample: these are shared"};
+  }
   if (terminal) predict_options.waveforms = WaveOverflow::Condense;
   if (!options.waveforms.empty()) predict_options.waveforms = WaveOverflow::LeaveOut;
   Answers answers;
-  answers.push_back(answer_from_disk(options.profile, options.common.compile_options(), predict_options));
+  try {
+    answers.push_back(answer_from_disk(options.profile, options.common.compile_options(), predict_options));
+  } catch (const PartMistake& mistake) {
+    throw UsageError{"--join", mistake.what};
+  }
   const Answer& answer = answers.front();
+  if (answer.predictions.part) return print(part_document(*answer.predictions.part)) ? kDone : kCouldNotRun;
   const int code = exit_code(answers, options.common.strict);
   bool written = true;
   switch (options.common.format) {
@@ -135,6 +146,7 @@ void add_simulate(Program& program) {
       .value_name("S")
       .needs(sample)
       .checked_by(why_no_seed);
+  add_part_choice(command, options->part);
   add_common_options(command, options->common);
   command.footer("Example: rampart simulate burn-in.ramp --load heavier.load.yaml --format json");
   command.action([options] { return simulate_profile(*options); });

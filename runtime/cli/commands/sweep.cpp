@@ -9,6 +9,7 @@
 #include "runtime/cli/shared/command_line.h"
 #include "runtime/cli/shared/common.h"
 #include "runtime/cli/terminal/progress.h"
+#include "runtime/cli/text/sweep_csv.h"
 #include "runtime/cli/text/sweep_text.h"
 
 namespace rampart::cli {
@@ -19,28 +20,37 @@ struct SweepCommand {
   InputOptions input;
   std::vector<std::string> vary;
   std::vector<std::string> find;
-  bool json = false;
+  std::string keep;
+  bool nominal = false;
+  PartChoice part;
+  enum class As : std::uint8_t { Text, Json, Csv } as = As::Text;
 };
 
 sweep::Request request_of(const SweepCommand& options) {
   sweep::Request request;
   for (const std::string& text : options.vary) request.vary.push_back(sweep::read_vary(text));
   if (!options.find.empty()) request.find = sweep::read_find(options.find);
+  request.demand.corners = !options.nominal;
+  if (!options.keep.empty()) request.demand.keep = sweep::read_keep(options.keep);
+  request.sharing = options.part.sharing();
   return request;
 }
 
 bool all_hold(const sweep::Sweep& result) {
+  if (result.map) return result.map->present.holds();
   return std::all_of(result.parameters.begin(), result.parameters.end(),
                      [](const sweep::ParameterSweep& parameter) { return parameter.present.holds(); });
 }
 
-int print_sweep(sweep::Sweep result, const sweep::Request& request, bool json) {
-  const bool was_swept = !result.parameters.empty();
+int print_sweep(sweep::Sweep result, const sweep::Request& request, SweepCommand::As as) {
+  if (result.part) return print(part_document(*result.part)) ? kDone : kCouldNotRun;
+  const bool was_swept = !result.parameters.empty() || result.map;
   int code = kFoundErrors;
   if (was_swept && (request.find ? result.best && result.best->confirmed : all_hold(result))) code = kDone;
   if (result.base.is_unreadable()) code = kCouldNotRun;
-  if (json) return print(sweep_document(result, request.find)) ? code : kCouldNotRun;
-  if (was_swept && !print_lines(sweep_text(result, request.find))) code = kCouldNotRun;
+  if (as == SweepCommand::As::Json) return print(sweep_document(result, request)) ? code : kCouldNotRun;
+  if (as == SweepCommand::As::Csv && was_swept) return print(sweep_csv(result)) ? code : kCouldNotRun;
+  if (was_swept && !print_lines(sweep_text(result, request))) code = kCouldNotRun;
   if (was_swept && !result.best) return code;
   Answers answers;
   answers.push_back(std::move(was_swept ? result.best->answer : result.base));
@@ -54,9 +64,11 @@ int sweep_profile(const SweepCommand& options) {
     Disk disk;
     return print_sweep(
         sweep::run(disk, options.profile, options.input.compile_options(), request, {.progress = progress_line()}),
-        request, options.json);
+        request, options.as);
   } catch (const sweep::Refused& refused) {
     throw UsageError{refused.option, refused.what};
+  } catch (const PartMistake& mistake) {
+    throw UsageError{"--join", mistake.what};
   }
 }
 
@@ -68,17 +80,30 @@ void add_sweep(Program& program) {
   command.option("PROFILE", options->profile, "profile to try at many values; - is standard input").required();
   command
       .option("--vary", options->vary,
-              "a parameter and its values, as in --vary \"rise=10ms..2s step 10ms\"; without it all that have a range")
+              "a parameter and its values, as in --vary \"rise=10ms..2s step 10ms\"; without it all that have a range, "
+              "with "
+              "two a map")
       .value_name("NAME=LOW..HIGH")
       .one_value_each_time();
-  command.option("--find", options->find, "`least NAME` or `greatest NAME`: the value of a parameter; `least duration`")
-      .value_name("WHAT NAME")
-      .up_to(2);
+  Option find = command
+                    .option("--find", options->find,
+                            "`least NAME` or `greatest NAME`: the value of a parameter; `least duration`, `least "
+                            "energy(RAIL)`, `least energy(total)`: what makes it so")
+                    .value_name("WHAT NAME")
+                    .up_to(2);
+  command.option("--keep", options->keep, "the share of each limit that --find leaves, as in --keep 2%")
+      .value_name("SHARE")
+      .needs(find);
+  command.flag("--nominal", options->nominal, "let --find go by the plain run, not by the ends of all tolerances")
+      .needs(find);
+  add_part_choice(command, options->part);
   add_input_options(command, options->input);
+  static constexpr SweepCommand::As kForms[] = {SweepCommand::As::Text, SweepCommand::As::Json, SweepCommand::As::Csv};
   command.choice(
-      "--format", {"text", "json"}, [options](std::size_t at) { options->json = at == 1; }, "how to write the answer");
+      "--format", {"text", "json", "csv"}, [options](std::size_t at) { options->as = kForms[at]; },
+      "how to write the answer");
   command.footer(
-      "Parameters are varied one at a time; load and supplies are as their files give them, without tolerances.\n"
+      "Parameters are varied one at a time, two that --vary names against each other. Tolerances are tried by --find.\n"
       "Exit code 1 if the profile fails as it is or, with --find, if no value passes.\n"
       "Example: rampart sweep power-up.ramp --find least rise");
   command.action([options] { return sweep_profile(*options); });

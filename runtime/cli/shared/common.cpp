@@ -92,6 +92,22 @@ void RunChoice::put_into(PredictOptions& options) const {
   if (!assert_line.empty()) options.assert_line = assert_line;
 }
 
+Sharing PartChoice::sharing() const {
+  Sharing sharing;
+  if (!part.empty()) sharing.part = read_part(part);
+  if (!part.empty() && !sharing.part) {
+    throw UsageError{"--part", "`" + part + "` is not a part such as 3/40, the third of 40"};
+  }
+  Disk disk;
+  for (const std::string& path : join) {
+    std::string why;
+    const TextPtr text = disk.read(path, why);
+    if (text == nullptr) throw UsageError{"--join", path + ": " + why};
+    sharing.join.push_back({path, std::string(text->text())});
+  }
+  return sharing;
+}
+
 void add_format_options(Command& command, Format& format, bool& strict) {
   static constexpr Format kFormats[] = {Format::Text, Format::Json, Format::Sarif};
   command.choice(
@@ -133,6 +149,14 @@ void add_run_choice(Command& command, RunChoice& choice) {
   command.flag("--every-fault", choice.every_fault, "try a short and an open circuit on each rail throughout the run")
       .excludes(fault)
       .excludes(asserted);
+}
+
+void add_part_choice(Command& command, PartChoice& choice) {
+  Option part = command.option("--part", choice.part, "do one of so many shares of the work, and write it for --join")
+                    .value_name("K/N");
+  command.option("--join", choice.join, "put together the shares that --part has written, with the same other options")
+      .value_name("FILE...")
+      .excludes(part);
 }
 
 Answer answer_from_disk(const std::string& path, const CompileOptions& compile_options,

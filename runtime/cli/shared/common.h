@@ -51,10 +51,21 @@ struct RunChoice {
 // Whether an option holds for one profile or for two that are compared.
 enum class Whose : std::uint8_t { OneProfile, TwoProfiles };
 void add_input_options(Command& command, InputOptions& options, Whose whose = Whose::OneProfile);
+
+// The share of one machine among several, or the files of all shares.
+struct PartChoice {
+  std::string part;               // "3/40"; empty: all
+  std::vector<std::string> join;  // files that --part has written
+
+  // Reads the files. Throws UsageError.
+  [[nodiscard]] Sharing sharing() const;
+};
+
 // --format and --strict alone.
 void add_format_options(Command& command, Format& format, bool& strict);
 void add_common_options(Command& command, CommonOptions& options);
 void add_run_choice(Command& command, RunChoice& choice);
+void add_part_choice(Command& command, PartChoice& choice);
 
 using Answers = std::vector<Answer>;
 

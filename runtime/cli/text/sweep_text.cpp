@@ -1,8 +1,11 @@
 #include "runtime/cli/text/sweep_text.h"
 
 #include <algorithm>
-#include <cmath>
 #include <span>
+
+#include "lang/values/short_text.h"
+#include "runtime/answer/margin_words.h"
+#include "runtime/cli/text/sweep_map_text.h"
 
 namespace rampart::cli {
 namespace {
@@ -19,67 +22,98 @@ using sweep::Trial;
 // More say less: the first ones and a count.
 constexpr std::size_t kMostIntervalsShown = 8;
 
-// Percent that are left, rounded towards less.
-std::string share_text(const TightMargin& margin) {
-  if (margin.limit == 0) return {};
-  return ", " + std::to_string(static_cast<std::int64_t>(std::floor(100 * margin.margin / margin.limit))) + " %";
-}
-
+// "900 mV of 13.5 V left (6.6 %), overvoltage protection of radio", rounded towards less.
 std::string margin_text(const TightMargin& margin) {
-  return to_text(margin.margin, margin.unit) + " of " + to_text(margin.limit, margin.unit) + share_text(margin) + " (" +
-         margin.of + ")";
+  const std::string limit = short_text(margin.limit, margin.unit);
+  std::string text = margin.margin < 0 ? short_text_down(-margin.margin, margin.unit) + " over " + limit
+                                       : short_text_down(margin.margin, margin.unit) + " of " + limit + " left";
+  if (margin.limit != 0) text += " (" + rampart::share_text(margin.margin, margin.limit) + ")";
+  text += ", " + margin.of;
+  return margin.corner.empty() ? text : text + ", with " + margin.corner;
 }
 
 class SweepText {
  public:
-  SweepText(const Sweep& sweep, const std::optional<Find>& find) : sweep_(sweep), find_(find) {}
+  SweepText(const Sweep& sweep, const sweep::Request& request)
+      : sweep_(sweep), find_(request.find), demand_(request.demand) {}
 
   std::string write() {
-    if (find_) {
+    if (sweep_.map) {
+      write_present(sweep_.map->present);
+    } else if (find_) {
       write_find();
     } else {
-      write_present();
+      write_present(sweep_.parameters.front().present);
     }
     if (!sweep_.has_load) text_ += "no load: setpoints only, nothing was simulated\n";
     for (const ParameterSweep& parameter : sweep_.parameters) write_parameter(parameter);
+    if (find_ && sweep_.has_load && demand_.corners) text_ += "these are of the plain run, without tolerances\n";
+    if (sweep_.map) text_ += sweep_map_text(*sweep_.map, sweep_.has_load);
     return text_;
   }
 
  private:
-  void write_present() {
-    const Trial& present = sweep_.parameters.front().present;
+  void write_present(const Trial& present) {
     text_ += present.holds() ? "PASS as it is" : "FAIL as it is: " + errors_text(present);
-    if (present.tightest) text_ += "; tightest margin " + margin_text(*present.tightest);
+    if (present.tightest) text_ += "; tightest margin: " + margin_text(*present.tightest);
     text_ += "\n";
   }
 
   [[nodiscard]] std::string goal_text() const {
     if (find_->goal == Goal::LeastDuration) return "shortest run";
-    return (find_->goal == Goal::LeastValue ? "least " : "greatest ") + find_->parameter;
+    if (find_->goal == Goal::LeastEnergy) return "least energy" + (find_->name == "total" ? "" : " of " + find_->name);
+    return (find_->goal == Goal::LeastValue ? "least " : "greatest ") + find_->name;
   }
 
   void write_find() {
     if (!sweep_.best) {
-      text_ += goal_text() + ": none; nothing that was tried holds\n";
+      write_nearest();
       return;
     }
     const Best& best = *sweep_.best;
     const ParameterSweep& parameter = sweep_.parameters[best.parameter];
-    const bool is_duration = find_->goal == Goal::LeastDuration;
+    const bool is_of_value = find_->goal == Goal::LeastValue || find_->goal == Goal::GreatestValue;
     text_ += goal_text() + ": ";
-    if (is_duration) text_ += to_text(best.trial.duration_s, "s") + " with " + parameter.name + " at ";
+    if (!is_of_value) text_ += figure_text(best.trial) + " with " + parameter.name + " at ";
     text_ += value_text(parameter, best.trial) + "\n";
     text_ += "  --set " + best.setting + "\n";
-    text_ +=
-        best.confirmed ? "  compiled again with it: PASS\n" : "  compiled again with it: FAIL; the findings say why\n";
-    if (is_duration) {
-      text_ += "  as it is: " + to_text(parameter.present.duration_s, "s") + "\n";
+    text_ += std::string("  compiled again with it: ") +
+             (best.confirmed ? "PASS" + tried_text(best) : "FAIL; the findings say why") + "\n";
+    if (!is_of_value) {
+      text_ += "  as it is: " + figure_text(parameter.present) + "\n";
     } else if (best.beyond) {
       text_ += "  bound by, at " + value_text(parameter, *best.beyond) + ": " + errors_text(*best.beyond) + "\n";
     } else {
       text_ += "  bound by the end of the range\n";
     }
-    if (best.trial.tightest) text_ += "  tightest margin there: " + margin_text(*best.trial.tightest) + "\n";
+    if (best.tightest) text_ += "  tightest margin there: " + margin_text(*best.tightest) + "\n";
+  }
+
+  // What the value was tried with.
+  [[nodiscard]] std::string tried_text(const Best& best) const {
+    std::string text = best.corners > 1 ? " in all " + counted(best.corners, "corner") : "";
+    if (best.corners == 1) text = ", no tolerances in load and bench";
+    if (sweep_.has_load && !demand_.corners) text = ", everything nominal";
+    if (demand_.keep > 0) text += ", " + to_text(100 * demand_.keep, "%") + " of each limit left";
+    return text;
+  }
+
+  [[nodiscard]] std::string figure_text(const Trial& trial) const {
+    return find_->goal == Goal::LeastDuration ? to_text(trial.duration_s, "s") : short_text(trial.energy_J, "J");
+  }
+
+  void write_nearest() {
+    text_ += goal_text() + ": none; nothing that was tried holds";
+    if (demand_.corners && sweep_.has_load) text_ += " in all corners";
+    if (demand_.keep > 0) text_ += " with " + to_text(100 * demand_.keep, "%") + " of each limit left";
+    text_ += "\n";
+    if (!sweep_.nearest) return;
+    const sweep::Nearest& nearest = *sweep_.nearest;
+    const ParameterSweep& parameter = sweep_.parameters[nearest.parameter];
+    text_ += "  nearest: " + parameter.name + " at " + value_text(parameter, nearest.trial);
+    if (nearest.corners > 0)
+      text_ += ", with errors in " + std::to_string(nearest.corners) + " of " + counted(nearest.tried, "corner");
+    text_ += "\n    against it: " + errors_text(nearest.trial) + "\n";
   }
 
   void write_parameter(const ParameterSweep& parameter) {
@@ -120,7 +154,7 @@ class SweepText {
   // Said of each, since it decides what the intervals are worth.
   void write_effort(const ParameterSweep& parameter) {
     const std::string step = value_text(parameter, parameter.step);
-    text_ += "  " + std::to_string(parameter.tried) + " values tried, ";
+    text_ += "  " + std::to_string(parameter.trials.size()) + " values tried, ";
     if (parameter.scan_step) {
       const std::string scan = value_text(parameter, *parameter.scan_step);
       text_ += "every " + scan + " and then down to " + step + " where the errors change: what lasts for less than " +
@@ -138,8 +172,9 @@ class SweepText {
     return value_text(parameter, trial.value);
   }
 
-  // The first error with its place, and how many more there are.
+  // The first error with its place, and how many more there are; or the limit of which too little is left.
   [[nodiscard]] std::string errors_text(const Trial& trial) const {
+    if (trial.errors.empty()) return margin_text(*trial.too_little);
     const Finding& first = *trial.first_error;
     const SourceFile& file = sweep_.base.findings.texts()[first.span.file];
     std::string text = first.message + " [" + std::string(first.name) + ", " + file.name() + ":" +
@@ -151,13 +186,14 @@ class SweepText {
 
   const Sweep& sweep_;
   const std::optional<Find>& find_;
+  const sweep::Demand& demand_;
   std::string text_;
 };
 
 }  // namespace
 
-std::string sweep_text(const Sweep& sweep, const std::optional<Find>& find) {
-  return SweepText(sweep, find).write();
+std::string sweep_text(const Sweep& sweep, const sweep::Request& request) {
+  return SweepText(sweep, request).write();
 }
 
 }  // namespace rampart::cli

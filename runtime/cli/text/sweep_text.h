@@ -7,6 +7,6 @@
 namespace rampart::cli {
 
 // What a sweep says, for people: what was asked for first, then each parameter.
-[[nodiscard]] std::string sweep_text(const sweep::Sweep& sweep, const std::optional<sweep::Find>& find);
+[[nodiscard]] std::string sweep_text(const sweep::Sweep& sweep, const sweep::Request& request);
 
 }  // namespace rampart::cli

@@ -11,6 +11,8 @@ namespace rampart::spread {
 namespace {
 
 constexpr std::uint64_t kSeed = 1;
+// In the results of parts.
+constexpr std::string_view kCorner = "corner";
 // Values that differ by less are the same: the tolerance makes no difference.
 constexpr double kSame = 1e-6;
 constexpr double kLeast = 1e-9;
@@ -57,13 +59,12 @@ std::vector<Positions> some_corners(std::size_t count) {
 class Search {
  public:
   Search(const Runner& runner, const Job& job) : runner_(runner), job_(job), count_(runner.tolerances().size()) {
-    cases_ = single_ends(count_);
-    singles_ = cases_.size();
-    result_.all = count_ < 64 && (std::size_t{1} << count_) <= kMostCorners;
-    const std::vector<Positions> corners = result_.all ? every_corner(count_) : some_corners(count_);
-    cases_.insert(cases_.end(), corners.begin(), corners.end());
-    result_.corners = corners.size();
-    outcomes_ = runner.run_all(cases_, job);
+    CornerCases cases = corner_cases(count_);
+    cases_ = std::move(cases.cases);
+    singles_ = cases.singles;
+    result_.all = cases.all;
+    result_.corners = cases_.size() - singles_;
+    outcomes_ = runner.run_all(cases_, kCorner, 0, job);
   }
 
   Corners run() {
@@ -173,8 +174,22 @@ class Search {
 
 }  // namespace
 
+CornerCases corner_cases(std::size_t tolerances) {
+  CornerCases result;
+  result.cases = single_ends(tolerances);
+  result.singles = result.cases.size();
+  result.all = tolerances < 64 && (std::size_t{1} << tolerances) <= kMostCorners;
+  const std::vector<Positions> corners = result.all ? every_corner(tolerances) : some_corners(tolerances);
+  result.cases.insert(result.cases.end(), corners.begin(), corners.end());
+  return result;
+}
+
 Corners try_corners(const Runner& runner, const Job& job) {
   return Search(runner, job).run();
+}
+
+Results corners_part(const Runner& runner, const Part& part, const Job& job) {
+  return runner.run_part(corner_cases(runner.tolerances().size()).cases, kCorner, part, job);
 }
 
 }  // namespace rampart::spread

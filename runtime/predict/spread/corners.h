@@ -43,5 +43,15 @@ struct Corners {
 };
 
 [[nodiscard]] Corners try_corners(const Runner& runner, const Job& job = {});
+// What a part of the runs that this takes comes to.
+[[nodiscard]] Results corners_part(const Runner& runner, const Part& part, const Job& job = {});
+
+// All positions that corners of so many tolerances are tried at: each tolerance alone at its ends, then the corners.
+struct CornerCases {
+  std::vector<Positions> cases;
+  std::size_t singles = 0;  // of them, the first ones
+  bool all = false;         // every combination of ends is there
+};
+[[nodiscard]] CornerCases corner_cases(std::size_t tolerances);
 
 }  // namespace rampart::spread

@@ -3,9 +3,11 @@
 #include <algorithm>
 #include <array>
 #include <limits>
+#include <utility>
 
 #include "runtime/answer/expectations.h"
 #include "runtime/answer/margin_words.h"
+#include "runtime/part/fields.h"
 
 namespace rampart::spread {
 namespace {
@@ -52,6 +54,36 @@ bool Outcome::failed() const {
     return std::find(list.begin(), list.end(), true) != list.end();
   };
   return timed_out || any(fails) || any(unasked);
+}
+
+std::string outcome_text(const Outcome& outcome) {
+  FieldWriter fields;
+  for (std::size_t i = 0; i < outcome.values.size(); ++i) {
+    fields.number(outcome.values[i]);
+    fields.whole(outcome.fails[i] ? 1 : 0);
+  }
+  for (std::size_t i = 0; i < outcome.trips.size(); ++i) {
+    fields.whole(outcome.trips[i] ? static_cast<std::int64_t>(*outcome.trips[i]) : -1);
+    fields.whole(outcome.unasked[i] ? 1 : 0);
+  }
+  fields.whole(outcome.timed_out ? 1 : 0);
+  return fields.take();
+}
+
+std::optional<Outcome> read_outcome(std::string_view text, const Outcome& like) {
+  FieldReader fields(text);
+  Outcome outcome;
+  for (std::size_t i = 0; i < like.values.size(); ++i) {
+    outcome.values.push_back(fields.number());
+    outcome.fails.push_back(fields.whole() != 0);
+  }
+  for (std::size_t i = 0; i < like.trips.size(); ++i) {
+    const std::int64_t cause = fields.whole();
+    outcome.trips.push_back(cause < 0 ? std::nullopt : std::optional(static_cast<TripCause>(cause)));
+    outcome.unasked.push_back(fields.whole() != 0);
+  }
+  outcome.timed_out = fields.whole() != 0;
+  return fields.is_right() ? std::optional(std::move(outcome)) : std::nullopt;
 }
 
 Ledger::Ledger(const Profile& profile, const Simulation& nominal) : profile_(&profile) {

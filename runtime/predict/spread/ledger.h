@@ -2,6 +2,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "compiler/profile/profile.h"
@@ -36,6 +37,11 @@ struct Outcome {
   // Anything that a plain run reports as an error.
   [[nodiscard]] bool failed() const;
 };
+
+// An outcome as text, from which it is read back exactly. None where the text is of no outcome with as many readings
+// and rails as `like`.
+[[nodiscard]] std::string outcome_text(const Outcome& outcome);
+[[nodiscard]] std::optional<Outcome> read_outcome(std::string_view text, const Outcome& like);
 
 class Ledger {
  public:

@@ -11,6 +11,8 @@ namespace {
 constexpr double kOutside = 0.05;  // of a confidence interval
 // Runs drawn at a time.
 constexpr std::size_t kBatch = 4'096;
+// In the results of parts.
+constexpr std::string_view kSample = "sample";
 
 // Evenly from [0, 1), by the bits that a double holds; distributions of the library differ from one to another.
 double even(std::mt19937_64& random) {
@@ -31,6 +33,15 @@ Spread spread_of(std::vector<double> values) {
   spread.p95 = quantile(values, 0.95);
   spread.most = values.back();
   return spread;
+}
+
+// `count` more cases.
+std::vector<Positions> drawn(std::mt19937_64& random, std::size_t count, std::size_t tolerances) {
+  std::vector<Positions> cases(count, Positions(tolerances));
+  for (Positions& positions : cases) {
+    for (double& position : positions) position = 2 * even(random) - 1;
+  }
+  return cases;
 }
 
 class Tally {
@@ -92,18 +103,21 @@ Sample try_sample(const Runner& runner, const SampleOptions& options, const Job&
   std::mt19937_64 random(options.seed);
   const auto all = static_cast<std::size_t>(options.count);
   for (std::size_t done = 0; done < all; done += kBatch) {
-    std::vector<Positions> cases(std::min(kBatch, all - done), Positions(runner.tolerances().size()));
-    for (Positions& positions : cases) {
-      for (double& position : positions) position = 2 * even(random) - 1;
-    }
+    const std::vector<Positions> cases = drawn(random, std::min(kBatch, all - done), runner.tolerances().size());
     Job part = job;
     if (job.progress) {
       part.progress = [&](std::size_t batch, std::size_t /*of*/) { job.progress(done + batch, all); };
     }
-    for (const Outcome& outcome : runner.run_all(cases, part)) tally.add(outcome);
+    for (const Outcome& outcome : runner.run_all(cases, kSample, done, part)) tally.add(outcome);
   }
   tally.finish(sample);
   return sample;
+}
+
+Results sample_part(const Runner& runner, const SampleOptions& options, const Part& part, const Job& job) {
+  std::mt19937_64 random(options.seed);
+  const auto all = static_cast<std::size_t>(options.count);
+  return runner.run_part(drawn(random, all, runner.tolerances().size()), kSample, part, job);
 }
 
 }  // namespace rampart::spread

@@ -54,5 +54,8 @@ struct Sample {
 // Every value is drawn by itself, evenly between its ends: what to assume where only the ends are known (JCGM 101:2008,
 // 6.4.2; from memory). Runs are drawn one after another from the seed.
 [[nodiscard]] Sample try_sample(const Runner& runner, const SampleOptions& options, const Job& job = {});
+// What a part of the runs that this takes comes to.
+[[nodiscard]] Results sample_part(const Runner& runner, const SampleOptions& options, const Part& part,
+                                  const Job& job = {});
 
 }  // namespace rampart::spread

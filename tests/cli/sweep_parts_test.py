@@ -1,0 +1,132 @@
+#!/usr/bin/env python3
+"""Work that several machines share: what --join makes of the shares of --part is, byte for byte, the answer of one
+machine; shares of other work, damaged ones and missing ones are refused. usage: sweep_parts_test.py PROGRAM"""
+import pathlib
+import subprocess
+import sys
+import tempfile
+import unittest
+
+BENCH = """bench: One supply
+supplies:
+  bench:
+    timing: {minimum_step: 10 ms, resolution: 1 ms, interpolation: linear}
+    channels:
+      ch1:
+        voltage: {range: 0 V .. 24 V, resolution: 10 mV, accuracy: 0.1 % + 5 mV}
+        current: {range: 0 A .. 3 A, resolution: 1 mA}
+        protection: {overvoltage: 1 V .. 26 V, fuse_by: current_limit, fuse_delay: 0 s .. 10 s step 1 ms, overpower: 1 W .. 90 W}
+"""
+LOAD = """load: A board
+rails:
+  core:
+    elements:
+      - {kind: capacitor, capacitance: 10 mF +- 20 %}
+      - {kind: resistor, resistance: 10 Ohm +- 5 %}
+"""
+PROFILE = """profile "Parts"
+bench "one.bench.yaml"
+load "board.load.yaml"
+rail core on bench.ch1
+param rise = 2 s in 20 ms .. 20 s
+param level = 5 V in 4 V .. 9 V
+protect core { overvoltage 8 V; overpower 5 W }
+run {
+  limit core to 2 A
+  on core
+  ramp core to level over rise
+  dwell 1 s
+  off core
+}
+expect peak_current(core) <= 950 mA
+"""
+# What is asked, and how many share it.
+WORK = [
+    (["sweep", "--format", "json"], 3),
+    (["sweep"], 1),
+    (["sweep", "--vary", "rise=20ms..20s", "--vary", "level=4V..9V", "--format", "json"], 5),
+    (["sweep", "--vary", "rise=20ms..20s", "--vary", "level=4V..9V", "--format", "csv"], 2),
+    (["sweep", "--vary", "rise=20ms..500ms", "--find", "least", "rise", "--keep", "2%", "--format", "json"], 4),
+    (["sweep", "--find", "least", "energy(core)", "--nominal"], 7),
+    (["simulate", "--corners", "--format", "json"], 3),
+    (["simulate", "--sample", "200", "--seed", "5", "--format", "json"], 6),
+    (["simulate", "--corners", "--sample", "50", "--full"], 40),
+]
+
+
+class Parts(unittest.TestCase):
+    def setUp(self):
+        self.folder = tempfile.TemporaryDirectory()
+        self.addCleanup(self.folder.cleanup)
+        for name, text in (("p.ramp", PROFILE), ("one.bench.yaml", BENCH), ("board.load.yaml", LOAD)):
+            self.path(name).write_text(text, encoding="utf-8")
+
+    def path(self, name):
+        return pathlib.Path(self.folder.name) / name
+
+    def run_it(self, asked, *more):
+        return subprocess.run([PROGRAM, asked[0], "p.ramp", *asked[1:], *more], cwd=self.folder.name,
+                              capture_output=True, check=False)
+
+    def parts(self, asked, of):
+        names = []
+        for number in range(1, of + 1):
+            done = self.run_it(asked, "--part", f"{number}/{of}")
+            self.assertEqual(done.returncode, 0, done.stderr)
+            names.append(f"{number}.json")
+            self.path(names[-1]).write_bytes(done.stdout)
+        return names
+
+    def test_joined_is_what_one_machine_says(self):
+        for asked, of in WORK:
+            with self.subTest(asked=asked, of=of):
+                alone = self.run_it(asked)
+                joined = self.run_it(asked, "--join", *reversed(self.parts(asked, of)))
+                self.assertEqual((alone.returncode, alone.stdout, alone.stderr),
+                                 (joined.returncode, joined.stdout, joined.stderr))
+                self.assertTrue(alone.stdout)
+
+    def test_what_parts_have_found_is_taken(self):
+        """A part in which a trip was put by hand shows in the answer: it was not worked out again."""
+        asked = ["simulate", "--corners", "--format", "json"]
+        names = self.parts(asked, 2)
+        text = self.path(names[1]).read_text(encoding="utf-8")
+        lines = text.splitlines(True)
+        at = next(i for i, line in enumerate(lines) if '"corner 7"' in line)
+        fields = lines[at].split('"')
+        fields[3] = fields[3][: fields[3].rindex(";", 0, -1) + 1] + "1;"
+        lines[at] = '"'.join(fields)
+        self.path(names[1]).write_text("".join(lines), encoding="utf-8")
+        self.assertNotEqual(self.run_it(asked).stdout, self.run_it(asked, "--join", *names).stdout)
+
+    def refused(self, asked, names, words):
+        done = self.run_it(asked, "--join", *names)
+        self.assertEqual(done.returncode, 2)
+        self.assertEqual(done.stdout, b"")
+        self.assertIn(words, done.stderr.decode())
+
+    def test_what_does_not_belong_together_is_refused(self):
+        asked = WORK[0][0]
+        names = self.parts(asked, 3)
+        self.refused(asked, names[:2], "part 3/3 is missing")
+        self.refused(asked, names + names[:1], "part 1/3 is there twice")
+        self.refused(["simulate", "--corners"], names, "is a part of other work")
+        self.refused(asked + ["--vary", "rise=1s..2s"], names, "is a part of other work")
+        self.refused(asked, names[:2] + ["none.json"], "none.json")
+        self.path("2.json").write_bytes(self.path("2.json").read_bytes()[:-20])
+        self.refused(asked, names, "2.json: is not a whole file that --part has written")
+        names = self.parts(asked, 2)
+        self.path("p.ramp").write_text(PROFILE.replace("950 mA", "960 mA"), encoding="utf-8")
+        self.refused(asked, names, "is a part of other work: `profile ")
+
+    def test_a_part_is_written_as_k_of_n(self):
+        for part in ("0/3", "4/3", "3", "a/b", "1/0", "-1/3", "1/2/3"):
+            done = self.run_it(["sweep"], "--part", part)
+            self.assertEqual((done.returncode, done.stdout), (2, b""), part)
+        done = self.run_it(["simulate"], "--part", "1/3")
+        self.assertEqual(done.returncode, 2)
+
+
+if __name__ == "__main__":
+    PROGRAM = str(pathlib.Path(sys.argv.pop(1)).resolve())
+    unittest.main()
