@@ -27,6 +27,7 @@ Markup contents(const Subject& subject) {
   if (subject.simulation != nullptr && !subject.simulation->readings.empty()) add("readings", "Readings");
   if (subject.simulation != nullptr) add("energy", "Energy");
   if (subject.answer.predictions.corners) add("corners", "Corners");
+  if (subject.details.sweep) add("sweep", "Sweep");
   add("cautions", "Cautions");
   if (subject.answer.predictions.every_fault) add("faults", "Faults");
   add("table", "Table");
@@ -61,7 +62,7 @@ Markup body(const Subject& subject, const std::string& title) {
   Markup main = verdict_section(subject) + as_run_section(subject) + findings_section(subject) +
                 wiring_section(subject) + charts_section(subject) + margins_section(subject) +
                 readings_section(subject) + figures_section(subject) + corners_section(subject) +
-                faults_section(subject) + cautions_section(subject) + table_section(subject) +
+                sweep_section(subject) + faults_section(subject) + cautions_section(subject) + table_section(subject) +
                 sign_off_section(subject) + origin_section(subject) + source_section(subject);
   Markup inside = banner + element("main", main);
   if (subject.answer.predictions.waveforms) {

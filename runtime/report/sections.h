@@ -19,6 +19,8 @@ namespace rampart::report {
 [[nodiscard]] Markup figures_section(const Subject& subject);
 // What the ends of tolerances come to; empty where they were not tried.
 [[nodiscard]] Markup corners_section(const Subject& subject);
+// The ranges of parameters and the map of two; empty without a sweep.
+[[nodiscard]] Markup sweep_section(const Subject& subject);
 // Shorts and open circuits of each rail; empty where they were not tried.
 [[nodiscard]] Markup faults_section(const Subject& subject);
 [[nodiscard]] Markup sign_off_section(const Subject& subject);

@@ -79,6 +79,12 @@ def main(program):
             shoot(browser, path, "report.png", ".rail", "report.point(0.7)", width=960)
             report(program, path, "power-up.ramp", "--fault", "shorted")
             shoot(browser, path, "fault.png", ".rail", "report.set(6.83, 6.9), report.point(6.86)", width=960, scheme="dark")
+            sweep = pathlib.Path(folder) / "map.json"
+            sweep.write_bytes(subprocess.run(
+                [program, "sweep", "choose.ramp", "--vary", "rise=100ms..1500ms", "--vary", "level=3.15V..3.6V step 50mV", "--format",
+                 "json"], cwd=EXAMPLES, check=True, capture_output=True).stdout)
+            report(program, path, "choose.ramp", "--sweep", str(sweep))
+            shoot(browser, path, "map.png", "#sweep", "0", width=960)
         finally:
             browser.close()
 

@@ -21,6 +21,7 @@ struct ReportOptions {
   LogChoice logs;
   report::PageDetails details;
   std::string output;
+  std::string sweep;  // file that `sweep --format json` has written; empty: none
   std::string profile;
 };
 
@@ -36,6 +37,18 @@ as_run::Evaluated evaluate_logs(const ReportOptions& options, Answer& answer) {
     record_run(answer.compiled, evaluated.as_played, WaveOverflow::Condense, answer.predictions);
   }
   return evaluated;
+}
+
+report::SweepPicture sweep_of(const std::string& path, const Answer& answer) {
+  Disk disk;
+  std::string why;
+  const TextPtr text = disk.read(path, why);
+  if (text == nullptr) throw UsageError{"--sweep", path + ": " + why};
+  try {
+    return report::read_sweep(std::string(text->text()), answer);
+  } catch (const report::SweepMistake& mistake) {
+    throw UsageError{"--sweep", path + " " + mistake.what};
+  }
 }
 
 int write_report(const ReportOptions& options) {
@@ -57,6 +70,7 @@ int write_report(const ReportOptions& options) {
   }
   report::PageDetails details = options.details;
   details.strict = options.common.strict;
+  if (!options.sweep.empty()) details.sweep = sweep_of(options.sweep, answer);
   OutputFile file(options.output);
   file.write(report::report_page(answer, details, evaluated ? &*evaluated : nullptr));
   if (evaluated) {
@@ -76,6 +90,8 @@ void add_report(Program& program) {
   command.option("-o,--output", options->output, "file to write; - is standard output").value_name("FILE").required();
   add_run_choice(command, options->run);
   add_log_choice(command, options->logs, false);
+  command.option("--sweep", options->sweep, "show this sweep of the same files, written by sweep --format json")
+      .value_name("FILE");
   command.option("--revision", options->details.revision, "revision of the procedure, for head and sign-off")
       .value_name("TEXT");
   command.option("--device", options->details.device, "unit under test: part, serial number, revision")
