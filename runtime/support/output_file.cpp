@@ -16,6 +16,7 @@
 #include <cstring>
 #include <filesystem>
 #include <thread>
+#include <vector>
 
 namespace rampart {
 namespace {
@@ -70,9 +71,18 @@ void forget_unfinished(const char* path) {
   }
 }
 
-// What ends a program from outside, a limit on its processor time among it, and what ends it for a mistake of its own.
-constexpr std::array kEndingSignals{SIGINT,  SIGTERM, SIGHUP,  SIGQUIT, SIGXCPU, SIGALRM, SIGVTALRM, SIGPROF,
-                                    SIGUSR1, SIGUSR2, SIGABRT, SIGSEGV, SIGBUS,  SIGFPE,  SIGILL};
+// What ends a program from outside, a limit on its processor time among it, and what ends it for a mistake of its own
+// (POSIX.1-2017, <signal.h>; Linux, signal(7)). What cannot be caught or is no end is left out, SIGPIPE too: the writer
+// is told.
+const std::vector<int>& ending_signals() {
+  static const std::vector<int> kSignals = [] {
+    std::vector<int> all{SIGINT,  SIGTERM, SIGHUP, SIGQUIT, SIGXCPU, SIGALRM, SIGVTALRM, SIGPROF, SIGUSR1, SIGUSR2,
+                         SIGABRT, SIGSEGV, SIGBUS, SIGFPE,  SIGILL,  SIGTRAP, SIGSYS,    SIGIO,   SIGPWR,  SIGSTKFLT};
+    for (int signal = SIGRTMIN; signal <= SIGRTMAX; ++signal) all.push_back(signal);
+    return all;
+  }();
+  return kSignals;
+}
 
 extern "C" void remove_unfinished(int signal) {
   for (const auto& place : unfinished) {
@@ -130,7 +140,7 @@ class SignalsHeld {
   SignalsHeld() {
     sigset_t held;
     sigemptyset(&held);
-    for (const int signal : kEndingSignals) sigaddset(&held, signal);
+    for (const int signal : ending_signals()) sigaddset(&held, signal);
     pthread_sigmask(SIG_BLOCK, &held, &before_);
   }
   ~SignalsHeld() { pthread_sigmask(SIG_SETMASK, &before_, nullptr); }
@@ -146,7 +156,7 @@ class SignalsHeld {
 void remove_unfinished_on_signals() {
   // A file that grows beyond a limit on its size is one that cannot be written, and that is said.
   std::signal(SIGXFSZ, SIG_IGN);
-  for (const int signal : kEndingSignals) {
+  for (const int signal : ending_signals()) {
     struct sigaction action {};
     // What the caller had the program ignore, as nohup does, stays ignored.
     if (sigaction(signal, nullptr, &action) != 0 || action.sa_handler == SIG_IGN) continue;
@@ -220,20 +230,31 @@ bool OutputFile::flush() {
 bool commit_together(OutputFile& first, OutputFile& second) {
   const FolderLock lock(first.path_);
   if (!first.flush() || !second.flush()) return false;
-  return first.commit() && second.commit();
+  {
+    const SignalsHeld held;
+    if (first.place()) second.place();
+  }
+  first.discard();
+  second.discard();
+  return first.failure_.empty() && second.failure_.empty();
 }
 
 bool OutputFile::commit() {
-  if (flush() && !aside_.empty()) {
-    if (rename(aside_.c_str(), path_.c_str()) != 0) {
-      fail(errno);
-    } else {
-      forget_unfinished(aside_.c_str());
-      aside_.clear();
-    }
-  }
+  if (flush()) place();
   discard();
   return failure_.empty();
+}
+
+// False, after fail(), where it cannot stand there.
+bool OutputFile::place() {
+  if (aside_.empty()) return true;
+  if (rename(aside_.c_str(), path_.c_str()) != 0) {
+    fail(errno);
+    return false;
+  }
+  forget_unfinished(aside_.c_str());
+  aside_.clear();
+  return true;
 }
 
 void OutputFile::fail(int error_number) {

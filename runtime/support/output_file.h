@@ -31,6 +31,7 @@ class OutputFile {
  private:
   void fail(int error_number);
   void start_to_disk();
+  bool place();
   void discard();
 
   std::string path_;
@@ -40,8 +41,9 @@ class OutputFile {
   std::size_t waiting_ = 0;  // so much of the text need not be on its way to the disk yet
 };
 
-// Puts both in their places. No other program that does so with files of the same folder comes between, so two that
-// write the same pair at once leave both files of one. False if one failed; failure() of the two says why.
+// Puts both in their places, and no signal ends the program in between. No other program that does so with files of the
+// same folder comes between, so two that write the same pair at once leave both files of one. False if one failed;
+// failure() of the two says why.
 [[nodiscard]] bool commit_together(OutputFile& first, OutputFile& second);
 
 // From now on, a signal that ends the program (Ctrl-C, a kill, a closed terminal, a limit on processor time) takes
