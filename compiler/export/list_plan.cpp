@@ -8,6 +8,7 @@
 #include "compiler/export/segments.h"
 #include "compiler/table/abilities.h"
 #include "compiler/table/setup.h"
+#include "compiler/table/silent_passes.h"
 #include "lang/findings/limits.h"
 
 namespace rampart {
@@ -126,7 +127,13 @@ class ListPlanner {
     std::map<ChannelId, bool> outputs;
     std::optional<Row> first_off;
     RowCursor cursor = run_.rows();
+    SilentPasses silent;
     while (const std::optional<TableItem> item = cursor.next()) {
+      if (const auto* pass = std::get_if<PassEnded>(&*item)) {
+        silent.ended(*pass, cursor);
+        continue;
+      }
+      silent.given();
       if (const auto* row = std::get_if<Row>(&*item)) {
         const auto [output, is_first] = outputs.try_emplace(row->channel, row->output);
         if (is_first || output->second == row->output) continue;
@@ -202,10 +209,14 @@ class ListPlanner {
     ListFold fold(memory, runs_straight);
     PointMaker maker(fold, error);
     RowCursor cursor = run_.rows();
+    SilentPasses silent;
     bool is_first = true;
     while (const std::optional<TableItem> item = cursor.next()) {
       const auto* pass = std::get_if<PassEnded>(&*item);
-      if (pass != nullptr && pass->loop == loop && pass->time % grid == Nanoseconds{0}) maker.cut(pass->time);
+      if (pass == nullptr) silent.given();
+      const bool cuts = pass != nullptr && pass->loop == loop && pass->time % grid == Nanoseconds{0};
+      if (cuts) maker.cut(pass->time);
+      if (pass != nullptr && !cuts) silent.ended(*pass, cursor);
       const auto* row = std::get_if<Row>(&*item);
       if (row == nullptr || row->channel != channel) continue;
       if (is_first) list.switched_on = row->output;

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <variant>
@@ -8,6 +9,7 @@
 
 #include "compiler/export/decimal.h"
 #include "compiler/export/text_sink.h"
+#include "compiler/table/silent_passes.h"
 #include "compiler/table/table.h"
 
 // What the writers of rows share.
@@ -71,11 +73,19 @@ void walk_segments(const Table& run, const Table* safe, Visitor& visitor) {
     std::int64_t number = 1;
     bool begun = false;
     RowCursor cursor = table.rows();
+    SilentPasses silent;
     while (visitor.keep_going()) {
       // A segment starts with rows of its own, so what comes in numbers is within one.
-      for (const Row& row : cursor.next_rows()) visitor.row(row);
+      const std::span<const Row> rows = cursor.next_rows();
+      for (const Row& row : rows) visitor.row(row);
+      if (!rows.empty()) silent.given();
       const std::optional<TableItem> item = cursor.next();
       if (!item) return;
+      if (const auto* pass = std::get_if<PassEnded>(&*item)) {
+        silent.ended(*pass, cursor);
+      } else {
+        silent.given();
+      }
       if (!begun) visitor.begin_segment(is_safe ? std::string(kSafeSegment) : std::to_string(number));
       begun = true;
       if (const auto* row = std::get_if<Row>(&*item)) visitor.row(*row);

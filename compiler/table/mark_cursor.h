@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <span>
 #include <variant>
@@ -25,11 +26,15 @@ class MarkCursor {
   [[nodiscard]] std::span<const std::int64_t> passes() const { return timeline_.passes(); }
 
  private:
+  void end_pass(const TimelinePassEnded& pass);
+
   TimelineCursor timeline_;
   TimeGrid grid_;
   const Block* block_ = nullptr;
   std::size_t mark_ = 0;  // the next ones of the block
   std::size_t measurement_ = 0;
+  std::int64_t given_ = 0;               // marks, measurements and ends of segments so far
+  std::map<LoopId, std::int64_t> ends_;  // how many there were at the last end of a pass
 };
 
 }  // namespace rampart
