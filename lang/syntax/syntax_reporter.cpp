@@ -178,8 +178,9 @@ Advice hint_behind_number(const char* number, const Token& token, const char* en
   const scan::Number before = scan::number_at(number, end);
   if (before.end != token.text.data()) return {};
   if (token.text == "(" && before.unit.ends_with("/min")) return {"to divide by the function, put blanks around `/`"};
-  const bool whole = before.unit.empty() && next_token(before.end + 1, end).kind == TokenKind::Number;
-  return token.text == "," && whole ? Advice{"write a decimal point, not a comma"} : Advice{};
+  const bool whole = before.unit.empty() && token.text == "," &&
+                     next_token(token.text.data() + token.text.size(), end).kind == TokenKind::Number;
+  return whole ? Advice{"write a decimal point, not a comma"} : Advice{};
 }
 
 // Whether a name stands before the token on its line: two names in a row lack a comma.

@@ -1,0 +1,137 @@
+#!/usr/bin/env python3
+"""Every bound of what is read: at it the file is taken, one past it there is its finding. usage: bounds_test.py PROGRAM
+
+docs/robustness.md lists the bounds; its numbers are those of the sources, and each of its rows has a case here.
+"""
+import json
+import pathlib
+import re
+import unittest
+
+from program import BENCH, LOAD, PROFILE, InFolder, main
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+PAGE = ROOT / "docs/robustness.md"
+CHANNEL = "{voltage: {range: 0 V .. 20 V, resolution: 1 mV}, current: {range: 0 A .. 2 A, resolution: 1 mA}}"
+TIMING = "timing: {minimum_step: 10 ms, resolution: 1 ms}"
+
+
+def rows():
+    """What the page says: constant, file, number, finding."""
+    text = PAGE.read_text(encoding="utf-8")
+    found = re.findall(r"^\|[^|]*\| ([0-9,]+)[^|]*\| `(k\w+)` in `([\w/.]+)` \| `([\w-]+)` \|$", text, re.MULTILINE)
+    return {(path, name): (int(number.replace(",", "")), finding) for number, name, path, finding in found}
+
+
+def constant(path, name):
+    """The number that a constant of the sources is."""
+    text = (ROOT / path).read_text(encoding="utf-8")
+    value = re.search(r"\b%s = ([^;]+);" % name, text).group(1)
+    value = re.sub(r"std::size_t\{(\d+)\}", r"\1", value).replace("'", "")
+    return eval(re.sub(r"(\d)U\b", r"\1", value), {})
+
+
+def profile(statements="", head=""):
+    """A profile that does next to nothing, with these statements in its run."""
+    return PROFILE.replace("param", head + "param", 1).replace("  dwell 1 s\n", statements + "\n  dwell 1 s\n")
+
+
+def bench(more="", channels=None, supplies=None):
+    one = "  bench:\n    %s%s\n    channels:\n%s" % (TIMING, more, channels or BENCH.split("channels:\n", 1)[1])
+    return "bench: One\nsupplies:\n%s%s" % (one, supplies or "")
+
+
+def channels_of(count):
+    return "      ch1:\n" + BENCH.split("ch1:\n", 1)[1] + "".join("      c%d: {like: ch1}\n" % i for i in range(count - 1))
+
+
+def yaml_of_bytes(size):
+    return BENCH + "#" * (size - len(BENCH.encode()) - 1) + "\n"
+
+
+def values(count):
+    """A bench file of so many YAML values."""
+    # The document, its key and the key's value are there already.
+    return "bench: [" + "1," * (count - 3) + "]\n"
+
+
+def nested(text, depth):
+    return "(" * depth + text + ")" * depth
+
+
+# By file and constant: the files that hold so many of what is bounded.
+CASES = {
+    ("lang/syntax/parse.h", "kMaxProfileBytes"): lambda n: {"one.ramp": PROFILE + "#" * (n - len(PROFILE) - 1) + "\n"},
+    ("lang/syntax/parse.h", "kMaxNesting"): lambda n: {"one.ramp": profile(head="let deep = " + nested("1 V", n) + "\n")},
+    ("lang/syntax/expression_builder.h", "kMaxFunctionOperands"): lambda n: {
+        "one.ramp": profile(head="let most = max(" + ", ".join(["1 V"] * n) + ")\n")},
+    ("compiler/yaml/yaml_document.h", "kMaxYamlBytes"): lambda n: {"one.bench.yaml": yaml_of_bytes(n)},
+    ("compiler/yaml/yaml_document.h", "kMaxYamlNodes"): lambda n: {"one.bench.yaml": values(n)},
+    ("compiler/yaml/yaml_document.h", "kMaxYamlDepth"): lambda n: {
+        "one.bench.yaml": "bench: " + "[" * (n - 1) + "]" * (n - 1) + "\n"},
+    ("compiler/yaml/yaml_document.h", "kMaxYamlTextBytes"): lambda n: {
+        "one.bench.yaml": BENCH.replace("One supply", "x" * n)},
+    ("compiler/bench/bench_reader.cpp", "kMaxSupplies"): lambda n: {
+        "one.bench.yaml": bench(supplies="".join("  s%d: {%s, channels: {a: %s}}\n" % (i, TIMING, CHANNEL) for i in range(n - 1)))},
+    ("compiler/bench/bench_reader.cpp", "kMaxChannels"): lambda n: {"one.bench.yaml": bench(channels=channels_of(n))},
+    ("compiler/bench/bench_reader.cpp", "kMaxLines"): lambda n: {
+        "one.bench.yaml": bench("\n    lines: [%s]" % ", ".join("l%d" % i for i in range(n)))},
+    ("compiler/bench/bench_reader.cpp", "kMaxPoints"): lambda n: {"one.bench.yaml": bench("\n    table: {points: %d}" % n)},
+    ("compiler/bench/outputs_reader.cpp", "kMaxOutputs"): lambda n: {
+        "one.bench.yaml": BENCH + "outputs: {%s}\n" % ", ".join("o%d: bench.ch1" % i for i in range(n))},
+    ("compiler/bench/meter.cpp", "kMaxRanges"): lambda n: {
+        "one.bench.yaml": bench(channels=BENCH.split("channels:\n", 1)[1] + "        readback: {voltage: {ranges: [%s]}}\n"
+                                % ", ".join("{up_to: %d V, accuracy: 10 mV}" % (i + 20) for i in range(n)))},
+    ("compiler/shape/shape.h", "kMaxShapePoints"): lambda n: {
+        "shape.csv": "time_s,voltage_V\n" + "".join("%d,%d\n" % (i, i % 2) for i in range(n)),
+        "one.ramp": profile('  waveform core from "shape.csv" scaled by 0\n')},
+    ("compiler/shape/shape.h", "kMaxShapeBytes"): lambda n: {
+        "shape.csv": "time_s,voltage_V\n0,0\n1,1\n" + "#" * (n - 26) + "\n",
+        "one.ramp": profile('  waveform core from "shape.csv" scaled by 1\n')},
+    ("compiler/resolve/resolve.h", "kMaxExpandedNesting"): lambda n: {
+        "one.ramp": profile("do s1\n", head="".join("sequence s%d { do s%d }\n" % (i, i + 1) for i in range(1, n))
+                            + "sequence s%d { dwell 1 s }\n" % n)},
+    ("compiler/compile/parameter_ends.h", "kMaxParametersAtEnds"): lambda n: {
+        "one.ramp": profile("".join("  step core to p%d\n  dwell 1 s\n" % i for i in range(n - 1)),
+                            head="".join("param p%d = 5 V in 4 V .. 6 V\n" % i for i in range(n - 1)))},
+    ("compiler/resolve/arithmetic.cpp", "kMaxUnitPower"): lambda n: {
+        "one.ramp": profile(head="let large = " + " * ".join(["1 V"] * n) + "\n")},
+    ("runtime/load/element_reader.cpp", "kMaxPoints"): lambda n: {
+        "one.load.yaml": LOAD.replace("[{kind: resistor, resistance: 10 Ohm}]",
+                                      "[{kind: load_profile, power_good: 3 V, draws: [%s]}]" % ", ".join("[%d ms, 0 A]" % i for i in range(n)))},
+}
+
+
+class Bounds(InFolder):
+    def findings(self, files):
+        before = {path.name: path.read_bytes() for path in self.folder.iterdir()}
+        for name, text in files.items():
+            self.write(name, text)
+        done = self.run_it("check", "one.ramp", "--format", "json")
+        self.assertIn(done.returncode, (0, 1, 2), done.stderr)
+        for path in list(self.folder.iterdir()):
+            path.unlink()
+        for name, text in before.items():
+            (self.folder / name).write_bytes(text)
+        return {(one["name"], one["message"]) for one in json.loads(done.stdout)["profiles"][0]["findings"]}
+
+    def test_the_page_has_the_numbers_of_the_sources(self):
+        listed = rows()
+        self.assertEqual(set(listed), set(CASES), "docs/robustness.md and the cases of this test")
+        for (path, name), (number, _) in listed.items():
+            self.assertEqual(constant(path, name), number, (path, name))
+
+    def test_at_the_bound_and_one_past_it(self):
+        for (path, name), (number, finding) in rows().items():
+            with self.subTest(constant=name, path=path):
+                # What the message of the bound says beside others of its name: its number, or KiB of it.
+                said = {str(number), str(number // 1024)}
+                at, past = self.findings(CASES[(path, name)](number)), self.findings(CASES[(path, name)](number + 1))
+                told = [[message for one, message in found if one == finding and said & set(re.findall(r"\d+", message.replace(",", "")))]
+                        for found in (at, past)]
+                self.assertEqual(told[0], [], name)
+                self.assertEqual(len(told[1]), 1, (name, sorted(past)[:5]))
+
+
+if __name__ == "__main__":
+    main()
