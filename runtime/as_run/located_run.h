@@ -1,7 +1,10 @@
 #pragma once
 
+#include <cstddef>
 #include <memory>
 #include <optional>
+#include <string>
+#include <utility>
 #include <vector>
 
 #include "lang/files/files.h"
