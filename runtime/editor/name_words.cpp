@@ -10,7 +10,7 @@
 namespace rampart::editor {
 namespace {
 
-std::string quoted(std::string_view name) {
+std::string in_quotes(std::string_view name) {
   return "`" + std::string(name) + "`";
 }
 
@@ -44,7 +44,7 @@ std::string values_text(const Symbol& symbol) {
 }
 
 std::string parameter_words(const View& view, const Symbol& symbol) {
-  std::string text = "parameter " + quoted(symbol.name);
+  std::string text = "parameter " + in_quotes(symbol.name);
   if (!symbol.values.empty()) text += ": " + symbol.values.front();
   const Analysis* whole = whole_of(view);
   if (whole == nullptr || whole->compiled.profile() == nullptr) return text;
@@ -80,17 +80,17 @@ std::string protection_text(const Profile& profile, const Protection& protection
 
 // A channel, or an output that the bench names.
 std::string output_words(const View& view, const Symbol& symbol) {
-  std::string text = std::string(symbol_kind_name(symbol.kind)) + " " + quoted(symbol.path);
+  std::string text = std::string(symbol_kind_name(symbol.kind)) + " " + in_quotes(symbol.path);
   const Bench* bench = bench_of(view);
   const std::optional<Output> output = bench != nullptr ? bench->find_output(symbol.path) : std::nullopt;
   if (!output) return text;
   if (const auto* channel = std::get_if<ChannelId>(&*output)) {
-    if (symbol.kind == SymbolKind::Output) text += ": " + quoted((*bench)[*channel].name);
+    if (symbol.kind == SymbolKind::Output) text += ": " + in_quotes((*bench)[*channel].name);
     return text + "  \n" + limits_text((*bench)[*channel].limits);
   }
   const Combination& combination = (*bench)[std::get<CombinationId>(*output)];
   text += combination.arrangement == Arrangement::Series ? ": series of" : ": parallel";
-  for (const ChannelId member : combination.members) text += " " + quoted((*bench)[member].name);
+  for (const ChannelId member : combination.members) text += " " + in_quotes((*bench)[member].name);
   return text;
 }
 
@@ -120,7 +120,7 @@ std::string rail_prediction(const View& view, RailId id, const Rail& rail) {
 }
 
 std::string rail_words(const View& view, const Symbol& symbol) {
-  std::string text = "rail " + quoted(symbol.name);
+  std::string text = "rail " + in_quotes(symbol.name);
   const Analysis* whole = whole_of(view);
   if (whole == nullptr || whole->compiled.profile() == nullptr) return text;
   const Profile& profile = *whole->compiled.profile();
@@ -129,8 +129,8 @@ std::string rail_words(const View& view, const Symbol& symbol) {
     const Rail& rail = profile.rails[i];
     if (rail.name != symbol.name || bench == nullptr) continue;
     const auto* channel = std::get_if<ChannelId>(&rail.output);
-    text += " on " +
-            quoted(channel != nullptr ? (*bench)[*channel].name : (*bench)[std::get<CombinationId>(rail.output)].name);
+    text += " on " + in_quotes(channel != nullptr ? (*bench)[*channel].name
+                                                  : (*bench)[std::get<CombinationId>(rail.output)].name);
     if (rail.remote_sense) text += ", remote sense";
     if (rail.reversed) text += ", reversed";
     if (channel != nullptr) text += "  \n" + limits_text((*bench)[*channel].limits);
@@ -141,7 +141,7 @@ std::string rail_words(const View& view, const Symbol& symbol) {
 }
 
 std::string mark_words(const View& view, const Symbol& symbol) {
-  std::string text = "mark " + quoted(symbol.name);
+  std::string text = "mark " + in_quotes(symbol.name);
   if (view.predicted == nullptr || !view.predicted->predictions.simulation) return text;
   const Simulation& simulation = *view.predicted->predictions.simulation;
   const Profile& profile = *view.predicted->of->compiled.profile();
@@ -159,12 +159,12 @@ std::string mark_words(const View& view, const Symbol& symbol) {
 }
 
 std::string fault_words(const View& view, const Symbol& symbol) {
-  std::string text = "fault " + quoted(symbol.name);
+  std::string text = "fault " + in_quotes(symbol.name);
   const Analysis* whole = whole_of(view);
   const Fault* fault = whole != nullptr && whole->load != nullptr ? whole->load->find_fault(symbol.name) : nullptr;
   if (fault == nullptr) return text;
-  text += " of rail " + quoted(fault->rail);
-  if (fault->mark) text += ", at mark " + quoted(*fault->mark);
+  text += " of rail " + in_quotes(fault->rail);
+  if (fault->mark) text += ", at mark " + in_quotes(*fault->mark);
   if (fault->after.count() != 0 || !fault->mark) text += (fault->mark ? " + " : ", at ") + to_text(fault->after);
   return text;
 }
@@ -188,7 +188,7 @@ std::string name_words(const View& view, const SymbolIndex& index, SymbolId id) 
     default:
       break;
   }
-  const std::string text = std::string(symbol_kind_name(symbol.kind)) + " " + quoted(symbol.path);
+  const std::string text = std::string(symbol_kind_name(symbol.kind)) + " " + in_quotes(symbol.path);
   return symbol.values.empty() ? text : text + ": " + values_text(symbol);
 }
 

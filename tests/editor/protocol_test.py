@@ -68,7 +68,7 @@ class Protocol(InFolder):
         self.broken(b"Content-Length: 5\r\n\r\n{\"a\":")
         self.broken(b"Content-Length: 3\r\n\r\n\xff\xfe\x00")
         self.assertIn("without Content-Length", self.broken(b"Content-Type: a\r\n\r\n"))
-        self.assertIn("no number", self.broken(b"Content-Length: five\r\n\r\n"))
+        self.assertIn("not a number", self.broken(b"Content-Length: five\r\n\r\n"))
         self.broken(b"Content-Length: -5\r\n\r\n")
         self.broken(b"Content-Length: 99999999999999999999999\r\n\r\n")
         self.assertIn("without a colon", self.broken(b"what is this\r\n"))
