@@ -26,6 +26,8 @@ RESISTORS = {"ohm": 12.0, "series": 0.06}, {"ohm": 48.0, "series": 0.08}
 REPLAY = os.environ.get("RAMPART_SCPI_REPLAY")
 # Lines that a terminal shows again and again.
 STATUS = re.compile(r"(\x1b\[\d+F\x1b\[J)?rail |logic  o|radio  o|segment 1,|next: ")
+# A busy machine is late, and a late run is not what these tests are about.
+LATE = ("--max-late", "20s")
 YES = [("Type yes to go on:", "yes")]
 
 
@@ -60,7 +62,7 @@ class TideGauge(InFolder):
 
     def play(self, answers=YES):
         code, text = run_with_answers([PROGRAM, "run", "table.json", "--bench", BENCH, "--link", "two-supplies.link.yaml", "--log",
-                                       "run.csv", "--max-late", "2s"], self.folder, answers)
+                                       "run.csv", *LATE], self.folder, answers)
         return code, "\n".join(line for line in text.split("\n") if not STATUS.match(line))
 
     def log(self):
@@ -70,7 +72,7 @@ class TideGauge(InFolder):
         return [row["text"] + (" (%s)" % row["channel"] if row["channel"] else "") for row in self.log() if row["kind"] == "event"]
 
     def evaluate(self, profile, *arguments):
-        done = self.run_it("evaluate", profile, "--bench", BENCH, "--log", "run.csv", *arguments)
+        done = self.run_it("evaluate", profile, "--bench", BENCH, "--log", "run.csv", *LATE, *arguments)
         return done.returncode, done.stdout.decode() + done.stderr.decode()
 
     def check_all_off(self):
