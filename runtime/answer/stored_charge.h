@@ -9,7 +9,7 @@ namespace rampart {
 // of its own is left out, so that nothing is counted on that may stop.
 struct StoredCharge {
   RailLoad load;
-  RailOutput output;
+  RailTerminals output;
   double output_voltage = 0;  // at the terminals
 };
 

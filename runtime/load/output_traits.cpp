@@ -5,8 +5,8 @@
 namespace rampart {
 namespace {
 
-RailOutput output_of_channel(const Channel& channel, bool remote_sense) {
-  RailOutput output;
+RailTerminals output_of_channel(const Channel& channel, bool remote_sense) {
+  RailTerminals output;
   output.sink = channel.sink.to_double();
   if (remote_sense && channel.remote_sense) output.headroom = channel.remote_sense->headroom.to_double();
   output.capacitance = channel.output_capacitance.to_double();
@@ -14,7 +14,7 @@ RailOutput output_of_channel(const Channel& channel, bool remote_sense) {
   return output;
 }
 
-void join_series(RailOutput& whole, const RailOutput& part) {
+void join_series(RailTerminals& whole, const RailTerminals& part) {
   whole.sink = std::min(whole.sink, part.sink);
   if (whole.headroom) *whole.headroom += part.headroom.value_or(0);
   const bool both = whole.capacitance > 0 && part.capacitance > 0;
@@ -26,7 +26,7 @@ void join_series(RailOutput& whole, const RailOutput& part) {
   }
 }
 
-void join_parallel(RailOutput& whole, const RailOutput& part) {
+void join_parallel(RailTerminals& whole, const RailTerminals& part) {
   whole.sink += part.sink;
   if (part.headroom) whole.headroom = std::min(whole.headroom.value_or(*part.headroom), *part.headroom);
   whole.capacitance += part.capacitance;
@@ -39,11 +39,11 @@ void join_parallel(RailOutput& whole, const RailOutput& part) {
 
 }  // namespace
 
-RailOutput output_of(const Table& table, const RailSetup& setup) {
+RailTerminals output_of(const Table& table, const RailSetup& setup) {
   const bool remote_sense = table.profile()[setup.rail].remote_sense;
-  RailOutput whole = output_of_channel(table.bench()[setup.members.front()], remote_sense);
+  RailTerminals whole = output_of_channel(table.bench()[setup.members.front()], remote_sense);
   for (std::size_t i = 1; i < setup.members.size(); ++i) {
-    const RailOutput part = output_of_channel(table.bench()[setup.members[i]], remote_sense);
+    const RailTerminals part = output_of_channel(table.bench()[setup.members[i]], remote_sense);
     if (setup.arrangement == Arrangement::Series) {
       join_series(whole, part);
     } else {

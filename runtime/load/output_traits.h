@@ -10,13 +10,13 @@ namespace rampart {
 //
 // In series voltages and off resistances add and the least current is what all can take; in parallel currents and
 // capacitances add. How fast they move is the matter of SlewedVoltage.
-struct RailOutput {
+struct RailTerminals {
   double sink = 0;                       // A
   std::optional<double> headroom;        // V, with remote sense
   double capacitance = 0;                // F
   std::optional<double> off_resistance;  // Ohm
 };
 
-[[nodiscard]] RailOutput output_of(const Table& table, const RailSetup& setup);
+[[nodiscard]] RailTerminals output_of(const Table& table, const RailSetup& setup);
 
 }  // namespace rampart

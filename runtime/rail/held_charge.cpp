@@ -2,7 +2,7 @@
 
 namespace rampart {
 
-StoredCharge stored_charge(const RailLoad* load, const RailOutput& output, const circuit::Circuit& circuit) {
+StoredCharge stored_charge(const RailLoad* load, const RailTerminals& output, const circuit::Circuit& circuit) {
   StoredCharge result{{}, output, circuit.terminal_voltage()};
   if (load == nullptr) return result;
   result.load.wire = load->wire;

@@ -6,7 +6,7 @@
 namespace rampart {
 
 // What a rail with that load, or with none, holds now.
-[[nodiscard]] StoredCharge stored_charge(const RailLoad* load, const RailOutput& output,
+[[nodiscard]] StoredCharge stored_charge(const RailLoad* load, const RailTerminals& output,
                                          const circuit::Circuit& circuit);
 
 }  // namespace rampart

@@ -18,7 +18,7 @@ std::optional<circuit::Parts> linear_parts(const RailLoad& load) {
   return parts;
 }
 
-std::unique_ptr<circuit::Circuit> circuit_of(const RailLoad* load, const RailOutput& output, double output_voltage) {
+std::unique_ptr<circuit::Circuit> circuit_of(const RailLoad* load, const RailTerminals& output, double output_voltage) {
   const circuit::OutputTraits traits{output.sink, output.headroom};
   std::optional<circuit::Parts> linear = load != nullptr ? linear_parts(*load) : circuit::Parts{};
   if (linear) {

@@ -13,7 +13,7 @@ namespace rampart {
 
 // The circuit of a rail: exact where the load is linear. No load is an open rail. `output_voltage`: V that the output's
 // own capacitance is charged to.
-[[nodiscard]] std::unique_ptr<circuit::Circuit> circuit_of(const RailLoad* load, const RailOutput& output,
+[[nodiscard]] std::unique_ptr<circuit::Circuit> circuit_of(const RailLoad* load, const RailTerminals& output,
                                                            double output_voltage = 0);
 
 }  // namespace rampart

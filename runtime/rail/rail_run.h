@@ -172,7 +172,7 @@ class RailRun {
   EventLog* events_;
   double sign_ = 1;                       // -1: the rail is reversed
   std::shared_ptr<const RailLoad> load_;  // none: the rail is open
-  RailOutput output_;
+  RailTerminals output_;
   std::optional<PowerEnvelope> envelope_;
   RailCourse course_;
   RailEffort effort_;

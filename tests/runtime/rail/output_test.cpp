@@ -159,11 +159,11 @@ TEST_CASE("what a combination is at its terminals follows from its members") {
     const Table table(plant.profile, plant.bench, *timeline);
     return output_of(table, table.rails()[0]);
   };
-  const RailOutput series = joined(Arrangement::Series);
+  const RailTerminals series = joined(Arrangement::Series);
   CHECK(series.sink == relative(0.1, 1e-12));
   CHECK(series.capacitance == relative(75e-6, 1e-12));
   CHECK(series.off_resistance.value_or(0) == relative(40e3, 1e-12));
-  const RailOutput parallel = joined(Arrangement::Parallel);
+  const RailTerminals parallel = joined(Arrangement::Parallel);
   CHECK(parallel.sink == relative(0.4, 1e-12));
   CHECK(parallel.capacitance == relative(400e-6, 1e-12));
   CHECK(parallel.off_resistance.value_or(0) == relative(7.5e3, 1e-12));

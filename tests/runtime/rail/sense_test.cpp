@@ -202,7 +202,7 @@ TEST_CASE("no charge is lost between the regulator, its capacitance and the load
       load.elements.push_back(capacitor(dice.between(1e-6, 1e-2), 0, dice.chance(0.5) ? 0 : dice.between(0.1, 5)));
     if (dice.chance(0.2)) load.elements.push_back(source(dice.between(0.5, 10), dice.between(0.1, 10)));
     if (!linear) load.elements.push_back(constant_current(dice.between(1e-2, 2), dice.chance(0.5) ? 0 : 1));
-    RailOutput output;
+    RailTerminals output;
     output.capacitance = dice.chance(0.5) ? 47e-6 : 1e-3;
     if (dice.chance(0.8)) output.headroom = dice.between(0.1, 3);
     output.sink = dice.chance(0.3) ? 0.5 : 0;
