@@ -63,10 +63,16 @@ class Build:
     def __init__(self, folder):
         self.folder = folder
         self.compile = {}
+        self.together = {}  # where CMake compiles several sources as one: the file that includes this one
         for entry in json.loads(self.ninja("-t", "compdb")):
             source = os.path.normpath(os.path.join(entry["directory"], entry["file"]))
-            if entry["output"].endswith(".o"):
-                self.compile[source] = entry
+            if not entry["output"].endswith(".o"):
+                continue
+            self.compile[source] = entry
+            if re.search(r"/Unity/unity_\d+_cxx\.cxx$", source):
+                for part in re.findall(r'^#include "(.+)"$', pathlib.Path(source).read_text(encoding="utf-8"), re.MULTILINE):
+                    self.compile[part] = entry
+                    self.together[part] = source
         self.commands = {}
 
     def ninja(self, *arguments):
@@ -78,13 +84,18 @@ class Build:
         entry = self.compile.get(str(source))
         if entry is None:
             raise ListError("%s is no part of the build" % source)
+        compiled = self.together.get(str(source), str(source))
+        if compiled != str(source):
+            whole = pathlib.Path(compiled).read_text(encoding="utf-8").replace('"%s"' % source, '"%s"' % mutated)
+            mutated = mutated.with_name("together.cxx")
+            mutated.write_text(whole, encoding="utf-8")
         command, skip = [], False
         for word in shlex.split(entry["command"]):
             if skip or word == "-MD":
                 skip = False
             elif word in ("-MT", "-MF", "-o"):
                 skip = True
-            elif os.path.normpath(os.path.join(self.folder, word)) == str(source):
+            elif os.path.normpath(os.path.join(self.folder, word)) == compiled:
                 command.append(str(mutated))
             else:
                 command.append(word)
