@@ -9,7 +9,7 @@ target_compile_options(rampart_settings INTERFACE -Wall -Wextra -Wpedantic -Wcon
 # GCC 12 sees overlapping or endless copies where a literal meets a std::string (its bug 105651).
 target_compile_options(rampart_settings INTERFACE "$<$<CXX_COMPILER_ID:GNU>:-Wno-restrict;-Wno-stringop-overflow;-Wno-array-bounds>")
 
-# Where files are compiled together, a class hidden in one of them is none of a header.
+# GCC takes a source that is compiled together with others for a header, which may not hide a class that it uses.
 if(CMAKE_UNITY_BUILD)
   target_compile_options(rampart_settings INTERFACE $<$<CXX_COMPILER_ID:GNU>:-Wno-subobject-linkage>)
 endif()
@@ -32,8 +32,8 @@ if(RAMPART_CCACHE AND NOT CMAKE_CXX_COMPILER_LAUNCHER)
       "${CMAKE_COMMAND}" -E env CCACHE_SLOPPINESS=pch_defines,time_macros "${RAMPART_CCACHE}")
 endif()
 
-# Reading the headers of the standard library is half of the work of compiling most files: they are read once. No file
-# may rely on it: the preset `tidy` builds without.
+# Reading the headers of the standard library is a third of the work of compiling a file: they are read once. A file still
+# includes what it uses: the preset `tidy` builds without.
 add_library(rampart_precompiled STATIC "${PROJECT_SOURCE_DIR}/cmake/precompiled.cpp")
 target_link_libraries(rampart_precompiled PRIVATE rampart_settings)
 target_precompile_headers(

@@ -18,7 +18,7 @@ def names_in(text):
         for found in KIND.finditer(block):
             yield next(name for name in found.groups() if name)
         for found in FUNCTION.finditer(block):
-            # Parameters by their types alone would need a parser: equal texts are what happens.
+            # With the names of parameters: types alone would need a parser.
             yield re.sub(r"\s+", " ", found.group(1))
 
 
