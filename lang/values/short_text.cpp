@@ -12,6 +12,9 @@ constexpr int kShortDigits = 4;
 // Of a step: what calculating leaves below a round number.
 constexpr double kRounding = 1e-6;
 
+// Below a thousandth of the least SI prefix that texts have there is nothing to show.
+constexpr double kNothing = 1e-15;
+
 // The last place that is shown.
 double short_step(double value, std::string_view unit) {
   if (value == 0) return 1;
@@ -22,6 +25,7 @@ double short_step(double value, std::string_view unit) {
 }  // namespace
 
 std::string short_text(double value, std::string_view unit) {
+  if (std::abs(value) < kNothing) return to_text(0.0, unit);
   return std::isfinite(value) ? to_text(std::nearbyint(value / short_step(value, unit)) * short_step(value, unit), unit)
                               : to_text(value, unit);
 }

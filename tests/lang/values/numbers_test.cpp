@@ -137,6 +137,8 @@ TEST_CASE("on a first screen four digits are shown, and a margin never as more t
   CHECK(rampart::short_text(0.5546078, "W") == "554.6 mW");
   CHECK(rampart::short_text(172'743.4, "s") == "47 h 59 min 3 s");
   CHECK(rampart::short_text(0, "J") == "0 J");
+  CHECK(rampart::short_text(2.466e-30, "V") == "0 V");
+  CHECK(rampart::short_text(-2e-15, "V") == "-0.002 pV");
   CHECK(rampart::short_text_down(0.019996, "s") == "19.99 ms");
   CHECK(rampart::short_text_down(-1.23451, "V") == "-1.235 V");
   CHECK(rampart::short_text_down(99.9999, "W") == "99.99 W");
