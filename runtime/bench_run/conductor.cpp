@@ -293,17 +293,41 @@ void Conductor::handle(const Mail&, const Tripped& tripped) {
   if (is_expected) return note_linked_off(tripped.channel);
   board_.note_trip(tripped.channel, tripped.cause);
   journal_.event("trip " + tripped.cause, channel.name);
+  if (tripped.cause == "unknown") ask_for_cause(tripped.channel);
   // Members of a combination go off whatever trips one of them.
-  for (const std::size_t other : channel.switched_off_by_trip) switch_off_with(other, "joined");
-  if (tripped.cause == "fuse" || tripped.cause == "unknown") {
-    for (const std::size_t other : channel.switched_off_by_fuse) {
-      const bool came_first = tripped.cause == "fuse" && board_.trip_cause(other) == "unknown";
-      if (came_first)
-        remarks_.push_back(plan_.channels[other].name + " is linked with " + channel.name + ", whose fuse tripped");
-      switch_off_with(other, "linked");
-    }
-  }
+  switch_off_others(tripped, channel.switched_off_by_trip, "joined");
+  if (tripped.cause == "fuse" || tripped.cause == "unknown")
+    switch_off_others(tripped, channel.switched_off_by_fuse, "linked");
+  if (!stop_ && phase_ == Phase::Run) tripped_ = tripped.channel;
   stop(channel.name + " tripped: " + tripped.cause, false);
+}
+
+void Conductor::switch_off_others(const Tripped& tripped, const std::vector<std::size_t>& others,
+                                  const std::string& how) {
+  for (const std::size_t other : others) {
+    // The supply had switched this one off before the run asked why.
+    const bool is_found_late = tripped.cause != "unknown" && board_.trip_cause(other) == "unknown";
+    if (is_found_late) {
+      const std::string& name = plan_.channels[other].name;
+      if (tripped_ == other) stop_ = plan_.channels[tripped.channel].name + " tripped: " + tripped.cause;
+      remarks_.push_back(name + ", " + how + " with it, was found off first");
+      if (how == "linked") note_linked_off(other);
+    }
+    switch_off_with(other, how);
+  }
+}
+
+// Another output may have taken this one along. It is asked at once: the safe sequence switches it off, and then nobody
+// could tell.
+void Conductor::ask_for_cause(std::size_t channel) {
+  const auto has = [&](const std::vector<std::size_t>& others) {
+    return std::find(others.begin(), others.end(), channel) != others.end();
+  };
+  for (std::size_t other = 0; other < plan_.channels.size(); ++other) {
+    const PlanChannel& one = plan_.channels[other];
+    const bool may_be_cause = has(one.switched_off_by_trip) || has(one.switched_off_by_fuse);
+    if (may_be_cause && board_.is_on(other)) crew_.ask_trip(other);
+  }
 }
 
 // An output that goes off because another one has tripped. It is told so in any case; one that was on is asked before,

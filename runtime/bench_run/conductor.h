@@ -67,6 +67,8 @@ class Conductor {
   void handle(const Mail& mail, const SignalCame& signal);
   void handle(const Mail& mail, const LogFailed& failed);
   void switch_off_with(std::size_t channel, const std::string& cause);
+  void ask_for_cause(std::size_t channel);
+  void switch_off_others(const Tripped& tripped, const std::vector<std::size_t>& others, const std::string& how);
   void note_linked_off(std::size_t channel);
   void stop(const std::string& reason, bool is_failure);
   // True while what is being played shall not go on.
@@ -86,6 +88,7 @@ class Conductor {
 
   Phase phase_ = Phase::Run;
   std::optional<std::string> stop_;      // why
+  std::optional<std::size_t> tripped_;   // the channel whose trip that was
   std::vector<std::string> remarks_;     // on that
   std::vector<std::size_t> linked_off_;  // channels that the log says were switched off by a link
   bool has_failed_ = false;

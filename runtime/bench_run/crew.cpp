@@ -73,6 +73,13 @@ void Crew::switch_off_channel(std::size_t channel, bool asks_first) {
   send(planned.supply, std::move(rows));
 }
 
+void Crew::ask_trip(std::size_t channel) {
+  const std::size_t supply = plan_.channels[channel].supply;
+  SupplyWorker::Rows rows;
+  rows.suspect = channel;
+  if (!members_[supply].is_given_up) members_[supply].worker->send(std::move(rows));
+}
+
 void Crew::give_up(std::size_t supply, RailBoard& board) {
   Member& member = members_[supply];
   if (member.is_given_up) return;

@@ -28,6 +28,8 @@ class Crew {
   void forget_rows() { writer_.forget(); }
   // Switches one channel off. With `asks_first` its output is read before, to see whether a link has done so already.
   void switch_off_channel(std::size_t channel, bool asks_first);
+  // Asks whether a channel has tripped, before it is told anything else.
+  void ask_trip(std::size_t channel);
   // Switches all outputs of a supply off whatever it is doing; it gets no more rows.
   void give_up(std::size_t supply, RailBoard& board);
   // Asks the state of all outputs of all supplies.

@@ -1,5 +1,9 @@
 #include "runtime/bench_run/setup_steps.h"
 
+#include <cmath>
+
+#include "lang/values/short_text.h"
+
 namespace rampart::bench_run {
 namespace {
 
@@ -20,6 +24,12 @@ class StepWriter {
               const Rational& step) {
     add(what, kind, value, question, NumberWanted{value, step}, true);
   }
+  // As `number`, of what rows set again.
+  void first_number(std::string_view what, MessageKind kind, MessageKind question, const Rational& value,
+                    const Rational& step) {
+    number(what, kind, question, value, step);
+    if (!steps_.empty()) steps_.back().is_fixed = false;
+  }
   void truth(std::string_view what, MessageKind kind, MessageKind question, bool wanted) {
     add(what, kind, {}, question, std::nullopt, wanted);
   }
@@ -36,7 +46,7 @@ class StepWriter {
       return;
     }
     const auto asked = has(question) ? std::optional(question) : std::nullopt;
-    steps_.push_back({full, *message, asked, std::move(wanted), truth});
+    steps_.push_back({full, *message, asked, std::move(wanted), truth, true});
   }
 
   const PlanChannel& channel_;
@@ -80,11 +90,29 @@ std::string seconds(const Rational& value) {
 
 }  // namespace
 
+bool agrees(double answer, const NumberWanted& wanted) {
+  constexpr double kRounding = 1e-9;
+  const double goal = wanted.value.to_double();
+  return std::abs(answer - goal) <= wanted.step.to_double() / 2 + kRounding * (1 + std::abs(goal));
+}
+
+std::optional<ReadBack> read_back(link::Instrument& instrument, const std::string& subject, const SetupStep& step) {
+  if (!step.number) {
+    const std::optional<bool> truth = instrument.ask_truth(*step.question, subject);
+    if (!truth) return std::nullopt;
+    return ReadBack{*truth == step.truth, *truth ? "1" : "0", step.truth ? "1" : "0"};
+  }
+  const std::optional<double> value = instrument.ask_number(*step.question, subject);
+  if (!value) return std::nullopt;
+  return ReadBack{agrees(*value, *step.number), short_text(*value, ""), short_text(step.number->value.to_double(), "")};
+}
+
 std::vector<SetupStep> setup_steps(const PlanChannel& channel, const link::SupplyLink& link, std::string& mistake) {
   StepWriter writer(channel, link, mistake);
-  writer.number("setpoint", MessageKind::Voltage, MessageKind::VoltageSet, channel.least_voltage, channel.voltage_step);
-  writer.number("current limit", MessageKind::Current, MessageKind::CurrentSet, channel.least_current,
-                channel.current_step);
+  writer.first_number("setpoint", MessageKind::Voltage, MessageKind::VoltageSet, channel.least_voltage,
+                      channel.voltage_step);
+  writer.first_number("current limit", MessageKind::Current, MessageKind::CurrentSet, channel.least_current,
+                      channel.current_step);
   if (channel.setup.overvoltage && writer.has(MessageKind::Overvoltage)) {
     writer.number("overvoltage threshold", MessageKind::Overvoltage, MessageKind::OvervoltageSet,
                   *channel.setup.overvoltage, threshold_step(*channel.setup.overvoltage));

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "runtime/bench_run/plan.h"
+#include "runtime/link/instrument.h"
 
 // What is set at a supply before the first row, and how it is read back.
 namespace rampart::bench_run {
@@ -22,7 +23,20 @@ struct SetupStep {
   std::optional<link::MessageKind> question;
   std::optional<NumberWanted> number;  // of the answer; else `truth`
   bool truth = true;
+  bool is_fixed = true;  // rows do not change it
 };
+
+// What a supply answers to the question of a step.
+struct ReadBack {
+  bool agrees = false;
+  std::string got;
+  std::string wanted;
+};
+
+// None: the supply gave no answer. The step has to have a question.
+[[nodiscard]] std::optional<ReadBack> read_back(link::Instrument& instrument, const std::string& subject,
+                                                const SetupStep& step);
+[[nodiscard]] bool agrees(double answer, const NumberWanted& wanted);
 
 // In the order in which they are sent, outputs being off: 0 V, least limit, protection, sense. `mistake`: a value that
 // a format of the link file cannot write; empty if there is none.

@@ -273,22 +273,11 @@ class Starter {
       view_.note(step.what + ": set, and not read back: the link file has no question for it");
       return true;
     }
-    if (!step.number) {
-      const std::optional<bool> truth = instrument(supply).ask_truth(*step.question, channel.subject);
-      if (!truth) return fail(supply);
-      return *truth == step.truth || not_as_set(step, *truth ? "1" : "0", step.truth ? "1" : "0");
-    }
-    const std::optional<double> value = instrument(supply).ask_number(*step.question, channel.subject);
-    if (!value) return fail(supply);
-    const double wanted = step.number->value.to_double();
-    constexpr double kRounding = 1e-9;
-    const double slack = step.number->step.to_double() / 2 + kRounding * std::abs(wanted);
-    return std::abs(*value - wanted) <= slack || not_as_set(step, short_text(*value, ""), short_text(wanted, ""));
-  }
-
-  bool not_as_set(const SetupStep& step, const std::string& got, const std::string& wanted) {
-    return refuse(finding::ReadsBackOtherwise.wording, step.what + " reads back as " + got + ", not " + wanted,
-                  "compare the message in the link file with the manual of the supply");
+    const std::optional<ReadBack> answer = read_back(instrument(supply), channel.subject, step);
+    if (!answer) return fail(supply);
+    return answer->agrees || refuse(finding::ReadsBackOtherwise.wording,
+                                    step.what + " reads back as " + answer->got + ", not " + answer->wanted,
+                                    "compare the message in the link file with the manual of the supply");
   }
 
   // A supply that did not understand something has said so.

@@ -16,12 +16,6 @@ constexpr auto kBetweenLines = std::chrono::milliseconds(10);
 // Nothing waits longer than this without looking again.
 constexpr auto kLongestPause = std::chrono::milliseconds(50);
 
-bool is_near(double value, const Rational& wanted, const Rational& step) {
-  constexpr double kRounding = 1e-9;
-  const double goal = wanted.to_double();
-  return std::abs(value - goal) <= step.to_double() / 2 + kRounding * (1 + std::abs(goal));
-}
-
 }  // namespace
 
 SupplyWorker::SupplyWorker(const Plan& plan, std::size_t supply, link::Instrument& instrument, Nanoseconds round_trip,
@@ -44,6 +38,13 @@ SupplyWorker::SupplyWorker(const Plan& plan, std::size_t supply, link::Instrumen
     if (messages.has(MessageKind::MeasuredCurrent)) steps_.push_back({Ask::MeasuredCurrent, channel});
   }
   if (messages.has(MessageKind::EventStatus)) steps_.push_back({Ask::Events, 0});
+  for (const std::size_t channel : plan.supplies[supply].channels) {
+    std::string mistake;
+    for (SetupStep& step : setup_steps(plan.channels[channel], *plan.supplies[supply].link, mistake)) {
+      if (step.is_fixed && step.question) fixed_.push_back({channel, std::move(step)});
+    }
+  }
+  if (!fixed_.empty()) steps_.push_back({Ask::Fixed, fixed_.front().channel});
   round_begin_ = next_line_ = next_feed_ = Clock::now();
   thread_ = std::thread([this] { work(); });
 }
@@ -161,6 +162,11 @@ bool SupplyWorker::recover() {
 
 void SupplyWorker::play(const Rows& rows) {
   if (rows.linked) ask_link(*rows.linked);
+  if (rows.suspect) {
+    next_step_ = 0;  // a round of readings has to begin again, because the output was asked
+    if (recover()) ask_output(*rows.suspect);
+    return;
+  }
   const Clock::time_point sent = Clock::now();
   ++told_;
   if (!recover() || !instrument_.command(rows.messages)) {
@@ -233,6 +239,9 @@ bool SupplyWorker::take_step() {
     case Ask::Events:
       ask_events();
       break;
+    case Ask::Fixed:
+      ask_fixed();
+      break;
   }
   if (++next_step_ == steps_.size()) {
     next_step_ = 0;
@@ -279,9 +288,19 @@ void SupplyWorker::ask_setting(std::size_t channel, MessageKind kind, const std:
   if (!wanted) return;
   const std::optional<double> value = instrument_.ask_number(kind, subject(channel));
   if (!value) return trouble();
-  if (is_near(*value, *wanted, step)) return;
+  if (agrees(*value, {*wanted, step})) return;
   mailbox_.post(supply_, Changed{plan_.channels[channel].name + " is set to " + short_text(*value, unit) + ", not to " +
                                  short_text(wanted->to_double(), unit)});
+}
+
+void SupplyWorker::ask_fixed() {
+  const Fixed& fixed = fixed_[next_fixed_];
+  next_fixed_ = (next_fixed_ + 1) % fixed_.size();
+  const std::optional<ReadBack> answer = read_back(instrument_, subject(fixed.channel), fixed.step);
+  if (!answer) return trouble();
+  if (answer->agrees) return;
+  mailbox_.post(supply_, Changed{fixed.step.what + " reads back as " + answer->got + ", not " + answer->wanted +
+                                 ": it was changed during the run"});
 }
 
 void SupplyWorker::ask_condition(std::size_t channel) {

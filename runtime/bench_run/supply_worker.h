@@ -10,6 +10,7 @@
 
 #include "runtime/bench_run/mailbox.h"
 #include "runtime/bench_run/plan.h"
+#include "runtime/bench_run/setup_steps.h"
 #include "runtime/link/instrument.h"
 
 namespace rampart::bench_run {
@@ -22,7 +23,8 @@ class SupplyWorker {
     std::vector<TableRow> rows;
     Clock::time_point due;
     Nanoseconds planned{0};
-    std::optional<std::size_t> linked;  // a channel whose output is asked before it is told; posts LinkSeen
+    std::optional<std::size_t> linked;   // a channel whose output is asked before it is told; posts LinkSeen
+    std::optional<std::size_t> suspect;  // a channel that is asked whether it has tripped; nothing is told
   };
 
   // `instrument` is connected and set up; `round_trip` is the longest that was measured.
@@ -53,7 +55,16 @@ class SupplyWorker {
     std::optional<Rational> voltage;
     std::optional<Rational> current;
   };
-  enum class Ask : std::uint8_t { Output, Voltage, Current, Condition, MeasuredVoltage, MeasuredCurrent, Events };
+  enum class Ask : std::uint8_t {
+    Output,
+    Voltage,
+    Current,
+    Condition,
+    MeasuredVoltage,
+    MeasuredCurrent,
+    Events,
+    Fixed
+  };
   struct Step {
     Ask what;
     std::size_t channel = 0;
@@ -72,6 +83,7 @@ class SupplyWorker {
   void ask_condition(std::size_t channel);
   void ask_measured(std::size_t channel, bool is_current);
   void ask_events();
+  void ask_fixed();
   void ask_line(std::size_t line);
   void feed();
   void trouble();
@@ -105,6 +117,13 @@ class SupplyWorker {
   std::uint64_t told_at_volts_ = 0;   // when the voltage was measured
   std::vector<Step> steps_;
   std::size_t next_step_ = 0;
+  // What the set-up has set and rows do not change, such as the thresholds of protections. One is asked a round.
+  struct Fixed {
+    std::size_t channel = 0;
+    SetupStep step;
+  };
+  std::vector<Fixed> fixed_;
+  std::size_t next_fixed_ = 0;
   Clock::time_point round_begin_;
   Clock::time_point next_line_;
   Clock::time_point next_feed_;

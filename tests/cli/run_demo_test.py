@@ -71,6 +71,10 @@ class TideGauge(InFolder):
     def events(self):
         return [row["text"] + (" (%s)" % row["channel"] if row["channel"] else "") for row in self.log() if row["kind"] == "event"]
 
+    def end(self):
+        """Why the run ended, as its record has it."""
+        return json.loads((self.folder / "run.csv.run.json").read_text())["end"]["reason"]
+
     def evaluate(self, profile, *arguments):
         done = self.run_it("evaluate", profile, "--bench", BENCH, "--log", "run.csv", *LATE, *arguments)
         return done.returncode, done.stdout.decode() + done.stderr.decode()
@@ -118,11 +122,25 @@ class Demo(TideGauge):
         self.assertEqual(record["origin"], table["origin"])
 
     def test_a_short_takes_the_other_rail_along(self):
+        self.check_a_short()
+
+    def test_a_short_that_shows_on_the_other_rail_first(self):
+        self.check_a_short(left="20 ms", right="600 ms")
+        self.assertIn("right.ch1 tripped: fuse; left.ch1, linked with it, was found off first", self.end())
+
+    def test_a_short_that_shows_on_its_own_rail_first(self):
+        self.check_a_short(left="600 ms", right="20 ms")
+
+    def check_a_short(self, left="100 ms", right="100 ms"):
+        """Whichever supply is asked first, the end names the fuse that acted."""
+        self.edit("two-supplies.link.yaml", "{ch1: 1, ch2: 2}\n    monitor: 100 ms", "{ch1: 1, ch2: 2}\n    monitor: " + left,
+                  "{ch1: 1}\n    monitor: 100 ms", "{ch1: 1}\n    monitor: " + right)
         self.supplies(LOGIC, dict(RADIO, ohm=0.5))
         self.build("power-up.ramp")
         code, text = self.play()
         self.assertEqual(code, 1, text)
-        self.assertIn("right.ch1 tripped: fuse", text)
+        self.assertTrue(self.end().startswith("right.ch1 tripped: fuse"), text)
+        self.assertIn("\nended early: " + self.end(), text)
         self.assertIn("2 outputs confirmed off\n", text)
         self.assertIn("trip fuse (right.ch1)", self.events())
         self.assertTrue({"trip linked (left.ch1)", "trip unknown (left.ch1)"} & set(self.events()), self.events())

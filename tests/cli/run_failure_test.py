@@ -161,6 +161,15 @@ class Failing(Bench):
         self.right.do("set", channel=1, values={"current": 2.0})
         self.stopped(2, "right.ch1 is set to 2 A, not to 500 mA")
 
+    def test_a_protection_that_someone_changes_during_the_run(self):
+        for values, words in (({"ovp": 24.0}, "overvoltage threshold of `right.ch1` reads back as 24, not 13.5: it was changed during the run"),
+                              ({"fuse_on": False}, "fuse of `right.ch1` reads back as 0, not 1")):
+            self.supplies()
+            self.start_to_middle()
+            self.right.do("set", channel=1, values=values)
+            self.stopped(2, words)
+            self.forget_log()
+
     def test_mains_and_front_panel(self):
         for deed, words in (({"do": "power-cycle"}, "right was switched off and on"), ({"do": "event", "bits": 64}, "someone used the front panel of right"),
                             ({"do": "set", "values": {"voltage": 13.0}}, "right.ch1 is set to 13 V, not to 12 V"),

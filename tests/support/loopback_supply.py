@@ -12,6 +12,7 @@ is written to the file `record`, one JSON object a message.
 
 Sections of IEEE 488.2-1992 and SCPI-1999 are from memory.
 """
+import contextlib
 import json
 import math
 import os
@@ -194,18 +195,24 @@ class Supply:
             for other in linked if number in linked else []:
                 if self.channels[other].set["output"]:
                     self.channels[other].trip("linked")
+        # A wire is faster than any question: nobody is answered before the other end has acted.
         for port in self.wires:
-            self.line.sendto(b"trip", ("127.0.0.1", port))
+            with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as end:
+                end.settimeout(0.5)
+                end.sendto(b"trip", ("127.0.0.1", port))
+                with contextlib.suppress(TimeoutError):
+                    end.recv(16)
 
     def follow_wire(self):
         """What comes over the wire switches all outputs off."""
         while True:
-            self.line.recv(16)
+            _, other = self.line.recvfrom(16)
             with self.mutex:
                 self.pass_time()
                 for channel in self.channels.values():
                     if channel.set["output"]:
                         channel.trip("linked")
+            self.line.sendto(b"off", other)
 
     def run_clock(self):
         """Protections act by themselves, not only when someone asks."""
