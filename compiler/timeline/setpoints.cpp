@@ -73,14 +73,14 @@ class Player {
   }
 
   void drive(const Motion& motion, const Rational& target, Nanoseconds length) {
-    const Rational change = target - level(motion.rail, motion.drive);
-    shift(motion.rail, motion.drive, change, length);
-    if (motion.drive == Drive::Voltage) shift_followers(motion.rail, change, length);
+    const bool may_lead = motion.drive == Drive::Voltage && !setpoints_.tracks.empty();
+    const Rational change = may_lead ? target - level(motion.rail, motion.drive) : Rational();
+    go_to(motion.rail, motion.drive, target, length);
+    if (may_lead) shift_followers(motion.rail, change, length);
   }
 
-  void shift(RailId rail, Drive drive, const Rational& change, Nanoseconds length) {
+  void go_to(RailId rail, Drive drive, const Rational& target, Nanoseconds length) {
     Rational& value = level(rail, drive);
-    const Rational target = value + change;
     ok_ = ok_ && is_settable(target);
     block_.moves.push_back(
         move(rail, drive == Drive::Voltage ? MoveKind::Voltage : MoveKind::Limit, length, value, target));
@@ -96,7 +96,7 @@ class Player {
       const Tracking track = setpoints_.tracks[i];
       if (track.leader != leader) continue;
       const Rational followed = track.mirrored ? -change : change;
-      shift(track.follower, Drive::Voltage, followed, length);
+      go_to(track.follower, Drive::Voltage, level(track.follower, Drive::Voltage) + followed, length);
       shift_followers(track.follower, followed, length);
     }
   }

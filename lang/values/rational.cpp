@@ -1,6 +1,7 @@
 #include "lang/values/rational.h"
 
 #include <limits>
+#include <numeric>
 
 namespace rampart {
 namespace {
@@ -47,6 +48,21 @@ Int128 divide_exactly(Int128 n, Int128 d) {
   return small_n == n && small_d == d ? Int128{small_n / small_d} : n / d;
 }
 
+std::int64_t low_word(Int128 value) {
+  return static_cast<std::int64_t>(value);
+}
+
+bool fit_in_words(Int128 a, Int128 b) {
+  return low_word(a) == a && low_word(b) == b;
+}
+
+// Of two numbers that fit in words; `b` is positive.
+std::int64_t gcd_of_words(std::int64_t a, std::int64_t b) {
+  if (b == 1 || a == 1) return 1;
+  const std::uint64_t size = a < 0 ? std::uint64_t{0} - static_cast<std::uint64_t>(a) : static_cast<std::uint64_t>(a);
+  return static_cast<std::int64_t>(std::gcd(size, static_cast<std::uint64_t>(b)));
+}
+
 }  // namespace
 
 Rational Rational::overflow() {
@@ -61,8 +77,14 @@ Rational Rational::fraction(Int128 n, Int128 d) {
     n = -n;
     d = -d;
   }
-  const Int128 common = gcd_of(n, d);
   Rational result;
+  if (fit_in_words(n, d)) {
+    const std::int64_t common = gcd_of_words(low_word(n), low_word(d));
+    result.numerator_ = low_word(n) / common;
+    result.denominator_ = low_word(d) / common;
+    return result;
+  }
+  const Int128 common = gcd_of(n, d);
   result.numerator_ = divide_exactly(n, common);
   result.denominator_ = divide_exactly(d, common);
   return result;
@@ -83,6 +105,22 @@ double Rational::to_double() const {
 
 Rational operator+(const Rational& a, const Rational& b) {
   if (a.overflowed() || b.overflowed()) return Rational::overflow();
+  if (fit_in_words(a.numerator_, a.denominator_) && fit_in_words(b.numerator_, b.denominator_)) {
+    // The same as below, with divisions of one word. Products of two words and their sum fit in 128 bits.
+    const std::int64_t of_a = low_word(a.denominator_);
+    const std::int64_t of_b = low_word(b.denominator_);
+    const std::int64_t common = of_a == of_b ? of_a : gcd_of_words(of_a, of_b);
+    const std::int64_t scale_b = common == 1 ? of_a : of_a / common;
+    const std::int64_t scale_a = common == 1 ? of_b : of_b / common;
+    const Int128 top = Int128{low_word(a.numerator_)} * scale_a + Int128{low_word(b.numerator_)} * scale_b;
+    if (low_word(top) == top) {
+      const std::int64_t left_over = gcd_of_words(low_word(top), common);
+      Rational sum;
+      sum.numerator_ = left_over == 1 ? low_word(top) : low_word(top) / left_over;
+      sum.denominator_ = Int128{scale_b} * (left_over == 1 ? of_b : of_b / left_over);
+      return sum;
+    }
+  }
   // What numerator and denominator of a sum have in common divides what the denominators have in common: Knuth, The Art
   // of Computer Programming, vol. 2, 3rd ed., section 4.5.1.
   const Int128 common = a.denominator_ == b.denominator_ ? a.denominator_ : gcd_of(a.denominator_, b.denominator_);
@@ -115,6 +153,14 @@ Rational operator-(const Rational& a) {
 
 Rational operator*(const Rational& a, const Rational& b) {
   if (a.overflowed() || b.overflowed()) return Rational::overflow();
+  if (fit_in_words(a.numerator_, a.denominator_) && fit_in_words(b.numerator_, b.denominator_)) {
+    const std::int64_t ab = gcd_of_words(low_word(a.numerator_), low_word(b.denominator_));
+    const std::int64_t ba = gcd_of_words(low_word(b.numerator_), low_word(a.denominator_));
+    Rational product;
+    product.numerator_ = Int128{low_word(a.numerator_) / ab} * (low_word(b.numerator_) / ba);
+    product.denominator_ = Int128{low_word(a.denominator_) / ba} * (low_word(b.denominator_) / ab);
+    return product;
+  }
   // Cancelling crosswise first keeps every product that fits in lowest terms from overflowing on the way.
   const Int128 ab = gcd_of(a.numerator_, b.denominator_);
   const Int128 ba = gcd_of(b.numerator_, a.denominator_);
