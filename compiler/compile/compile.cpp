@@ -16,6 +16,7 @@
 #include "lang/findings/files.h"
 #include "lang/findings/resolve.h"
 #include "lang/syntax/ast.h"
+#include "lang/syntax/bodies.h"
 #include "lang/syntax/parse.h"
 #include "lang/text/overloaded.h"
 
@@ -92,16 +93,10 @@ std::vector<NamedFault> faults_of(const ast::Profile& tree) {
 
 // In the order of the text.
 void collect_waveforms(const ast::Block& block, std::vector<const ast::Waveform*>& waveforms) {
-  const auto inside = [&waveforms](const auto& with_body) { collect_waveforms(with_body.body, waveforms); };
   for (const ast::Statement& statement : block.statements) {
-    std::visit(Overloaded{[&](const ast::Waveform& waveform) { waveforms.push_back(&waveform); },
-                          [&](const ast::Repeat& with_body) { inside(with_body); },
-                          [&](const ast::ForRange& with_body) { inside(with_body); },
-                          [&](const ast::ForList& with_body) { inside(with_body); },
-                          [&](const ast::Together& with_body) { inside(with_body); },
-                          [&](const ast::Track& with_body) { inside(with_body); },
-                          [&](const ast::Group& with_body) { inside(with_body); }, [](const auto&) {}},
-               statement.what);
+    if (const auto* waveform = std::get_if<ast::Boxed<ast::Waveform>>(&statement.what))
+      waveforms.push_back(&**waveform);
+    if (const ast::Block* body = ast::body_of(statement)) collect_waveforms(*body, waveforms);
   }
 }
 

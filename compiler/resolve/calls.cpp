@@ -5,7 +5,7 @@
 #include "lang/findings/resolve.h"
 #include "lang/findings/syntax.h"
 #include "lang/findings/timeline.h"
-#include "lang/text/overloaded.h"
+#include "lang/syntax/bodies.h"
 
 // Calls of sequences.
 namespace rampart::resolving {
@@ -14,14 +14,8 @@ namespace {
 void collect_calls(const ast::Block& block, std::vector<const ast::Name*>& calls);
 
 void collect_calls(const ast::Statement& statement, std::vector<const ast::Name*>& calls) {
-  std::visit(Overloaded{[&](const ast::Do& call) { calls.push_back(&call.sequence); },
-                        [&](const ast::Repeat& with_body) { collect_calls(with_body.body, calls); },
-                        [&](const ast::ForRange& with_body) { collect_calls(with_body.body, calls); },
-                        [&](const ast::ForList& with_body) { collect_calls(with_body.body, calls); },
-                        [&](const ast::Together& with_body) { collect_calls(with_body.body, calls); },
-                        [&](const ast::Track& with_body) { collect_calls(with_body.body, calls); },
-                        [&](const ast::Group& with_body) { collect_calls(with_body.body, calls); }, [](const auto&) {}},
-             statement.what);
+  if (const auto* call = std::get_if<ast::Do>(&statement.what)) calls.push_back(&call->sequence);
+  if (const ast::Block* body = ast::body_of(statement)) collect_calls(*body, calls);
 }
 
 void collect_calls(const ast::Block& block, std::vector<const ast::Name*>& calls) {

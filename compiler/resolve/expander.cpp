@@ -90,7 +90,7 @@ void Expander::nested(const ast::Block& inner, Frame& frame, Program& out) {
 void Expander::statement(const ast::Statement& statement, Frame& frame, Program& out) {
   statement_ = statement.span;
   if (!spend(statements_)) return;
-  std::visit([&](const auto& what) { expand_one(what, frame, out); }, statement.what);
+  ast::visit([&](const auto& what) { expand_one(what, frame, out); }, statement);
 }
 
 void Expander::expand_one(const ast::Group& group, Frame& frame, Program& out) {

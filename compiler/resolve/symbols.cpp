@@ -90,7 +90,7 @@ class SymbolWalk {
   }
   void find_marks(const ast::Block& block) {
     for (const ast::Statement& statement : block.statements) {
-      if (const auto* mark = std::get_if<ast::Mark>(&statement.what)) define_mark(mark->name);
+      if (const auto* mark = std::get_if<ast::Boxed<ast::Mark>>(&statement.what)) define_mark((**mark).name);
       if (const ast::Block* body = ast::body_of(statement)) find_marks(*body);
     }
   }
@@ -147,7 +147,7 @@ class SymbolWalk {
   void visit(const ast::Block& block, Frame& frame) {
     for (const ast::Statement& statement : block.statements) {
       const Span outer = std::exchange(around_, statement.span);
-      std::visit([&](const auto& what) { visit(what, frame); }, statement.what);
+      ast::visit([&](const auto& what) { visit(what, frame); }, statement);
       around_ = outer;
     }
   }

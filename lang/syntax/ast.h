@@ -4,8 +4,10 @@
 #include <deque>
 #include <memory>
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <variant>
 #include <vector>
 
@@ -65,21 +67,53 @@ struct ExpressionNode {
   Operator op{};
   std::uint16_t operands = 0;         // how many values it takes from those before it
   Span span;                          // the operator with its operands
-  const Quantity* literal = nullptr;  // one of Profile::literals
+  const Quantity* literal = nullptr;  // of the profile's ExpressionStore
   std::string_view name;
 };
 
 // An expression in postfix order: a walk from left to right with a stack evaluates it, without recursion.
-// Never empty.
+// Never empty. The nodes lie in the profile's ExpressionStore.
 struct Expression {
-  std::vector<ExpressionNode> nodes;
+  std::span<const ExpressionNode> nodes;
 
   [[nodiscard]] Span span() const { return nodes.empty() ? Span{} : nodes.back().span; }
+};
+
+// The nodes and numbers of all expressions of a file. Nothing in it moves, also where the store itself is moved.
+class ExpressionStore {
+ public:
+  [[nodiscard]] Expression keep(std::span<const ExpressionNode> nodes);
+  [[nodiscard]] const Quantity* keep(const Quantity& literal) { return &literals_.emplace_back(literal); }
+
+ private:
+  std::vector<std::vector<ExpressionNode>> chunks_;  // none grows beyond what it has reserved
+  std::deque<Quantity> literals_;
 };
 
 // ---- statements -----------------------------------------------------------------------------------------------
 
 struct Statement;
+
+// A large node that lies apart, so that a list of statements stays small. Empty only where it was moved from.
+template <class Node>
+class Boxed {
+ public:
+  Boxed(Node node) : node_(std::make_unique<Node>(std::move(node))) {}  // NOLINT: stands for its node
+
+  [[nodiscard]] const Node& operator*() const { return *node_; }
+
+ private:
+  std::unique_ptr<Node> node_;
+};
+
+template <class Node>
+const Node& unboxed(const Node& node) {
+  return node;
+}
+template <class Node>
+const Node& unboxed(const Boxed<Node>& node) {
+  return *node;
+}
 
 struct Block {
   Span span;  // from `{` to `}`
@@ -218,10 +252,17 @@ struct BadStatement {};
 
 struct Statement {
   Span span;
-  std::variant<BadStatement, Switch, Step, Ramp, Waveform, Limit, Dwell, Mark, Measurement, Repeat, ForRange, ForList,
-               Together, Track, SetLine, Pulse, Await, Do, Group>
+  std::variant<BadStatement, Switch, Step, Ramp, Boxed<Waveform>, Limit, Dwell, Boxed<Mark>, Boxed<Measurement>,
+               Boxed<Repeat>, Boxed<ForRange>, Boxed<ForList>, Together, Boxed<Track>, SetLine, Pulse, Boxed<Await>, Do,
+               Group>
       what;
 };
+
+// Calls `visitor` with what the statement is: a Step, a Waveform.
+template <class Visitor>
+decltype(auto) visit(Visitor&& visitor, const Statement& statement) {
+  return std::visit([&](const auto& what) -> decltype(auto) { return visitor(unboxed(what)); }, statement.what);
+}
 
 // ---- declarations ---------------------------------------------------------------------------------------------
 
@@ -386,13 +427,13 @@ struct Profile {
   Profile() = default;
   Profile(Profile&&) = default;
   Profile& operator=(Profile&&) = default;
-  Profile(const Profile&) = delete;  // expressions point to the literals
+  Profile(const Profile&) = delete;  // expressions point into the store
   Profile& operator=(const Profile&) = delete;
 
   FileId file{};
   std::vector<Declaration> declarations;
   std::vector<Comment> comments;
-  std::deque<Quantity> literals;  // the numbers of all expressions
+  ExpressionStore expressions;
 };
 
 }  // namespace rampart::ast

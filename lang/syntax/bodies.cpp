@@ -7,7 +7,7 @@ template <class Variant>
 const Block* body_in(const Variant& what) {
   return std::visit(
       [](const auto& one) -> const Block* {
-        if constexpr (requires { one.body; }) return &one.body;
+        if constexpr (requires { unboxed(one).body; }) return &unboxed(one).body;
         return nullptr;
       },
       what);

@@ -1,5 +1,7 @@
 #include "lang/syntax/expression_builder.h"
 
+#include <algorithm>
+
 #include "lang/syntax/parse.h"
 
 namespace rampart {
@@ -40,6 +42,18 @@ bool is_prefix(Operator op) {
 
 }  // namespace
 
+ast::Expression ast::ExpressionStore::keep(std::span<const ExpressionNode> nodes) {
+  constexpr std::size_t kLeastChunk = 32;
+  constexpr std::size_t kLargestChunk = 4096;
+  if (chunks_.empty() || chunks_.back().capacity() - chunks_.back().size() < nodes.size()) {
+    const std::size_t next = chunks_.empty() ? kLeastChunk : std::min(2 * chunks_.back().capacity(), kLargestChunk);
+    chunks_.emplace_back().reserve(std::max(next, nodes.size()));
+  }
+  std::vector<ExpressionNode>& chunk = chunks_.back();
+  chunk.insert(chunk.end(), nodes.begin(), nodes.end());
+  return {std::span(chunk).last(nodes.size())};
+}
+
 void ExpressionBuilder::start(FileId file) {
   file_ = file;
   nesting_ = 0;
@@ -49,8 +63,8 @@ void ExpressionBuilder::start(FileId file) {
   nodes_.clear();
 }
 
-void ExpressionBuilder::literal(std::uint32_t begin, std::uint32_t end, const Quantity& value) {
-  nodes_.push_back({Operator::Literal, 0, {file_, begin, end}, &literals_.emplace_back(value), {}});
+void ExpressionBuilder::literal(std::uint32_t begin, std::uint32_t end, const Quantity* value) {
+  nodes_.push_back({Operator::Literal, 0, {file_, begin, end}, value, {}});
   values_.push_back({begin, end});
 }
 
@@ -127,9 +141,9 @@ ast::Expression ExpressionBuilder::finish() {
   if (spoilt_) {
     const Value all = values_.back();
     nodes_.clear();
-    literal(all.begin, all.end, {Rational::overflow(), {}});
+    literal(all.begin, all.end, keep({Rational::overflow(), {}}));
   }
-  return {{nodes_.begin(), nodes_.end()}};
+  return store_.keep(nodes_);
 }
 
 }  // namespace rampart

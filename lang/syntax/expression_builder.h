@@ -1,7 +1,6 @@
 #pragma once
 
 #include <cstdint>
-#include <deque>
 #include <string_view>
 #include <utility>
 #include <vector>
@@ -19,7 +18,9 @@ class ExpressionBuilder {
  public:
   void start(FileId file);
 
-  void literal(std::uint32_t begin, std::uint32_t end, const Quantity& value);
+  void literal(std::uint32_t begin, std::uint32_t end, const Quantity* value);
+  // A number for literal(), kept as long as the expressions are.
+  [[nodiscard]] const Quantity* keep(const Quantity& value) { return store_.keep(value); }
   void name(std::uint32_t begin, std::uint32_t end, std::string_view name);
 
   // A prefix operator, a parenthesis or a function begins. False: it would nest deeper than kMaxNesting.
@@ -40,8 +41,8 @@ class ExpressionBuilder {
   void spoil() { spoilt_ = true; }
 
   [[nodiscard]] ast::Expression finish();
-  // The numbers of all expressions so far, to which their nodes point.
-  [[nodiscard]] std::deque<Quantity> take_literals() { return std::move(literals_); }
+  // What all expressions so far point into.
+  [[nodiscard]] ast::ExpressionStore take_store() { return std::move(store_); }
 
  private:
   struct Pending {
@@ -65,7 +66,7 @@ class ExpressionBuilder {
   std::vector<Pending> pending_;
   std::vector<Value> values_;
   std::vector<ast::ExpressionNode> nodes_;
-  std::deque<Quantity> literals_;
+  ast::ExpressionStore store_;
 };
 
 }  // namespace rampart

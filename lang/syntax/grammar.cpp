@@ -31,7 +31,7 @@ ast::Profile parse(const SourceSet& sources, FileId id, FindingSink& findings) {
   grammar::x3::phrase_parse(first, state.end, grammar::file, grammar::Skipper(&state), profile);
   profile.file = id;
   profile.comments = std::move(state.comments);
-  profile.literals = state.builder.take_literals();
+  profile.expressions = state.builder.take_store();
   return profile;
 }
 

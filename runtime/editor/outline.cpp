@@ -16,8 +16,9 @@ Span first_word(const Span& whole, std::size_t length) {
 
 void add_marks(const ast::Block& block, std::vector<OutlineItem>& into) {
   for (const ast::Statement& statement : block.statements) {
-    if (const auto* mark = std::get_if<ast::Mark>(&statement.what)) {
-      into.push_back({mark->name.text.value, "mark", OutlineKind::Mark, statement.span, mark->name.text.span, {}});
+    if (const auto* mark = std::get_if<ast::Boxed<ast::Mark>>(&statement.what)) {
+      const ast::Text& name = (**mark).name.text;
+      into.push_back({name.value, "mark", OutlineKind::Mark, statement.span, name.span, {}});
     }
     if (const ast::Block* body = ast::body_of(statement)) add_marks(*body, into);
   }

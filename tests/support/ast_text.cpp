@@ -185,7 +185,7 @@ struct Print {
 std::string text_of(const Block& block) {
   std::string text = "{";
   for (const Statement& statement : block.statements) {
-    text += (text.size() > 1 ? " " : "") + std::visit(Print(), statement.what);
+    text += (text.size() > 1 ? " " : "") + visit(Print(), statement);
   }
   return text + "}";
 }

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <algorithm>
+#include <array>
 #include <boost/spirit/home/x3.hpp>
 #include <optional>
 #include <string_view>
@@ -33,6 +34,25 @@ struct Watch {
   std::vector<std::pair<std::uint32_t, std::uint32_t>> words;
 };
 
+// Numbers that were read before, by their text: a long profile has a few of them again and again.
+class KnownNumbers {
+ public:
+  struct Number {
+    std::string_view text;  // empty: none
+    const Quantity* value = nullptr;
+  };
+
+  // Where a number of this text is kept, or another one that it may replace.
+  [[nodiscard]] Number& place_of(std::string_view text) {
+    std::size_t sum = 0;
+    for (const char c : text) sum = 31 * sum + static_cast<unsigned char>(c);
+    return numbers_[sum % numbers_.size()];
+  }
+
+ private:
+  std::array<Number, 256> numbers_;
+};
+
 struct State {
   State(FileId id, std::string_view text, FindingSink& sink)
       : file(id), begin(text.data()), end(text.data() + text.size()), reporter(id, text, sink) {}
@@ -42,6 +62,7 @@ struct State {
   Iterator end;
   SyntaxReporter reporter;
   ExpressionBuilder builder;
+  KnownNumbers numbers;
   std::vector<ast::Comment> comments;
   int brackets = 0;               // open ( and [ around the current place: newlines do not count in them
   int blocks = 0;                 // open { around the current place

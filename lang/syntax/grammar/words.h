@@ -243,8 +243,21 @@ struct NumberWord : Filling<NumberWord> {
                        number.end + 1 != last && scan::is_digit(number.end[1]);
     if (comma) first = after_comma(state, at, number);
     state.reporter.number_read(at);
-    state.builder.literal(state.offset(at), state.offset(first), comma ? spoilt() : value_of(state, at, number));
+    state.builder.literal(state.offset(at), state.offset(first),
+                          comma ? state.builder.keep(spoilt()) : literal_of(state, at, number));
     return true;
+  }
+
+  static const Quantity* literal_of(State& state, Iterator at, const scan::Number& number) {
+    const std::string_view text(at, static_cast<std::size_t>(number.end - at));
+    KnownNumbers::Number& known = state.numbers.place_of(text);
+    if (known.text == text) return known.value;
+    const Quantity value = value_of(state, at, number);
+    const Quantity* kept = state.builder.keep(value);
+    // What has a finding gets it wherever it stands.
+    const bool is_sound = !value.value.overflowed() && !number.bare_point;
+    if (is_sound) known = {text, kept};
+    return kept;
   }
 
   // A value that nothing more is said about.

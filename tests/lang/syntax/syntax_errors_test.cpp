@@ -255,3 +255,21 @@ TEST_CASE("a function takes a bounded number of values") {
   CHECK(findings("let a = min(" + repeated("1,", 999) + "1)") == "");
   CHECK(findings("let a = min(" + repeated("1,", 2000) + "1)").ends_with("a function takes at most 1000 values\n"));
 }
+
+TEST_CASE("a number with a finding gets it wherever it is written") {
+  const auto count = [](const std::string& number) {
+    return Parsed("run { dwell " + number + "; dwell " + number + "; dwell " + number + " }\n").sink.findings().size();
+  };
+  CHECK(count("5. s") == 3);
+  CHECK(count("5 degC") == 3);
+  CHECK(count("5 furlong") == 3);
+  CHECK(count(std::string(60, '9') + " s") == 3);
+  CHECK(count("5 s") == 0);
+}
+
+TEST_CASE("numbers that are written again are the same numbers") {
+  const Parsed parsed("let a = 10 mV + 10 mV + 10.0 mV\nlet b = 10 mV\nlet c = 10 ms\n");
+  CHECK(
+      ast_text(parsed.profile) ==
+      "(let a <1/100[voltage] 1/100[voltage] + 1/100[voltage] +>)\n(let b <1/100[voltage]>)\n(let c <1/100[time]>)\n");
+}
