@@ -41,11 +41,12 @@ constexpr void (*kChecks[])(const checks::Context&) = {
 
 }  // namespace
 
-void run_checks(const Table& run, const Table* safe, FindingSink& findings) {
+std::vector<HighestDemand> run_checks(const Table& run, const Table* safe, FindingSink& findings) {
   std::vector<bool> acceptance_used(run.profile().acceptances.size(), false);
   const checks::Context context(run, safe, findings, acceptance_used);
   for (const auto& check : kChecks) check(context);
   context.report_unused_acceptances();
+  return context.demands_of_run;
 }
 
 }  // namespace rampart

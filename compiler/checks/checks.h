@@ -2,15 +2,15 @@
 
 #include <vector>
 
+#include "compiler/table/highest_demand.h"
 #include "compiler/table/table.h"
 #include "lang/findings/finding.h"
 
 namespace rampart {
 
 // Tests the run, and the orderly stop where there is one, against the limits of the bench and the practice of the
-// trade. Those of practice that the profile accepts are left
-// out.
-void run_checks(const Table& run, const Table* safe, FindingSink& findings);
+// trade. Those of practice that the profile accepts are left out. Gives what the run asks for, by rail.
+std::vector<HighestDemand> run_checks(const Table& run, const Table* safe, FindingSink& findings);
 
 // What can be said without a timeline: each value that the statements set, by itself, against the ranges of its channel
 // and the ceiling of its rail. `unplaced` are rails whose channel is not known.

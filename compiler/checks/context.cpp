@@ -38,7 +38,10 @@ Context::Context(const Table& run_table, const Table* safe_table, FindingSink& s
       acceptance_used_(acceptance_used) {
   power.push_back(power_peaks(run, abilities, false));
   usage = usage_of(run.timeline(), power.front());
-  for (const Usage& rail : usage) used_in_run.push_back(rail.switched_on);
+  for (const Usage& rail : usage) {
+    used_in_run.push_back(rail.switched_on);
+    demands_of_run.push_back({rail.highest_limit, rail.highest_power});
+  }
   if (safe == nullptr) return;
   power.push_back(power_peaks(*safe, abilities, true, used_in_run));
   const std::vector<Usage> in_safe = usage_of(safe->timeline(), power.back(), used_in_run);

@@ -7,6 +7,7 @@
 
 #include "compiler/checks/power_course.h"
 #include "compiler/table/abilities.h"
+#include "compiler/table/highest_demand.h"
 #include "compiler/table/table.h"
 #include "lang/findings/finding.h"
 
@@ -33,10 +34,11 @@ struct Context {
   const Bench& bench;
   const Table& run;
   const Table* safe;
-  std::vector<Abilities> abilities;  // in the order of the rails
-  std::vector<Usage> usage;          // by RailId
-  std::vector<bool> used_in_run;     // by RailId: switched on there, so that the orderly stop may find it on
-  std::vector<PowerPeaks> power;     // of each of tables()
+  std::vector<Abilities> abilities;           // in the order of the rails
+  std::vector<Usage> usage;                   // by RailId
+  std::vector<bool> used_in_run;              // by RailId: switched on there, so that the orderly stop may find it on
+  std::vector<HighestDemand> demands_of_run;  // by RailId
+  std::vector<PowerPeaks> power;              // of each of tables()
 
   // Reports a finding with what led to it: the point of a waveform, and the calls.
   template <class... Arguments>

@@ -1,5 +1,6 @@
 #include "compiler/checks/power_course.h"
 
+#include <algorithm>
 #include <cmath>
 
 #include "lang/values/fitting.h"
@@ -76,13 +77,14 @@ class PowerWalk {
   void take(const Stretch& stretch) {
     stretch_ = &stretch;
     for (const auto& [rail, ways] : stretch.ways) {
-      rest(rail, 0);
+      if (!shares_[rail].empty()) rest(rail, 0);
       for (const Way& way : ways) judge_rail(rail, way);
     }
     stretch.for_each_part([this](const std::map<std::size_t, Way>& now, Nanoseconds begin, Nanoseconds end) {
       for (std::size_t supply = 0; supply < resting_.size(); ++supply) judge_supply(supply, now, begin, end);
     });
     for (const auto& [rail, ways] : stretch.ways) {
+      if (shares_[rail].empty()) continue;
       const Way& way = ways.back();
       rest(rail, way.on ? product(way.to, way.to).a : Rational(0));
     }
@@ -102,9 +104,9 @@ class PowerWalk {
   }
 
   void judge_rail(std::size_t rail, const Way& way) {
-    if (!way.on) return;
-    const Parabola::Top top = product(way.from, way.to).top();
     PowerPeak& peak = peaks_.rails[rail];
+    if (!way.on || most_power(way) < peak.power.to_double()) return;
+    const Parabola::Top top = product(way.from, way.to).top();
     if (top.value <= peak.power) return;
     found(peak, top, way.begin, way.end);
     peak.terms = {term(rail, way, peak.time, Rational(1))};
@@ -130,6 +132,15 @@ class PowerWalk {
       const Way way = moving != now.end() ? moving->second : stretch_->courses[rail].standing(peak.time);
       if (way.on) peak.terms.push_back(term(rail, way, peak.time, share->second));
     }
+  }
+
+  // Not less than any product of the way.
+  static double most_power(const Way& way) {
+    constexpr double kRounding = 1 + 1e-9;
+    const auto most = [](const Rational& a, const Rational& b) {
+      return std::max(std::abs(a.to_double()), std::abs(b.to_double()));
+    };
+    return most(way.from.voltage, way.to.voltage) * most(way.from.limit, way.to.limit) * kRounding;
   }
 
   static Parabola product(const Point& from, const Point& to) {

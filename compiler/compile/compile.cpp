@@ -64,6 +64,7 @@ struct Compiled::Whole {
   std::optional<Timeline> safe_timeline;
   std::optional<Table> run;
   std::optional<Table> safe;
+  std::vector<HighestDemand> demands;
   std::vector<RuleResult> rules;
 };
 
@@ -293,7 +294,7 @@ Compiled Compiled::settle(std::shared_ptr<const Read> read, std::span<const Held
   if (whole->safe_timeline) whole->safe.emplace(profile, bench, *whole->safe_timeline);
   if (!whole->run_timeline) return Compiled(std::move(whole));
   const Table& run = whole->run.emplace(profile, bench, *whole->run_timeline);
-  run_checks(run, whole->safe ? &*whole->safe : nullptr, findings);
+  whole->demands = run_checks(run, whole->safe ? &*whole->safe : nullptr, findings);
   job.check();
   whole->rules = judge_rules(run);
   report_broken_rules(run, whole->rules, findings);
@@ -367,6 +368,10 @@ const Table* Compiled::run() const {
 
 const Table* Compiled::safe() const {
   return pointer_to(whole_->safe);
+}
+
+const std::vector<HighestDemand>& Compiled::demands() const {
+  return whole_->demands;
 }
 
 const std::vector<RuleResult>& Compiled::rules() const {

@@ -10,6 +10,7 @@
 #include "compiler/profile/profile.h"
 #include "compiler/resolve/held.h"
 #include "compiler/rules/rules.h"
+#include "compiler/table/highest_demand.h"
 #include "compiler/table/table.h"
 #include "compiler/timeline/timeline.h"
 #include "lang/files/files.h"
@@ -72,6 +73,8 @@ class Compiled {
   [[nodiscard]] const Table* run() const;
   // The orderly stop: null too where the profile has none.
   [[nodiscard]] const Table* safe() const;
+  // Of the run, by rail; empty without a run.
+  [[nodiscard]] const std::vector<HighestDemand>& demands() const;
   // Judged on the setpoints.
   [[nodiscard]] const std::vector<RuleResult>& rules() const;
 

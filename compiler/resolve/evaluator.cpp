@@ -121,7 +121,10 @@ std::string kind_of(const Value& value) {
 
 Value Evaluator::evaluate(const ast::Expression& expression, const Frame& frame) {
   reporter_.begin_value();
+  const ast::ExpressionNode& last = expression.nodes.back();
+  if (last.op == Operator::Literal) return literal(last);
   std::vector<Operand> stack;
+  stack.reserve(expression.nodes.size());
   for (const ast::ExpressionNode& node : expression.nodes) {
     if (node.op == Operator::Name) {
       stack.push_back({node.span, name_value({node.span, node.name}, frame)});
@@ -230,7 +233,7 @@ Value Evaluator::apply(const ast::ExpressionNode& node, std::span<Operand> opera
 Value Evaluator::literal(const ast::ExpressionNode& node) {
   // A number that the parser could not make sense of has been reported.
   if (node.literal->value.overflowed()) return {};
-  return Value::of(*node.literal, unit_in(sources_.text(node.span)));
+  return Value::of(*node.literal, node.name);
 }
 
 Value Evaluator::measure(const ast::ExpressionNode& node, const Operand& operand) {

@@ -68,7 +68,7 @@ struct ExpressionNode {
   std::uint16_t operands = 0;         // how many values it takes from those before it
   Span span;                          // the operator with its operands
   const Quantity* literal = nullptr;  // of the profile's ExpressionStore
-  std::string_view name;
+  std::string_view name;              // of a literal, its unit as it is written
 };
 
 // An expression in postfix order: a walk from left to right with a stack evaluates it, without recursion.

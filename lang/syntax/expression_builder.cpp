@@ -63,8 +63,8 @@ void ExpressionBuilder::start(FileId file) {
   nodes_.clear();
 }
 
-void ExpressionBuilder::literal(std::uint32_t begin, std::uint32_t end, const Quantity* value) {
-  nodes_.push_back({Operator::Literal, 0, {file_, begin, end}, value, {}});
+void ExpressionBuilder::literal(std::uint32_t begin, std::uint32_t end, const Quantity* value, std::string_view unit) {
+  nodes_.push_back({Operator::Literal, 0, {file_, begin, end}, value, unit});
   values_.push_back({begin, end});
 }
 
@@ -141,7 +141,7 @@ ast::Expression ExpressionBuilder::finish() {
   if (spoilt_) {
     const Value all = values_.back();
     nodes_.clear();
-    literal(all.begin, all.end, keep({Rational::overflow(), {}}));
+    literal(all.begin, all.end, keep({Rational::overflow(), {}}), {});
   }
   return store_.keep(nodes_);
 }

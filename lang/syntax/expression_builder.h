@@ -18,7 +18,8 @@ class ExpressionBuilder {
  public:
   void start(FileId file);
 
-  void literal(std::uint32_t begin, std::uint32_t end, const Quantity* value);
+  // `unit` as it is written.
+  void literal(std::uint32_t begin, std::uint32_t end, const Quantity* value, std::string_view unit);
   // A number for literal(), kept as long as the expressions are.
   [[nodiscard]] const Quantity* keep(const Quantity& value) { return store_.keep(value); }
   void name(std::uint32_t begin, std::uint32_t end, std::string_view name);

@@ -4,7 +4,6 @@
 #include <set>
 #include <utility>
 
-#include "compiler/checks/moves.h"
 #include "compiler/rules/rule_findings.h"
 #include "compiler/rules/switch_ends.h"
 #include "compiler/yaml/file_values.h"
@@ -88,11 +87,9 @@ void Predictor::predict() {
   report_unused_marks(profile_, *load_, *result_.simulation, options_.fault, findings_);
   judge_switching();
   tell_done();
-  const Table& table = simulator_.table();
   std::vector<Overload> overloads;
-  const checks::PowerPeaks power = checks::power_peaks(table, abilities_of(table), false);
-  for (const checks::Usage& usage : checks::usage_of(table.timeline(), power)) {
-    overloads.push_back({usage.highest_limit.to_double(), usage.highest_power.to_double()});
+  for (const HighestDemand& demand : compiled_.demands()) {
+    overloads.push_back({demand.limit.to_double(), demand.power.to_double()});
   }
   result_.fuse_delays = fuse_delays(simulator_, *result_.simulation, overloads, job_.quietly());
   report_predictions(profile_, *load_, *result_.simulation, findings_, result_.fuse_delays,

@@ -244,7 +244,7 @@ struct NumberWord : Filling<NumberWord> {
     if (comma) first = after_comma(state, at, number);
     state.reporter.number_read(at);
     state.builder.literal(state.offset(at), state.offset(first),
-                          comma ? state.builder.keep(spoilt()) : literal_of(state, at, number));
+                          comma ? state.builder.keep(spoilt()) : literal_of(state, at, number), number.unit);
     return true;
   }
 
