@@ -10,6 +10,8 @@ namespace {
 
 constexpr auto kLook = std::chrono::milliseconds(50);
 constexpr auto kBetweenStatus = std::chrono::milliseconds(250);
+// After this a person is told what takes so long.
+constexpr auto kSilence = std::chrono::seconds(1);
 constexpr Nanoseconds kMostTolerance = std::chrono::milliseconds(1);
 
 // A tenth of the shortest time between two rows of one supply, and no more than a millisecond.
@@ -54,6 +56,7 @@ RunEnd Conductor::play(TableItems& items) {
   for (const std::string& remark : remarks_) end.reason += "; " + remark;
   end.has_failed = has_failed_;
   end.lateness = lateness_;
+  end.lateness.shifted = schedule_.most_behind();
   end.duration = journal_.since_start(Clock::now());
   journal_.event("end " + end.reason);
   return end;
@@ -77,8 +80,8 @@ void Conductor::begin_segment(const SegmentBegin& begin) {
   take_mail(Clock::now());
   if (stops()) return;
   crew_.forget_rows();
-  segment_begin_ = Clock::now();
-  if (begin.name == "1") journal_.begin(segment_begin_);
+  schedule_.begin(Clock::now());
+  if (begin.name == "1") journal_.begin(schedule_.origin());
   journal_.enter_segment(begin.name);
   agenda_ = Agenda(begin);
   journal_.event("segment " + begin.name);
@@ -86,19 +89,16 @@ void Conductor::begin_segment(const SegmentBegin& begin) {
 
 void Conductor::play_instant(const TableInstant& instant) {
   const std::vector<bool> told = crew_.told_by(instant);
-  const Clock::time_point due = segment_begin_ + instant.time;
-  next_ = "rows of " + (instant.rows.size() == 1 ? instant.rows.front().name
-                                                 : std::to_string(instant.rows.size()) + " channels or lines");
+  const Clock::time_point due = schedule_.next(instant.time);
+  next_ = rows_text(instant);
   next_due_ = due;
   crew_.keep_free(told, due);
   if (!wait_until(due) || !wait_for_answers(told)) return;
   const Nanoseconds late = Clock::now() - due;
   if (late > tolerance_) {
-    // All supplies move by the same time, so no two rows come closer than in the table.
-    segment_begin_ += late;
-    lateness_.shifted += late;
-    if (phase_ == Phase::Run && lateness_.shifted > max_late_) {
-      return stop("late rows have moved the run by " + short_time(lateness_.shifted) + ", more than the " +
+    schedule_.delay(late);
+    if (phase_ == Phase::Run && schedule_.behind() > max_late_) {
+      return stop("late rows have moved the run by " + short_time(schedule_.behind()) + ", more than the " +
                       to_text(max_late_) + " of --max-late",
                   false);
     }
@@ -108,7 +108,7 @@ void Conductor::play_instant(const TableInstant& instant) {
 
 void Conductor::end_segment(const SegmentEnd& end) {
   next_ = end.then ? "wait for " + wait_text(*end.then) : "the end";
-  next_due_ = segment_begin_ + end.duration;
+  next_due_ = schedule_.next(end.duration);
   if (!wait_until(next_due_) || !wait_for_all_answers()) return;
   played_ += end.duration;
   if (end.then && phase_ == Phase::Run) wait(*end.then);
@@ -160,7 +160,7 @@ void Conductor::play_safe() {
   measuring_ = 0;
   press_readings();
   if (!wait_for_all_answers()) return;
-  segment_begin_ = Clock::now();
+  schedule_.begin(Clock::now());
   journal_.event("safe");
   for (const TableItem& item : plan_.safe) {
     if (stops()) return;
@@ -173,9 +173,13 @@ void Conductor::collect_outputs() {
   const bool all_off = is_off_wanted_ || (stop_ && !plan_.has_safe);
   for (std::size_t i = 0; all_off && i < crew_.size(); ++i) crew_.give_up(i, board_);
   crew_.read_outputs();
+  const Clock::time_point asked = Clock::now();
+  bool is_said = false;
   while (true) {
     while (!crew_.knows_all_outputs()) {
       take_mail(Clock::now() + kLook);
+      if (!is_said && Clock::now() - asked > kSilence) view_.note(crew_.silence_text());
+      is_said = is_said || Clock::now() - asked > kSilence;
       for (std::size_t i = 0; is_off_wanted_ && i < crew_.size(); ++i) crew_.give_up(i, board_);
     }
     // An output that should be off and is not, or does not say so, is told again.
@@ -188,7 +192,7 @@ void Conductor::collect_outputs() {
 bool Conductor::wait_until(Clock::time_point time) {
   while (!stops()) {
     Clock::time_point next = std::min(time, Clock::now() + kLook);
-    if (const auto act = agenda_.next_time()) next = std::min(next, segment_begin_ + *act);
+    if (const auto act = agenda_.next_time()) next = std::min(next, schedule_.origin() + *act);
     take_mail(next);
     if (stops()) return false;
     const Clock::time_point now = Clock::now();
@@ -209,7 +213,7 @@ bool Conductor::wait_for_all_answers() {
 
 // What has come up to this time.
 void Conductor::do_due(Clock::time_point time) {
-  while (const Due* due = agenda_.next_before(time - segment_begin_)) act(*due);
+  while (const Due* due = agenda_.next_before(time - schedule_.origin())) act(*due);
 }
 
 void Conductor::act(const Due& due) {
@@ -222,7 +226,7 @@ void Conductor::act(const Due& due) {
     case Act::EndMeasurement:
       --measuring_;
       journal_.event("measure " + due.name);
-      view_.note("measure " + due.name + ":" + recent_.means(segment_begin_ + due.time - due.over));
+      view_.note("measure " + due.name + ":" + recent_.means(schedule_.origin() + due.time - due.over));
       return press_readings();
   }
 }
@@ -289,32 +293,16 @@ void Conductor::handle(const Mail& mail, const Reading& reading) {
 
 void Conductor::handle(const Mail&, const Tripped& tripped) {
   const PlanChannel& channel = plan_.channels[tripped.channel];
-  const bool is_expected = !board_.trip_cause(tripped.channel).empty() && tripped.cause == "unknown";
-  if (is_expected) return note_linked_off(tripped.channel);
+  const bool is_unknown = tripped.cause == kUnknownCause;
+  if (is_unknown && !board_.trip_cause(tripped.channel).empty()) return note_went_along(tripped.channel);
   board_.note_trip(tripped.channel, tripped.cause);
-  journal_.event("trip " + tripped.cause, channel.name);
-  if (tripped.cause == "unknown") ask_for_cause(tripped.channel);
+  journal_.event(is_unknown ? "off unexpected" : "trip " + tripped.cause, channel.name);
+  if (is_unknown) ask_for_cause(tripped.channel);
   // Members of a combination go off whatever trips one of them.
-  switch_off_others(tripped, channel.switched_off_by_trip, "joined");
-  if (tripped.cause == "fuse" || tripped.cause == "unknown")
-    switch_off_others(tripped, channel.switched_off_by_fuse, "linked");
+  switch_off_others(tripped, channel.switched_off_by_trip, kJoinedCause);
+  if (is_unknown || tripped.cause == "fuse") switch_off_others(tripped, channel.switched_off_by_fuse, kLinkedCause);
   if (!stop_ && phase_ == Phase::Run) tripped_ = tripped.channel;
-  stop(channel.name + " tripped: " + tripped.cause, false);
-}
-
-void Conductor::switch_off_others(const Tripped& tripped, const std::vector<std::size_t>& others,
-                                  const std::string& how) {
-  for (const std::size_t other : others) {
-    // The supply had switched this one off before the run asked why.
-    const bool is_found_late = tripped.cause != "unknown" && board_.trip_cause(other) == "unknown";
-    if (is_found_late) {
-      const std::string& name = plan_.channels[other].name;
-      if (tripped_ == other) stop_ = plan_.channels[tripped.channel].name + " tripped: " + tripped.cause;
-      remarks_.push_back(name + ", " + how + " with it, was found off first");
-      if (how == "linked") note_linked_off(other);
-    }
-    switch_off_with(other, how);
-  }
+  stop(trip_words(channel.name, tripped.cause), false);
 }
 
 // Another output may have taken this one along. It is asked at once: the safe sequence switches it off, and then nobody
@@ -330,23 +318,37 @@ void Conductor::ask_for_cause(std::size_t channel) {
   }
 }
 
-// An output that goes off because another one has tripped. It is told so in any case; one that was on is asked before,
-// so that it shows whether its link acts.
-void Conductor::switch_off_with(std::size_t channel, const std::string& cause) {
-  if (!board_.trip_cause(channel).empty()) return;
-  const bool asks_first = cause == "linked" && board_.is_on(channel);
-  board_.note_trip(channel, cause);
-  crew_.switch_off_channel(channel, asks_first);
+// Outputs that go off because another one has tripped. They are told so in any case.
+void Conductor::switch_off_others(const Tripped& tripped, const std::vector<std::size_t>& others,
+                                  std::string_view how) {
+  for (const std::size_t other : others) {
+    // The supply had switched this one off before the run asked why.
+    const bool is_found_late = tripped.cause != kUnknownCause && board_.trip_cause(other) == kUnknownCause;
+    if (is_found_late) {
+      if (tripped_ == other) stop_ = trip_words(plan_.channels[tripped.channel].name, tripped.cause);
+      board_.note_trip(other, std::string(how));
+      note_went_along(other);
+    } else if (board_.trip_cause(other).empty()) {
+      // One that was on is asked before, so that it shows whether its link acts.
+      const bool asks_first = how == kLinkedCause && board_.is_on(other);
+      board_.note_trip(other, std::string(how));
+      crew_.switch_off_channel(other, asks_first);
+    }
+  }
 }
 
-void Conductor::note_linked_off(std::size_t channel) {
-  if (std::find(linked_off_.begin(), linked_off_.end(), channel) != linked_off_.end()) return;
-  linked_off_.push_back(channel);
-  journal_.event("trip linked", plan_.channels[channel].name);
+// An output that another one took along was found off.
+void Conductor::note_went_along(std::size_t channel) {
+  const std::string& cause = board_.trip_cause(channel);
+  if (cause != kLinkedCause && cause != kJoinedCause) return;
+  if (std::find(went_along_.begin(), went_along_.end(), channel) != went_along_.end()) return;
+  went_along_.push_back(channel);
+  journal_.event("trip " + cause, plan_.channels[channel].name);
+  remarks_.push_back(plan_.channels[channel].name + " went off with it");
 }
 
 void Conductor::handle(const Mail&, const LinkSeen& seen) {
-  if (seen.is_off) return note_linked_off(seen.channel);
+  if (seen.is_off) return note_went_along(seen.channel);
   const std::string& name = plan_.channels[seen.channel].name;
   journal_.event("link still on", name);
   remarks_.push_back("its link had not switched " + name + " off when the run asked, so the run did");
@@ -376,6 +378,25 @@ void Conductor::handle(const Mail& mail, const Trouble& trouble) {
 }
 
 void Conductor::handle(const Mail& mail, const Outputs& outputs) {
+  for (const OutputState& state : outputs.states) {
+    if (outputs.told_off) {
+      LogRow command;
+      command.kind = LogKind::Command;
+      command.channel = state.channel;
+      command.output = false;
+      command.sent = journal_.since_start(*outputs.told_off);
+      if (state.known != Known::Unknown) command.acked = journal_.since_start(mail.at);
+      journal_.add(std::move(command), mail.at);
+    }
+    const bool is_known = state.known == Known::ConfirmedOff || state.known == Known::On;
+    if (!is_known) continue;
+    LogRow reading;
+    reading.kind = LogKind::Reading;
+    reading.channel = state.channel;
+    reading.measured_V = state.volts;
+    reading.output = state.known == Known::On;
+    journal_.add(std::move(reading), mail.at);
+  }
   crew_.note_outputs(mail.supply, outputs.states);
 }
 
@@ -405,7 +426,7 @@ void Conductor::show_status() {
   status.segment = journal_.segment();
   status.time = journal_.since_start(last_status_);
   if (phase_ == Phase::Run) {
-    const Nanoseconds now = std::min<Nanoseconds>(last_status_ - segment_begin_, next_due_ - segment_begin_);
+    const Nanoseconds now = std::min(last_status_, next_due_) - schedule_.origin();
     status.left = std::max(Nanoseconds::zero(), plan_.duration - played_ - std::max(Nanoseconds::zero(), now));
   }
   status.next = next_;

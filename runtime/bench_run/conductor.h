@@ -9,6 +9,7 @@
 #include "runtime/bench_run/journal.h"
 #include "runtime/bench_run/recent_readings.h"
 #include "runtime/bench_run/run_end.h"
+#include "runtime/bench_run/schedule.h"
 #include "runtime/bench_run/standstill.h"
 #include "runtime/bench_run/wait_watch.h"
 
@@ -66,10 +67,9 @@ class Conductor {
   void handle(const Mail& mail, const Outputs& outputs);
   void handle(const Mail& mail, const SignalCame& signal);
   void handle(const Mail& mail, const LogFailed& failed);
-  void switch_off_with(std::size_t channel, const std::string& cause);
   void ask_for_cause(std::size_t channel);
-  void switch_off_others(const Tripped& tripped, const std::vector<std::size_t>& others, const std::string& how);
-  void note_linked_off(std::size_t channel);
+  void switch_off_others(const Tripped& tripped, const std::vector<std::size_t>& others, std::string_view how);
+  void note_went_along(std::size_t channel);
   void stop(const std::string& reason, bool is_failure);
   // True while what is being played shall not go on.
   [[nodiscard]] bool stops() const { return is_off_wanted_ || (phase_ == Phase::Run && stop_.has_value()); }
@@ -90,14 +90,14 @@ class Conductor {
   std::optional<std::string> stop_;      // why
   std::optional<std::size_t> tripped_;   // the channel whose trip that was
   std::vector<std::string> remarks_;     // on that
-  std::vector<std::size_t> linked_off_;  // channels that the log says were switched off by a link
+  std::vector<std::size_t> went_along_;  // channels that the log says went off with another
   bool has_failed_ = false;
   bool is_off_wanted_ = false;  // all outputs off at once, whatever is being done
 
-  Clock::time_point segment_begin_;  // with what late rows have moved
-  Nanoseconds played_{0};            // of the segments before this one, as the table has them
-  Agenda agenda_;                    // of the segment
-  int measuring_ = 0;                // measurements that have begun and are not over
+  Schedule schedule_;      // of the segment
+  Nanoseconds played_{0};  // of the segments before this one, as the table has them
+  Agenda agenda_;          // of the segment
+  int measuring_ = 0;      // measurements that have begun and are not over
   std::optional<WaitWatch> wait_;
   RecentReadings recent_;  // while someone asks for them
   std::string next_;       // what comes next, for people

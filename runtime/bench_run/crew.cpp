@@ -122,6 +122,23 @@ bool Crew::knows_all_outputs() const {
   return std::all_of(members_.begin(), members_.end(), [](const Member& one) { return one.outputs.has_value(); });
 }
 
+std::string Crew::silence_text() const {
+  std::string text;
+  std::string silent;
+  for (std::size_t i = 0; i < members_.size(); ++i) {
+    const std::string& name = plan_.supplies[i].link->name;
+    if (!members_[i].outputs) {
+      silent += (silent.empty() ? "" : ", ") + name;
+      continue;
+    }
+    const auto& outputs = *members_[i].outputs;
+    const bool is_off =
+        std::all_of(outputs.begin(), outputs.end(), [](const OutputState& one) { return one.is_off(); });
+    text += "; " + name + (is_off ? ": all outputs off" : ": not all outputs are off");
+  }
+  return "no answer yet from " + silent + ", which is tried again" + text;
+}
+
 std::vector<std::size_t> Crew::disobedient(const RailBoard& board) const {
   std::vector<std::size_t> found;
   for (std::size_t i = 0; i < members_.size(); ++i) {

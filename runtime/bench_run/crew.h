@@ -46,6 +46,8 @@ class Crew {
   [[nodiscard]] bool is_given_up(std::size_t supply) const { return members_[supply].is_given_up; }
   [[nodiscard]] std::size_t size() const { return members_.size(); }
   [[nodiscard]] bool knows_all_outputs() const;
+  // "right does not answer and is tried again; left: all outputs off".
+  [[nodiscard]] std::string silence_text() const;
   // Supplies one of whose outputs should be off, and is not or does not say so. Of those given up, none.
   [[nodiscard]] std::vector<std::size_t> disobedient(const RailBoard& board) const;
   // What is known of a channel of the plan; see knows_all_outputs().

@@ -21,7 +21,7 @@ using link::Clock;
 struct Acked {
   std::vector<TableRow> rows;
   Clock::time_point due;
-  Nanoseconds planned{0};  // in the segment
+  std::optional<Nanoseconds> planned;  // in the segment; none: it is no row of the table
   Clock::time_point sent;
 };
 // One round of readings of a channel.
@@ -65,6 +65,7 @@ struct Trouble {
 // What is known of the outputs of the supply, after all were switched off or only asked.
 struct Outputs {
   std::vector<OutputState> states;
+  std::optional<Clock::time_point> told_off;  // when; none: they were only asked
 };
 struct SignalCame {
   int number = 0;

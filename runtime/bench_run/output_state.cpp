@@ -16,6 +16,8 @@ constexpr std::array<std::string_view, 4> kKnownNames{"confirmed off", "commande
                                                       "unknown, may be on"};
 // How often a connection is tried, and an output told.
 constexpr int kTries = 2;
+// Less than this is nothing, whatever digits a supply gives, in V.
+constexpr double kNoVolts = 1e-4;
 constexpr auto kBetweenTries = std::chrono::milliseconds(200);
 
 std::vector<std::string> off_messages(const Instrument& instrument, std::span<const LinkName> channels) {
@@ -42,7 +44,7 @@ void read_back(Instrument& instrument, const LinkName& channel, OutputState& sta
   const std::optional<bool> output = instrument.ask_truth(MessageKind::OutputState, channel.subject);
   if (!output) {
     state.why = instrument.why();
-    static_cast<void>(recover(instrument));
+    if (!recover(instrument)) state.why = instrument.why();
     return;
   }
   state.known = *output ? Known::On : Known::ConfirmedOff;
@@ -95,7 +97,7 @@ std::string_view known_name(Known known) {
 
 std::string state_text(const OutputState& state) {
   std::string text(known_name(state.known));
-  if (state.volts) text += ", " + short_text(*state.volts, "V");
+  if (state.volts) text += ", " + short_text(std::abs(*state.volts) < kNoVolts ? 0 : *state.volts, "V");
   if (!state.why.empty()) text += ": " + state.why;
   return text;
 }

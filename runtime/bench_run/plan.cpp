@@ -44,6 +44,16 @@ class Planner {
     refusals_.push_back({why.name, std::move(what), std::move(hint)});
   }
 
+  // "`left` and `right`".
+  [[nodiscard]] std::string supplies_text() const {
+    std::string text;
+    for (std::size_t i = 0; i < plan_.supplies.size(); ++i) {
+      if (i > 0) text += i + 1 == plan_.supplies.size() ? " and " : ", ";
+      text += "`" + plan_.supplies[i].link->name + "`";
+    }
+    return text;
+  }
+
   // Empty, after a refusal, if the link file does not lead there.
   std::optional<std::size_t> find_supply(const std::string& name) {
     const std::string supply = split(name).first;
@@ -52,7 +62,7 @@ class Planner {
     }
     if (missing_.insert({supply, true}).second) {
       refuse(finding::LinkIncomplete.wording, "the link file has no supply `" + supply + "`, which the table plays",
-             "add it under `supplies`, or use the link file of this bench");
+             "it has " + supplies_text() + ": correct the name, add it, or use the link file of this bench");
     }
     return std::nullopt;
   }

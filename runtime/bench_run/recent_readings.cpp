@@ -30,8 +30,8 @@ std::string RecentReadings::means(Clock::time_point since) const {
     };
     const std::optional<double> volts = mean(Measured::Voltage);
     const std::optional<double> amps = mean(Measured::Current);
-    text += " " + rail.rail + " " + (volts ? short_text(*volts, "V") : "not observed");
-    if (amps) text += " " + short_text(*amps, "A");
+    text += (text.empty() ? " " : "; ") + rail.rail + " " + (volts ? short_text(*volts, "V") : "not observed");
+    if (amps) text += ", " + short_text(*amps, "A");
   }
   return text;
 }

@@ -21,17 +21,21 @@ class StepWriter {
       : channel_(channel), link_(link), mistake_(mistake) {}
 
   void number(std::string_view what, MessageKind kind, MessageKind question, const Rational& value,
-              const Rational& step) {
-    add(what, kind, value, question, NumberWanted{value, step}, true);
+              const Rational& step, std::string_view unit) {
+    add(what, kind, value, question, NumberWanted{value, step, unit}, true);
   }
   // As `number`, of what rows set again.
   void first_number(std::string_view what, MessageKind kind, MessageKind question, const Rational& value,
-                    const Rational& step) {
-    number(what, kind, question, value, step);
+                    const Rational& step, std::string_view unit) {
+    number(what, kind, question, value, step, unit);
     if (!steps_.empty()) steps_.back().is_fixed = false;
   }
   void truth(std::string_view what, MessageKind kind, MessageKind question, bool wanted) {
     add(what, kind, {}, question, std::nullopt, wanted);
+  }
+  void sense(MessageKind kind, bool is_remote) {
+    truth("sense", kind, MessageKind::SenseIsRemote, is_remote);
+    if (!steps_.empty()) steps_.back().truths = {"local", "remote"};
   }
   [[nodiscard]] bool has(MessageKind kind) const { return link_.messages.has(kind); }
   [[nodiscard]] std::vector<SetupStep> steps() && { return std::move(steps_); }
@@ -46,7 +50,12 @@ class StepWriter {
       return;
     }
     const auto asked = has(question) ? std::optional(question) : std::nullopt;
-    steps_.push_back({full, *message, asked, std::move(wanted), truth, true});
+    SetupStep& step_made = steps_.emplace_back();
+    step_made.what = full;
+    step_made.message = *message;
+    step_made.question = asked;
+    step_made.number = std::move(wanted);
+    step_made.truth = truth;
   }
 
   const PlanChannel& channel_;
@@ -58,11 +67,11 @@ class StepWriter {
 void add_fuse(StepWriter& writer, const TableFuse& fuse) {
   if (fuse.current && writer.has(MessageKind::FuseCurrent)) {
     writer.number("current of the fuse", MessageKind::FuseCurrent, MessageKind::FuseCurrentSet, *fuse.current,
-                  threshold_step(*fuse.current));
+                  threshold_step(*fuse.current), "A");
   }
   if (writer.has(MessageKind::FuseDelay)) {
     writer.number("delay of the fuse", MessageKind::FuseDelay, MessageKind::FuseDelaySet, fuse.delay,
-                  threshold_step(fuse.delay));
+                  threshold_step(fuse.delay), "s");
   }
   if (writer.has(MessageKind::FuseOn)) writer.truth("fuse", MessageKind::FuseOn, MessageKind::FuseIsOn, true);
 }
@@ -70,11 +79,11 @@ void add_fuse(StepWriter& writer, const TableFuse& fuse) {
 void add_overpower(StepWriter& writer, const TableOverpower& overpower) {
   if (writer.has(MessageKind::Overpower)) {
     writer.number("overpower threshold", MessageKind::Overpower, MessageKind::OverpowerSet, overpower.power,
-                  threshold_step(overpower.power));
+                  threshold_step(overpower.power), "W");
   }
   if (writer.has(MessageKind::OverpowerDelay)) {
     writer.number("overpower delay", MessageKind::OverpowerDelay, MessageKind::OverpowerDelaySet, overpower.delay,
-                  threshold_step(overpower.delay));
+                  threshold_step(overpower.delay), "s");
   }
   if (writer.has(MessageKind::OverpowerOn)) {
     writer.truth("overpower protection", MessageKind::OverpowerOn, MessageKind::OverpowerIsOn, true);
@@ -100,22 +109,28 @@ std::optional<ReadBack> read_back(link::Instrument& instrument, const std::strin
   if (!step.number) {
     const std::optional<bool> truth = instrument.ask_truth(*step.question, subject);
     if (!truth) return std::nullopt;
-    return ReadBack{*truth == step.truth, *truth ? "1" : "0", step.truth ? "1" : "0"};
+    return ReadBack{*truth == step.truth, std::string(step.truths[*truth ? 1 : 0]),
+                    std::string(step.truths[step.truth ? 1 : 0])};
   }
   const std::optional<double> value = instrument.ask_number(*step.question, subject);
   if (!value) return std::nullopt;
-  return ReadBack{agrees(*value, *step.number), short_text(*value, ""), short_text(step.number->value.to_double(), "")};
+  return ReadBack{agrees(*value, *step.number), short_text(*value, step.number->unit),
+                  short_text(step.number->value.to_double(), step.number->unit)};
+}
+
+std::string words_of(const ReadBack& answer) {
+  return "reads back as " + answer.got + ", not " + answer.wanted;
 }
 
 std::vector<SetupStep> setup_steps(const PlanChannel& channel, const link::SupplyLink& link, std::string& mistake) {
   StepWriter writer(channel, link, mistake);
   writer.first_number("setpoint", MessageKind::Voltage, MessageKind::VoltageSet, channel.least_voltage,
-                      channel.voltage_step);
+                      channel.voltage_step, "V");
   writer.first_number("current limit", MessageKind::Current, MessageKind::CurrentSet, channel.least_current,
-                      channel.current_step);
+                      channel.current_step, "A");
   if (channel.setup.overvoltage && writer.has(MessageKind::Overvoltage)) {
     writer.number("overvoltage threshold", MessageKind::Overvoltage, MessageKind::OvervoltageSet,
-                  *channel.setup.overvoltage, threshold_step(*channel.setup.overvoltage));
+                  *channel.setup.overvoltage, threshold_step(*channel.setup.overvoltage), "V");
     if (writer.has(MessageKind::OvervoltageOn)) {
       writer.truth("overvoltage protection", MessageKind::OvervoltageOn, MessageKind::OvervoltageIsOn, true);
     }
@@ -123,7 +138,7 @@ std::vector<SetupStep> setup_steps(const PlanChannel& channel, const link::Suppl
   if (channel.setup.fuse) add_fuse(writer, *channel.setup.fuse);
   if (channel.setup.overpower) add_overpower(writer, *channel.setup.overpower);
   const MessageKind sense = channel.setup.remote_sense ? MessageKind::SenseRemote : MessageKind::SenseLocal;
-  if (writer.has(sense)) writer.truth("sense", sense, MessageKind::SenseIsRemote, channel.setup.remote_sense);
+  if (writer.has(sense)) writer.sense(sense, channel.setup.remote_sense);
   return std::move(writer).steps();
 }
 

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <optional>
 #include <string>
 #include <vector>
@@ -14,6 +15,7 @@ namespace rampart::bench_run {
 struct NumberWanted {
   Rational value;
   Rational step;
+  std::string_view unit;
 };
 
 // One setting: its message, and the question whose answer must agree with it.
@@ -23,7 +25,8 @@ struct SetupStep {
   std::optional<link::MessageKind> question;
   std::optional<NumberWanted> number;  // of the answer; else `truth`
   bool truth = true;
-  bool is_fixed = true;  // rows do not change it
+  bool is_fixed = true;                                 // rows do not change it
+  std::array<std::string_view, 2> truths{"off", "on"};  // how the answers 0 and 1 read
 };
 
 // What a supply answers to the question of a step.
@@ -37,6 +40,8 @@ struct ReadBack {
 [[nodiscard]] std::optional<ReadBack> read_back(link::Instrument& instrument, const std::string& subject,
                                                 const SetupStep& step);
 [[nodiscard]] bool agrees(double answer, const NumberWanted& wanted);
+// "reads back as 5 V, not 3.8 V".
+[[nodiscard]] std::string words_of(const ReadBack& answer);
 
 // In the order in which they are sent, outputs being off: 0 V, least limit, protection, sense. `mistake`: a value that
 // a format of the link file cannot write; empty if there is none.

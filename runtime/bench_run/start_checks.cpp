@@ -26,8 +26,8 @@ class Starter {
       : plan_(plan), options_(options), view_(view), person_(person), mailbox_(mailbox) {}
 
   Start run() {
-    if (connect_all() && identify_all() && each(&Starter::take_remote_lock) && find_outputs() && ask_by_hand() &&
-        each(&Starter::measure_round_trip) && switch_all_off() && each(&Starter::set_up) && check_residuals()) {
+    if (connect_all() && identify_all() && each(&Starter::take_remote_lock) && each(&Starter::measure_round_trip) &&
+        find_outputs() && ask_by_hand() && switch_all_off() && each(&Starter::set_up) && check_residuals()) {
       say_time_to_off();
       static_cast<void>(each(&Starter::arm_watchdog));
     }
@@ -64,15 +64,14 @@ class Starter {
     return true;
   }
 
-  // True for a yes. Nobody there is a refusal.
-  [[nodiscard]] bool asks(const Wording& why, const std::string& question, const std::string& otherwise) {
-    if (!person_.is_there()) {
-      return refuse(why, question, "nobody can be asked without a terminal: " + otherwise);
-    }
+  // True for a yes. `refused`: what stands against going on otherwise, which nobody there to ask is too.
+  [[nodiscard]] bool asks(const Wording& why, const std::string& question, const std::string& refused,
+                          const std::string& hint) {
+    if (!person_.is_there()) return refuse(why, refused + ", and nobody can be asked without a terminal", hint);
     person_.ask(question + "\nType yes to go on: ");
     while (goes_on()) {
       const std::optional<bool> answer = person_.answer();
-      if (answer) return *answer || refuse(why, question, otherwise);
+      if (answer) return *answer || refuse(why, refused, hint);
       for (const Mail& mail : mailbox_.take(Clock::now() + kAnswerPause)) {
         if (std::holds_alternative<SignalCame>(mail.what)) is_ended_ = true;
       }
@@ -147,7 +146,7 @@ class Starter {
         for (const MessageKind kind : trip_questions(link(i))) {
           const std::optional<bool> latched = instrument(i).ask_truth(kind, planned.subject);
           if (!latched) return fail(i);
-          if (*latched) add_once(tripped, planned.name);
+          if (*latched) add_once(tripped, planned.name, cause_of(kind));
         }
       }
     }
@@ -157,18 +156,20 @@ class Starter {
     }
     if (on.empty()) return true;
     return asks(finding::OutputOn.wording, "these outputs are on and will be switched off: " + on,
-                "switch them off with `rampart off`");
+                "outputs are on, and were left on: " + on, "switch them off with `rampart off`");
   }
 
-  static void add_once(std::string& names, const std::string& name) {
-    if (!names.ends_with(name)) names += (names.empty() ? "" : ", ") + name;
+  static void add_once(std::string& trips, const std::string& channel, const std::string& cause) {
+    const std::string trip = channel + " (" + cause + ")";
+    if (!trips.ends_with(trip)) trips += (trips.empty() ? "" : ", ") + trip;
   }
 
   bool ask_condition(std::size_t supply, const PlanChannel& channel, std::string& tripped) {
     if (!link(supply).messages.has(MessageKind::Condition)) return true;
     const std::optional<double> bits = instrument(supply).ask_number(MessageKind::Condition, channel.subject);
     if (!bits) return fail(supply);
-    if (!read_condition(link(supply), *bits).cause.empty()) add_once(tripped, channel.name);
+    const std::string cause = read_condition(link(supply), *bits).cause;
+    if (!cause.empty()) add_once(tripped, channel.name, cause);
     return true;
   }
 
@@ -186,8 +187,15 @@ class Starter {
   bool ask_by_hand() {
     if (plan_.by_hand.empty()) return true;
     std::string question = "set by hand at the supplies:";
-    for (const HandSetting& setting : plan_.by_hand) question += "\n  " + setting.text;
-    return asks(finding::NobodyToAsk.wording, question, "give the messages for it in the link file");
+    std::string refused;
+    for (const HandSetting& setting : plan_.by_hand) {
+      question += "\n  " + setting.text;
+      refused += (refused.empty() ? "" : "; ") + setting.text;
+    }
+    return asks(
+        finding::NobodyToAsk.wording, question,
+        counted(plan_.by_hand.size(), "setting") + " to be made by hand, not confirmed: " + refused,
+        "start the run in a terminal and type yes; thresholds and delays can be messages of the link file instead");
   }
 
   bool measure_round_trip(std::size_t supply) {
@@ -204,8 +212,8 @@ class Starter {
     // A row, and a reading of voltage and current, have to fit between two rows.
     if (gap && 3 * longest > *gap) {
       return refuse(finding::SlowConnection.wording,
-                    "the connection to `" + link(supply).name + "` takes up to " + short_time(longest) +
-                        " for an answer, but the table has rows " + to_text(*gap) + " apart",
+                    "three answers have to fit between two rows: `" + link(supply).name + "` takes up to " +
+                        short_time(3 * longest) + " for them, and the table has rows " + to_text(*gap) + " apart",
                     "use a faster connection, or a larger `minimum_step` in the bench file");
     }
     if (longest > options_.max_late) {
@@ -275,8 +283,7 @@ class Starter {
     }
     const std::optional<ReadBack> answer = read_back(instrument(supply), channel.subject, step);
     if (!answer) return fail(supply);
-    return answer->agrees || refuse(finding::ReadsBackOtherwise.wording,
-                                    step.what + " reads back as " + answer->got + ", not " + answer->wanted,
+    return answer->agrees || refuse(finding::ReadsBackOtherwise.wording, step.what + " " + words_of(*answer),
                                     "compare the message in the link file with the manual of the supply");
   }
 
@@ -326,8 +333,7 @@ class Starter {
       silent = std::max(silent, link(i).timeout);
     }
     view_.note("to switch all outputs off takes up to " + short_time(2 * longest) +
-               " while every supply answers, and up to " + short_time(longest + silent) +
-               " if a question is outstanding that is not answered");
+               " while every supply answers, and up to " + short_time(longest + silent) + " if one does not answer");
   }
 
   const Plan& plan_;

@@ -5,6 +5,7 @@
 
 #include "lang/values/short_text.h"
 #include "runtime/bench_run/trip_signs.h"
+#include "runtime/bench_run/words.h"
 
 namespace rampart::bench_run {
 namespace {
@@ -15,6 +16,8 @@ using link::MessageKind;
 constexpr auto kBetweenLines = std::chrono::milliseconds(10);
 // Nothing waits longer than this without looking again.
 constexpr auto kLongestPause = std::chrono::milliseconds(50);
+
+constexpr const char* kChanged = ": it was changed during the run";
 
 }  // namespace
 
@@ -202,14 +205,14 @@ void SupplyWorker::note(const Rows& rows) {
 void SupplyWorker::switch_off() {
   instrument_.resume();
   is_monitored_ = false;
-  Outputs outputs{bench_run::switch_off(instrument_, plan_.link_names(supply_))};
-  mailbox_.post(supply_, std::move(outputs));
+  const Clock::time_point sent = Clock::now();
+  mailbox_.post(supply_, Outputs{bench_run::switch_off(instrument_, plan_.link_names(supply_)), sent});
 }
 
 void SupplyWorker::report_outputs() {
   is_monitored_ = false;
   static_cast<void>(recover());
-  mailbox_.post(supply_, Outputs{ask_outputs(instrument_, plan_.link_names(supply_))});
+  mailbox_.post(supply_, Outputs{ask_outputs(instrument_, plan_.link_names(supply_)), std::nullopt});
 }
 
 // One question, so that no row waits for more. False where it failed.
@@ -265,21 +268,21 @@ void SupplyWorker::ask_output(std::size_t channel) {
     mailbox_.post(supply_, Changed{name + " is on, although it was switched off"});
     return;
   }
-  std::string cause = "unknown";
+  std::string cause(kUnknownCause);
   for (const MessageKind kind : trip_questions(*supply().link)) {
     const std::optional<bool> tripped = instrument_.ask_truth(kind, subject(channel));
     if (!tripped) trouble();
     if (tripped == true) cause = cause_of(kind);
     if (tripped != false) break;
   }
-  if (cause == "unknown" && supply().link->messages.has(MessageKind::Condition)) {
+  if (cause == kUnknownCause && supply().link->messages.has(MessageKind::Condition)) {
     const std::optional<double> bits = instrument_.ask_number(MessageKind::Condition, subject(channel));
     if (!bits) trouble();
     if (bits && !read_condition(*supply().link, *bits).cause.empty())
       cause = read_condition(*supply().link, *bits).cause;
   }
   // A supply that lost its mains has its outputs off too, and says so there.
-  if (cause == "unknown" && supply().link->messages.has(MessageKind::EventStatus)) ask_events();
+  if (cause == kUnknownCause && supply().link->messages.has(MessageKind::EventStatus)) ask_events();
   mailbox_.post(supply_, Tripped{channel, cause});
 }
 
@@ -288,9 +291,11 @@ void SupplyWorker::ask_setting(std::size_t channel, MessageKind kind, const std:
   if (!wanted) return;
   const std::optional<double> value = instrument_.ask_number(kind, subject(channel));
   if (!value) return trouble();
-  if (agrees(*value, {*wanted, step})) return;
-  mailbox_.post(supply_, Changed{plan_.channels[channel].name + " is set to " + short_text(*value, unit) + ", not to " +
-                                 short_text(wanted->to_double(), unit)});
+  if (agrees(*value, {*wanted, step, unit})) return;
+  const std::string_view what = kind == MessageKind::VoltageSet ? "setpoint" : "current limit";
+  const ReadBack answer{false, short_text(*value, unit), short_text(wanted->to_double(), unit)};
+  mailbox_.post(supply_, Changed{std::string(what) + " of `" + plan_.channels[channel].name + "` " + words_of(answer) +
+                                 kChanged});
 }
 
 void SupplyWorker::ask_fixed() {
@@ -299,8 +304,7 @@ void SupplyWorker::ask_fixed() {
   const std::optional<ReadBack> answer = read_back(instrument_, subject(fixed.channel), fixed.step);
   if (!answer) return trouble();
   if (answer->agrees) return;
-  mailbox_.post(supply_, Changed{fixed.step.what + " reads back as " + answer->got + ", not " + answer->wanted +
-                                 ": it was changed during the run"});
+  mailbox_.post(supply_, Changed{fixed.step.what + " " + words_of(*answer) + kChanged});
 }
 
 void SupplyWorker::ask_condition(std::size_t channel) {

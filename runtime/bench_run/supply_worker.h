@@ -22,7 +22,7 @@ class SupplyWorker {
     std::vector<std::string> messages;
     std::vector<TableRow> rows;
     Clock::time_point due;
-    Nanoseconds planned{0};
+    std::optional<Nanoseconds> planned;  // in the segment; none: it is no row of the table
     std::optional<std::size_t> linked;   // a channel whose output is asked before it is told; posts LinkSeen
     std::optional<std::size_t> suspect;  // a channel that is asked whether it has tripped; nothing is told
   };

@@ -29,6 +29,20 @@ std::string wait_text(const TableWait& wait) {
   return what + " within " + to_text(wait.within);
 }
 
+std::string rows_text(const TableInstant& instant) {
+  constexpr std::size_t kMostNames = 3;
+  std::string names;
+  const std::size_t shown = instant.rows.size() <= kMostNames ? instant.rows.size() : kMostNames - 1;
+  for (std::size_t i = 0; i < shown; ++i) names += (i == 0 ? "" : ", ") + instant.rows[i].name;
+  if (shown < instant.rows.size()) names += " and " + std::to_string(instant.rows.size() - shown) + " more";
+  return (instant.rows.size() == 1 ? "row of " : "rows of ") + names;
+}
+
+std::string trip_words(const std::string& channel, std::string_view cause) {
+  if (cause != kUnknownCause) return channel + " tripped: " + std::string(cause);
+  return channel + " went off, and no protection says that it tripped";
+}
+
 std::string signal_words(int number) {
   switch (number) {
     case SIGINT:

@@ -93,6 +93,10 @@ std::optional<std::string> Instrument::ask_text(MessageKind kind, const std::str
   return ask(*message);
 }
 
+std::string Instrument::sent(MessageKind kind, const std::string& subject) const {
+  return link_.messages.filled(kind, {subject, {}}).value_or(link_.messages.text(kind));
+}
+
 std::optional<Identity> Instrument::identify() {
   const std::optional<std::string> answer = ask_text(MessageKind::Identify, "");
   if (!answer) return std::nullopt;
@@ -131,7 +135,9 @@ std::optional<double> Instrument::ask_number(MessageKind kind, const std::string
   const std::optional<std::string> answer = ask_text(kind, subject);
   if (!answer) return std::nullopt;
   const std::optional<double> number = parse_answer_number(trimmed(*answer));
-  if (!number) static_cast<void>(fail(link_.messages.text(kind), "the answer " + shown(*answer) + " is not a number"));
+  if (!number) {
+    static_cast<void>(fail(sent(kind, subject), "the answer " + shown(*answer) + " is not a number"));
+  }
   return number;
 }
 
@@ -142,7 +148,7 @@ std::optional<bool> Instrument::ask_truth(MessageKind kind, const std::string& s
   const std::optional<double> number = parse_answer_number(word);
   if (word == "ON" || number == 1.0) return true;
   if (word == "OFF" || number == 0.0) return false;
-  static_cast<void>(fail(link_.messages.text(kind), "the answer " + shown(*answer) + " is neither 0 nor 1"));
+  static_cast<void>(fail(sent(kind, subject), "the answer " + shown(*answer) + " is neither 0 nor 1"));
   return std::nullopt;
 }
 

@@ -63,6 +63,8 @@ class Instrument {
   void resume();
 
  private:
+  // A question as it was sent.
+  [[nodiscard]] std::string sent(MessageKind kind, const std::string& subject) const;
   [[nodiscard]] bool fail(const std::string& message, const std::string& why);
   [[nodiscard]] std::optional<std::string> ask(const std::string& message);
 

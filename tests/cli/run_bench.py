@@ -129,6 +129,11 @@ class Bench(InFolder):
         for supply in supplies or (self.left, self.right):
             self.assertEqual(supply.violations(), [])
 
+    def check_log_ends_off(self):
+        """The last reading of each channel in the log says that its output is off."""
+        last = {row["channel"]: row["output"] for row in self.log() if row["kind"] == "reading"}
+        self.assertEqual(set(last.values()), {"0"}, last)
+
     def check_all_off(self):
         """The supplies themselves have every output off: what the last command for each said, or a trip."""
         for supply in (self.left, self.right):

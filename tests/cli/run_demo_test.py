@@ -126,7 +126,7 @@ class Demo(TideGauge):
 
     def test_a_short_that_shows_on_the_other_rail_first(self):
         self.check_a_short(left="20 ms", right="600 ms")
-        self.assertIn("right.ch1 tripped: fuse; left.ch1, linked with it, was found off first", self.end())
+        self.assertIn("right.ch1 tripped: fuse; left.ch1 went off with it", self.end())
 
     def test_a_short_that_shows_on_its_own_rail_first(self):
         self.check_a_short(left="600 ms", right="20 ms")
@@ -143,7 +143,7 @@ class Demo(TideGauge):
         self.assertIn("\nended early: " + self.end(), text)
         self.assertIn("2 outputs confirmed off\n", text)
         self.assertIn("trip fuse (right.ch1)", self.events())
-        self.assertTrue({"trip linked (left.ch1)", "trip unknown (left.ch1)"} & set(self.events()), self.events())
+        self.assertTrue("trip linked (left.ch1)" in self.events(), self.events())
         self.assertNotIn("link still on (left.ch1)", self.events())
         self.assertIn("safe", self.events())
         self.check_all_off()

@@ -36,6 +36,7 @@ class Failing(Bench):
         self.assertTrue(events[-1].startswith("end "), events)
         self.assertIn(reason, self.record()["end"]["reason"])
         self.check_all_off()
+        self.check_log_ends_off()
 
     def start_to_middle(self, **more):
         self.start(**more)
@@ -66,6 +67,11 @@ class Failing(Bench):
         self.assertIn("2 outputs confirmed off\n", self.out)
         self.assertIn("stop all outputs off at once: stopped by Ctrl-C", self.events())
         self.check_all_off()
+        self.check_log_ends_off()
+        # What was sent outside of the table is logged too, without a time of the table.
+        off = [row for row in self.log() if row["kind"] == "command" and row["output"] == "0" and row["channel"] == "left.ch1"][-1]
+        self.assertEqual(off["planned_s"], "")
+        self.assertNotEqual(off["acked_s"], "")
 
     def test_a_trip_plays_the_safe_sequence(self):
         self.supplies()
@@ -74,6 +80,13 @@ class Failing(Bench):
         self.stopped(1, "right.ch1 tripped: overpower")
         self.assertIn("trip overpower (right.ch1)", self.events())
         self.check_strict()
+
+    def test_an_output_that_someone_switches_off(self):
+        self.supplies()
+        self.start_to_middle()
+        self.right.do("off", channel=1)
+        self.stopped(1, "right.ch1 went off, and no protection says that it tripped")
+        self.assertIn("off unexpected (right.ch1)", self.events())
 
     def test_a_fuse_acts_in_constant_current(self):
         # 12 V into 10 Ohm would be 1.2 A: the limit of 500 mA holds, and the fuse acts after 100 ms.
@@ -101,7 +114,8 @@ class Failing(Bench):
             self.supplies(right={"faults": [{"on": "MEASure1:VOLTage", "after": 8, "do": fault}]})
             self.start()
             self.assertEqual(self.finish(), 3, self.out + self.err)
-            self.assertIn("\nright.ch1 may be on: switch off at the supply\n", self.out)
+            # What can hurt stands first of the last lines.
+            self.assertIn("\nright.ch1 may be on: switch off at the supply\nended early: ", self.out)
             self.assertIn("  left.ch1:  confirmed off, 0 V\n", self.out)
             self.assertEqual([output["state"] for output in self.record()["end"]["outputs"]],
                              ["confirmed off", "unknown, may be on"])
@@ -159,11 +173,11 @@ class Failing(Bench):
         self.supplies()
         self.start_to_middle()
         self.right.do("set", channel=1, values={"current": 2.0})
-        self.stopped(2, "right.ch1 is set to 2 A, not to 500 mA")
+        self.stopped(2, "current limit of `right.ch1` reads back as 2 A, not 500 mA: it was changed during the run")
 
     def test_a_protection_that_someone_changes_during_the_run(self):
-        for values, words in (({"ovp": 24.0}, "overvoltage threshold of `right.ch1` reads back as 24, not 13.5: it was changed during the run"),
-                              ({"fuse_on": False}, "fuse of `right.ch1` reads back as 0, not 1")):
+        for values, words in (({"ovp": 24.0}, "overvoltage threshold of `right.ch1` reads back as 24 V, not 13.5 V: it was changed during the run"),
+                              ({"fuse_on": False}, "fuse of `right.ch1` reads back as off, not on")):
             self.supplies()
             self.start_to_middle()
             self.right.do("set", channel=1, values=values)
@@ -172,7 +186,7 @@ class Failing(Bench):
 
     def test_mains_and_front_panel(self):
         for deed, words in (({"do": "power-cycle"}, "right was switched off and on"), ({"do": "event", "bits": 64}, "someone used the front panel of right"),
-                            ({"do": "set", "values": {"voltage": 13.0}}, "right.ch1 is set to 13 V, not to 12 V"),
+                            ({"do": "set", "values": {"voltage": 13.0}}, "setpoint of `right.ch1` reads back as 13 V, not 12 V"),
                             ({"do": "event", "bits": 32}, "right reports an error (event status 32)")):
             self.supplies()
             self.start_to_middle()

@@ -130,10 +130,10 @@ class Refusing(Bench):
 
     def test_outputs_that_are_on_or_have_tripped(self):
         self.supplies(left={"on": [1]})
-        self.refused("these outputs are on and will be switched off: left.ch1")
+        self.refused("outputs are on, and were left on: left.ch1, and nobody can be asked without a terminal")
         self.assertFalse([message for message in self.left.messages() if "?" not in message])
         self.supplies(left={"tripped": [1]})
-        self.refused("a protection has tripped: left.ch1")
+        self.refused("a protection has tripped: left.ch1 (overvoltage)")
         self.assertFalse([message for message in self.left.messages() if "?" not in message])
 
     def test_a_supply_that_another_controller_has_locked(self):
@@ -152,17 +152,17 @@ class Refusing(Bench):
     def test_a_lock_is_given_back_where_the_run_does_not_begin(self):
         self.messages["right"] = {"lock": "SYSTem:LOCK:REQuest?", "unlock": "SYSTem:LOCK:RELease"}
         self.supplies(left={"tripped": [1]})
-        self.refused("a protection has tripped: left.ch1")
+        self.refused("a protection has tripped: left.ch1 (overvoltage)")
         self.assertEqual(self.right.messages()[-2:], ["SYSTem:LOCK:RELease", "*OPC?"])
 
     def test_a_connection_that_is_too_slow(self):
         self.supplies(right={"faults": [{"on": r"\*OPC", "do": "slow", "seconds": 0.15, "times": 5}]})
-        self.refused("refused: the connection to `right` takes up to")
+        self.refused("refused: three answers have to fit between two rows: `right` takes up to")
 
     def test_a_set_up_that_reads_back_otherwise(self):
-        for fault, words in (({"on": "POWer:PROTection:LEVel.$", "do": "answer", "text": "9.9\n"}, "overpower threshold of `right.ch1` reads back as 9.9, not 10"),
-                             ({"on": "VOLTage:PROTection:STATe.$", "do": "answer", "text": "0\n"}, "overvoltage protection of `right.ch1` reads back as 0, not 1"),
-                             ({"on": "VOLTage:LEVel.$", "do": "answer", "text": "0.006\n"}, "setpoint of `right.ch1` reads back as 0.006, not 0"),
+        for fault, words in (({"on": "POWer:PROTection:LEVel.$", "do": "answer", "text": "9.9\n"}, "overpower threshold of `right.ch1` reads back as 9.9 W, not 10 W"),
+                             ({"on": "VOLTage:PROTection:STATe.$", "do": "answer", "text": "0\n"}, "overvoltage protection of `right.ch1` reads back as off, not on"),
+                             ({"on": "VOLTage:LEVel.$", "do": "answer", "text": "0.006\n"}, "setpoint of `right.ch1` reads back as 6 mV, not 0 V"),
                              ({"on": "OUTPut1:STATe OFF", "do": "on", "times": 9}, "right.ch1 is not confirmed off")):
             self.supplies(right={"faults": [fault]})
             code = 3 if fault["do"] == "on" else 1
@@ -172,7 +172,7 @@ class Refusing(Bench):
     def test_a_message_that_the_supply_does_not_know(self):
         self.messages["right"] = {"overpower_on": "SOURce{channel}:POWer:PROT:STATUS ON"}
         self.supplies()
-        self.refused("reads back as 0, not 1")
+        self.refused("reads back as off, not on")
         self.assertIn('-113,"Undefined header"', [entry["error"] for entry in self.right.violations()])
 
     def test_voltage_that_remains(self):

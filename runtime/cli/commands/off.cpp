@@ -25,8 +25,8 @@ int switch_off(const OffOptions& options) {
   const TextPtr text = read_text(files, {options.link, std::nullopt}, findings);
   const std::optional<link::Link> link = text ? link::read_link(findings.texts(), text->id(), findings) : std::nullopt;
   if (!link) {
-    print_findings(answers, false);
     say("nothing was switched off: the link file cannot be used; switch off at the supplies");
+    print_findings(answers, false);
     return exit_code(answers, false);
   }
   const std::vector<bench_run::SupplyState> states = bench_run::switch_all_off(*link);

@@ -1,6 +1,8 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <cerrno>
+#include <cstring>
 #include <memory>
 
 #include "compiler/export/sha256.h"
@@ -60,6 +62,7 @@ struct Work {
   std::optional<link::Link> link;
   bench_run::RunRecord record;
   std::optional<Plan> plan;
+  bool has_failed = false;  // something that is no fault of the files
 
   [[nodiscard]] FindingSink& findings() { return answers.front().findings; }
   [[nodiscard]] bool is_right() { return refusals.empty() && !findings().has_errors(); }
@@ -86,8 +89,10 @@ void read_table_file(Work& work) {
   }
   work.record.table.name = work.options.table;
   work.table = bench_run::private_copy(stream.get(), work.record.table.sha256);
-  if (!work.table)
-    work.refusals.push_back({{}, work.options.table + ": could not be copied", "make room for temporary files"});
+  if (work.table) return;
+  work.has_failed = true;
+  work.refusals.push_back(
+      {{}, work.options.table + ": could not be copied: " + std::strerror(errno), "make room for temporary files"});
 }
 
 void add_limits_of_options(Work& work, const bench_run::Person& person) {
@@ -101,7 +106,7 @@ void add_limits_of_options(Work& work, const bench_run::Person& person) {
   if (plan.duration > kUnattended && !watches && !work.options.needs_no_watchdog) {
     work.refusals.push_back({finding::NoWatchdog.wording.name,
                              "the run lasts " + to_text(plan.duration) + ", longer than the " + to_text(kUnattended) +
-                                 " that someone is likely to be there, and not every supply has a watchdog",
+                                 " for which someone is likely to be there, and not every supply has a watchdog",
                              "give the link file the messages of the watchdog, or say --no-watchdog"});
   }
 }
@@ -129,7 +134,9 @@ int say_refusals(Work& work, int code) {
       text += refusal_json(refusal);
       continue;
     }
-    say("refused: " + refusal.what + (refusal.name.empty() ? "" : " [" + std::string(refusal.name) + "]"));
+    const bool is_failure = work.has_failed || refusal.name == finding::NoConnection.wording.name;
+    say((is_failure ? "failed: " : "refused: ") + refusal.what +
+        (refusal.name.empty() ? "" : " [" + std::string(refusal.name) + "]"));
     if (!refusal.hint.empty()) say("hint: " + refusal.hint);
   }
   return text.empty() || print(text) ? code : kCouldNotRun;
@@ -249,8 +256,8 @@ int run_table(const RunOptions& options) {
   if (!work.findings().findings().empty()) print_findings(work.answers, false);
   if (!work.is_right() || !work.plan) {
     screen->finish();
-    const int code = work.findings().has_errors() ? exit_code(work.answers, false) : kFoundErrors;
-    return say_refusals(work, code);
+    const int code = work.has_failed ? kCouldNotRun : kFoundErrors;
+    return say_refusals(work, work.findings().has_errors() ? exit_code(work.answers, false) : code);
   }
   if (!options.is_dry) return play(work, *screen);
   screen->finish();
@@ -279,7 +286,7 @@ void add_run(Program& program) {
   command
       .option(
           "--max-late", [options](const std::string& text) { options->max_late = read_max_late(text); },
-          "how late a row may be, and by how much late rows may move the run (100ms)")
+          "how late a row may be, and how far late rows may move those after them (100ms)")
       .value_name("TIME");
   command.flag("--accept-residual", options->accepts_residual,
                "play although more than 500 mV remain at an output that is off");

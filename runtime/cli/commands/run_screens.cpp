@@ -25,8 +25,10 @@ void TextScreen::begin() {
 
 void TextScreen::put(const std::string& text) {
   if (!output_) return;
-  output_->write(cleared(shown_lines_) + visible_lines(text));
+  const std::string line_end = is_line_open_ && !text.empty() ? "\n" : "";
+  output_->write(cleared(shown_lines_) + line_end + visible_lines(text));
   shown_lines_ = 0;
+  is_line_open_ = false;
 }
 
 void TextScreen::note(const std::string& line) {
@@ -53,31 +55,37 @@ bool TextScreen::is_there() const {
 
 void TextScreen::ask(const std::string& question) {
   // What was typed before answers another question.
-  while (answer()) {
-  }
-  typed_.clear();
+  do {
+    typed_.clear();
+    read_typed();
+  } while (!typed_.empty());
+  is_ended_ = false;
   is_asking_ = true;
   put(question);
+  is_line_open_ = true;
 }
 
-std::optional<bool> TextScreen::answer() {
+void TextScreen::read_typed() {
   pollfd one{STDIN_FILENO, POLLIN, 0};
   while (typed_.find('\n') == std::string::npos && poll(&one, 1, 0) > 0) {
     char piece[256];
     const ssize_t got = read(STDIN_FILENO, piece, sizeof piece);
-    // The terminal is gone: nobody says yes.
-    if (got <= 0) {
-      is_asking_ = false;
-      return std::nullopt;
-    }
+    is_ended_ = got <= 0;
+    if (is_ended_) return;
     typed_.append(piece, static_cast<std::size_t>(got));
   }
+}
+
+std::optional<bool> TextScreen::answer() {
+  if (!is_asking_) return std::nullopt;
+  read_typed();
   const std::size_t end = typed_.find('\n');
-  if (end == std::string::npos) return std::nullopt;
-  const std::string line = typed_.substr(0, end);
-  typed_.erase(0, end + 1);
+  if (end == std::string::npos && !is_ended_) return std::nullopt;
   is_asking_ = false;
-  return line == "yes";
+  // The end of input, as of a terminal that is gone, is no yes.
+  if (end == std::string::npos) return false;
+  is_line_open_ = false;
+  return std::string_view(typed_).substr(0, end) == "yes";
 }
 
 void TextScreen::finish() {

@@ -29,11 +29,15 @@ class TextScreen : public bench_run::RunView, public bench_run::Person {
  private:
   // The rails are taken away, the text is written, the rails come back.
   void put(const std::string& text);
+  // Takes over what was typed, up to a line feed.
+  void read_typed();
 
   bool is_terminal_;
   bool is_asking_ = false;
+  bool is_line_open_ = false;  // a question stands there, and no line feed was typed behind it
+  bool is_ended_ = false;      // the question was answered with the end of input
   std::size_t shown_lines_ = 0;
-  std::string typed_;
+  std::string typed_;  // since the question
   std::unique_ptr<BackgroundOutput> output_;
 };
 

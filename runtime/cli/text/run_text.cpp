@@ -88,17 +88,20 @@ std::string run_end_text(const bench_run::RunEnd& end) {
     if (output.is_off()) ++off;
     if (!output.is_off() && !is_meant) left.push_back(output.channel);
   }
-  std::string text = (end.is_complete ? "" : "ended early: ") + end.reason + "\n";
+  const std::string reason = (end.is_complete ? "" : "ended early: ") + end.reason + "\n";
+  std::string text;
   if (!left.empty()) {
-    text += listed(left) + " may be on: switch off at the supply\n";
+    // What can hurt comes first.
+    text = listed(left) + " may be on: switch off at the supply\n" + reason;
   } else if (!end.left_on.empty()) {
-    text += listed(end.left_on) + (end.is_complete ? ": on, as the table leaves it\n" : ": on, as `safe` leaves it\n");
+    text = reason + listed(end.left_on) +
+           (end.is_complete ? ": on, as the table leaves it\n" : ": on, as `safe` leaves it\n");
   } else {
-    text += counted(off, "output") + " confirmed off\n";
+    text = reason + counted(off, "output") + " confirmed off\n";
   }
   text += output_lines(end.outputs);
   return text + "rows acknowledged at most " + bench_run::short_time(end.lateness.worst) +
-         " after their time; late rows moved the run by " + bench_run::short_time(end.lateness.shifted) + "\n";
+         " after their time; late rows moved the run by at most " + bench_run::short_time(end.lateness.shifted) + "\n";
 }
 
 std::string event_text(const bench_run::LogRow& row) {

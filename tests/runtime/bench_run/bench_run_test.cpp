@@ -8,6 +8,7 @@
 #include "runtime/bench_run/rail_board.h"
 #include "runtime/bench_run/recent_readings.h"
 #include "runtime/bench_run/run_log.h"
+#include "runtime/bench_run/schedule.h"
 #include "runtime/bench_run/trip_signs.h"
 #include "runtime/bench_run/words.h"
 
@@ -259,4 +260,25 @@ TEST_CASE("event bits that are a reason to stop") {
   for (const int bit : {4, 8, 16, 32, 64, 128}) CHECK(is_reason_to_stop(bit));
   CHECK(event_words("left", 128 + 32) == "left was switched off and on");
   CHECK(event_words("left", 64) == "someone used the front panel of left");
+}
+
+TEST_CASE("late rows move those after them, and long pauses take that up") {
+  using std::chrono::milliseconds;
+  Schedule schedule;
+  schedule.begin(at(1000));
+  CHECK(schedule.next(milliseconds(100)) == at(1100));
+  schedule.delay(milliseconds(30));
+  // The distance of two rows stays that of the table.
+  CHECK(schedule.next(milliseconds(120)) == at(1150));
+  CHECK(schedule.next(milliseconds(1100)) == at(2130));
+  // A hundredth of a pause of a second, and of one of two seconds.
+  CHECK(schedule.next(milliseconds(2100)) == at(3120));
+  CHECK(schedule.next(milliseconds(4100)) == at(5100));
+  CHECK(schedule.behind() == milliseconds(0));
+  CHECK(schedule.next(milliseconds(9100)) == at(10100));
+  CHECK(schedule.most_behind() == milliseconds(30));
+  schedule.delay(milliseconds(5));
+  schedule.begin(at(20000));
+  CHECK(schedule.next(milliseconds(0)) == at(20000));
+  CHECK(schedule.most_behind() == milliseconds(30));
 }
