@@ -11,25 +11,25 @@ from sources import ROOT, findings_registry, report
 PAGE = ROOT / "docs/checks.md"
 FAMILIES = {
     "Language": "What cannot be understood, or makes no sense.",
-    "Files": "Mistakes in bench, load, link and table files, files that cannot be found, and what a run refuses.",
+    "Files": "Mistakes in bench, load, link and table files, files that cannot be found, and what `run` refuses.",
     "Limits": "What the bench cannot do.",
     "Practice": "Good practice of the trade. A profile may accept one of these for a rail, with the reason: "
                 "`accept no-overpower on radio because \"its converter limits its own input power\"`.",
-    "Predicted": "What will happen: whether rules hold and, with a load, what the simulation shows. With a log of the run: what did happen.",
+    "Predicted": "What will happen: whether rules hold and, with a load, what the simulation shows. With a log of the run: what happened.",
 }
 HEAD = """# Findings
 
 Everything that the program can find, by family. `rampart explain NAME` shows the page of one finding. A profile with an error does not
 build; `--strict` makes warnings count as errors.
 
-The order of findings does not depend on the order of the work inside. They are sorted by family, as below; within a family by file
-(the profile, its imports, files of waveforms, the bench, the load, then options), line and column; at one place by name. Findings
-that agree in file, place and name keep the order of the run.
+Findings have a fixed order: by family, as below; within a family by file (the profile, its imports, files of waveforms, the bench,
+the load, then options), line and column; at the same place by name. Findings with the same file, place and name stay in the order of
+the run.
 
-Checks of limits and practice often find one thing many times. As text, an answer shows the first three findings of one name with source, notes
-and hint. Each further one is a line, with its hint if that is another one. `--format json` has all of every one.
+Checks of limits and practice often find the same thing many times. As text, an answer shows the first three findings of one name with
+source, notes and hint. Each further finding is one line, with its hint if that differs. `--format json` has all of them in full.
 
-This page is made from `lang/findings` and the pages in `docs/explain`: build the target `checks_page` to update it.
+The target `checks_page` makes this page from `lang/findings` and the pages in `docs/explain`.
 """
 
 
