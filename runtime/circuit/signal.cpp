@@ -300,6 +300,24 @@ double integral(const Signal& signal) {
   return sum;
 }
 
+double integral_of_begin(const Signal& signal, double share) {
+  const Basis& basis = signal.basis();
+  const std::vector<double>& weights = signal.weights();
+  double sum = 0;
+  double power = 1;
+  for (std::size_t n = 0; n <= basis.degree(); ++n) {
+    power *= share;
+    sum += weights[n] * power / static_cast<double>(n + 1);
+  }
+  for (std::size_t j = 0; j < basis.poles().size(); ++j) {
+    const std::size_t place = basis.place_of(j);
+    const Complex part = share * decay_integral(pole_value(basis.poles()[j]) * share);
+    sum += weights[place] * part.real();
+    if (basis.poles()[j].frequency != 0) sum += weights[place + 1] * part.imag();
+  }
+  return sum;
+}
+
 double integral_of_end(const Signal& signal, double share) {
   const Basis& basis = signal.basis();
   const std::vector<double>& weights = signal.weights();

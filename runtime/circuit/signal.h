@@ -89,6 +89,8 @@ class Signal {
 
 // Integral from 0 to 1.
 [[nodiscard]] double integral(const Signal& signal);
+// Integral over the first `share` of the time.
+[[nodiscard]] double integral_of_begin(const Signal& signal, double share);
 // Integral over the last `share` of the time: not the difference of two.
 [[nodiscard]] double integral_of_end(const Signal& signal, double share);
 [[nodiscard]] double integral_of_product(const Signal& a, const Signal& b);

@@ -45,8 +45,8 @@ struct SimulationCase {
   Profile profile = make_profile(bench);
   Load load;
   Incidents incidents;
-  WaveRecorder* recorder = nullptr;
-  Simulation recorded;  // by record()
+  CourseSink* recorder = nullptr;  // of run()
+  Simulation recorded;             // by record()
 
   SimulationCase() = default;
   explicit SimulationCase(const std::vector<SupplySpec>& supplies)
