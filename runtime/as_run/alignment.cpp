@@ -16,6 +16,8 @@ constexpr int kRounds = 8;
 // A run that shows fewer of its edges, of those that the log covers, was not found.
 constexpr double kLeastMatched = 0.3;
 constexpr double kClockSpread = kMostClockError / 2;
+// By how much the rest of a run may be late, s.
+constexpr double kMostLate = 1;
 
 using Key = std::tuple<std::size_t, std::size_t, bool>;
 
@@ -111,13 +113,17 @@ class Aligner {
       result.unaligned.why = measured_.empty() ? "the log has no edge of voltage" : found_text(ranked);
       return result;
     }
-    const Matching& best = ranked.front();
-    for (std::size_t i = 1; i < ranked.size(); ++i) {
-      if (std::abs(ranked[i].start - best.start) < 2 * tolerance_ || ranked[i].score() < best.score()) continue;
-      result.unaligned.either = std::minmax(best.start, ranked[i].start);
-      return result;
+    const Matching* best = &ranked.front();
+    for (const Matching& other : ranked) {
+      if (std::abs(other.start - best->start) < 2 * tolerance_ || other.score() < best->score()) continue;
+      if (is_rest_late(*best, other)) continue;
+      if (!is_rest_late(other, *best)) {
+        result.unaligned.either = std::minmax(best->start, other.start);
+        return result;
+      }
+      best = &other;
     }
-    result.alignment = finish(first, {best}, false);
+    result.alignment = finish(first, {*best}, false);
     return result;
   }
 
@@ -132,6 +138,13 @@ class Aligner {
     const auto matched = static_cast<double>(matching.matches.size());
     const double all = matched + static_cast<double>(matching.missed);
     return matched >= std::min(2.0, all) && matched > 0 && matched >= kLeastMatched * all;
+  }
+
+  // One place has the first edges of the run and the other, a little later, those that come after: rows are late, not
+  // early.
+  [[nodiscard]] static bool is_rest_late(const Matching& early, const Matching& late) {
+    return late.start > early.start && late.start - early.start <= kMostLate && !early.matches.empty() &&
+           !late.matches.empty() && early.matches.back().planned < late.matches.front().planned;
   }
 
   // The measured edge of this kind that is nearest to a time.
