@@ -124,6 +124,16 @@ std::vector<OtherLoad> loads_of(const Played& played, std::size_t& left_out) {
   return loads;
 }
 
+// Twice: the peaks of the first time say how fine to record.
+Recording record_run(const Played& played, const Incidents& incidents, const Job& job) {
+  Recording result;
+  result.simulation = simulate(*played.run, played.safe, *played.load, incidents, nullptr, job);
+  WaveRecorder recorder(errors_of(result.simulation), WaveOverflow::LeaveOut);
+  static_cast<void>(simulate(*played.run, played.safe, *played.load, incidents, &recorder, job));
+  result.waveforms = recorder.finish();
+  return result;
+}
+
 }  // namespace
 
 std::optional<double> Recordings::left_out_from() const {
@@ -133,19 +143,6 @@ std::optional<double> Recordings::left_out_from() const {
     if (from && (!least || *from < *least)) least = from;
   }
   return least;
-}
-
-Recording record_run(const Played& played, const Incidents& incidents, const Simulation* known, const Job& job) {
-  const auto play = [&](CourseSink* sink) {
-    return simulate(*played.run, played.safe, *played.load, incidents, sink, job);
-  };
-  Recording result;
-  if (known == nullptr) result.simulation = play(nullptr);
-  WaveRecorder recorder(errors_of(known != nullptr ? *known : result.simulation), WaveOverflow::LeaveOut);
-  Simulation recorded = play(&recorder);
-  if (known != nullptr) result.simulation = std::move(recorded);
-  result.waveforms = recorder.finish();
-  return result;
 }
 
 Recordings record(const Played& played, const AsPlayed& played_as, const Wanted& wanted, const Job& job) {
@@ -164,7 +161,7 @@ Recordings record(const Played& played, const AsPlayed& played_as, const Wanted&
     incidents.cut_off = played_as.cut_off;
     Played other = played;
     if (i >= runs.size()) other.load = &loads[i - runs.size()].load;
-    recorded[i] = record_run(other, incidents, nullptr, quiet);
+    recorded[i] = record_run(other, incidents, quiet);
   });
   const auto first_load = recorded.begin() + static_cast<std::ptrdiff_t>(runs.size());
   result.nominal = std::move(recorded.front());

@@ -58,11 +58,6 @@ struct AsPlayed {
   std::optional<CutOff> cut_off{};
 };
 
-// Plays the table with these incidents, once where a run of it is `known`: its peaks say how fine to record. Throws
-// JobStopped.
-[[nodiscard]] Recording record_run(const Played& played, const Incidents& incidents, const Simulation* known,
-                                   const Job& job);
-
 // Plays the table like that. Throws JobStopped.
 [[nodiscard]] Recordings record(const Played& played, const AsPlayed& played_as, const Wanted& wanted, const Job& job);
 

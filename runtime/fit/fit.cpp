@@ -11,6 +11,8 @@
 #include "runtime/fit/fitted_file.h"
 #include "runtime/fit/noise.h"
 #include "runtime/load/load_file.h"
+#include "runtime/play/simulate.h"
+#include "runtime/waveform/exact_course.h"
 
 namespace rampart::fit {
 namespace {
@@ -43,7 +45,7 @@ class Fitter {
     as_run::Recordings recordings = as_run::record(run_.played(), {run_.waits(), {}}, {}, job_.quietly());
     nominal_ = std::move(recordings.nominal);
     run_.settle(nominal_);
-    series_ = read_series(run_, nominal_, job_, fit_.left_out);
+    series_ = read_series(run_, nominal_, kept_until(), job_, fit_.left_out);
     if (series_.empty()) {
       refuse("the log has no readings of a rail whose meter is described");
       return;
@@ -65,22 +67,35 @@ class Fitter {
     findings_.report(finding::NothingToFit, place, why);
   }
 
+  // How far courses reach that are kept whole. With other values of the load they may reach a little less far.
+  [[nodiscard]] double kept_until() {
+    constexpr double kRoom = 0.9;
+    Incidents incidents;
+    incidents.waits = run_.waits();
+    ExactRecorder recorder(run_.table().rails().size());
+    static_cast<void>(simulate(run_.table(), run_.played().safe, *run_.played().load, incidents, &recorder, job_));
+    const std::optional<double> from = recorder.finish().left_out_from;
+    const double end = from ? kRoom * *from : run_.duration();
+    if (from) fit_.left_out.push_back("what comes after " + to_text(end, "s") + ": its prediction is too long to keep");
+    return end;
+  }
+
   // First with every value as likely anywhere within its tolerance: that tells which the log determines. Then these
   // alone, with nothing known of them beforehand.
   void estimate(Parameters& parameters) {
-    Model model(run_, nominal_, series_, parameters, job_);
+    Model model(run_, series_, parameters, job_);
     const std::vector<double> start = start_of(parameters);
-    model.judge_noise(start, false);
-    Solution solution = solve_with(model, parameters);
-    model.judge_noise(solution.at, true);
-    solution = solve_with(model, parameters);
+    model.judge_noise(start, true);
+    Solution solution = solve_with(model, parameters, start);
+    model.judge_noise(solution.at, false);
+    solution = solve_with(model, parameters, solution.at);
     classify(model, parameters, solution);
     for (std::size_t i = 0; i < fit_.values.size(); ++i) {
       if (fit_.values[i].is_determined) parameters.forget(i);
     }
-    solution = solve_with(model, parameters);
-    model.judge_noise(solution.at, true);
-    solution = solve_with(model, parameters);
+    solution = solve_with(model, parameters, solution.at);
+    model.judge_noise(solution.at, false);
+    solution = solve_with(model, parameters, solution.at);
     finish(model, parameters, solution);
   }
 
@@ -90,10 +105,10 @@ class Fitter {
     return start;
   }
 
-  [[nodiscard]] Solution solve_with(const Model& model, const Parameters& parameters) {
+  [[nodiscard]] Solution solve_with(const Model& model, const Parameters& parameters, const std::vector<double>& from) {
     job_.check();
     Solution solution = solve(
-        parameters.bounds(), [&](const std::vector<double>& at) { return model.residuals(at); },
+        parameters.bounds(), from, [&](const std::vector<double>& at) { return model.residuals(at); },
         [&](const std::vector<double>& at) { return model.linearise(at); });
     fit_.rounds += solution.rounds;
     return solution;
@@ -182,7 +197,8 @@ class Fitter {
                       std::vector<double> after) {
     std::vector<double> before = start_of(parameters);
     for (std::size_t i = 0; i < before.size(); ++i) {
-      if (parameters.all()[i].of == Parameters::Of::Shift) before[i] = after[i] = solution.at[i];
+      const Parameters::Of of = parameters.all()[i].of;
+      if (of == Parameters::Of::Shift || of == Parameters::Of::Clock) before[i] = after[i] = solution.at[i];
     }
     const std::vector<std::vector<double>> first = model.predict(before, false);
     const std::vector<std::vector<double>> last = model.predict(after, false);
@@ -205,8 +221,9 @@ class Fitter {
       residual.after = std::sqrt(residual.after / static_cast<double>(series.readings.size()));
       residual.allowed = series.meter->error_at(largest);
       const auto [row, count] = model.rows_of(i);
-      const std::vector<double> rho = correlations(std::span(solution.linearised.residuals).subspan(row, count));
-      if (!rho.empty()) residual.correlation = rho.front();
+      const auto noise = std::span(solution.linearised.residuals).subspan(row, count);
+      residual.correlation = neighbour_correlation(noise);
+      residual.widening = widening(correlations(noise));
       fit_.residuals.push_back(std::move(residual));
       if (series.each > 1) {
         fit_.left_out.push_back("rail `" + fit_.residuals.back().rail + "`: one of " + std::to_string(series.each) +

@@ -39,6 +39,7 @@ struct Residual {
   double after = 0;        // with the values as they are written
   double noise = 0;        // standard deviation of a reading
   double correlation = 0;  // of a reading with the one before
+  double widening = 1;     // by how much its correlations widen the error of a mean
   double allowed = 0;      // by the meter's accuracy, at the largest reading
 };
 

@@ -6,19 +6,22 @@
 #include "lang/job/parallel.h"
 #include "runtime/as_run/run_times.h"
 #include "runtime/fit/noise.h"
+#include "runtime/play/simulate.h"
 
 namespace rampart::fit {
 namespace {
 
 // How far a parameter is moved for a slope, of its range from -1 to 1.
 constexpr double kMove = 0.05;
+// Of one by which the residuals jump.
+constexpr double kRoughMove = 0.5;
 constexpr double kMostDeviations = 6;
 
 }  // namespace
 
-Model::Model(const as_run::LocatedRun& run, const as_run::Recording& nominal, const std::vector<Series>& series,
-             const Parameters& parameters, const Job& job)
-    : run_(run), nominal_(nominal), series_(series), parameters_(parameters), job_(job) {
+Model::Model(const as_run::LocatedRun& run, const std::vector<Series>& series, const Parameters& parameters,
+             const Job& job)
+    : run_(run), series_(series), parameters_(parameters), job_(job) {
   for (const Series& one : series) {
     double largest = 0;
     for (const Reading& reading : one.readings) largest = std::max(largest, std::abs(reading.value));
@@ -27,22 +30,25 @@ Model::Model(const as_run::LocatedRun& run, const as_run::Recording& nominal, co
   }
 }
 
-as_run::Recording Model::play(const std::vector<double>& at) const {
+ExactCourses Model::play(const std::vector<double>& at) const {
   const Load load = parameters_.load_at(*run_.played().load, at);
-  as_run::Played played = run_.played();
-  played.load = &load;
   Incidents incidents;
   incidents.deviations = parameters_.deviations_at(run_.table(), at);
   incidents.waits = run_.waits();
-  return as_run::record_run(played, incidents, &nominal_.simulation, job_.quietly());
+  ExactRecorder recorder(run_.table().rails().size());
+  static_cast<void>(simulate(run_.table(), run_.played().safe, load, incidents, &recorder, job_.quietly()));
+  return recorder.finish();
 }
 
-double Model::shift_of(const Series& series, const std::vector<double>& at) const {
+Model::Times Model::times_of(const Series& series, const std::vector<double>& at) const {
+  Times times;
   for (std::size_t i = 0; i < at.size(); ++i) {
     const Parameters::One& one = parameters_.all()[i];
-    if (one.of == Parameters::Of::Shift && one.index == series.log) return one.size * at[i];
+    if (one.index != series.log) continue;
+    if (one.of == Parameters::Of::Shift) times.shift = one.size * at[i];
+    if (one.of == Parameters::Of::Clock) times.clock = one.size * at[i];
   }
-  return 0;
+  return times;
 }
 
 double Model::meter_error(std::size_t series, const std::vector<double>& at, double value) const {
@@ -57,28 +63,33 @@ double Model::meter_error(std::size_t series, const std::vector<double>& at, dou
 }
 
 // The mean over the window of each reading.
-std::vector<double> Model::course_of(const as_run::Recording& recording, const Series& series, double shift) const {
-  const WaveQuantity voltage = series.at_load ? WaveQuantity::LoadVoltage : WaveQuantity::TerminalVoltage;
-  const double window = series.meter->window();
-  as_run::CourseWindow course(recording.waveforms.rails[series.rail], voltage, 2 * window + 1);
+std::vector<double> Model::course_of(const ExactCourses& played, const Series& series, const Times& times) const {
+  const ExactQuantity voltage = series.at_load ? ExactQuantity::LoadVoltage : ExactQuantity::TerminalVoltage;
+  const ExactQuantity quantity = series.quantity == as_run::Measured::Voltage ? voltage : ExactQuantity::Current;
+  const ExactCourse& course = played.rails[series.rail];
   std::vector<double> values;
   values.reserve(series.readings.size());
   for (const Reading& reading : series.readings) {
-    const double end = reading.run_s - shift;
-    values.push_back(course.means(series.quantity, end, end, window).low);
+    // The clock is compared with that of the run in its middle.
+    const double off = times.shift + times.clock * (reading.run_s - run_.duration() / 2);
+    values.push_back(course.mean(quantity, reading.run_s - off, series.meter->window()));
   }
   return values;
 }
 
-std::vector<std::vector<double>> Model::predict(const std::vector<double>& at, bool is_read) const {
-  const as_run::Recording recording = play(at);
+std::vector<std::vector<double>> Model::read(const ExactCourses& played, const std::vector<double>& at,
+                                             bool is_read) const {
   std::vector<std::vector<double>> courses;
   for (std::size_t i = 0; i < series_.size(); ++i) {
-    courses.push_back(course_of(recording, series_[i], shift_of(series_[i], at)));
+    courses.push_back(course_of(played, series_[i], times_of(series_[i], at)));
     if (!is_read) continue;
     for (double& value : courses.back()) value += meter_error(i, at, value);
   }
   return courses;
+}
+
+std::vector<std::vector<double>> Model::predict(const std::vector<double>& at, bool is_read) const {
+  return read(play(at), at, is_read);
 }
 
 std::vector<double> Model::weighted(const std::vector<std::vector<double>>& courses) const {
@@ -113,10 +124,10 @@ Linearised Model::linearise(const std::vector<double>& at) const {
   for (std::size_t i = 0; i < count; ++i) {
     if (at[i] + kMove > parameters_.bounds()[i].high) steps[i] = -kMove;
   }
-  std::vector<double> here;
+  ExactCourses played;
   run_parallel(count + 1, job_.quietly(), [&](std::size_t i) {
     if (i == count) {
-      here = residuals(at);
+      played = play(at);
       return;
     }
     if (!parameters_.all()[i].is_played()) return;
@@ -124,52 +135,71 @@ Linearised Model::linearise(const std::vector<double>& at) const {
     other[i] += steps[i];
     moved[i] = residuals(other);
   });
+  const std::vector<double> here = weighted(read(played, at, true));
   Linearised result{here, Matrix(here.size(), count)};
   for (std::size_t i = 0; i < count; ++i) {
     if (moved[i].empty()) continue;
     for (std::size_t row = 0; row < here.size(); ++row) result.slopes(row, i) = (moved[i][row] - here[row]) / steps[i];
   }
-  // Logs and meters move nothing but how the same run is read.
-  const as_run::Recording recording = play(at);
-  for (std::size_t s = 0; s < series_.size(); ++s) {
-    const double shift = shift_of(series_[s], at);
-    const std::vector<double> course = course_of(recording, series_[s], shift);
-    for (std::size_t i = 0; i < count; ++i) {
-      const Parameters::One& one = parameters_.all()[i];
-      const bool is_shift = one.of == Parameters::Of::Shift && one.index == series_[s].log;
-      const bool is_share = one.of == Parameters::Of::MeterShare && one.index == s;
-      const bool is_offset = one.of == Parameters::Of::MeterOffset && one.index == s;
-      if (!is_shift && !is_share && !is_offset) continue;
-      const std::vector<double> later =
-          is_shift ? course_of(recording, series_[s], shift + kMove * one.size) : std::vector<double>();
-      std::size_t row = rows_of(s).first;
-      for (std::size_t k = 0; k < course.size(); ++k) {
-        if (weights_[s][k] <= 0) continue;
-        const double slope = is_shift   ? (later[k] - course[k]) / kMove
-                             : is_share ? series_[s].share * course[k]
-                                        : series_[s].offset;
-        result.slopes(row++, i) = slope * weights_[s][k];
-      }
-    }
-  }
+  add_readers(played, at, result.slopes);
   return result;
 }
 
+// Logs and meters move nothing but how the same run is read.
+void Model::add_readers(const ExactCourses& played, const std::vector<double>& at, Matrix& slopes) const {
+  for (std::size_t s = 0; s < series_.size(); ++s) {
+    const Series& series = series_[s];
+    const std::vector<double> course = course_of(played, series, times_of(series, at));
+    for (std::size_t i = 0; i < at.size(); ++i) {
+      const Parameters::One& one = parameters_.all()[i];
+      std::vector<double> slope;
+      if ((one.of == Parameters::Of::Shift || one.of == Parameters::Of::Clock) && one.index == series.log) {
+        slope = slope_in_time(played, series, at, i);
+      } else if (one.of == Parameters::Of::MeterShare && one.index == s) {
+        for (const double value : course) slope.push_back(series.share * value);
+      } else if (one.of == Parameters::Of::MeterOffset && one.index == s) {
+        slope.assign(course.size(), series.offset);
+      }
+      std::size_t row = rows_of(s).first;
+      for (std::size_t k = 0; k < slope.size(); ++k) {
+        if (weights_[s][k] > 0) slopes(row++, i) = slope[k] * weights_[s][k];
+      }
+    }
+  }
+}
+
+// To both sides alike: where an end of a window is at a jump, the two differ.
+std::vector<double> Model::slope_in_time(const ExactCourses& played, const Series& series,
+                                         const std::vector<double>& at, std::size_t parameter) const {
+  const double move = parameters_.bounds()[parameter].is_rough ? kRoughMove : kMove;
+  std::vector<double> other = at;
+  other[parameter] = at[parameter] + move;
+  std::vector<double> slope = course_of(played, series, times_of(series, other));
+  other[parameter] = at[parameter] - move;
+  const std::vector<double> before = course_of(played, series, times_of(series, other));
+  for (std::size_t k = 0; k < slope.size(); ++k) slope[k] = (slope[k] - before[k]) / (2 * move);
+  return slope;
+}
+
 // Where the rail is steep, the unknown latency of each reading counts as noise too.
-void Model::judge_noise(const std::vector<double>& at, bool drops) {
-  const std::vector<std::vector<double>> courses = predict(at, true);
-  const as_run::Recording recording = play(at);
+void Model::judge_noise(const std::vector<double>& at, bool is_first) {
+  const ExactCourses played = play(at);
+  const std::vector<std::vector<double>> courses = read(played, at, true);
   dropped_ = 0;
   for (std::size_t i = 0; i < series_.size(); ++i) {
     const Series& series = series_[i];
-    const double blur = std::hypot(series.meter->latency_high() - series.meter->latency_low(),
-                                   in_seconds(run_.loggers()[series.log]->description.time_resolution)) /
-                        std::sqrt(12);
+    const as_run::Logger& logger = *run_.loggers()[series.log];
+    const double latency = std::hypot(series.meter->latency_high() - series.meter->latency_low(),
+                                      in_seconds(logger.description.time_resolution)) /
+                           std::sqrt(12);
+    const double blur = is_first ? std::hypot(latency, logger.room_at(run_.duration(), run_.duration(), 0)) : latency;
     std::vector<double> steepness(courses[i].size(), 0.0);
     if (blur > 0) {
-      const double shift = shift_of(series, at);
-      const std::vector<double> before = course_of(recording, series, shift + blur);
-      const std::vector<double> after = course_of(recording, series, shift - blur);
+      Times times = times_of(series, at);
+      times.shift += blur;
+      const std::vector<double> before = course_of(played, series, times);
+      times.shift -= 2 * blur;
+      const std::vector<double> after = course_of(played, series, times);
       for (std::size_t k = 0; k < steepness.size(); ++k) steepness[k] = (after[k] - before[k]) / 2;
     }
     std::vector<double> off;
@@ -183,7 +213,7 @@ void Model::judge_noise(const std::vector<double>& at, bool drops) {
     for (std::size_t k = 0; k < courses[i].size(); ++k) {
       const double deviation = std::hypot(deviations_[i], steepness[k]);
       const double residual = courses[i][k] - series.readings[k].value;
-      const bool is_far = drops && std::abs(residual) > kMostDeviations * deviation;
+      const bool is_far = std::abs(residual) > kMostDeviations * deviation;
       weights_[i][k] = is_far ? 0 : 1 / deviation;
       dropped_ += is_far ? 1 : 0;
     }

@@ -8,15 +8,15 @@
 #include "runtime/fit/fit_parameters.h"
 #include "runtime/fit/fit_readings.h"
 #include "runtime/fit/least_squares.h"
+#include "runtime/waveform/exact_course.h"
 
 namespace rampart::fit {
 
 // Readings against the simulation, with supplies, logs and meters that are off as the parameters say.
 class Model {
  public:
-  // All of it outlives the model. `nominal` is the run as it was predicted.
-  Model(const as_run::LocatedRun& run, const as_run::Recording& nominal, const std::vector<Series>& series,
-        const Parameters& parameters, const Job& job);
+  // All of it outlives the model.
+  Model(const as_run::LocatedRun& run, const std::vector<Series>& series, const Parameters& parameters, const Job& job);
 
   // What every reading would be, series after series. `is_read`: as the meters show it, else as it is.
   [[nodiscard]] std::vector<std::vector<double>> predict(const std::vector<double>& at, bool is_read) const;
@@ -24,24 +24,35 @@ class Model {
   [[nodiscard]] std::vector<double> residuals(const std::vector<double>& at) const;
   [[nodiscard]] Linearised linearise(const std::vector<double>& at) const;
 
-  // How noisy the readings are is told from how they lie around the prediction. With `drops`, those that are six
-  // deviations off count no more.
-  void judge_noise(const std::vector<double>& at, bool drops);
+  // How noisy the readings are is told from how they lie around the prediction. Those that are six deviations off count
+  // no more. `is_first`: nobody knows yet how far the logs are shifted.
+  void judge_noise(const std::vector<double>& at, bool is_first);
   // The rows of linearise() that are of a series.
   [[nodiscard]] std::pair<std::size_t, std::size_t> rows_of(std::size_t series) const;
   [[nodiscard]] double deviation(std::size_t series) const { return deviations_[series]; }
   [[nodiscard]] std::size_t dropped() const { return dropped_; }
 
  private:
-  [[nodiscard]] as_run::Recording play(const std::vector<double>& at) const;
-  [[nodiscard]] std::vector<double> course_of(const as_run::Recording& recording, const Series& series,
-                                              double shift) const;
-  [[nodiscard]] double shift_of(const Series& series, const std::vector<double>& at) const;
+  [[nodiscard]] ExactCourses play(const std::vector<double>& at) const;
+  // How the times of a log are off, s and as a share.
+  struct Times {
+    double shift = 0;
+    double clock = 0;
+  };
+  [[nodiscard]] Times times_of(const Series& series, const std::vector<double>& at) const;
+  [[nodiscard]] std::vector<double> course_of(const ExactCourses& played, const Series& series,
+                                              const Times& times) const;
+  // What every reading of this run would be; with `is_read` as the meters show it.
+  [[nodiscard]] std::vector<std::vector<double>> read(const ExactCourses& played, const std::vector<double>& at,
+                                                      bool is_read) const;
+  // By a parameter of a log.
+  [[nodiscard]] std::vector<double> slope_in_time(const ExactCourses& played, const Series& series,
+                                                  const std::vector<double>& at, std::size_t parameter) const;
+  void add_readers(const ExactCourses& played, const std::vector<double>& at, Matrix& slopes) const;
   [[nodiscard]] double meter_error(std::size_t series, const std::vector<double>& at, double value) const;
   [[nodiscard]] std::vector<double> weighted(const std::vector<std::vector<double>>& courses) const;
 
   const as_run::LocatedRun& run_;
-  const as_run::Recording& nominal_;
   const std::vector<Series>& series_;
   const Parameters& parameters_;
   const Job& job_;

@@ -86,13 +86,19 @@ void Parameters::add_logs(const as_run::LocatedRun& run, const std::vector<Serie
     const as_run::Logger& logger = *run.loggers()[log];
     double latency = 0;
     bool is_used = false;
+    // At an instant a stair jumps, and nothing tells which way the clock is to go.
+    bool is_smooth = true;
     for (const Series& one : series) {
       if (one.log != log) continue;
       is_used = true;
+      is_smooth = is_smooth && one.meter->window() > 0;
       latency = std::max(latency, (one.meter->latency_high() - one.meter->latency_low()) / std::sqrt(12));
     }
     const double size = logger.shift_uncertainty_s + latency + in_seconds(logger.description.time_resolution);
-    if (is_used && size > 0) add({Of::Shift, log, 0, 0, size}, {0, -6, 6, 1, false});
+    if (is_used && size > 0) add({Of::Shift, log, 0, 0, size}, {0, -6, 6, 1, false, !is_smooth});
+    if (is_used && is_smooth && logger.clock_uncertainty > 0) {
+      add({Of::Clock, log, 0, 0, logger.clock_uncertainty}, {0, -6, 6, 1, false});
+    }
   }
   for (std::size_t i = 0; i < series.size(); ++i) {
     if (series[i].share > 0) add({Of::MeterShare, i, 0, 0, 0}, kWithin);

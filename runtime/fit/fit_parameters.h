@@ -37,6 +37,7 @@ class Parameters {
     LimitShare,
     LimitOffset,
     Shift,       // of a log, s
+    Clock,       // of a log, what it is fast by, as a share
     MeterShare,  // of what the meter's accuracy allows
     MeterOffset
   };

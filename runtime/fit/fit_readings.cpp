@@ -24,8 +24,8 @@ bool has(const RailLoad* load) {
 }
 
 // The end of a run that was cut short: a trip or a stop.
-double end_of(const as_run::LocatedRun& run, const as_run::Recording& nominal) {
-  double end = nominal.waveforms.left_out_from.value_or(run.duration());
+double end_of(const as_run::LocatedRun& run, const as_run::Recording& nominal, double end) {
+  end = std::min(end, nominal.waveforms.left_out_from.value_or(run.duration()));
   for (const auto& logger : run.loggers()) {
     if (!logger->shift_s) continue;
     for (const as_run::SeenEvent& event : logger->survey.events) {
@@ -38,9 +38,9 @@ double end_of(const as_run::LocatedRun& run, const as_run::Recording& nominal) {
 
 class Collector {
  public:
-  Collector(as_run::LocatedRun& run, const as_run::Recording& nominal, const Job& job,
+  Collector(as_run::LocatedRun& run, const as_run::Recording& nominal, double end, const Job& job,
             std::vector<std::string>& left_out)
-      : run_(run), nominal_(nominal), job_(job), left_out_(left_out), end_(end_of(run, nominal)) {
+      : run_(run), nominal_(nominal), job_(job), left_out_(left_out), end_(end_of(run, nominal, end)) {
     for (std::size_t rail = 0; rail < run.table().rails().size(); ++rail) {
       const RailLoad* load = load_of(run, rail);
       const bool is_pulsed = has<PulsedCurrentElement>(load);
@@ -130,9 +130,9 @@ class Collector {
 
 }  // namespace
 
-std::vector<Series> read_series(as_run::LocatedRun& run, const as_run::Recording& nominal, const Job& job,
+std::vector<Series> read_series(as_run::LocatedRun& run, const as_run::Recording& nominal, double end, const Job& job,
                                 std::vector<std::string>& left_out) {
-  return Collector(run, nominal, job, left_out).collect();
+  return Collector(run, nominal, end, job, left_out).collect();
 }
 
 }  // namespace rampart::fit

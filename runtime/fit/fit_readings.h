@@ -33,9 +33,9 @@ struct Series {
   std::size_t each = 1;           // one of so many was kept
 };
 
-// The readings that a fit goes by: those within the run, with the output on, or off and discharged by the load.
-// `nominal` is the run as it was predicted. `left_out` gets what is not used of rails, in words.
-[[nodiscard]] std::vector<Series> read_series(as_run::LocatedRun& run, const as_run::Recording& nominal, const Job& job,
-                                              std::vector<std::string>& left_out);
+// The readings that a fit goes by: those within the run and before `end`, with the output on, or off and discharged by
+// the load. `nominal` is the run as it was predicted. `left_out` gets what is not used of rails, in words.
+[[nodiscard]] std::vector<Series> read_series(as_run::LocatedRun& run, const as_run::Recording& nominal, double end,
+                                              const Job& job, std::vector<std::string>& left_out);
 
 }  // namespace rampart::fit

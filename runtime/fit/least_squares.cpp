@@ -4,12 +4,16 @@
 #include <Eigen/Core>
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace rampart::fit {
 namespace {
 
 constexpr int kMostRounds = 40;
 constexpr double kLeastGain = 1e-6;  // of the sum, below which nothing more is to be had
+constexpr double kFirstDamping = 1e-3;
+// The same with parameters by which the residuals jump: they creep.
+constexpr double kLeastRoughGain = 1e-2;
 constexpr double kMostDamping = 1e9;
 
 Eigen::MatrixXd dense(const Matrix& matrix) {
@@ -129,6 +133,35 @@ Eigen::VectorXd step_of(Eigen::MatrixXd matrix, Eigen::VectorXd down, const Redu
   return matrix.ldlt().solve(down);
 }
 
+// A point, and which way is down from there.
+struct Slope {
+  const std::vector<Bounded>& parameters;
+  const Residuals& residuals;
+  const Reduced& reduced;
+  const Eigen::VectorXd& down;
+  double sum;  // of squares
+};
+
+// Takes the least damped step that leads down, if there is one, and gives by how much.
+double descend(const Slope& slope, const std::vector<bool>& held, double& damping, std::vector<double>& at) {
+  const Eigen::MatrixXd curvature = slope.reduced.curvature();
+  for (; damping < kMostDamping; damping *= 10) {
+    const Eigen::VectorXd step = step_of(curvature, slope.down, slope.reduced, held, damping);
+    std::vector<double> next = at;
+    for (std::size_t i = 0; i < slope.reduced.free().size(); ++i) {
+      const std::size_t k = slope.reduced.free()[i];
+      const Bounded& one = slope.parameters[k];
+      next[k] = std::clamp(next[k] + step(static_cast<Eigen::Index>(i)), one.low, one.high);
+    }
+    const double next_sum = slope.reduced.sum_of(slope.residuals(next), next);
+    if (next_sum >= slope.sum) continue;
+    at = std::move(next);
+    damping = std::max(damping / 10, 1e-9);
+    return slope.sum - next_sum;
+  }
+  return 0;
+}
+
 }  // namespace
 
 Matrix information(const Matrix& slopes, const std::vector<Bounded>& parameters, const std::vector<bool>& is_held) {
@@ -149,44 +182,40 @@ Matrix information(const Matrix& slopes, const std::vector<Bounded>& parameters,
   return result;
 }
 
-Solution solve(const std::vector<Bounded>& parameters, const Residuals& residuals, const Linearise& linearise) {
+Solution solve(const std::vector<Bounded>& parameters, const std::vector<double>& from, const Residuals& residuals,
+               const Linearise& linearise) {
   Solution solution;
-  for (const Bounded& one : parameters) solution.at.push_back(one.start);
+  solution.at = from;
+  // Those that are solved for along with the others count from nothing.
+  for (std::size_t k = 0; k < parameters.size(); ++k) {
+    if (parameters[k].is_linear) solution.at[k] = 0;
+  }
   solution.is_held.resize(parameters.size(), false);
-  double damping = 1e-3;
+  const auto is_rough = [](const Bounded& one) { return one.is_rough; };
+  const bool has_rough = std::any_of(parameters.begin(), parameters.end(), is_rough);
   Linearised here = linearise(solution.at);
-  for (; solution.rounds < kMostRounds; ++solution.rounds) {
-    const Reduced reduced(here, parameters);
-    if (reduced.free().empty()) break;
-    const double sum = reduced.sum_of(here.residuals, solution.at);
-    const Eigen::VectorXd down = reduced.descent(here.residuals, solution.at);
-    const Eigen::MatrixXd curvature = reduced.curvature();
-    solution.is_held = held_at(solution.at, reduced, down, parameters);
-    double gained = 0;
-    while (damping < kMostDamping) {
-      const Eigen::VectorXd step = step_of(curvature, down, reduced, solution.is_held, damping);
-      std::vector<double> next = solution.at;
-      for (std::size_t i = 0; i < reduced.free().size(); ++i) {
-        const std::size_t k = reduced.free()[i];
-        next[k] = std::clamp(next[k] + step(static_cast<Eigen::Index>(i)), parameters[k].low, parameters[k].high);
-      }
-      const double next_sum = reduced.sum_of(residuals(next), next);
-      if (next_sum < sum) {
-        gained = sum - next_sum;
-        solution.at = std::move(next);
-        damping = std::max(damping / 10, 1e-9);
-        break;
-      }
-      damping *= 10;
+  for (const bool with_rough : {false, true}) {
+    if (with_rough && !has_rough) continue;
+    const double least_gain = with_rough ? kLeastRoughGain : kLeastGain;
+    double damping = kFirstDamping;
+    for (int round = 0; round < kMostRounds; ++round, ++solution.rounds) {
+      const Reduced reduced(here, parameters);
+      if (reduced.free().empty()) break;
+      const double sum = reduced.sum_of(here.residuals, solution.at);
+      const Eigen::VectorXd down = reduced.descent(here.residuals, solution.at);
+      std::vector<bool> held = held_at(solution.at, reduced, down, parameters);
+      for (std::size_t k = 0; k < held.size(); ++k) held[k] = held[k] || (!with_rough && parameters[k].is_rough);
+      const double gained = descend({parameters, residuals, reduced, down, sum}, held, damping, solution.at);
+      if (gained <= 0) break;
+      here = linearise(solution.at);
+      if (gained < least_gain * sum) break;
     }
-    if (gained <= 0) break;
-    here = linearise(solution.at);
-    if (gained < kLeastGain * sum) break;
   }
   const Reduced reduced(here, parameters);
   solution.is_held = held_at(solution.at, reduced, reduced.descent(here.residuals, solution.at), parameters);
+  const std::vector<double> unsettled = solution.at;
   reduced.settle(here.residuals, solution.at);
-  solution.linearised = linearise(solution.at);
+  solution.linearised = solution.at == unsettled ? std::move(here) : linearise(solution.at);
   return solution;
 }
 

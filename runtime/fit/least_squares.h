@@ -22,12 +22,14 @@ class Matrix {
 
 // One parameter of a least squares problem.
 struct Bounded {
-  double start = 0;
+  double start = 0;  // what it is as long as nothing is known
   double low = -1;
   double high = 1;
   double weight = 0;  // of its square in the sum, as what was known before says
   // It moves the residuals along a straight line, near enough: it is solved for along with each step of the others.
   bool is_linear = false;
+  // The residuals jump with it: it moves once the others are where they are best without it.
+  bool is_rough = false;
 };
 
 // Residuals, each in units of its own standard deviation, at given parameters, and their derivatives.
@@ -50,8 +52,9 @@ struct Solution {
 // 11, 1963), steps cut at the bounds. Linear parameters are projected out (G. H. Golub, V. Pereyra, "The
 // differentiation of pseudo-inverses and nonlinear least squares problems whose variables separate", SIAM J. Numer.
 // Anal. 10, 1973): a valley between a value and the gain of its meter would take the steps thousands of rounds.
-[[nodiscard]] Solution solve(const std::vector<Bounded>& parameters, const Residuals& residuals,
-                             const Linearise& linearise);
+// `from`: where it begins to look.
+[[nodiscard]] Solution solve(const std::vector<Bounded>& parameters, const std::vector<double>& from,
+                             const Residuals& residuals, const Linearise& linearise);
 
 // Inverse of a symmetric positive definite matrix; rows and columns that are nothing stay so.
 [[nodiscard]] Matrix inverse_of(const Matrix& matrix);

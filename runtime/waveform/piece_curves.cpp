@@ -29,13 +29,7 @@ class Halving {
   }
 
  private:
-  [[nodiscard]] bool is_straight(double from, double to) const {
-    const WaveValues bend = curves_.bend(from, to);
-    for (std::size_t i = 0; i < kWaveQuantities; ++i) {
-      if (bend[i] > error_[i]) return false;
-    }
-    return true;
-  }
+  [[nodiscard]] bool is_straight(double from, double to) const { return curves_.is_straight(from, to, error_); }
 
   const PieceCurves& curves_;
   const WaveValues& error_;
@@ -86,13 +80,12 @@ double PieceCurves::bend_of_power(double from, double to) const {
   return std::min((to - from) * (to - from) / 8 * curvature, range.high - range.low);
 }
 
-WaveValues PieceCurves::bend(double from, double to) const {
-  return {0,
-          0,
-          bend_of(terminal_, from, to),
-          bend_of(load_, from, to),
-          bend_of(current_, from, to),
-          bend_of_power(from, to)};
+bool PieceCurves::is_straight(double from, double to, const WaveValues& error) const {
+  const auto allowed = [&error](WaveQuantity quantity) { return error[static_cast<std::size_t>(quantity)]; };
+  return bend_of(terminal_, from, to) <= allowed(WaveQuantity::TerminalVoltage) &&
+         bend_of(load_, from, to) <= allowed(WaveQuantity::LoadVoltage) &&
+         bend_of(current_, from, to) <= allowed(WaveQuantity::Current) &&
+         (std::isinf(allowed(WaveQuantity::Power)) || bend_of_power(from, to) <= allowed(WaveQuantity::Power));
 }
 
 bool sample(const PieceCurves& curves, const WaveValues& error,

@@ -14,8 +14,9 @@ class PieceCurves {
   PieceCurves(const circuit::Circuit& circuit, double sign);
 
   [[nodiscard]] WaveValues at(double time) const;
-  // How far each quantity is, at most, from the straight line between its values at `from` and `to`.
-  [[nodiscard]] WaveValues bend(double from, double to) const;
+  // Whether each quantity keeps within its error of the straight line between its values at `from` and `to`. What an
+  // error without bound allows is not worked out.
+  [[nodiscard]] bool is_straight(double from, double to, const WaveValues& error) const;
 
  private:
   // A signal with its first and second derivative.

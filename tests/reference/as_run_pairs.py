@@ -51,56 +51,70 @@ class Rail:
         return points
 
     def course(self, points, error, load, until):
-        """(times, integral of volts, integral of amps), exact at these times; straight between is good to a stair's relaxation.
-        A supply that cannot sink lets the capacitor go until it is down to the setpoint."""
+        """The integrals of its volts and amps. A supply that cannot sink lets the capacitor go until it is down to the setpoint."""
         ohm = self.ohm / load
-        times, volt_sum, amp_sum, held = [0.0], [0.0], [0.0], 0.0
+        alone, share = (ohm + self.esr) * self.farad, ohm / (ohm + self.esr)
+        conductance = 1 / self.wire + 1 / ohm + 1 / self.esr
+        tau = self.esr * self.farad / (1 - 1 / (self.esr * conductance))
 
-        def add(length, volts_over, amps_over, tau):
-            """In pieces, so that lines between them follow a relaxation; both are integrals from the begin of the length."""
-            begin, volts_base, amps_base = times[-1], volt_sum[-1], amp_sum[-1]
-            for mark in sorted({min(length, tau * x) for x in (0.3, 0.7, 1.2, 2, 3, 5, 8)} | {length}):
-                times.append(begin + mark)
-                volt_sum.append(volts_base + volts_over(mark))
-                amp_sum.append(amps_base + amps_over(mark))
+        def floating(held):
+            return lambda t: held * share * alone * -math.expm1(-t / alone), lambda t: 0.0
 
+        def driven(volts, held):
+            settled = volts * ohm / (ohm + self.wire)
+
+            def amps(t):
+                capacitor = settled * t + (held - settled) * tau * -math.expm1(-t / tau)
+                return (volts * t - (volts / self.wire * t + capacitor / self.esr) / conductance) / self.wire
+
+            return lambda t: volts * t, amps
+
+        course, held = Course(), 0.0
         for (begin, volts), (end, _) in zip(points, points[1:] + [(until, 0.0)]):
             volts = max(0.0, volts + error) if volts > 0 else 0.0
             length = end - begin
             if length <= 0:
                 continue
             if not self.has_capacitor:
-                add(length, lambda t: t * volts, lambda t: t * volts / (ohm + self.wire), 1)
+                course.add(length, lambda t, volts=volts: volts * t, lambda t, volts=volts: volts * t / (ohm + self.wire))
                 continue
-            alone, share = (ohm + self.esr) * self.farad, ohm / (ohm + self.esr)
             if held * share > volts:
                 floats = min(length, alone * math.log(held * share / volts) if volts > 0 else length)
-                add(floats, lambda t: held * share * alone * (1 - math.exp(-t / alone)), lambda t: 0.0, alone)
+                course.add(floats, *floating(held))
                 held *= math.exp(-floats / alone)
                 length -= floats
                 if length <= 1e-12:
                     continue
-            conductance = 1 / self.wire + 1 / ohm + 1 / self.esr
-            tau = self.esr * self.farad / (1 - 1 / (self.esr * conductance))
+            course.add(length, *driven(volts, held))
             settled = volts * ohm / (ohm + self.wire)
-
-            def port(t):
-                capacitor = settled * t + (held - settled) * tau * (1 - math.exp(-t / tau))
-                return (volts / self.wire * t + capacitor / self.esr) / conductance
-
-            add(length, lambda t: volts * t, lambda t: (volts * t - port(t)) / self.wire, tau)
             held = settled + (held - settled) * math.exp(-length / tau)
-        return times, volt_sum, amp_sum
+        return course
 
 
-def between(times, sums, time):
-    if time <= times[0]:
-        return 0.0
-    if time >= times[-1]:
-        return sums[-1]
-    i = bisect.bisect_right(times, time) - 1
-    share = (time - times[i]) / (times[i + 1] - times[i])
-    return sums[i] + share * (sums[i + 1] - sums[i])
+class Course:
+    """Integrals of volts and amps over time in closed form, piece by piece; each counts from the begin of its piece."""
+
+    def __init__(self):
+        self.begins, self.pieces, self.sums, self.end = [], [], [], 0.0
+
+    def add(self, length, volts, amps):
+        base = (0.0, 0.0) if not self.sums else tuple(
+            s + f(self.end - self.begins[-1]) for s, f in zip(self.sums[-1], self.pieces[-1]))
+        self.begins.append(self.end)
+        self.pieces.append((volts, amps))
+        self.sums.append(base)
+        self.end += length
+
+    def integrals(self, time):
+        if time <= 0:
+            return 0.0, 0.0
+        i = bisect.bisect_right(self.begins, time) - 1
+        since = min(time, self.end) - self.begins[i]
+        return tuple(s + f(since) for s, f in zip(self.sums[i], self.pieces[i]))
+
+    def means(self, end, window):
+        """Of volts and amps over the window."""
+        return tuple((b - a) / window for a, b in zip(self.integrals(end - window), self.integrals(end)))
 
 
 class Pair:
@@ -192,9 +206,8 @@ class Pair:
         time = -0.8 * self.shift
         while time < self.seconds + 0.5:
             end, fields = time - dice.uniform(0, self.latency), []
-            for (times, volt_sum, amp_sum), meter, gain in columns:
-                volts, amps = ((between(times, sums, end) - between(times, sums, end - self.window)) / self.window
-                               for sums in (volt_sum, amp_sum))
+            for course, meter, gain in columns:
+                volts, amps = course.means(end, self.window)
                 volts *= gain
                 volts += meter[0] * (self.meter_volts[0] * volts + self.meter_volts[1]) + dice.uniform(-1, 1) * self.noise
                 amps += meter[1] * (self.meter_amps[0] * amps + self.meter_amps[1]) + dice.uniform(-1, 1) * self.noise

@@ -37,6 +37,7 @@ Json residual_json(const fit::Residual& residual) {
           {"after", residual.after},
           {"noise", residual.noise},
           {"correlation", residual.correlation},
+          {"widening", residual.widening},
           {"meter_allows", residual.allowed}};
 }
 

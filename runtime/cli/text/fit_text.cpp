@@ -15,6 +15,22 @@ std::string with_digits(double value, int digits, std::string_view unit) {
   return to_text(std::round(value * scale) / scale, unit);
 }
 
+// Said from here on: what is less is hardly told from nothing.
+constexpr double kTold = 1.2;
+
+// What correlations of the noise do to the errors.
+std::string noise_text(const fit::Fit& fit) {
+  std::string text;
+  for (const fit::Residual& one : fit.residuals) {
+    if (one.widening < kTold) continue;
+    const bool is_voltage = one.quantity == as_run::Measured::Voltage;
+    text += std::string("noise of the ") + (is_voltage ? "voltage" : "current") + " of " + one.rail +
+            " goes together from reading to reading: a mean is " + with_digits(one.widening, 2, "") +
+            " times as uncertain as with independent noise\n";
+  }
+  return text.empty() ? text : "\n" + text;
+}
+
 // As many digits as the error leaves.
 std::string estimate_text(const fit::FittedValue& value) {
   const double error = value.standard_error();
@@ -58,7 +74,7 @@ std::string fit_text(const fit::Fit& fit) {
                    with_digits(one.before, 3, unit), with_digits(one.after, 3, unit), with_digits(one.noise, 2, unit),
                    with_digits(one.allowed, 2, unit)});
   }
-  text += "\n" + residuals.text();
+  text += "\n" + residuals.text() + noise_text(fit);
   if (fit.dropped > 0)
     text += "\n" + std::to_string(fit.dropped) + (fit.dropped == 1 ? " reading is" : " readings are") +
             " too far off to count\n";
