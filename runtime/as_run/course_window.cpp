@@ -65,9 +65,13 @@ std::size_t CourseWindow::place(double time) const {
   return after == points_.begin() ? 0 : static_cast<std::size_t>(after - points_.begin()) - 1;
 }
 
+std::size_t CourseWindow::place_from(std::size_t i, double time) const {
+  while (i + 1 < points_.size() && points_[i + 1].time <= time) ++i;
+  return i;
+}
+
 // At a jump the side before it, or the one after it.
-double CourseWindow::value_at(std::size_t quantity, double time, bool left) const {
-  std::size_t i = place(time);
+double CourseWindow::value_at(std::size_t i, std::size_t quantity, double time, bool left) const {
   if (left) {
     while (i > 0 && points_[i].time >= time) --i;
     if (points_[i].time >= time) return points_[i].value[quantity];
@@ -80,24 +84,25 @@ double CourseWindow::value_at(std::size_t quantity, double time, bool left) cons
   return from.value[quantity] + (to.value[quantity] - from.value[quantity]) * ((time - from.time) / length);
 }
 
-double CourseWindow::sum_at(std::size_t quantity, double time) const {
-  const std::size_t i = place(time);
+double CourseWindow::sum_at(std::size_t i, std::size_t quantity, double time) const {
   const Point& from = points_[i];
   const double since = time - from.time;
   if (since <= 0 || i + 1 == points_.size()) return from.sum[quantity] + since * from.value[quantity];
-  return from.sum[quantity] + since * (from.value[quantity] + value_at(quantity, time, false)) / 2;
+  return from.sum[quantity] + since * (from.value[quantity] + value_at(i, quantity, time, false)) / 2;
 }
 
 Band CourseWindow::values(Measured quantity, double from, double to) {
   reach(to);
   if (points_.empty()) return {};
   const std::size_t q = place_of(quantity);
-  const double first = value_at(q, from, true);
-  Band band{first, first};
-  band.include(value_at(q, from, false));
-  band.include(value_at(q, to, true));
-  band.include(value_at(q, to, false));
-  for (std::size_t i = place(from) + 1; i < points_.size() && points_[i].time <= to; ++i) {
+  const std::size_t first = place(from);
+  const std::size_t last = place_from(first, to);
+  const double begin = value_at(first, q, from, true);
+  Band band{begin, begin};
+  band.include(value_at(first, q, from, false));
+  band.include(value_at(last, q, to, true));
+  band.include(value_at(last, q, to, false));
+  for (std::size_t i = first + 1; i < points_.size() && points_[i].time <= to; ++i) {
     band.include(points_[i].value[q]);
   }
   return band;
@@ -110,25 +115,37 @@ Band CourseWindow::means(Measured quantity, double from, double to, double windo
   reach(to);
   if (points_.empty()) return {};
   const std::size_t q = place_of(quantity);
+  // Where the end of the window lies, and its begin.
+  std::size_t head = place(from);
+  std::size_t tail = place(from - window);
   std::vector<double> ends{from, to};
-  for (const double shift : {0.0, window}) {
-    for (std::size_t i = place(from - shift); i < points_.size() && points_[i].time + shift < to; ++i) {
+  const auto add_points = [&](std::size_t first, double shift) {
+    for (std::size_t i = first; i < points_.size() && points_[i].time + shift < to; ++i) {
       if (points_[i].time + shift > from) ends.push_back(points_[i].time + shift);
     }
-  }
+  };
+  add_points(head, 0);
+  add_points(tail, window);
   if (ends.size() > 2) std::sort(ends.begin(), ends.end());
-  const auto mean = [&](double end) { return (sum_at(q, end) - sum_at(q, end - window)) / window; };
-  const double first = mean(ends.front());
+  const auto mean = [&](double end, std::size_t last, std::size_t first) {
+    return (sum_at(last, q, end) - sum_at(first, q, end - window)) / window;
+  };
+  const double first = mean(from, head, tail);
   Band band{first, first};
   for (std::size_t i = 1; i < ends.size(); ++i) {
     const double a = ends[i - 1];
     const double b = ends[i];
-    band.include(mean(b));
+    const double rises_a = value_at(head, q, a, false) - value_at(tail, q, a - window, false);
+    const std::size_t head_a = head;
+    const std::size_t tail_a = tail;
+    head = place_from(head, b);
+    tail = place_from(tail, b - window);
+    band.include(mean(b, head, tail));
     if (b <= a) continue;
-    const double rises_a = value_at(q, a, false) - value_at(q, a - window, false);
-    const double rises_b = value_at(q, b, true) - value_at(q, b - window, true);
+    const double rises_b = value_at(head, q, b, true) - value_at(tail, q, b - window, true);
     if ((rises_a < 0) == (rises_b < 0) || rises_a == rises_b) continue;
-    band.include(mean(a + (b - a) * rises_a / (rises_a - rises_b)));
+    const double turn = a + (b - a) * rises_a / (rises_a - rises_b);
+    band.include(mean(turn, place_from(head_a, turn), place_from(tail_a, turn - window)));
   }
   return band;
 }

@@ -54,8 +54,11 @@ class CourseWindow {
   void reach(double time);
   // The last point at or before `time`, or the first that is kept.
   [[nodiscard]] std::size_t place(double time) const;
-  [[nodiscard]] double value_at(std::size_t quantity, double time, bool left) const;
-  [[nodiscard]] double sum_at(std::size_t quantity, double time) const;
+  // The same, from a place before it on.
+  [[nodiscard]] std::size_t place_from(std::size_t i, double time) const;
+  // `i`: the place of the time.
+  [[nodiscard]] double value_at(std::size_t i, std::size_t quantity, double time, bool left) const;
+  [[nodiscard]] double sum_at(std::size_t i, std::size_t quantity, double time) const;
 
   WaveCursor cursor_;
   WaveQuantity voltage_;
