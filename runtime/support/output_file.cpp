@@ -232,10 +232,10 @@ bool commit_together(OutputFile& first, OutputFile& second) {
   if (!first.flush() || !second.flush()) return false;
   {
     const SignalsHeld held;
-    if (first.place()) second.place();
+    if (first.place_keeping_old() && !second.place()) first.take_back();
+    first.discard();
+    second.discard();
   }
-  first.discard();
-  second.discard();
   return first.failure_.empty() && second.failure_.empty();
 }
 
@@ -243,6 +243,36 @@ bool OutputFile::commit() {
   if (flush()) place();
   discard();
   return failure_.empty();
+}
+
+// As place(), and an older file stays aside until discard().
+bool OutputFile::place_keeping_old() {
+  if (aside_.empty()) return true;
+  if (renameat2(AT_FDCWD, aside_.c_str(), AT_FDCWD, path_.c_str(), RENAME_EXCHANGE) == 0) {
+    keeps_old_ = true;
+    return true;
+  }
+  // Some file systems, those of a network among them, exchange nothing.
+  const std::string old = aside_ + ".old";
+  const bool has_old = errno != ENOENT && rename(path_.c_str(), old.c_str()) == 0;
+  is_first_ = !has_old && errno == ENOENT;
+  if (!has_old) return place();
+  if (!place()) {
+    static_cast<void>(rename(old.c_str(), path_.c_str()));
+    return false;
+  }
+  aside_ = old;
+  keeps_old_ = true;
+  return true;
+}
+
+// After place_keeping_old(): what was there before is there again, or nothing where nothing was.
+void OutputFile::take_back() {
+  if (keeps_old_) {
+    static_cast<void>(place());
+  } else if (is_first_) {
+    unlink(path_.c_str());
+  }
 }
 
 // False, after fail(), where it cannot stand there.

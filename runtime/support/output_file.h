@@ -32,18 +32,22 @@ class OutputFile {
   void fail(int error_number);
   void start_to_disk();
   bool place();
+  bool place_keeping_old();
+  void take_back();
   void discard();
 
   std::string path_;
   std::string aside_;
   std::string failure_;
   int descriptor_ = -1;
+  bool keeps_old_ = false;   // after place_keeping_old(), the older file stands aside
+  bool is_first_ = false;    // and there was none
   std::size_t waiting_ = 0;  // so much of the text need not be on its way to the disk yet
 };
 
 // Puts both in their places, and no signal ends the program in between. No other program that does so with files of the
-// same folder comes between, so two that write the same pair at once leave both files of one. False if one failed;
-// failure() of the two says why.
+// same folder comes between, so two that write the same pair at once leave both files of one. False if one failed: then
+// both older files are where they were, and failure() of the two says why.
 [[nodiscard]] bool commit_together(OutputFile& first, OutputFile& second);
 
 // From now on, a signal that ends the program (Ctrl-C, a kill, a closed terminal, a limit on processor time) takes

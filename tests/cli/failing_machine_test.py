@@ -180,6 +180,21 @@ class Failing(InFolder):
         print("%d calls failed and were told" % failures)
         self.assertGreater(failures, 10)
 
+    def test_a_table_that_cannot_take_its_place(self):
+        """The set-up file that took its place a moment before goes back, so that the old pair stays whole."""
+        self.can_inject()
+        # Where the file system can exchange two files, and where it cannot. The last rename is that of the table.
+        for can_exchange, has_old, last in ((True, True, 1), (True, False, 2), (False, True, 3), (False, False, 3)):
+            with self.subTest(can_exchange=can_exchange, has_old=has_old):
+                before = self.old_files("csv") if has_old else self.content()
+                injected = [] if can_exchange else ["-e", "inject=renameat2:error=EINVAL"]
+                done = subprocess.run(["strace", "-f", "-o", "/dev/null", "-e", "trace=rename,renameat2", *injected, "-e",
+                                       "inject=rename:error=EACCES:when=%d" % last, PROGRAM, *COMMANDS["csv"]],
+                                      cwd=self.folder, capture_output=True, timeout=120)
+                self.assertEqual((done.returncode, done.stderr.split(b"\n")[-2]), (2, b"rampart: t.csv: permission denied"))
+                self.assertEqual(self.content(), before)
+                self.put({path: text for path, text in before.items() if path not in self.made["csv"]})
+
     def test_no_memory(self):
         """With any limit on memory a command works, or says that it cannot and leaves all as it was."""
         told = 0

@@ -103,6 +103,27 @@ TEST_CASE("of two files neither takes its place where one failed") {
   CHECK(content(folder.file("t.csv")) == "old");
 }
 
+TEST_CASE("of two files the first goes back where the second cannot take its place") {
+  const TemporaryFolder folder;
+  const std::string setup_path = folder.file("t.csv.setup.json");
+  bool had_old = false;
+  SUBCASE("to the older one") {
+    std::ofstream(setup_path) << "old";
+    had_old = true;
+  }
+  SUBCASE("to none") {}
+  rampart::OutputFile table(folder.file("t.csv"));
+  table.write("new");
+  rampart::OutputFile setup(setup_path);
+  setup.write("{}");
+  fs::create_directory(folder.file("t.csv"));
+  CHECK(!commit_together(setup, table));
+  CHECK(table.failure() == "is a directory");
+  CHECK(fs::exists(setup_path) == had_old);
+  if (had_old) CHECK(content(setup_path) == "old");
+  CHECK(folder.count() == (had_old ? 2 : 1));
+}
+
 TEST_CASE("what cannot be written says why") {
   const TemporaryFolder folder;
   SUBCASE("a folder that is not there") {
