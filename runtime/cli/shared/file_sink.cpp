@@ -1,11 +1,23 @@
 #include "runtime/cli/shared/file_sink.h"
 
 #include <limits>
+#include <new>
 #include <system_error>
 
 namespace rampart::cli {
 
+// Buffers hand over their last text where nothing may be thrown.
 void FileSink::write(std::string_view text) {
+  if (is_out_of_memory_) return;
+  try {
+    take(text);
+  } catch (const std::bad_alloc&) {
+    is_out_of_memory_ = true;
+    failed_ = true;
+  }
+}
+
+void FileSink::take(std::string_view text) {
   told_.add(text.size());
   if (!ring_ && text.size() > short_left_) start_threads();
   if (ring_) {
@@ -21,6 +33,7 @@ void FileSink::finish() {
   if (ring_) ring_->finish();
   // Its threads end here: none takes a signal while files are put in their places.
   ring_.reset();
+  if (is_out_of_memory_) throw std::bad_alloc();
 }
 
 std::string FileSink::sha256() {

@@ -24,12 +24,13 @@ class FileSink : public DigestSink {
 
   void write(std::string_view text) override;
   [[nodiscard]] bool failed() const override { return failed_; }
-  // Waits until the file has all that was written.
+  // Waits until the file has all that was written. Throws std::bad_alloc where there was no memory for some of it.
   void finish();
   // Where it is taken.
   [[nodiscard]] std::string sha256() override;
 
  private:
+  void take(std::string_view text);
   void write_to_file(std::string_view text);
   void start_threads();
 
@@ -39,6 +40,7 @@ class FileSink : public DigestSink {
   ByteCount told_;
   std::size_t short_left_ = std::size_t{1} << 18;  // so much is written before threads are worth their start
   std::atomic<bool> failed_ = false;
+  bool is_out_of_memory_ = false;
   std::optional<PieceRing> ring_;
 };
 
