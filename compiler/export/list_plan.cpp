@@ -42,6 +42,24 @@ class PointMaker {
   }
   [[nodiscard]] const Row& last() const { return last_; }
 
+  // What the points to come depend on besides their rows: the point that is not ended yet.
+  struct Open {
+    bool is_there = false;
+    ListPoint begun;  // `dwell`: for how long by now
+    ListPoint end;    // likewise, of its course
+    friend bool operator==(const Open&, const Open&) = default;
+  };
+  [[nodiscard]] Open open_at(Nanoseconds time) const {
+    return {has_point_,
+            {point_.voltage, point_.current, time - point_.time},
+            {point_.voltage_until, point_.current_until, time - point_.until}};
+  }
+  // Rows are left out: so much later those come that would have come next.
+  void go_on_later(Nanoseconds by) {
+    point_.time += by;
+    point_.until += by;
+  }
+
  private:
   [[nodiscard]] bool can_leave_out(const Row& row) const {
     return error_ && row.is_stair && row.current == point_.current && std::abs(row.voltage - point_.voltage) <= *error_;
@@ -62,6 +80,51 @@ class PointMaker {
   bool has_point_ = false;
   Row point_;
   Row last_;
+};
+
+// Leaves out the passes of a loop that only go on with the points of those before them.
+class AlikePasses {
+ public:
+  AlikePasses(ListFold& fold, PointMaker& maker) : fold_(fold), maker_(maker) {}
+
+  // Right after `pass` was given by the cursor.
+  void ended(const PassEnded& pass, RowCursor& cursor) {
+    const auto [found, is_new] = ends_.try_emplace(pass.loop);
+    End& before = found->second;
+    const bool goes_on = !is_new && before.pass < pass.pass;
+    if (goes_on && (pass.pass - before.pass) % pass.unit != 0) return;
+    End end{pass.pass, pass.time, fold_.count(), cursor.state(), maker_.open_at(pass.time)};
+    if (goes_on && end.state == before.state) leave_out(pass, before, end, cursor);
+    before = std::move(end);
+  }
+
+ private:
+  struct End {
+    std::int64_t pass = 0;
+    Nanoseconds time{0};
+    std::int64_t points = 0;
+    StateKey state;
+    PointMaker::Open open;
+  };
+
+  void leave_out(const PassEnded& pass, const End& before, End& end, RowCursor& cursor) {
+    // Either the channel does the same again, or it stands still all the while.
+    const bool is_same = end.open == before.open;
+    if (!is_same && (end.points != before.points || maker_.open_at(before.time) != before.open)) return;
+    const std::int64_t passes = end.pass - before.pass;
+    const std::int64_t times = pass.remaining / passes;
+    if (times == 0 || !fold_.repeat(end.points - before.points, times)) return;
+    cursor.skip_passes(times * passes);
+    const Nanoseconds later = (end.time - before.time) * times;
+    if (is_same) maker_.go_on_later(later);
+    end.pass += times * passes;
+    end.time += later;
+    end.points = fold_.count();
+  }
+
+  ListFold& fold_;
+  PointMaker& maker_;
+  std::map<LoopId, End> ends_;
 };
 
 // Loops that are tried, so that a profile of many is planned in a bounded time.
@@ -130,10 +193,10 @@ class ListPlanner {
     SilentPasses silent;
     while (const std::optional<TableItem> item = cursor.next()) {
       if (const auto* pass = std::get_if<PassEnded>(&*item)) {
+        // Passes that are alike are refused alike.
         silent.ended(*pass, cursor);
         continue;
       }
-      silent.given();
       if (const auto* row = std::get_if<Row>(&*item)) {
         const auto [output, is_first] = outputs.try_emplace(row->channel, row->output);
         if (is_first || output->second == row->output) continue;
@@ -209,14 +272,13 @@ class ListPlanner {
     ListFold fold(memory, runs_straight);
     PointMaker maker(fold, error);
     RowCursor cursor = run_.rows();
-    SilentPasses silent;
+    AlikePasses alike(fold, maker);
     bool is_first = true;
     while (const std::optional<TableItem> item = cursor.next()) {
       const auto* pass = std::get_if<PassEnded>(&*item);
-      if (pass == nullptr) silent.given();
       const bool cuts = pass != nullptr && pass->loop == loop && pass->time % grid == Nanoseconds{0};
       if (cuts) maker.cut(pass->time);
-      if (pass != nullptr && !cuts) silent.ended(*pass, cursor);
+      if (pass != nullptr) alike.ended(*pass, cursor);
       const auto* row = std::get_if<Row>(&*item);
       if (row == nullptr || row->channel != channel) continue;
       if (is_first) list.switched_on = row->output;

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <concepts>
 #include <optional>
 #include <span>
 #include <string>
@@ -64,12 +65,23 @@ concept TakesMarks = requires(Visitor& visitor, const MarkReached& mark, const M
   visitor.row(due);
 };
 
+// A visitor to whom many rows say nothing: took() is whether one since it was last asked did. Passes of a loop in which
+// none does are left out once they are alike.
+template <class Visitor>
+concept TakesSome = requires(Visitor& visitor) {
+  { visitor.took() } -> std::same_as<bool>;
+};
+
 // Goes through the rows of a table and of its `safe` block: begin_segment(name), row(Row), row(LineRow), row() of marks
 // and measurements if it has them, and end_segment(SegmentEnded) of the visitor, until its keep_going() is false.
 // Segments of the run are "1", "2", …; the block's is "safe".
 template <class Visitor>
 void walk_segments(const Table& run, const Table* safe, Visitor& visitor) {
-  const auto walk = [&visitor](const Table& table, bool is_safe) {
+  const auto took = [&] {
+    if constexpr (TakesSome<Visitor>) return visitor.took();
+    return true;
+  };
+  const auto walk = [&](const Table& table, bool is_safe) {
     std::int64_t number = 1;
     bool begun = false;
     RowCursor cursor = table.rows();
@@ -78,23 +90,24 @@ void walk_segments(const Table& run, const Table* safe, Visitor& visitor) {
       // A segment starts with rows of its own, so what comes in numbers is within one.
       const std::span<const Row> rows = cursor.next_rows();
       for (const Row& row : rows) visitor.row(row);
-      if (!rows.empty()) silent.given();
+      if (!rows.empty() && took()) silent.given();
       const std::optional<TableItem> item = cursor.next();
       if (!item) return;
-      if (const auto* pass = std::get_if<PassEnded>(&*item)) {
-        silent.ended(*pass, cursor);
-      } else {
-        silent.given();
-      }
+      if (const auto* pass = std::get_if<PassEnded>(&*item)) silent.ended(*pass, cursor);
       if (!begun) visitor.begin_segment(is_safe ? std::string(kSafeSegment) : std::to_string(number));
       begun = true;
-      if (const auto* row = std::get_if<Row>(&*item)) visitor.row(*row);
-      if (const auto* line = std::get_if<LineRow>(&*item)) visitor.row(*line);
+      const auto visit = [&](const auto& one) {
+        visitor.row(one);
+        if (took()) silent.given();
+      };
+      if (const auto* row = std::get_if<Row>(&*item)) visit(*row);
+      if (const auto* line = std::get_if<LineRow>(&*item)) visit(*line);
       if constexpr (TakesMarks<Visitor>) {
-        if (const auto* mark = std::get_if<MarkReached>(&*item)) visitor.row(*mark);
-        if (const auto* due = std::get_if<MeasurementDue>(&*item)) visitor.row(*due);
+        if (const auto* mark = std::get_if<MarkReached>(&*item)) visit(*mark);
+        if (const auto* due = std::get_if<MeasurementDue>(&*item)) visit(*due);
       }
       if (const auto* end = std::get_if<SegmentEnded>(&*item)) {
+        silent.given();
         visitor.end_segment(*end);
         ++number;
         begun = false;
@@ -131,6 +144,7 @@ class InstantGatherer {
     now_.lines.resize(table.profile().lines.size());
   }
   [[nodiscard]] bool keep_going() { return visitor_.keep_going(); }
+  [[nodiscard]] bool took() requires TakesSome<Visitor> { return visitor_.took(); }
   void begin_segment(const std::string& name) {
     for (InstantRows::Cell& cell : now_.channels) cell = {};
     // The stop begins wherever a trip leaves the lines.

@@ -48,6 +48,7 @@ class SourceWriter {
       : values_(run), rail_(rail), quantity_(quantity), buffer_(buffer) {}
 
   [[nodiscard]] bool keep_going() { return buffer_.keep_going(); }
+  [[nodiscard]] bool took() { return std::exchange(took_, false); }
   void begin_segment(const std::string&) {}
   void instant(const InstantRows& instant) {
     for (const InstantRows::Cell& cell : instant.channels) {
@@ -91,6 +92,7 @@ class SourceWriter {
   void add(Nanoseconds time, const std::string& value) {
     const bool runs = runs_straight() && !has_waited_;
     has_waited_ = false;
+    took_ = took_ || runs_straight() || value != last_;
     if (jump_ && jump_->time == time) {
       jump_->to = value;
     } else if (last_.empty() || runs || (runs_straight() && value == last_)) {
@@ -148,6 +150,7 @@ class SourceWriter {
   std::optional<Jump> jump_;
   bool has_waited_ = false;
   bool is_new_ = false;
+  bool took_ = false;
 };
 
 void write_source(const Table& run, RailId rail, SourceSignal quantity, const std::string& node,

@@ -217,6 +217,8 @@ struct NeededParts {
   bool waits = false;
   bool measures = false;
   [[nodiscard]] bool keep_going() const { return !lines || !waits || !measures; }
+  // What a pass needs all that are like it need.
+  [[nodiscard]] static bool took() { return false; }
   void begin_segment(const std::string&) {}
   void row(const Row&) {}
   void row(const LineRow&) { lines = true; }

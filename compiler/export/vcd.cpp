@@ -2,6 +2,7 @@
 
 #include <numeric>
 #include <string>
+#include <utility>
 
 #include "compiler/export/rail_values.h"
 #include "lang/text/version.h"
@@ -17,7 +18,9 @@ struct Timescale {
 
 class TimesVisitor {
  public:
-  [[nodiscard]] static bool keep_going() { return true; }
+  // Nothing is finer than 1 ns.
+  [[nodiscard]] bool keep_going() const { return divisor_ != 1; }
+  [[nodiscard]] bool took() { return std::exchange(took_, false); }
   void begin_segment(const std::string&) {}
   void row(const Row& row) { add(time_.at(row.time)); }
   void row(const LineRow& row) { add(time_.at(row.time)); }
@@ -29,9 +32,14 @@ class TimesVisitor {
   [[nodiscard]] std::int64_t divisor() const { return divisor_; }
 
  private:
-  void add(Nanoseconds time) { divisor_ = std::gcd(divisor_, time.count()); }
+  void add(Nanoseconds time) {
+    const std::int64_t divisor = std::gcd(divisor_, time.count());
+    took_ = took_ || divisor != divisor_;
+    divisor_ = divisor;
+  }
   AbsoluteTime time_;
   std::int64_t divisor_ = 0;
+  bool took_ = false;
 };
 
 Timescale find_timescale(const Table& run) {

@@ -10,8 +10,8 @@
 
 namespace rampart {
 
-// Leaves out passes of a loop that give no row, once they end as one of them began: a loop can have more of them than
-// anyone waits for. Whoever goes through rows tells of each item but the ends of passes, and of these.
+// Leaves out passes of a loop that give nothing, once two of them end as the one before did: a loop can have more of
+// them than anyone waits for. Whoever goes through items says which of them give something; ends of passes do not.
 class SilentPasses {
  public:
   void given() { ++given_; }
@@ -22,13 +22,14 @@ class SilentPasses {
     End& end = found->second;
     const bool is_silent = !is_new && end.given == given_ && end.pass < pass.pass;
     if (!is_silent) {
-      end = {given_, pass.pass, std::nullopt};
+      end = {given_, pass.pass, 0, std::nullopt};
       return;
     }
     if (end.state && (pass.pass - end.pass) % pass.unit != 0) return;
     StateKey state = cursor.state();
-    const std::int64_t passes = end.state == state ? pass.remaining / pass.unit * pass.unit : 0;
-    end = {given_, pass.pass, std::move(state)};
+    const int alike = end.state == state ? end.alike + 1 : 0;
+    const std::int64_t passes = alike > 1 ? pass.remaining / pass.unit * pass.unit : 0;
+    end = {given_, pass.pass, alike, std::move(state)};
     if (passes > 0) cursor.skip_passes(passes);
   }
 
@@ -37,6 +38,7 @@ class SilentPasses {
   struct End {
     std::int64_t given = 0;
     std::int64_t pass = 0;
+    int alike = 0;                  // so many ends before it had the same state
     std::optional<StateKey> state;  // none: something was given in the pass
   };
   std::int64_t given_ = 0;

@@ -1,5 +1,8 @@
 // Runs a target on files and on a fixed number of changes of them, the same each time, on any build.
 // usage: rampart_fuzz_replay TARGET CHANGES FILE...
+// RAMPART_FUZZ_LAST names a file for the input that ran last.
+#include <sys/time.h>
+
 #include <cstdio>
 #include <cstdlib>
 #include <exception>
@@ -103,11 +106,22 @@ std::string read_file(const char* path) {
   return {std::istreambuf_iterator<char>(file), {}};
 }
 
-// What ran when the process ended, where RAMPART_FUZZ_LAST names a file.
-void keep(const std::string& input) {
+// Seconds of processor time that an input may take, which a busy machine does not change. SIGPROF ends the process
+// then.
+constexpr time_t kLongest = 25;
+
+void limit_time(time_t seconds) {
+  const itimerval limit{{}, {seconds, 0}};
+  setitimer(ITIMER_PROF, &limit, nullptr);
+}
+
+void run_one(const rampart::fuzz::Target& target, const std::string& input) {
+  // What ran when the process ended.
   static const char* const kPath = std::getenv("RAMPART_FUZZ_LAST");
-  if (kPath == nullptr) return;
-  std::ofstream(kPath, std::ios::binary) << input;
+  if (kPath != nullptr) std::ofstream(kPath, std::ios::binary) << input;
+  limit_time(kLongest);
+  target.run(input);
+  limit_time(0);
 }
 
 int replay(int argc, char** argv) {
@@ -122,14 +136,11 @@ int replay(int argc, char** argv) {
   std::vector<std::string> seeds;
   for (int i = 3; i < argc; ++i) {
     seeds.push_back(read_file(argv[i]));
-    keep(seeds.back());
-    target->run(seeds.back());
+    run_one(*target, seeds.back());
   }
   Mutator mutator(seeds);
   for (long i = 0; i < changes; ++i) {
-    const std::string input = mutator.next();
-    keep(input);
-    target->run(input);
+    run_one(*target, mutator.next());
   }
   std::printf("%s: %zu files and %ld changes of them\n", argv[1], seeds.size(), changes);
   return 0;

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <random>
 #include <sstream>
 
 #include "compiler/export/list_fold.h"
@@ -127,6 +128,79 @@ TEST_CASE("passes that hold the same at their seam are folded too") {
   CHECK(cycles.lists->front().points.size() == 11);
   CHECK(cycles.lists->front().passes == 50);
   CHECK(rows_of(cycles.text(), 1) == plain_rows(*cycles.table));
+}
+
+namespace {
+
+// The shortest list by trying all lengths.
+std::optional<ListFold::Result> tried(const std::vector<ListPoint>& points, std::int64_t memory, std::int64_t passes,
+                                      bool runs_straight) {
+  const auto count = static_cast<std::int64_t>(points.size());
+  for (std::int64_t length = 1; length <= std::min(memory, count); ++length) {
+    if (count % length != 0 || count / length > passes) continue;
+    const std::vector<ListPoint> part(points.begin(), points.begin() + length);
+    const bool is_level = part.front().voltage == part.back().voltage && part.front().current == part.back().current;
+    if (length < count && runs_straight && !is_level) continue;
+    bool repeats = true;
+    for (std::size_t i = 0; i < points.size(); ++i) repeats = repeats && points[i] == part[i % part.size()];
+    if (repeats) return ListFold::Result{part, count / length};
+  }
+  return std::nullopt;
+}
+
+}  // namespace
+
+TEST_CASE("the shortest list is the one that trying all lengths finds, also where passes are left out") {
+  std::mt19937 engine(1);
+  const auto up_to = [&engine](std::uint32_t last) { return static_cast<std::int64_t>(engine() % (last + 1)); };
+  int found = 0;
+  int left_out = 0;
+  for (int i = 0; i < 20'000; ++i) {
+    CAPTURE(i);
+    const std::int64_t memory = 1 + up_to(12);
+    const std::int64_t passes = 1 + up_to(8);
+    const bool runs_straight = up_to(1) == 0;
+    ListFold fold(memory, runs_straight);
+    std::vector<ListPoint> points;
+    const auto add = [&](const ListPoint& point) {
+      points.push_back(point);
+      fold.add(point);
+    };
+    for (std::int64_t parts = 1 + up_to(2); parts > 0; --parts) {
+      std::vector<ListPoint> group(static_cast<std::size_t>(1 + up_to(5)));
+      for (ListPoint& point : group) point = {up_to(1), 0, Nanoseconds{10}};
+      for (std::int64_t times = 1 + up_to(2); times > 0; --times) {
+        for (const ListPoint& point : group) add(point);
+      }
+      const std::int64_t times = up_to(6);
+      const bool is_added = fold.repeat(static_cast<std::int64_t>(group.size()), times);
+      for (std::int64_t k = 0; k < times; ++k) {
+        for (const ListPoint& point : group) is_added ? points.push_back(point) : add(point);
+      }
+      left_out += is_added && times > 0 ? 1 : 0;
+    }
+    const std::optional<ListFold::Result> one = fold.result(passes);
+    const std::optional<ListFold::Result> other = tried(points, memory, passes, runs_straight);
+    CHECK(fold.count() == static_cast<std::int64_t>(points.size()));
+    REQUIRE(one.has_value() == other.has_value());
+    if (!one) continue;
+    CHECK(one->points == other->points);
+    CHECK(one->passes == other->passes);
+    ++found;
+  }
+  CHECK(found > 2'000);
+  CHECK(left_out > 2'000);
+}
+
+// A channel that changes in each pass, and one that stands still: 2 points a pass, and 1.
+TEST_CASE("passes that go on with the same points are counted, not gone through") {
+  Bench bench = make_bench({{.channels = {{.name = "ch1"}, {.name = "ch2"}}}});
+  give_memory(bench, 100, 1000);
+  const Planned pulses(bench,
+                       {limit(0, "1 A"), limit(1, "1 A"), on(0), on(1),
+                        repeat(100'000'000'000, {step(0, "2 V"), dwell("20 ms"), step(0, "1 V"), dwell("20 ms")})});
+  REQUIRE(pulses.found() == std::vector<std::string>{"table-memory"});
+  CHECK(pulses.findings.findings().front().message.find(" 200000000000 points") != std::string::npos);
 }
 
 TEST_CASE("memory is exceeded by the least possible amount") {
