@@ -51,7 +51,9 @@ std::optional<Timeline> build_timeline(const Profile& profile, const Program& pr
   collect(program, timeline.loops_, timeline.has_segments_);
   std::sort(timeline.loops_.begin(), timeline.loops_.end());
 
-  LoopMeter meter(profile);
+  // A loop that shifts more often than it may is found at twice as many passes at the latest, and the loops around it
+  // have as many in all.
+  LoopMeter meter(profile, 4 * kMaxShiftingPasses);
   const Setpoints entry{timeline.initial_, std::vector<bool>(profile.lines.size()), {}};
   const ProgramMeasure total = meter.measure(program, entry);
   findings.append(meter.findings().take());

@@ -1,6 +1,8 @@
 #include "compiler/timeline/loop_measure.h"
 
 #include <algorithm>
+#include <iterator>
+#include <utility>
 
 #include "compiler/timeline/timeline.h"
 #include "lang/findings/syntax.h"
@@ -113,8 +115,11 @@ void LoopMeter::add_together(const Statement& statement, Setpoints& setpoints, P
 
 const LoopMeasure& LoopMeter::measure_loop(const Statement& repeat, const Setpoints& entry) {
   auto key = std::pair(&repeat, entry.rails);
-  const auto found = loops_.find(key);
-  if (found != loops_.end()) return found->second;
+  const auto at = loops_.lower_bound(key);
+  const auto is_it = [&](const auto& other) { return other->first.first == &repeat; };
+  if (at != loops_.end() && at->first == key) return at->second;
+  if ((at != loops_.end() && is_it(at)) || (at != loops_.begin() && is_it(std::prev(at)))) ++entries_;
+  if (entries_ > most_entries_) give_up(repeat);
   LoopMeasure loop = measure_new_loop(repeat, entry);
   return loops_.emplace(std::move(key), std::move(loop)).first->second;
 }
@@ -125,7 +130,8 @@ LoopMeasure LoopMeter::measure_new_loop(const Statement& repeat, const Setpoints
   Setpoints setpoints = entry;
   const ProgramMeasure first = measure(body, setpoints);
   setpoints.rails = first.exit;
-  const ProgramMeasure later = measure(body, setpoints);
+  const auto* count = std::get_if<std::int64_t>(&std::get<Repeat>(repeat.what).extent);
+  const ProgramMeasure later = count != nullptr && *count == 1 ? first : measure(body, setpoints);
 
   LoopMeasure loop;
   loop.passes = passes_of(repeat, first, later);
@@ -143,12 +149,14 @@ LoopMeasure LoopMeter::measure_new_loop(const Statement& repeat, const Setpoints
     }
     if (too_large(loop.all.exit)) report_too_large(repeat);
   }
-  if (loop.all.shifting_passes > static_cast<double>(kMaxShiftingPasses) && !given_up_) {
-    given_up_ = true;
-    findings_.report(finding::TooManyPasses, repeat.span, kMaxShiftingPasses)
-        .hint("let the body end at the setpoints it began with, or repeat it less often");
-  }
+  if (loop.all.shifting_passes > static_cast<double>(kMaxShiftingPasses)) give_up(repeat);
   return loop;
+}
+
+void LoopMeter::give_up(const Statement& repeat) {
+  if (std::exchange(given_up_, true)) return;
+  findings_.report(finding::TooManyPasses, repeat.span, kMaxShiftingPasses)
+      .hint("let the body end at the setpoints it began with, or repeat it less often");
 }
 
 std::int64_t LoopMeter::passes_of(const Statement& repeat, const ProgramMeasure& first, const ProgramMeasure& later) {
@@ -157,13 +165,16 @@ std::int64_t LoopMeter::passes_of(const Statement& repeat, const ProgramMeasure&
   const Int128 time = std::get<Nanoseconds>(extent).count();
   const Int128 first_length = first.length + first.waits;
   const Int128 later_length = later.length + later.waits;
+  // Once a statement, whatever setpoints it begins at.
   if (first_length > time) {
+    if (!extents_.insert(&repeat).second) return 1;
     const Nanoseconds length{fits_int64(first_length) ? static_cast<std::int64_t>(first_length) : 0};
     findings_.report(finding::PassLongerThanRepeat, repeat.span, length, std::get<Nanoseconds>(extent))
         .hint("give the repeat at least the time of one pass");
     return 1;
   }
   if (later_length == 0) {
+    if (!extents_.insert(&repeat).second) return 1;
     findings_.report(finding::EndlessRepeat, repeat.span, std::get<Nanoseconds>(extent))
         .hint("add a `dwell`, or repeat a number of times");
     return 1;

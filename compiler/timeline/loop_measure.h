@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstdint>
+#include <limits>
 #include <map>
 #include <set>
 #include <utility>
@@ -32,7 +33,10 @@ struct LoopMeasure {
 // Measures programs and loops, each loop once for each set of setpoints it is entered with.
 class LoopMeter {
  public:
-  explicit LoopMeter(const Profile& profile) : profile_(&profile) {}
+  // `most_entries`: loops in each other may begin at twice as many different setpoints a level; past so many a loop is
+  // given up.
+  explicit LoopMeter(const Profile& profile, std::int64_t most_entries = std::numeric_limits<std::int64_t>::max())
+      : profile_(&profile), most_entries_(most_entries) {}
 
   // `entry` holds the tracking that is in force; its setpoints are those before the first statement.
   [[nodiscard]] ProgramMeasure measure(const Program& program, const Setpoints& entry);
@@ -47,14 +51,18 @@ class LoopMeter {
   [[nodiscard]] std::int64_t passes_of(const Statement& repeat, const ProgramMeasure& first,
                                        const ProgramMeasure& later);
 
+  void give_up(const Statement& repeat);
   void report_too_large(const Statement& statement);
   void report_unknown_start(const Statement& statement, const Setpoints& setpoints);
 
   const Profile* profile_;
+  std::int64_t most_entries_;
+  std::int64_t entries_ = 0;  // into loops that were measured before, at other setpoints
   FindingSink findings_;
   bool too_large_ = false;
   bool given_up_ = false;               // past a bound, which has been reported: what remains is not measured
   std::set<const Statement*> unknown_;  // statements reported as going on from a setpoint that is not known
+  std::set<const Statement*> extents_;  // loops reported for the time that they are given
   std::map<std::pair<const Statement*, std::vector<RailState>>, LoopMeasure> loops_;
 };
 
