@@ -58,7 +58,8 @@ bool LocatedRun::read(const LogRequest& request, Logger& logger) {
   logger.given_shift_s = request.shift_s;
   const std::string path = request.description.value_or(description_path(request.path));
   std::string why;
-  if (request.description || files_->open(path, why)) {
+  // One that is there and cannot be read is never taken for none.
+  if (request.description || files_->open(path, why) || why != "no such file") {
     const TextPtr text = read_text(*files_, {path, std::nullopt}, *findings_);
     if (text == nullptr) return false;
     std::optional<LogDescription> read = read_log_description(findings_->texts(), text->id(), *findings_);

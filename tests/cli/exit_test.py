@@ -163,25 +163,6 @@ class Files(InFolder):
         self.assertIn(b"rampart: standard output: would replace `one.ramp`, which it is made from\n", done.stderr)
         self.assertEqual((self.folder / "one.ramp").read_bytes(), before)
 
-    def test_what_is_no_file_is_refused_at_once(self):
-        os.mkfifo(self.folder / "pipe")
-        self.build("t.csv")
-        for path, why in (("pipe", b"is a pipe and no file"), ("/dev/zero", b"is a device and no file"), (".", b"is a folder")):
-            self.write("named.ramp", PROFILE.replace("one.bench.yaml", path))
-            self.write("import.ramp", 'import "%s"\n' % path + PROFILE)
-            for command in (("check", path), ("check", "one.ramp", "--bench", path), ("check", "one.ramp", "--load", path),
-                            ("check", "named.ramp"), ("check", "import.ramp"), ("format", path), ("diff", "one.ramp", path),
-                            ("audit", path, "--bench", "one.bench.yaml"), ("audit", "t.csv", "--bench", path),
-                            ("build", "one.ramp", "--as", "template", "--template", path, "-o", "t")):
-                done = self.run_it(*command)
-                self.assertEqual(done.returncode, 2, command)
-                self.assertIn(why, done.stderr, command)
-        (self.folder / "t.csv.setup.json").unlink()
-        os.mkfifo(self.folder / "t.csv.setup.json")
-        done = self.run_it("audit", "t.csv", "--bench", "one.bench.yaml")
-        self.assertEqual(done.returncode, 1)
-        self.assertIn(b"is a pipe and no file", done.stderr)
-
     def test_a_limit_on_the_size_of_files(self):
         self.write("long.ramp", PROFILE.replace("dwell 1 s", "repeat 2000 { step core to 4 V; dwell 10 ms; "
                                                              "step core to 5 V; dwell 10 ms }"))
