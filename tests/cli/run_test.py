@@ -30,7 +30,8 @@ class Playing(Bench):
         for row in commands:
             self.assertLessEqual(float(row["planned_s"]), float(row["sent_s"]))
             self.assertLessEqual(float(row["sent_s"]), float(row["acked_s"]))
-            self.assertEqual(row["time_s"], row["acked_s"])
+            # Two supplies may acknowledge in another order than their lines are written, and times never go back.
+            self.assertLessEqual(float(row["acked_s"]), float(row["time_s"]))
         self.assertEqual({(row["channel"], row["set_A"]) for row in commands[:2]}, {("left.ch1", "1"), ("right.ch1", "0.5")})
         readings = [row for row in self.log() if row["kind"] == "reading" and row["channel"] == "right.ch1"]
         currents = {round(float(row["measured_A"]), 3) for row in readings if abs(float(row["measured_V"]) - 12) < 0.01}

@@ -190,7 +190,7 @@ TEST_CASE("conditions hold by readings that are new enough") {
   CHECK(readings.holds(both, 0, at(0)) == true);
   both.steps.back().op = ConditionOp::Or;
   CHECK(readings.holds(both, 0, at(0)) == true);
-  CHECK(readings.means(at(150)) == " low -2 V 1 A wide 3 V 750 mA");
+  CHECK(readings.means(at(150)) == " low -2 V, 1 A; wide 3 V, 750 mA");
 }
 
 TEST_CASE("lines of the log") {
