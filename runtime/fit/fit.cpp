@@ -208,17 +208,18 @@ class Fitter {
       residual.rail = run_.table().profile()[run_.table().rails()[series.rail].rail].name;
       residual.quantity = series.quantity;
       residual.log = run_.loggers()[series.log]->path;
-      residual.readings = series.readings.size();
       residual.noise = model.deviation(i);
       double largest = 0;
       for (std::size_t k = 0; k < series.readings.size(); ++k) {
         const double value = series.readings[k].value;
+        largest = std::max(largest, std::abs(value));
+        if (!model.is_counted(i, k)) continue;
+        ++residual.readings;
         residual.before += (first[i][k] - value) * (first[i][k] - value);
         residual.after += (last[i][k] - value) * (last[i][k] - value);
-        largest = std::max(largest, std::abs(value));
       }
-      residual.before = std::sqrt(residual.before / static_cast<double>(series.readings.size()));
-      residual.after = std::sqrt(residual.after / static_cast<double>(series.readings.size()));
+      residual.before = std::sqrt(residual.before / static_cast<double>(std::max<std::size_t>(residual.readings, 1)));
+      residual.after = std::sqrt(residual.after / static_cast<double>(std::max<std::size_t>(residual.readings, 1)));
       residual.allowed = series.meter->error_at(largest);
       const auto [row, count] = model.rows_of(i);
       const auto noise = std::span(solution.linearised.residuals).subspan(row, count);

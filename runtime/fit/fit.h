@@ -34,7 +34,7 @@ struct Residual {
   std::string rail;
   as_run::Measured quantity{};
   std::string log;
-  std::size_t readings = 0;
+  std::size_t readings = 0;  // without those that are too far off
   double before = 0;
   double after = 0;        // with the values as they are written
   double noise = 0;        // standard deviation of a reading

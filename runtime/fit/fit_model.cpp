@@ -208,7 +208,8 @@ void Model::judge_noise(const std::vector<double>& at, bool is_first) {
       // Where it is not steep, noise alone is seen.
       if (std::abs(steepness[k]) <= deviations_[i]) off.push_back(residual);
     }
-    const double least = 1e-6 * std::abs(series.readings.front().value) + 1e-9;
+    // Of a step the standard deviation is this (JCGM 100:2008, F.2.2.1).
+    const double least = std::max(series.step / std::sqrt(12), 1e-9);
     if (off.size() >= 8) deviations_[i] = std::max(robust_deviation(off), least);
     for (std::size_t k = 0; k < courses[i].size(); ++k) {
       const double deviation = std::hypot(deviations_[i], steepness[k]);

@@ -30,6 +30,8 @@ class Model {
   // The rows of linearise() that are of a series.
   [[nodiscard]] std::pair<std::size_t, std::size_t> rows_of(std::size_t series) const;
   [[nodiscard]] double deviation(std::size_t series) const { return deviations_[series]; }
+  // Whether a reading of a series is not too far off.
+  [[nodiscard]] bool is_counted(std::size_t series, std::size_t reading) const { return weights_[series][reading] > 0; }
   [[nodiscard]] std::size_t dropped() const { return dropped_; }
 
  private:

@@ -36,6 +36,39 @@ double end_of(const as_run::LocatedRun& run, const as_run::Recording& nominal, d
   return end;
 }
 
+// Readings come in steps of the meter or of the log.
+double step_of(const std::vector<Reading>& readings, double largest) {
+  std::vector<double> values;
+  for (const Reading& reading : readings) values.push_back(reading.value);
+  std::sort(values.begin(), values.end());
+  double step = largest;
+  for (std::size_t i = 1; i < values.size(); ++i) {
+    const double apart = values[i] - values[i - 1];
+    // Less is left by reading decimals.
+    if (apart > 1e-9 * largest) step = std::min(step, apart);
+  }
+  return step;
+}
+
+// Readings that are rounded so far that most are as the one before are all off alike. Of those in a row the middle one
+// stays: on a ramp it is the least off.
+bool is_coarse(const std::vector<Reading>& readings) {
+  std::size_t alike = 0;
+  for (std::size_t i = 1; i < readings.size(); ++i) alike += readings[i].value == readings[i - 1].value ? 1 : 0;
+  return 2 * alike > readings.size();
+}
+
+std::vector<Reading> one_of_each_row(const std::vector<Reading>& readings) {
+  std::vector<Reading> result;
+  for (std::size_t begin = 0; begin < readings.size();) {
+    std::size_t end = begin;
+    while (end < readings.size() && readings[end].value == readings[begin].value) ++end;
+    result.push_back(readings[begin + (end - begin) / 2]);
+    begin = end;
+  }
+  return result;
+}
+
 class Collector {
  public:
   Collector(as_run::LocatedRun& run, const as_run::Recording& nominal, double end, const Job& job,
@@ -57,11 +90,16 @@ class Collector {
     while (const std::optional<as_run::ReadingMerge::Next> next = readings.next()) take(*next);
     std::vector<Series> result;
     for (auto& [key, series] : series_) {
+      if (is_coarse(series.readings)) {
+        series.readings = one_of_each_row(series.readings);
+        tell_coarse(series);
+      }
       if (series.readings.size() < kLeast) continue;
       double largest = 0;
       for (const Reading& reading : series.readings) largest = std::max(largest, std::abs(reading.value));
       const as_run::RailMeter::Accuracy accuracy = series.meter->accuracy_at(largest);
       series.share = accuracy.fraction;
+      series.step = step_of(series.readings, largest);
       series.offset = accuracy.offset;
       series.noise = series.meter->noise();
       result.push_back(std::move(series));
@@ -72,6 +110,14 @@ class Collector {
  private:
   // Fewer readings say nothing of their noise.
   static constexpr std::size_t kLeast = 16;
+
+  void tell_coarse(const Series& series) {
+    const std::string quantity = series.quantity == Measured::Voltage ? "voltage" : "current";
+    const bool is_enough = series.readings.size() >= kLeast;
+    left_out_.push_back("rail `" + run_.table().profile()[run_.table().rails()[series.rail].rail].name + "`: the " +
+                        quantity + " is rounded so far that most readings are equal; of equal ones in a row " +
+                        (is_enough ? "one was used" : "one would be used, and these are too few"));
+  }
 
   void take(const as_run::ReadingMerge::Next& next) {
     if (!used_[next.reading.rail]) return;

@@ -28,6 +28,7 @@ struct Series {
   double share = 0;   // the meter's accuracy at the largest reading: of the reading,
   double offset = 0;  // and besides
   double noise = 0;   // as its description says
+  double step = 0;    // the smallest difference between two readings
   double interval = 0;
   std::vector<Reading> readings;  // by time
   std::size_t each = 1;           // one of so many was kept

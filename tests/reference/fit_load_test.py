@@ -70,15 +70,16 @@ class Noise:
         return self.last
 
 
-def log(course, seed, volts=(1, 0), amps=(1, 0), memory=MEMORY):
-    """`volts` and `amps`: gain and offset of the meter."""
+def log(course, seed, volts=(1, 0), amps=(1, 0), memory=MEMORY, step=1e-6):
+    """`volts` and `amps`: gain and offset of the meter. `step`: of its current."""
     dice = random.Random(seed)
     noises = Noise(dice, VOLTS_NOISE, memory), Noise(dice, AMPS_NOISE, memory)
     lines, time = ["time_s,a_measured_V,a_measured_A"], -0.3
     while time < SECONDS + 0.2:
         fields = []
         for mean, noise, (gain, offset) in zip(course.means(time, WINDOW), noises, (volts, amps)):
-            fields.append("%.6f" % (mean * gain + offset + noise.next()))
+            value = mean * gain + offset + noise.next()
+            fields.append("%.6f" % (value if not fields else round(value / step) * step))
         lines.append("%.6f,%s" % (time + 1, ",".join(fields)))
         time += INTERVAL
     return "\n".join(lines) + "\n"
@@ -167,6 +168,19 @@ class FitLoad(unittest.TestCase):
         self.assertAlmostEqual(value["meter_error"] / value["estimate"], 0.005 / math.sqrt(3), delta=0.001)
         self.assertLess(abs(value["estimate"] - OHM), 2 * value["standard_error"])
         self.assertGreater(abs(value["estimate"] - OHM), 5 * value["noise_error"])
+
+    def test_coarse_readings_are_not_taken_for_exact(self):
+        # Nearly all readings of a rest are rounded alike; a step of 10 mA has a standard deviation of 2.9 mA (JCGM 100:2008,
+        # F.2.2.1), which some 200 stairs of different currents, 0.5 A in the middle, bring down to 4e-4.
+        course, far = device(), 0
+        for seed in range(1, 9):
+            self.write(log(course, seed, memory=0, step=10e-3))
+            document = self.fit()[1]
+            value = self.values(document)["resistance"]
+            self.assertGreater(value["standard_error"], 2e-4 * OHM)
+            far += abs(value["estimate"] - OHM) > 2 * value["standard_error"]
+            self.assertIn("rounded so far that most readings are equal", " ".join(document["fit"]["left_out"]))
+        self.assertLessEqual(far, 2)
 
     def test_fitted_file_is_complete_and_passes(self):
         self.write(log(device(ohm=9.6, farad=460e-6), 7), volts="0.01 % + 8 mV", amps="0.02 % + 8 mA", supply=", accuracy: 0.01 % + 1 mV")
