@@ -103,7 +103,7 @@ class Aligner {
       return result;
     }
     if (!has_edges_) {
-      result.unaligned.why = "no rail of the profile changes its voltage; give the begin of the run with --shift";
+      result.unaligned.why = "it has no voltage of a rail that changes; give the begin of the run with --shift";
       return result;
     }
     std::size_t first = 0;

@@ -86,8 +86,10 @@ RailEnvelope& RailJudge::envelope(const RailMeter& meter) {
   return *place;
 }
 
-// While a switch may be about to close nothing is known, nor is the voltage of what floats.
+// While a switch may be about to close nothing is known, nor is the voltage of what floats, nor what was before the
+// run.
 bool RailJudge::is_judged(const RailMeter& meter, const Stamp& stamp, Measured quantity) {
+  if (stamp.from - meter.latency_high() - meter.window() < 0) return false;
   const std::optional<bool> on = envelope(meter).is_on(meter, stamp);
   if (!on) return !has_switch_delay_ && (quantity == Measured::Current || discharges_);
   if (*on || quantity == Measured::Current || discharges_) return true;

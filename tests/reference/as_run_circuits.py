@@ -101,6 +101,37 @@ NEGATIVE = Plant(
     "{kind: resistor, resistance: 8 Ohm}]}\n",
     ("a",), {"a": lambda k: ["Ca pa ca 330u", "Rca ca 0 0.05", f"Ra pa 0 {8 / k}"]}, up_and_down(5), 3.6, second=2.1, signs={"a": -1})
 
-MORE = (LAMP, LAMP_STRAIGHT, CONVERTER, CONVERTER_STRAIGHT, COIL, CLAMP, LEAKING, DIPS, TWO_WAITS, WAIT_STRAIGHT,
+# It takes what there is as soon as the port has 1 V, up to 1.2 A; in ngspice over some 10 mV,
+# and 1 uF that nobody sees calms it.
+ELECTRONIC = one("an electronic load at a constant current",
+                 ["kind: constant_current, current: 1.2 A, from: 1 V", "kind: resistor, resistance: 200 Ohm"],
+                 lambda k: [f"Bl pa 0 i={0.6 * k}*(1+tanh((v(pa)-1)/5e-3))", f"Ra pa 0 {200 / k}", "Cp pa 0 1u"], volts=6)
+
+ELECTRONIC_STRAIGHT = one("an electronic load on a supply that moves straight",
+                          ["kind: constant_current, current: 1.2 A, from: 1 V", "kind: resistor, resistance: 200 Ohm"],
+                          lambda k: [f"Bl pa 0 i={0.6 * k}*(1+tanh((v(pa)-1)/5e-3))", f"Ra pa 0 {200 / k}"],
+                          channel="straight.ch1", volts=6)
+
+# 3.6 V behind 1 Ohm: below that the output is held up and gives nothing, above it the battery takes up to 2.3 A.
+BATTERY = one("a battery that is charged", ["kind: source, voltage: 3.6 V, resistance: 1 Ohm"],
+              lambda k: ["Vb bat 0 3.6", f"Rb pa bat {1 / k}"], volts=6)
+
+BATTERY_LIMITED = one("a battery that is charged at the current limit",
+                      ["kind: source, voltage: 3.6 V, resistance: 1 Ohm", "kind: capacitor, capacitance: 470 uF, esr: 100 mOhm"],
+                      lambda k: ["Vb bat 0 3.6", f"Rb pa bat {1 / k}", "Ca pa ca 470u ic=0", "Rca ca 0 0.1"], volts=6, limit=1.5)
+
+# 0.2 A from 4 V on, and 0.7 A more 300 ms later; both end below 3.6 V.
+def stages(k):
+    return ["Sgood one good pa 0 hyst", "Vone one 0 1", "Rgood good 0 1k", ".model hyst sw(vt=3.8 vh=0.2 ron=1e-3 roff=1e9)",
+            # A capacitor that 1 A charges while the power is good is its clock in seconds.
+            "Bclock 0 since i=v(good) > 0.5 ? 1 : -v(since)*1e6", "Cclock since 0 1 ic=0",
+            f"Bl pa 0 i=v(good) > 0.5 ? {k}*(0.2+(v(since) > 0.3 ? 0.5 : 0)) : 0", "Ca pa 0 47u ic=0", f"Ra pa 0 {100 / k}"]
+
+
+STAGES = one("a device that starts in stages",
+             ["kind: load_profile, power_good: 4 V, draws: [[0 s, 200 mA], [300 ms, 700 mA]], input_capacitance: 47 uF",
+              "kind: resistor, resistance: 100 Ohm"], stages, volts=6)
+
+MORE = (ELECTRONIC, ELECTRONIC_STRAIGHT, BATTERY, BATTERY_LIMITED, STAGES, LAMP, LAMP_STRAIGHT, CONVERTER, CONVERTER_STRAIGHT, COIL, CLAMP, LEAKING, DIPS, TWO_WAITS, WAIT_STRAIGHT,
         OVERPOWER, NEGATIVE)
 EVERY = ALL + MORE
