@@ -101,9 +101,12 @@ void ExcursionTrack::add(const Judged& reading) {
   open.sums.add(reading);
   open.measured.include(reading.measured);
   if (std::abs(reading.measured) <= std::max(reading.error, kNothing * std::abs(reading.predicted))) ++open.zero;
-  if (is_within(-reading.measured, reading.band)) ++open.turned;
-  for (std::size_t i = 0; i < kFactors.size(); ++i) {
-    if (is_within(reading.measured / kFactors[i], reading.band)) ++open.scaled[i];
+  // Where nothing is expected, any small reading would be another one turned round or divided.
+  if (!is_within(0, reading.band)) {
+    if (is_within(-reading.measured, reading.band)) ++open.turned;
+    for (std::size_t i = 0; i < kFactors.size(); ++i) {
+      if (is_within(reading.measured / kFactors[i], reading.band)) ++open.scaled[i];
+    }
   }
   if (const std::optional<std::size_t> other = around_->rail_like(quantity_, reading)) {
     if (open.other && *open.other != *other) open.like = 0;
@@ -187,8 +190,11 @@ std::optional<ExcursionTrack::Explanation> ExcursionTrack::explain_line(const Su
     gain = sums.pd / sums.pp;
     gain_left = std::sqrt(std::max(0.0, (sums.dd - gain * sums.pd) / sums.count));
   }
-  if (std::min(offset_left, gain_left) > width) return std::nullopt;
   const double most = std::max(std::abs(sums.predicted.low), std::abs(sums.predicted.high));
+  // Of nothing there is no share, and none is below all of it.
+  if (most <= width || gain < -1) gain_left = std::numeric_limits<double>::infinity();
+  if (std::min(offset_left, gain_left) > width) return std::nullopt;
+  if (std::isinf(gain_left)) return Explanation{Cause::Offset, offset, width, {}};
   const bool can_tell = sums.predicted.high - sums.predicted.low > 0.2 * most;
   const bool by_gain =
       can_tell ? gain_left < offset_left : quantity_ == Measured::Current || is_gain_before(offset, gain, most);
