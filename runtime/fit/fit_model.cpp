@@ -12,7 +12,7 @@ namespace rampart::fit {
 namespace {
 
 // How far a parameter is moved for a slope, of its range from -1 to 1.
-constexpr double kMove = 0.05;
+constexpr double kMove = 0.005;
 // Of one by which the residuals jump.
 constexpr double kRoughMove = 0.5;
 constexpr double kMostDeviations = 6;

@@ -139,7 +139,8 @@ struct Slope {
   const Residuals& residuals;
   const Reduced& reduced;
   const Eigen::VectorXd& down;
-  double sum;  // of squares
+  double sum;    // of squares
+  double least;  // gain that is worth a step
 };
 
 // Takes the least damped step that leads down, if there is one, and gives by how much.
@@ -147,6 +148,8 @@ double descend(const Slope& slope, const std::vector<bool>& held, double& dampin
   const Eigen::MatrixXd curvature = slope.reduced.curvature();
   for (; damping < kMostDamping; damping *= 10) {
     const Eigen::VectorXd step = step_of(curvature, slope.down, slope.reduced, held, damping);
+    // What it would gain if residuals were straight; more damping gains less.
+    if (step.dot(2 * slope.down - curvature * step) < slope.least) return 0;
     std::vector<double> next = at;
     for (std::size_t i = 0; i < slope.reduced.free().size(); ++i) {
       const std::size_t k = slope.reduced.free()[i];
@@ -205,7 +208,8 @@ Solution solve(const std::vector<Bounded>& parameters, const std::vector<double>
       const Eigen::VectorXd down = reduced.descent(here.residuals, solution.at);
       std::vector<bool> held = held_at(solution.at, reduced, down, parameters);
       for (std::size_t k = 0; k < held.size(); ++k) held[k] = held[k] || (!with_rough && parameters[k].is_rough);
-      const double gained = descend({parameters, residuals, reduced, down, sum}, held, damping, solution.at);
+      const double gained =
+          descend({parameters, residuals, reduced, down, sum, least_gain * sum}, held, damping, solution.at);
       if (gained <= 0) break;
       here = linearise(solution.at);
       if (gained < least_gain * sum) break;
