@@ -18,12 +18,18 @@ class EdgeMonitor final : public Monitor {
   void take(const Courses& courses, const Scene& scene) override {
     for (const std::size_t condition : {0U, 1U}) approach(courses, condition);
     std::vector<double> times;
-    courses.add_turns(times);
     for (const std::size_t condition : {0U, 1U}) {
       for (const Follow* follow : {&written_, &worst_}) {
         courses.add_changes(condition, follow->reading(condition), times);
       }
     }
+    if (times.empty() && !is_under_way(courses)) {
+      // Where it turns around does not matter.
+      take(courses, scene, 0, 0);
+      if (courses.length() > 0) take(courses, scene, 0, courses.length());
+      return;
+    }
+    courses.add_turns(times);
     each_stretch(courses, times, [&](double from, double to) { take(courses, scene, from, to); });
   }
 
@@ -94,6 +100,13 @@ class EdgeMonitor final : public Monitor {
       return condition == 0 ? left_reading : reached_reading;
     }
   };
+
+  // In a piece in which no condition changes: whether it is on a way from the one level to the other.
+  [[nodiscard]] bool is_under_way(const Courses& courses) const {
+    const double middle = courses.length() / 2;
+    return (written_.left || written_.armed) && courses.holds(0, written_.left_reading, middle) &&
+           !courses.holds(1, written_.reached_reading, middle);
+  }
 
   void take(const Courses& courses, const Scene& scene, double from, double to) {
     const double middle = from + (to - from) / 2;

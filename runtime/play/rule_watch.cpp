@@ -1,28 +1,17 @@
 #include "runtime/play/rule_watch.h"
 
 #include <algorithm>
-#include <cmath>
 
 namespace rampart {
-namespace {
-
-template <class Value>
-double error_at(const std::optional<Accuracy<Value>>& accuracy, double setpoint) {
-  if (!accuracy) return 0;
-  return accuracy->fraction.to_double() * std::abs(setpoint) + accuracy->offset.to_double();
-}
-
-}  // namespace
-
 RuleWatch::RuleWatch(const Table& table, bool is_certain) : RuleWatch(table.rails().size()) {
   plans_ = rules::plan_rules(table);
   for (const rules::RulePlan& plan : plans_) {
     if (plan.fits(RuleSide::Simulated)) add(rules::make_monitor(plan));
   }
   for (const RailSetup& setup : table.rails()) {
-    signs_.push_back(table.profile()[setup.rail].reversed ? -1.0 : 1.0);
-    voltage_accuracies_.push_back(is_certain ? std::nullopt : rules::voltage_accuracy(table, setup.rail));
-    current_accuracies_.push_back(is_certain ? std::nullopt : rules::current_accuracy(table, setup.rail));
+    stretches_.emplace_back(table.profile()[setup.rail].reversed ? -1.0 : 1.0,
+                            is_certain ? std::nullopt : rules::voltage_accuracy(table, setup.rail),
+                            is_certain ? std::nullopt : rules::current_accuracy(table, setup.rail));
   }
 }
 
@@ -30,6 +19,7 @@ void RuleWatch::add(std::unique_ptr<rules::Monitor> monitor) {
   for (const RailId rail : monitor->plan().rails) {
     by_rail_[static_cast<std::size_t>(rail)].push_back(monitors_.size());
   }
+  courses_.emplace_back(monitor->plan());
   monitors_.push_back(std::move(monitor));
   followed_.emplace_back();
 }
@@ -43,9 +33,7 @@ RuleWatch RuleWatch::without_rules() const {
 RuleWatch RuleWatch::clone() const {
   RuleWatch result = without_rules();
   for (const auto& monitor : monitors_) result.add(monitor->clone());
-  result.signs_ = signs_;
-  result.voltage_accuracies_ = voltage_accuracies_;
-  result.current_accuracies_ = current_accuracies_;
+  result.stretches_ = std::vector<RailStretch>(stretches_);
   return result;
 }
 
@@ -77,29 +65,14 @@ void RuleWatch::note_change(const RailRun& rail, const Instant& now) {
   doing_[id].since = now;
 }
 
-OutputError RuleWatch::error_of(const RailRun& rail, const Instant& from, double length) const {
-  OutputError error;
-  const circuit::Setting& setting = rail.circuit().setting();
-  if (!setting.on) return error;
-  const auto id = static_cast<std::size_t>(rail.id());
-  const double gone = from.since(rail.group().begins());
-  for (const int end : {0, 1}) {
-    const double time = gone + length * end;
-    const double volts = setting.voltage + setting.voltage_slope * time;
-    const double amps = setting.limit + setting.limit_slope * time;
-    error.voltage[end] = error_at(voltage_accuracies_[id], volts);
-    error.current[end] = error_at(current_accuracies_[id], amps);
-    error.power[end] = std::abs(volts) * error.current[end] + std::abs(amps) * error.voltage[end];
-  }
-  return error;
-}
-
 void RuleWatch::follow(const std::vector<std::unique_ptr<RailRun>>& rails, std::size_t rail, const Instant& now,
                        const Passes& passes) {
+  ++turn_;
   for (const std::size_t monitor : by_rail_[rail]) follow(monitor, rails, now, passes);
 }
 
 void RuleWatch::follow(const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& now, const Passes& passes) {
+  ++turn_;
   for (std::size_t i = 0; i < monitors_.size(); ++i) follow(i, rails, now, passes);
 }
 
@@ -109,13 +82,12 @@ void RuleWatch::follow(std::size_t monitor, const std::vector<std::unique_ptr<Ra
   const double length = now.since(from);
   if (length <= kShortestStep) return;
   followed_[monitor] = now;
-  const rules::RulePlan& plan = monitors_[monitor]->plan();
-  for (const RailId id : plan.rails) {
+  for (const RailId id : monitors_[monitor]->plan().rails) {
     const auto i = static_cast<std::size_t>(id);
-    signals_[i] = {&parts_.of(i, rails[i]->group(), from, now), signs_[i]};
-    errors_[i] = error_of(*rails[i], from, length);
+    stretches_[i].look_at(*rails[i], from, now, turn_);
   }
-  monitors_[monitor]->take(SimulatedCourses(plan, signals_, errors_, length), {from, doing_, passes});
+  courses_[monitor].begin(stretches_, length);
+  monitors_[monitor]->take(courses_[monitor], {from, doing_, passes});
 }
 
 void RuleWatch::mark(std::string_view name, const Instant& now, const Passes& passes) {

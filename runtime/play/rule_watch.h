@@ -1,12 +1,13 @@
 #pragma once
 
+#include <cstdint>
 #include <memory>
 #include <string_view>
 #include <vector>
 
 #include "compiler/rules/monitor.h"
+#include "runtime/play/rail_stretch.h"
 #include "runtime/play/simulated_courses.h"
-#include "runtime/play/step_parts.h"
 #include "runtime/rail/rail_run.h"
 
 namespace rampart {
@@ -44,25 +45,19 @@ class RuleWatch {
   [[nodiscard]] std::vector<RuleResult> results() const;
 
  private:
-  explicit RuleWatch(std::size_t rails)
-      : doing_(rails), by_rail_(rails), parts_(rails), signals_(rails), errors_(rails) {}
+  explicit RuleWatch(std::size_t rails) : doing_(rails), by_rail_(rails) {}
   void add(std::unique_ptr<rules::Monitor> monitor);
   void follow(std::size_t monitor, const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& now,
               const Passes& passes);
-  [[nodiscard]] OutputError error_of(const RailRun& rail, const Instant& from, double length) const;
 
   std::vector<rules::RulePlan> plans_;
   std::vector<std::unique_ptr<rules::Monitor>> monitors_;
   std::vector<Instant> followed_;  // of each monitor: until when
-  std::vector<double> signs_;      // by rail: -1 for one that is reversed
-  std::vector<std::optional<Accuracy<Volts>>> voltage_accuracies_;
-  std::vector<std::optional<Accuracy<Amps>>> current_accuracies_;
   std::vector<rules::RailDoing> doing_;
   std::vector<std::vector<std::size_t>> by_rail_;  // the monitors that look at it
-  // Room for what a monitor sees of its rails.
-  StepParts parts_;
-  std::vector<RailSignals> signals_;
-  std::vector<OutputError> errors_;
+  std::vector<SimulatedCourses> courses_;          // of each monitor: room for the piece that it is shown
+  std::vector<RailStretch> stretches_;             // by rail: what the monitors see of it
+  std::int64_t turn_ = 0;                          // of following, in which no rail goes on
 };
 
 }  // namespace rampart

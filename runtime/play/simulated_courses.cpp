@@ -22,6 +22,9 @@ constexpr double kStepError = 1e-8;
 // Least distances that differ by less are the same, relatively and in SI units.
 constexpr double kSameRelative = 1e-12;
 constexpr double kSameDistance = 1e-15;
+// Beyond this share of what a distance is made of, and of its constant, neither rounding nor a tolerance plays a part.
+constexpr double kClear = 1e-13;
+constexpr double kClearConstant = 1e-11;
 
 // A curve and a straight line together, taken `sign` times.
 class OnLine final : public Curve {
@@ -64,6 +67,31 @@ void add_crossings(const Curve& curve, double tolerance, bool above, double leng
   }
 }
 
+Bounds negative(const Bounds& bounds) {
+  return {-bounds.high, -bounds.low};
+}
+
+// What the distance of an `and` or `or` keeps within.
+Bounds joined(const ConditionNode& node, const Bounds& a, const Bounds& b) {
+  if (node.op == Truth::And) return {std::min(a.low, b.low), std::min(a.high, b.high)};
+  return {std::max(a.low, b.low), std::max(a.high, b.high)};
+}
+
+// Least or greatest distances that are nearer to what is known are the same.
+double same_as(double known) {
+  return std::isfinite(known) ? kSameRelative * std::abs(known) + kSameDistance : 0;
+}
+
+constexpr std::size_t place_of(Reading reading) {
+  return static_cast<std::size_t>(reading);
+}
+
+Bounds multiplied(const Bounds& bounds, double factor) {
+  const double a = factor * bounds.low;
+  const double b = factor * bounds.high;
+  return {std::min(a, b), std::max(a, b)};
+}
+
 // What a reading makes of the error of a distance: nothing, less or more.
 double sign_of(Reading reading) {
   if (reading == Reading::AsWritten) return 0;
@@ -75,12 +103,11 @@ double sign_of(Reading reading) {
 // The distance of a whole condition, negative: its greatest value is the least distance.
 class ConditionCurve final : public Curve {
  public:
-  ConditionCurve(const Condition& condition, const std::vector<SimulatedCourses::Compared>& comparisons,
-                 Reading reading)
-      : condition_(condition) {
-    for (const SimulatedCourses::Compared& compared : comparisons) {
+  ConditionCurve(const SimulatedCourses& courses, std::size_t condition, Reading reading)
+      : condition_(courses.plan_.conditions[condition]) {
+    for (SimulatedCourses::Compared& compared : courses.comparisons_[condition]) {
       const double sign = sign_of(rules::reading_of(reading, compared.negated));
-      curves_.emplace_back(compared.distance, 1, sign * compared.error[0], sign * compared.error[1]);
+      curves_.emplace_back(*courses.drawn(compared).distance, 1, sign * compared.error[0], sign * compared.error[1]);
     }
   }
   [[nodiscard]] double value(double t) const override { return -at(t).value; }
@@ -102,7 +129,6 @@ class ConditionCurve final : public Curve {
     Bounds value;
     Bounds slope;
   };
-  static Bounds negative(const Bounds& bounds) { return {-bounds.high, -bounds.low}; }
 
   [[nodiscard]] Point at(double t) const {
     return fold_condition(
@@ -131,11 +157,8 @@ class ConditionCurve final : public Curve {
           // Where one is the lower, or the higher, all the way, only its slope counts.
           if (a.value.high < b.value.low) return lower ? a : b;
           if (b.value.high < a.value.low) return lower ? b : a;
-          Box both;
-          both.slope = {std::min(a.slope.low, b.slope.low), std::max(a.slope.high, b.slope.high)};
-          both.value = lower ? Bounds{std::min(a.value.low, b.value.low), std::min(a.value.high, b.value.high)}
-                             : Bounds{std::max(a.value.low, b.value.low), std::max(a.value.high, b.value.high)};
-          return both;
+          return Box{joined(node, a.value, b.value),
+                     {std::min(a.slope.low, b.slope.low), std::max(a.slope.high, b.slope.high)}};
         });
   }
 
@@ -143,33 +166,96 @@ class ConditionCurve final : public Curve {
   std::vector<OnLine> curves_;
 };
 
-SimulatedCourses::SimulatedCourses(const rules::RulePlan& plan, const std::vector<RailSignals>& rails,
-                                   const std::vector<OutputError>& errors, double length)
-    : plan_(plan), rails_(rails), length_(length) {
+SimulatedCourses::Compared::Compared(const Comparison& comparison, bool is_negated)
+    : form(&comparison.form),
+      constant(comparison.form.constant.to_double()),
+      strict(comparison.strict),
+      negated(is_negated) {
+  for (const Term& term : form->terms) coefficients.push_back(term.coefficient.to_double());
+}
+
+SimulatedCourses::SimulatedCourses(const rules::RulePlan& plan) : plan_(plan) {
   for (std::size_t i = 0; i < plan.conditions.size(); ++i) {
     std::vector<Compared>& all = comparisons_.emplace_back();
     for_each_comparison(plan.conditions[i], [&](const Comparison& comparison) {
-      const LinearForm& form = comparison.form;
-      Compared compared{FormCurve(form, 1, rails), {0, 0}, 0, comparison.strict, plan.negated[i][all.size()]};
-      compared.tolerance = compared.distance.tolerance();
-      for (const Term& term : form.terms) {
-        const OutputError& error = errors[static_cast<std::size_t>(term.rail)];
-        const double weight = std::abs(term.coefficient.to_double());
-        const double* own = term.signal == Signal::Current ? error.current
-                            : term.signal == Signal::Power ? error.power
-                                                           : error.voltage;
-        compared.error[0] += weight * own[0];
-        compared.error[1] += weight * own[1];
-      }
-      all.push_back(std::move(compared));
+      all.emplace_back(comparison, plan.negated[i][all.size()]);
     });
   }
 }
 
+void SimulatedCourses::begin(std::vector<RailStretch>& rails, double length) {
+  rails_ = &rails;
+  length_ = length;
+  for (std::vector<Compared>& all : comparisons_) {
+    for (Compared& compared : all) bound(compared);
+  }
+}
+
+void SimulatedCourses::bound(Compared& compared) {
+  compared.distance.reset();
+  compared.error[0] = compared.error[1] = 0;
+  Bounds written{compared.constant, compared.constant};
+  double clear = kClearConstant * std::abs(compared.constant);
+  for (std::size_t i = 0; i < compared.coefficients.size(); ++i) {
+    const Term& term = compared.form->terms[i];
+    RailStretch& rail = (*rails_)[static_cast<std::size_t>(term.rail)];
+    const double coefficient = compared.coefficients[i];
+    const double weight = std::abs(coefficient);
+    const Reach& reach = rail.reach(term.signal);
+    written = circuit::plus(written, multiplied(reach.bounds, coefficient));
+    clear += kClear * weight * reach.magnitude;
+    const OutputError& error = rail.error();
+    const double* off = term.signal == Signal::Current ? error.current
+                        : term.signal == Signal::Power ? error.power
+                                                       : error.voltage;
+    compared.error[0] += weight * off[0];
+    compared.error[1] += weight * off[1];
+  }
+  clear += kClear * std::max(compared.error[0], compared.error[1]);
+  const auto [least, most] = std::minmax(compared.error[0], compared.error[1]);
+  compared.bounds[place_of(Reading::AsWritten)] = written;
+  compared.bounds[place_of(Reading::Surely)] = {written.low - most, written.high - least};
+  compared.bounds[place_of(Reading::Possibly)] = {written.low + least, written.high + most};
+  for (std::size_t i = 0; i < std::size(compared.bounds); ++i) {
+    const Bounds& bounds = compared.bounds[i];
+    compared.settled[i] = bounds.low > clear     ? std::optional(true)
+                          : bounds.high < -clear ? std::optional(false)
+                                                 : std::nullopt;
+  }
+}
+
+const SimulatedCourses::Compared& SimulatedCourses::drawn(Compared& compared) const {
+  if (compared.distance) return compared;
+  signals_.resize(rails_->size());
+  for (const Term& term : compared.form->terms) {
+    const auto rail = static_cast<std::size_t>(term.rail);
+    signals_[rail] = (*rails_)[rail].signals();
+  }
+  compared.distance.emplace(*compared.form, 1, signals_);
+  compared.tolerance = compared.distance->tolerance();
+  return compared;
+}
+
+SimulatedCourses::Compared* SimulatedCourses::only_one(std::size_t condition) const {
+  return plan_.conditions[condition].nodes.size() == 1 ? &comparisons_[condition].front() : nullptr;
+}
+
+Bounds SimulatedCourses::bounds_of(std::size_t condition, Reading reading) const {
+  return fold_condition(
+      plan_.conditions[condition],
+      [&](const ConditionNode&, std::size_t i) {
+        const Compared& compared = comparisons_[condition][i];
+        return compared.bounds[place_of(rules::reading_of(reading, compared.negated))];
+      },
+      [](const Bounds& bounds) { return negative(bounds); }, joined);
+}
+
 void SimulatedCourses::add_changes(std::size_t condition, Reading reading, std::vector<double>& times) const {
-  for (const Compared& compared : comparisons_[condition]) {
-    const double sign = sign_of(rules::reading_of(reading, compared.negated));
-    const OnLine distance(compared.distance, 1, sign * compared.error[0], sign * compared.error[1]);
+  for (Compared& compared : comparisons_[condition]) {
+    const Reading own = rules::reading_of(reading, compared.negated);
+    if (compared.settled[place_of(own)]) continue;
+    const double sign = sign_of(own);
+    const OnLine distance(*drawn(compared).distance, 1, sign * compared.error[0], sign * compared.error[1]);
     const double start = distance.value(0);
     const bool above = compared.strict ? start > compared.tolerance : start >= -compared.tolerance;
     add_crossings(distance, compared.tolerance, above, length_, times);
@@ -179,41 +265,53 @@ void SimulatedCourses::add_changes(std::size_t condition, Reading reading, std::
 bool SimulatedCourses::holds(std::size_t condition, Reading reading, double time) const {
   const double share = share_at(time);
   return is_true(plan_.conditions[condition], [&](const ConditionNode&, std::size_t i) {
-    const Compared& compared = comparisons_[condition][i];
+    Compared& compared = comparisons_[condition][i];
+    const Reading own = rules::reading_of(reading, compared.negated);
+    if (const std::optional<bool>& known = compared.settled[place_of(own)]) return *known;
     const double error = compared.error[0] + (compared.error[1] - compared.error[0]) * share;
-    const double distance =
-        compared.distance.value(share) + sign_of(rules::reading_of(reading, compared.negated)) * error;
+    const double distance = drawn(compared).distance->value(share) + sign_of(own) * error;
     return compared.strict ? distance > compared.tolerance : distance >= -compared.tolerance;
   });
 }
 
 std::optional<Least> SimulatedCourses::least_below(std::size_t condition, Reading reading, double from, double to,
                                                    double known) const {
-  const ConditionCurve curve(plan_.conditions[condition], comparisons_[condition], reading);
-  const double tolerance = std::isfinite(known) ? kSameRelative * std::abs(known) + kSameDistance : 0;
-  const auto found = circuit::maximum_above(curve, -known, tolerance, share_at(from), share_at(to));
-  if (!found) return std::nullopt;
-  return Least{-found->value, found->time * length_};
+  const double tolerance = same_as(known);
+  if (bounds_of(condition, reading).low >= known - tolerance / 2) return std::nullopt;
+  const auto least = [&](const Curve& negative) -> std::optional<Least> {
+    const auto found = circuit::maximum_above(negative, -known, tolerance, share_at(from), share_at(to));
+    if (!found) return std::nullopt;
+    return Least{-found->value, found->time * length_};
+  };
+  if (Compared* compared = only_one(condition)) {
+    const double sign = sign_of(reading);
+    return least(OnLine(*drawn(*compared).distance, -1, sign * compared->error[0], sign * compared->error[1]));
+  }
+  return least(ConditionCurve(*this, condition, reading));
 }
 
 std::optional<double> SimulatedCourses::greatest_above(std::size_t condition, double known) const {
-  const ConditionCurve negative(plan_.conditions[condition], comparisons_[condition], Reading::AsWritten);
-  const double tolerance = std::isfinite(known) ? kSameRelative * std::abs(known) + kSameDistance : 0;
-  const auto found = circuit::maximum_above(OnLine(negative, -1, 0, 0), known, tolerance);
-  return found ? std::optional(found->value) : std::nullopt;
+  const double tolerance = same_as(known);
+  if (bounds_of(condition, Reading::AsWritten).high <= known + tolerance / 2) return std::nullopt;
+  const auto greatest = [&](const Curve& distance) {
+    const auto found = circuit::maximum_above(distance, known, tolerance);
+    return found ? std::optional(found->value) : std::nullopt;
+  };
+  if (Compared* compared = only_one(condition)) return greatest(*drawn(*compared).distance);
+  return greatest(OnLine(ConditionCurve(*this, condition, Reading::AsWritten), -1, 0, 0));
 }
 
 double SimulatedCourses::height(double time) const {
-  return comparisons_.front().front().distance.value(share_at(time));
+  return drawn(comparisons_.front().front()).distance->value(share_at(time));
 }
 
 double SimulatedCourses::height_noise() const {
-  return kStepError / circuit::kRoundingShare * comparisons_.front().front().distance.rounding();
+  return kStepError / circuit::kRoundingShare * drawn(comparisons_.front().front()).distance->rounding();
 }
 
 void SimulatedCourses::add_turns(std::vector<double>& times) const {
-  const auto rail = static_cast<std::size_t>(plan_.rails.front());
-  const circuit::SignalCurve slope(rails_[rail].piece->port_voltage.derivative());
+  const RailSignals rail = (*rails_)[static_cast<std::size_t>(plan_.rails.front())].signals();
+  const circuit::SignalCurve slope(rail.piece->port_voltage.derivative());
   add_crossings(slope, slope.rounding(), slope.value(0) > 0, length_, times);
 }
 

@@ -4,16 +4,16 @@
 
 namespace rampart {
 
-const circuit::Piece& StepParts::of(std::size_t rail, const Group& group, const Instant& from, const Instant& to) {
+const circuit::Piece& part_of(const Group& group, const Instant& from, const Instant& to,
+                              std::unique_ptr<circuit::Piece>& room) {
   const circuit::Piece& whole = group->piece();
   const double before = from.since(group.begins());
   const double after = group.ends().since(to);
   if (before <= 0 && after <= 0) return whole;
-  std::unique_ptr<circuit::Piece>& part = parts_[rail];
-  if (part == nullptr) part = std::make_unique<circuit::Piece>();
+  if (room == nullptr) room = std::make_unique<circuit::Piece>();
   const double begin = std::clamp(before / whole.length, 0.0, 1.0);
-  whole.make_part(begin, std::clamp(to.since(from) / whole.length, 0.0, 1.0 - begin), *part);
-  return *part;
+  whole.make_part(begin, std::clamp(to.since(from) / whole.length, 0.0, 1.0 - begin), *room);
+  return *room;
 }
 
 }  // namespace rampart

@@ -548,6 +548,16 @@ MUTANTS = {
                "setpoint - piece.port_voltage.value(0),",
                [MARGINS]),
     ],
+    "runtime/play/simulated_courses.cpp": [
+        Mutant("what bounds leave open does not hold",
+               ": bounds.high < -clear ? std::optional(false)",
+               ": bounds.high < clear ? std::optional(false)",
+               ["simulation_tests/simulated_rules_test"]),
+        Mutant("bounds leave accuracy out",
+               "{written.low - most, written.high - least}",
+               "{written.low, written.high}",
+               ["simulation_tests/simulated_rules_test"]),
+    ],
     "runtime/play/step_parts.cpp": [
         Mutant("what looks at several rails sees a step from its start",
                "const double begin = std::clamp(before / whole.length, 0.0, 1.0);",
