@@ -2,12 +2,88 @@
 
 #include <algorithm>
 #include <cmath>
+#include <tuple>
 #include <utility>
 
 namespace rampart::circuit {
+namespace {
+
+auto figures(const Resistor& part) {
+  return std::tuple(part.resistance);
+}
+auto figures(const Capacitor& part) {
+  return std::tuple(part.capacitance, part.esr, part.leakage, part.initial_voltage);
+}
+auto figures(const Inductor& part) {
+  return std::tuple(part.inductance, part.resistance, part.initial_current);
+}
+auto figures(const Source& part) {
+  return std::tuple(part.voltage, part.resistance);
+}
+
+template <class Part>
+bool same_parts(const std::vector<Numbered<Part>>& a, const std::vector<Numbered<Part>>& b) {
+  return std::equal(a.begin(), a.end(), b.begin(), b.end(), [](const Numbered<Part>& one, const Numbered<Part>& other) {
+    return one.element == other.element && figures(one.part) == figures(other.part);
+  });
+}
+
+bool same_parts(const Parts& a, const Parts& b) {
+  const auto alone = [](const Parts& parts) {
+    return std::tuple(parts.wire, parts.output_capacitance, parts.output_voltage, parts.off_resistance, parts.elements);
+  };
+  return alone(a) == alone(b) && same_parts(a.resistors, b.resistors) && same_parts(a.capacitors, b.capacitors) &&
+         same_parts(a.inductors, b.inductors) && same_parts(a.sources, b.sources);
+}
+
+using Ways = std::array<std::shared_ptr<const Propagator>, kDriveCount>;
+
+// A network and the ways through it that were asked for.
+struct Solved {
+  std::shared_ptr<const Network> network;
+  Ways ways;
+};
+
+// The networks that a thread has come to last. Runs of one profile come to the same few again and again, and what is
+// found of a network follows from its parts alone.
+class LastSolved {
+ public:
+  std::shared_ptr<const Network> network_of(Parts parts) {
+    for (const Solved& one : solved_) {
+      if (same_parts(one.network->parts(), parts)) return one.network;
+    }
+    auto network = std::make_shared<const Network>(std::move(parts));
+    if (solved_.size() < kMost) solved_.emplace_back();
+    solved_[next_] = {network, {}};
+    next_ = (next_ + 1) % kMost;
+    return network;
+  }
+
+  std::shared_ptr<const Propagator> way(const std::shared_ptr<const Network>& network, Drive drive) {
+    for (Solved& one : solved_) {
+      if (one.network != network) continue;
+      std::shared_ptr<const Propagator>& place = one.ways[static_cast<std::size_t>(drive)];
+      if (!place) place = std::make_shared<const Propagator>(*network, drive);
+      return place;
+    }
+    return std::make_shared<const Propagator>(*network, drive);
+  }
+
+ private:
+  static constexpr std::size_t kMost = 32;
+  std::vector<Solved> solved_;
+  std::size_t next_ = 0;
+};
+
+LastSolved& last_solved() {
+  thread_local LastSolved solved;
+  return solved;
+}
+
+}  // namespace
 
 RailCircuit::RailCircuit(Parts parts, OutputTraits traits)
-    : Circuit(traits), network_(std::make_shared<const Network>(std::move(parts))), state_(network_->initial_state()) {}
+    : Circuit(traits), network_(last_solved().network_of(std::move(parts))), state_(network_->initial_state()) {}
 
 std::unique_ptr<Circuit> RailCircuit::copy() const {
   auto result = std::make_unique<RailCircuit>(*this);
@@ -99,7 +175,7 @@ void RailCircuit::settle(std::optional<Mode> expected) {
 const Propagator& RailCircuit::propagator(Mode mode) {
   const Drive drive = drive_of(mode);
   std::shared_ptr<const Propagator>& place = propagators_[static_cast<std::size_t>(drive)];
-  if (!place) place = std::make_shared<Propagator>(*network_, drive);
+  if (!place) place = last_solved().way(network_, drive);
   return *place;
 }
 
