@@ -15,6 +15,7 @@ class AlwaysMonitor final : public Monitor {
   }
   void finish(const Scene&) override {}
   void add_state(const Instant&, MonitorState&) const override {}
+  void add_memory(const Instant&, std::vector<double>&) const override {}
   void shift(const Instant&, const Instant&) override {}
   [[nodiscard]] std::unique_ptr<Monitor> clone() const override { return std::make_unique<AlwaysMonitor>(*this); }
   void continue_as(const Monitor&, const Instant&, const Instant&) override {}

@@ -49,6 +49,18 @@ class EdgeMonitor final : public Monitor {
     state.add(fall_, std::abs(peak_));
   }
 
+  void add_memory(const Instant& now, std::vector<double>& memory) const override {
+    for (const Follow* follow : {&written_, &worst_}) {
+      memory.push_back(follow->armed ? 1 : 0);
+      remember(follow->left, now, memory);
+    }
+    remember(owed_, now, memory);
+    // One that has fallen is not compared with one that has only been slow.
+    memory.push_back(falls_.met() ? 1 : 0);
+    if (!written_.left) return;
+    memory.insert(memory.end(), {peak_, fall_, fall_ > 0 ? fell_.since(now) : 0});
+  }
+
   void shift(const Instant& by, const Instant& pass_began) override {
     shift_if_since(written_.left, by, pass_began);
     shift_if_since(worst_.left, by, pass_began);

@@ -138,6 +138,15 @@ double seconds_between(const Instant& from, const Instant& to, Nanoseconds less)
   return static_cast<double>((to.whole - from.whole - less).count()) / 1e9 + (to.rest - from.rest);
 }
 
+void remember(const std::optional<Instant>& instant, const Instant& now, std::vector<double>& memory) {
+  memory.push_back(instant ? 1 : 0);
+  memory.push_back(instant ? instant->since(now) : 0);
+}
+
+void remember(const std::optional<Place>& place, const Instant& now, std::vector<double>& memory) {
+  remember(place ? std::optional(place->at) : std::nullopt, now, memory);
+}
+
 void shift_if_since(std::optional<Instant>& instant, const Instant& by, const Instant& began) {
   if (instant && instant->since(began) >= 0) instant = instant->plus(by);
 }

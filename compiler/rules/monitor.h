@@ -91,6 +91,9 @@ class Monitor {
   // The run is over; nothing comes after `scene.start`.
   virtual void finish(const Scene& scene) = 0;
   virtual void add_state(const Instant& now, MonitorState& state) const = 0;
+  // All that the coming verdicts depend on, exactly: where two of one rule agree in it at one instant, and see the same
+  // from then on, they meet the same distances. One that has to be followed by itself adds what equals nothing.
+  virtual void add_memory(const Instant& now, std::vector<double>& memory) const = 0;
   // Passes were added without being walked: what has begun since `pass_began` began later.
   virtual void shift(const Instant& by, const Instant& pass_began) = 0;
   // Goes on as another of the same rule would, `by` later. Its tallies, and what began before the other's last pass
@@ -126,6 +129,10 @@ class Monitor {
 
 // The less, the worse: broken without measure is worst, kept without measure best.
 [[nodiscard]] double badness_of(const RuleResult& result);
+
+// An instant that may be remembered, as part of a memory.
+void remember(const std::optional<Instant>& instant, const Instant& now, std::vector<double>& memory);
+void remember(const std::optional<Place>& place, const Instant& now, std::vector<double>& memory);
 
 // A time inside a piece that begins at `start`: on a whole nanosecond if it is one but for rounding.
 [[nodiscard]] Instant instant_at(const Instant& start, double time);

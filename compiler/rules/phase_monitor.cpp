@@ -54,6 +54,11 @@ class PhaseMonitor final : public Monitor {
     state.add(inner_ != nullptr);
     if (inner_) inner_->add_state(now, state);
   }
+  // Results of phases are merged as they come, and those of different runs are not.
+  void add_memory(const Instant& now, std::vector<double>& memory) const override {
+    memory.push_back(result_ ? std::numeric_limits<double>::quiet_NaN() : inner_ ? 1 : 0);
+    if (inner_) inner_->add_memory(now, memory);
+  }
   void shift(const Instant& by, const Instant& pass_began) override {
     if (inner_) inner_->shift(by, pass_began);
   }

@@ -79,13 +79,16 @@ std::vector<SwitchPositions> switch_ends(const Table& table, RuleSide side) {
   return ends.take();
 }
 
+bool is_worse(const RuleResult& other, const RuleResult& result) {
+  return other.exercised && (!result.exercised || badness_of(other) < badness_of(result));
+}
+
 void keep_worse(std::vector<RuleResult>& results, const std::vector<RuleResult>& others,
                 const SwitchPositions& positions) {
   for (std::size_t i = 0; i < results.size(); ++i) {
     RuleResult& result = results[i];
     const RuleResult& other = others[i];
-    if (!other.exercised) continue;
-    if (result.exercised && badness_of(other) >= badness_of(result)) continue;
+    if (!is_worse(other, result)) continue;
     const RuleResult nominal = result;
     result = other;
     result.switches = positions;

@@ -15,6 +15,9 @@ inline constexpr std::size_t kMostSuppliesAtEnds = 3;
 // an end, and those of each of its conditions against the others.
 [[nodiscard]] std::vector<SwitchPositions> switch_ends(const Table& table, RuleSide side);
 
+// Whether a rule's result with the switches elsewhere takes the place of another.
+[[nodiscard]] bool is_worse(const RuleResult& other, const RuleResult& result);
+
 // Each rule gets the worse of its results; `others` are of the same rules, with the switches at `positions`. What is
 // nominal stays as it is.
 void keep_worse(std::vector<RuleResult>& results, const std::vector<RuleResult>& others,

@@ -60,6 +60,14 @@ class BeforeMonitor final : public TimeMonitor {
       state.add_age(follow->tally.met() ? std::nullopt : follow->first_since, now, to_seconds(by_).to_double());
     }
   }
+  void add_memory(const Instant& now, std::vector<double>& memory) const override {
+    for (const Follow* follow : {&written_, &worst_}) {
+      memory.push_back(follow->tally.met() ? 1 : 0);
+      if (follow->tally.met()) continue;
+      remember(follow->first_since, now, memory);
+      remember(follow->late_since, now, memory);
+    }
+  }
   void shift(const Instant& by, const Instant& pass_began) override {
     for (Follow* follow : {&written_, &worst_}) {
       shift_if_since(follow->first_since, by, pass_began);
@@ -122,6 +130,12 @@ class WithinMonitor final : public TimeMonitor {
     for (const Follow* follow : {&written_, &worst_}) {
       state.add(follow->called);
       state.add_age(follow->open ? std::optional(follow->open->at) : std::nullopt, now, to_seconds(time_).to_double());
+    }
+  }
+  void add_memory(const Instant& now, std::vector<double>& memory) const override {
+    for (const Follow* follow : {&written_, &worst_}) {
+      memory.push_back(follow->called ? 1 : 0);
+      remember(follow->open, now, memory);
     }
   }
   void shift(const Instant& by, const Instant& pass_began) override {

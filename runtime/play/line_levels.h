@@ -17,6 +17,7 @@ class LineLevels {
   void set(LineId line, bool high, const Instant& now, const Doing& doing);
   // Lines that act by themselves take the level that their rails give them now.
   void follow(const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& now, const Passes& passes);
+  void add_memory(std::vector<double>& memory) const { memory.insert(memory.end(), levels_.begin(), levels_.end()); }
   // Stands as another does.
   void continue_as(const LineLevels& other) { levels_ = other.levels_; }
 

@@ -15,7 +15,7 @@ const Instant kNever{Nanoseconds{std::numeric_limits<std::int64_t>::max() / 4}, 
 
 Player::Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents, CourseSink* sink,
                const Job& job)
-    : run_{TablePlace(table, safe), Rig(table, load, incidents.deviations)},
+    : run_{TablePlace(table, safe), Rig(table, load, incidents.deviations, incidents.judges_rules)},
       ahead_(table),
       incidents_(incidents),
       pulses_(run_.rig.rails()),
@@ -27,7 +27,10 @@ Player::Player(Run run, LoopId trial_of)
 
 Simulation Player::play() {
   log_.segment_starts.push_back(run_.place.base);
-  while (const std::optional<TableItem> item = stopped_ ? std::nullopt : next_item()) take(*item);
+  while (const std::optional<TableItem> item = stopped_ ? std::nullopt : next_item()) {
+    take(*item);
+    if (noted_ != nullptr) noted_->note(++items_, run_.rig, run_.place.now);
+  }
   if (!finished_) finish();
   Simulation result;
   result.duration_s = run_.place.now.seconds();
@@ -40,6 +43,17 @@ Simulation Player::play() {
   result.segment_starts = std::move(log_.segment_starts);
   result.cut_short = std::move(log_.cut_short);
   return result;
+}
+
+JudgedRun Player::judge(const Milestones& known) {
+  Milestones::Comparison comparison(known);
+  bool joined = false;
+  while (const std::optional<TableItem> item = stopped_ || joined ? std::nullopt : next_item()) {
+    take(*item);
+    joined = comparison.meets(++items_, run_.rig, run_.place.now);
+  }
+  if (!joined && !finished_) finish();
+  return {run_.rig.rules().results(), joined};
 }
 
 std::optional<PassEnded> Player::play_passes(std::int64_t passes) {

@@ -6,6 +6,7 @@
 #include "runtime/play/condition_watch.h"
 #include "runtime/play/incident_queue.h"
 #include "runtime/play/items_ahead.h"
+#include "runtime/play/milestones.h"
 #include "runtime/play/pass_folds.h"
 #include "runtime/play/pulse_periods.h"
 #include "runtime/play/run.h"
@@ -28,6 +29,10 @@ class Player final : StepObserver, Rig::Stops {
   Player& operator=(const Player&) = delete;
 
   Simulation play();
+  // Takes down where it comes by.
+  void note(Milestones& milestones) { noted_ = &milestones; }
+  // Plays until it stands as another run did, or to the end, and gives what the rules have come to.
+  [[nodiscard]] JudgedRun judge(const Milestones& known);
   // On trial: the end of so many more passes; none where something happens that ends the table before.
   std::optional<PassEnded> play_passes(std::int64_t passes);
   [[nodiscard]] Run& run() { return run_; }
@@ -90,6 +95,8 @@ class Player final : StepObserver, Rig::Stops {
   PulsePeriods pulses_;
   WorkBudget budget_;
   CourseSink* sink_ = nullptr;
+  Milestones* noted_ = nullptr;
+  std::int64_t items_ = 0;  // taken so far, as milestones count them
   std::int64_t events_recorded_ = 0;
   // What an `await` is waiting for.
   struct Waiting {

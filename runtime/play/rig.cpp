@@ -14,7 +14,7 @@ constexpr Nanoseconds kAtOnce{0};
 
 }  // namespace
 
-Rig::Rig(const Table& table, const Load& load, const std::vector<RailDeviation>& deviations)
+Rig::Rig(const Table& table, const Load& load, const std::vector<RailDeviation>& deviations, bool judges_rules)
     : table_(&table),
       profile_(&table.profile()),
       events_(std::make_unique<EventLog>()),
@@ -23,6 +23,7 @@ Rig::Rig(const Table& table, const Load& load, const std::vector<RailDeviation>&
       rail_of_(table.bench().channels.size()),
       rows_came_(table.rails().size(), false),
       powers_(table) {
+  if (!judges_rules) rules_ = rules_.without_rules();
   const Profile& profile = table.profile();
   const Nanoseconds in_safe = profile.safe ? longest_reading(*profile.safe) : Nanoseconds{0};
   const double reach = to_seconds(std::max(longest_reading(profile.run), in_safe)).to_double();
@@ -95,9 +96,14 @@ void Rig::read_mark(std::string_view mark, const Instant& now) {
 
 void Rig::apply_rows(const Instant& now, const Passes& passes) {
   for (const std::size_t i : standing_) {
-    if (rows_came_[i]) rails_[i]->apply(now, passes);
-    if (rows_came_[i]) rules_.note_change(*rails_[i], now);
-    if (!rows_came_[i]) rails_[i]->settle_pending(now);
+    if (!rows_came_[i]) {
+      rails_[i]->settle_pending(now);
+      continue;
+    }
+    const bool was_on = rails_[i]->is_told_on();
+    rails_[i]->apply(now, passes);
+    if (!was_on && rails_[i]->is_told_on()) ++switched_on_;
+    rules_.note_change(*rails_[i], now);
     rows_came_[i] = false;
   }
   for (const std::string& mark : first_marks_) {
@@ -199,6 +205,18 @@ void Rig::plan(const Present& present, const Stops& stops) {
     std::push_heap(ends_.begin(), ends_.end(), is_later);
   }
   standing_.clear();
+}
+
+bool Rig::add_memory(const Instant& now, std::vector<double>& memory) const {
+  if (trips_ != 0 || !linked_off_.empty()) return false;
+  for (std::size_t i = 0; i < rails_.size(); ++i) {
+    if (!rails_[i]->has_whole_memory() || rails_[i]->waits_for_contact()) return false;
+    rails_[i]->add_memory(now, memory);
+    memory.push_back(rows_came_[i] ? 1 : 0);
+  }
+  rules_.add_memory(now, memory);
+  lines_.add_memory(memory);
+  return true;
 }
 
 Instant Rig::corner_before(const Instant& latest, const Instant& now) const {

@@ -49,7 +49,7 @@ class Rig {
     ~Stops() = default;
   };
 
-  Rig(const Table& table, const Load& load, const std::vector<RailDeviation>& deviations);
+  Rig(const Table& table, const Load& load, const std::vector<RailDeviation>& deviations, bool judges_rules);
   // One at the same instant, at which all rails meet, to see what it does; see RailRun::trial(). Figures and events are
   // those from now on. It judges rules and drives lines only if asked to.
   [[nodiscard]] Rig trial(bool judges) const;
@@ -106,6 +106,11 @@ class Rig {
   [[nodiscard]] const ReadingBook& readings() const { return readings_; }
   [[nodiscard]] EventLog& events() { return *events_; }
   [[nodiscard]] const EventLog& events() const { return *events_; }
+  // All that its coming time depends on besides the table, exactly. False where more than numbers plays a part: a
+  // temperature, a load that is not linear, a trip, a link that is about to act, or a switch that is about to close.
+  [[nodiscard]] bool add_memory(const Instant& now, std::vector<double>& memory) const;
+  // How often rows have switched an output on, until now.
+  [[nodiscard]] std::int64_t switched_on() const { return switched_on_; }
   // Until now.
   [[nodiscard]] std::int64_t trips() const { return trips_; }
   [[nodiscard]] double peak_power() const { return powers_.all().value; }
@@ -146,6 +151,7 @@ class Rig {
   std::vector<std::string> first_marks_;             // reached at 0, where nothing can be read before the first rows
   TotalPowers powers_;
   std::int64_t trips_ = 0;
+  std::int64_t switched_on_ = 0;
   std::vector<LinkedOff> linked_off_;
   std::vector<std::size_t> standing_;  // rails without a step, in their order
   std::vector<End> ends_;              // a heap: the earliest in front

@@ -104,6 +104,13 @@ rules::MonitorState RuleWatch::state(const Instant& now) const {
   return state;
 }
 
+void RuleWatch::add_memory(const Instant& now, std::vector<double>& memory) const {
+  for (std::size_t i = 0; i < monitors_.size(); ++i) {
+    memory.push_back(followed_[i].since(now));
+    monitors_[i]->add_memory(now, memory);
+  }
+}
+
 void RuleWatch::shift(const Instant& by, const Instant& pass_began) {
   for (const auto& monitor : monitors_) monitor->shift(by, pass_began);
   for (rules::RailDoing& doing : doing_) {

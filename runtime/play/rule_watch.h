@@ -40,6 +40,8 @@ class RuleWatch {
   void finish(const Instant& now, const Passes& passes);
   // What the coming verdicts depend on besides the rails.
   [[nodiscard]] rules::MonitorState state(const Instant& now) const;
+  // The same exactly; see Monitor::add_memory().
+  void add_memory(const Instant& now, std::vector<double>& memory) const;
   // After passes were added without being walked: what has begun since `pass_began` began later.
   void shift(const Instant& by, const Instant& pass_began);
   [[nodiscard]] std::vector<RuleResult> results() const;

@@ -18,11 +18,18 @@ std::vector<RailDeviation> deviations_at(const Table& table, const SwitchPositio
 }
 
 Simulation simulate(const Table& table, const Table* safe, const Load& load, const Incidents& incidents,
-                    CourseSink* sink, const Job& job) {
+                    CourseSink* sink, const Job& job, Milestones* milestones) {
   if (job.progress) job.progress(0, static_cast<std::size_t>(table.timeline().duration().count()));
-  Simulation result = Player(table, safe, load, incidents, sink, job).play();
+  Player player(table, safe, load, incidents, sink, job);
+  if (milestones != nullptr) player.note(*milestones);
+  Simulation result = player.play();
   result.assumed = assumed_of(table, load);
   return result;
+}
+
+JudgedRun judge(const Table& table, const Table* safe, const Load& load, const Incidents& incidents,
+                const Milestones& known, const Job& job) {
+  return Player(table, safe, load, incidents, nullptr, job).judge(known);
 }
 
 }  // namespace rampart

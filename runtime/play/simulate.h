@@ -43,15 +43,30 @@ struct Incidents {
   // How long the first waits last, in the order in which the run comes to them, whatever they wait for.
   std::vector<Nanoseconds> waits;
   std::optional<CutOff> cut_off{};
+  bool judges_rules = true;
 };
 
 // Outputs as they are set, on supplies whose switches act at these places in their ranges.
 [[nodiscard]] std::vector<RailDeviation> deviations_at(const Table& table, const SwitchPositions& positions);
 
+class Milestones;
+
+// What the rules of a run have come to at its end, or where it went on as another run did.
+struct JudgedRun {
+  std::vector<RuleResult> rules;
+  bool joined = false;
+};
+
 // Plays the table into the load. Rails that the load does not name are open. `safe` is played from a trip. What the
 // rails do goes to the sink, where there is one; how much of the table has been played, in ns, to the job's progress.
-// Throws JobStopped.
+// `milestones` are taken
+// down, where they are asked for. Throws JobStopped.
 [[nodiscard]] Simulation simulate(const Table& table, const Table* safe, const Load& load,
-                                  const Incidents& incidents = {}, CourseSink* sink = nullptr, const Job& job = {});
+                                  const Incidents& incidents = {}, CourseSink* sink = nullptr, const Job& job = {},
+                                  Milestones* milestones = nullptr);
+
+// Plays it until it stands as a run of the same table stood, which took down its milestones. Throws JobStopped.
+[[nodiscard]] JudgedRun judge(const Table& table, const Table* safe, const Load& load, const Incidents& incidents,
+                              const Milestones& known, const Job& job);
 
 }  // namespace rampart

@@ -10,6 +10,7 @@
 #include "lang/findings/files.h"
 #include "lang/findings/resolve.h"
 #include "lang/job/parallel.h"
+#include "runtime/play/milestones.h"
 #include "runtime/predict/assertion.h"
 #include "runtime/predict/fault_runs.h"
 #include "runtime/predict/lasting_current.h"
@@ -71,13 +72,14 @@ class Predictor {
   const Job& job_;
   Predictions& result_;
   std::set<std::string> faults_named_;
-  Scenario shown_;  // of the run to show
+  Scenario shown_;         // of the run to show
+  Milestones milestones_;  // of the plain run
 };
 
 void Predictor::predict() {
   job_.check();
   report_unused_loads(profile_, *load_, findings_);
-  result_.simulation = simulator_.run({}, nullptr, job_);
+  result_.simulation = simulator_.run({}, nullptr, job_, &milestones_);
   if (result_.simulation->cut_short) {
     // What else is asked for would be cut short as well.
     report_cut_short(*result_.simulation->cut_short, findings_);
@@ -106,12 +108,10 @@ void Predictor::predict() {
 
 void Predictor::judge_switching() {
   const std::vector<SwitchPositions> ends = rules::switch_ends(simulator_.table(), RuleSide::Simulated);
+  const std::vector<RuleResult> plain = result_.simulation->rules;
   std::vector<std::vector<RuleResult>> results(ends.size());
-  run_parallel(ends.size(), job_, [&](std::size_t i) {
-    Scenario scenario;
-    scenario.switches = ends[i];
-    results[i] = simulate_with(scenario).rules;
-  });
+  run_parallel(ends.size(), job_,
+               [&](std::size_t i) { results[i] = simulator_.rules_at(ends[i], plain, milestones_, job_.quietly()); });
   for (std::size_t i = 0; i < ends.size(); ++i) rules::keep_worse(result_.simulation->rules, results[i], ends[i]);
 }
 
@@ -212,6 +212,8 @@ void Predictor::run_fault(const std::string& name, const Span& place) {
   if (!injection) return;
   Scenario scenario;
   scenario.fault = std::move(injection);
+  // Rules are told of the run that is shown alone.
+  scenario.judges_rules = options_.fault == name;
   if (options_.fault == name && !options_.assert_line) shown_ = scenario;
   result_.fault_runs.push_back({name, simulate_with(scenario)});
   const Simulation& simulation = result_.fault_runs.back().simulation;

@@ -215,6 +215,17 @@ void RailProtection::shift(const Instant& by) {
   if (overpower_) overpower_->shift(by);
 }
 
+void RailProtection::add_memory(const Instant& now, std::vector<double>& memory) const {
+  for (const std::optional<DelayedTrip>& timer : {fuse_, overpower_}) {
+    if (timer) memory.insert(memory.end(), {timer->holds() ? 1.0 : 0.0, timer->held(now)});
+  }
+  for (const bool flag : {over_voltage_, far_from_power_, far_from_voltage_}) memory.push_back(flag ? 1 : 0);
+  memory.insert(memory.end(), {fuse_change_, overpower_change_, overvoltage_change_});
+  for (const std::optional<bool>& next : {fuse_next_, overpower_next_, overvoltage_next_}) {
+    memory.push_back(next ? (*next ? 1 : 0) : -1);
+  }
+}
+
 void RailProtection::continue_as(const RailProtection& other, const Instant& by) {
   if (fuse_) fuse_->continue_as(*other.fuse_, by);
   if (overpower_) overpower_->continue_as(*other.overpower_, by);

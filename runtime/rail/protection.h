@@ -84,6 +84,8 @@ class RailProtection {
   // The output is off: no condition holds.
   void clear(const Instant& now, const Doing& doing);
   void shift(const Instant& by);
+  // All that its coming time depends on besides the circuit.
+  void add_memory(const Instant& now, std::vector<double>& memory) const;
   // Goes on as another would, `by` later.
   void continue_as(const RailProtection& other, const Instant& by);
 

@@ -77,4 +77,10 @@ void RailEffort::advance(double length, bool changes, bool timed) {
   }
 }
 
+void RailEffort::add_memory(std::vector<double>& memory) const {
+  for (const std::int64_t count : {changes_left_, pieces_left_, tiny_}) memory.push_back(static_cast<double>(count));
+  for (const bool flag : {clock_lost_, lost_}) memory.push_back(flag ? 1 : 0);
+  memory.insert(memory.end(), {static_cast<double>(level_), least_, planned_ < asked_ ? planned_ : 0});
+}
+
 }  // namespace rampart

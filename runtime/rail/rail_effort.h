@@ -2,6 +2,7 @@
 
 #include <cstdint>
 #include <optional>
+#include <vector>
 
 #include "runtime/answer/simulation.h"
 #include "runtime/circuit/circuit.h"
@@ -28,6 +29,9 @@ class RailEffort {
   // The planned piece, or its first `length` s, was gone through. `changes`: in its end the output or the load changes,
   // by time alone if `timed`.
   void advance(double length, bool changes, bool timed);
+
+  // All that its coming time depends on.
+  void add_memory(std::vector<double>& memory) const;
 
   [[nodiscard]] circuit::Follow follow() const { return level_; }
   // Pieces need not be shorter than this, s.

@@ -135,6 +135,14 @@ class RailRun {
   [[nodiscard]] const std::vector<ModeChatter>& chatter() const { return record_.chatter; }
 
   [[nodiscard]] State state(const Instant& now) const;
+  // All that its coming course depends on besides the rows, exactly, whether it stands or is in a step; see
+  // has_whole_memory().
+  void add_memory(const Instant& now, std::vector<double>& memory) const;
+  // No temperature and no state beyond numbers plays a part, and nothing has ended its course before the rows do.
+  [[nodiscard]] bool has_whole_memory() const { return can_be_tried() && !stays_off(); }
+  // The rows have the output on, whether its switch has closed or not.
+  [[nodiscard]] bool is_told_on() const { return course_.setpoint.contact().told_on(); }
+  [[nodiscard]] bool waits_for_contact() const { return course_.setpoint.contact().due().has_value(); }
   // So many of the state's first numbers are those of a circuit whose courses are affine in them.
   [[nodiscard]] std::size_t affine_numbers() const { return course_.group->affine_state().size(); }
   // Puts the circuit where passes that are not gone through have brought those numbers.

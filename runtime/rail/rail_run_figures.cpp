@@ -7,6 +7,16 @@
 #include "runtime/rail/held_charge.h"
 
 namespace rampart {
+namespace {
+
+bool is_at_rest(const circuit::Piece& piece) {
+  const auto is_constant = [](const circuit::Signal& signal) { return signal.is_constant(); };
+  return std::all_of(piece.states.begin(), piece.states.end(), is_constant) && is_constant(piece.terminal_voltage) &&
+         is_constant(piece.terminal_current) && is_constant(piece.port_voltage);
+}
+
+}  // namespace
+
 void RailRun::read_mark(std::string_view mark) {
   record_.marks.read(mark, sign_ * course_.group->port_voltage(), course_.group->terminal_current());
 }
@@ -46,6 +56,28 @@ RailRun::State RailRun::state(const Instant& now) const {
   state.limited_for = course_.limited.held(now);
   state.contact = course_.setpoint.contact().state(now);
   return state;
+}
+
+void RailRun::add_memory(const Instant& now, std::vector<double>& memory) const {
+  const Group& group = course_.group;
+  const std::vector<double> numbers = group->snapshot(1, 1).numbers;
+  memory.insert(memory.end(), numbers.begin(), numbers.end());
+  const circuit::Setting& setting = group->setting();
+  memory.insert(memory.end(), {setting.voltage, setting.voltage_slope, setting.limit, setting.limit_slope});
+  for (const bool flag : {setting.on, course_.was_on, course_.turns, course_.limited.lasts(), group.is_under_way()}) {
+    memory.push_back(flag ? 1 : 0);
+  }
+  memory.push_back(static_cast<double>(group->mode()));
+  memory.push_back(course_.pending ? static_cast<double>(*course_.pending) : -1);
+  if (group.is_under_way()) {
+    memory.push_back(group.ends().since(now));
+    // Where nothing moves it does not matter since when.
+    const bool rests = is_at_rest(group->piece());
+    memory.insert(memory.end(), {rests ? 0 : group.begins().since(now), rests ? 0 : group->piece().length});
+  }
+  course_.setpoint.add_course(now, memory);
+  course_.protection.add_memory(now, memory);
+  effort_.add_memory(memory);
 }
 
 bool RailRun::is_left_charged() const {

@@ -28,6 +28,7 @@ struct Scenario {
   std::optional<CutOff> cut_off{};
   bool fuses_act = true;
   bool overpower_acts = true;
+  bool judges_rules = true;  // else the simulation tells nothing of rules
 };
 
 }  // namespace rampart

@@ -2,6 +2,8 @@
 
 #include <utility>
 
+#include "compiler/rules/switch_ends.h"
+
 namespace rampart {
 namespace {
 
@@ -18,16 +20,39 @@ Simulator::Simulator(const Compiled& compiled, LoadPtr load)
   kept_ = std::move(load);
 }
 
-Simulator::Simulator(const Table& run, const Table* safe, const Load& load)
-    : run_(&run), safe_(safe), load_(&load), tolerances_(run, load) {}
+Simulator::Simulator(const Table& run, const Table* safe, const Load& load) : run_(&run), safe_(safe), load_(&load) {}
 
-Simulation Simulator::run(const Scenario& scenario, CourseSink* sink, const Job& job) const {
-  Incidents incidents{scenario.fault, scenario.assertion, {}, scenario.waits, scenario.cut_off};
-  std::vector<RailDeviation>& deviations = incidents.deviations;
-  std::optional<spread::Case> off;
+const spread::Tolerances& Simulator::all_tolerances() const {
+  std::call_once(found_->once, [this] { found_->tolerances.emplace(*run_, *load_); });
+  return *found_->tolerances;
+}
+
+Simulation Simulator::run(const Scenario& scenario, CourseSink* sink, const Job& job, Milestones* milestones) const {
+  const Setup setup = setup_of(scenario);
+  return simulate(*run_, safe_, setup.load ? *setup.load : *load_, setup.incidents, sink, job, milestones);
+}
+
+std::vector<RuleResult> Simulator::rules_at(const SwitchPositions& switches, const std::vector<RuleResult>& plain,
+                                            const Milestones& milestones, const Job& job) const {
+  Scenario scenario;
+  scenario.switches = switches;
+  JudgedRun judged = judge(*run_, safe_, *load_, setup_of(scenario).incidents, milestones, job);
+  if (!judged.joined) return std::move(judged.rules);
+  // What comes from there on the plain run has met too.
+  for (std::size_t i = 0; i < plain.size(); ++i) {
+    if (rules::is_worse(judged.rules[i], plain[i])) return run(scenario, nullptr, job).rules;
+  }
+  return plain;
+}
+
+Simulator::Setup Simulator::setup_of(const Scenario& scenario) const {
+  Setup setup{{scenario.fault, scenario.assertion, {}, scenario.waits, scenario.cut_off, scenario.judges_rules},
+              std::nullopt};
+  std::vector<RailDeviation>& deviations = setup.incidents.deviations;
   if (scenario.at) {
-    off = tolerances_.at(*scenario.at);
-    deviations = std::move(off->deviations);
+    spread::Case off = all_tolerances().at(*scenario.at);
+    deviations = std::move(off.deviations);
+    setup.load = std::move(off.load);
     for (RailDeviation& rail : deviations) rail.is_certain = true;
   }
   if (!scenario.switches.empty()) {
@@ -46,7 +71,7 @@ Simulation Simulator::run(const Scenario& scenario, CourseSink* sink, const Job&
       rail.overpower_acts = scenario.overpower_acts;
     }
   }
-  return simulate(*run_, safe_, off ? off->load : *load_, incidents, sink, job);
+  return setup;
 }
 
 }  // namespace rampart

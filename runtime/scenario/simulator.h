@@ -1,5 +1,7 @@
 #pragma once
 
+#include <memory>
+#include <mutex>
 #include <optional>
 #include <vector>
 
@@ -27,19 +29,38 @@ class Simulator {
   [[nodiscard]] const Profile& profile() const { return run_->profile(); }
   [[nodiscard]] const Load& load() const { return *load_; }
   // Of the load, and of what the supplies are set to.
-  [[nodiscard]] const std::vector<spread::Tolerance>& tolerances() const { return tolerances_.list(); }
+  [[nodiscard]] const std::vector<spread::Tolerance>& tolerances() const { return all_tolerances().list(); }
 
   // What the rails do goes to the sink, where there is one; how much of the table has been played, in ns, to the job's
-  // progress. Throws JobStopped.
-  [[nodiscard]] Simulation run(const Scenario& scenario = {}, CourseSink* sink = nullptr, const Job& job = {}) const;
+  // progress. Milestones are for judge(). Throws JobStopped.
+  [[nodiscard]] Simulation run(const Scenario& scenario = {}, CourseSink* sink = nullptr, const Job& job = {},
+                               Milestones* milestones = nullptr) const;
+  // The rules with output switches that act elsewhere in their ranges. Where none of them is worse than that of the
+  // plain run, which took down its milestones, those of that are given: a run ends where it goes on as the plain one
+  // did. Throws JobStopped.
+  [[nodiscard]] std::vector<RuleResult> rules_at(const SwitchPositions& switches, const std::vector<RuleResult>& plain,
+                                                 const Milestones& milestones, const Job& job = {}) const;
 
  private:
+  // What a scenario comes to.
+  struct Setup {
+    Incidents incidents;
+    std::optional<Load> load;  // none: the nominal one
+  };
+  [[nodiscard]] Setup setup_of(const Scenario& scenario) const;
+  // Found when they are first asked for: a plain run needs none.
+  [[nodiscard]] const spread::Tolerances& all_tolerances() const;
+
   Compiled compiled_;  // kept for as long as its tables are in use
   LoadPtr kept_;
   const Table* run_;
   const Table* safe_;
   const Load* load_;
-  spread::Tolerances tolerances_;
+  struct Found {
+    std::once_flag once;
+    std::optional<spread::Tolerances> tolerances;
+  };
+  std::shared_ptr<Found> found_ = std::make_shared<Found>();
 };
 
 }  // namespace rampart

@@ -548,6 +548,12 @@ MUTANTS = {
                "setpoint - piece.port_voltage.value(0),",
                [MARGINS]),
     ],
+    "runtime/play/milestones.cpp": [
+        Mutant("a run with late switches is left at the first milestone",
+               "return rig.add_memory(now, memory) && memory == known.memory;",
+               "return rig.add_memory(now, memory);",
+               [SWITCH_DELAY]),
+    ],
     "runtime/play/simulated_courses.cpp": [
         Mutant("what bounds leave open does not hold",
                ": bounds.high < -clear ? std::optional(false)",

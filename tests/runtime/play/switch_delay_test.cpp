@@ -4,7 +4,9 @@
 #include <cmath>
 
 #include "compiler/rules/switch_ends.h"
+#include "runtime/play/milestones.h"
 #include "runtime/play/simulate.h"
+#include "runtime/scenario/simulator.h"
 #include "runtime/scenario/tolerances.h"
 #include "tests/support/margin_of.h"
 #include "tests/support/near.h"
@@ -349,6 +351,38 @@ Load bare_resistors() {
   return load;
 }
 
+// Some statements on the rails `a` and `b`.
+std::string random_statements() {
+  std::string body;
+  for (int i = *rc::gen::inRange(2, 10); i > 0; --i) {
+    const char rail = *rc::gen::element('a', 'b');
+    const std::string volts = std::to_string(*rc::gen::inRange(0, 4));
+    const std::string length = std::to_string(10 * *rc::gen::inRange(1, 9)) + " ms\n";
+    switch (*rc::gen::inRange(0, 4)) {
+      case 0:
+        body += std::string("ramp ") + rail + " to " + volts + " V over " + length;
+        break;
+      case 1:
+        body += std::string("step ") + rail + " to " + volts + " V\ndwell " + length;
+        break;
+      case 2:
+        body += std::string(*rc::gen::element("on ", "on ", "off ")) + rail + "\ndwell " + length;
+        break;
+      default:
+        body += "dwell " + length;
+        break;
+    }
+  }
+  return body;
+}
+
+constexpr const char* kRules = R"(
+rule "always" always a - b <= 1.5 V while a >= 0.25 V
+rule "before" a >= 1.25 V before b >= 1.75 V by 30 ms
+rule "within" a >= 1.75 V within 100 ms after b >= 0.75 V
+rule "rises" a rises from 0.75 V to 2.25 V within 70 ms
+)";
+
 // What follows its setpoint at once reads like it. The two sides share how rules are followed, but not what brings a
 // rail where it is, nor when its switch closes.
 TEST_CASE("rules on the setpoints and at a bare resistor agree with switches that close late") {
@@ -361,35 +395,9 @@ TEST_CASE("rules on the setpoints and at a bare resistor agree with switches tha
       supply.timing.on_delay = {std::chrono::milliseconds(low),
                                 std::chrono::milliseconds(low + *rc::gen::inRange(0, 50))};
     }
-    std::string body;
-    for (int i = *rc::gen::inRange(2, 10); i > 0; --i) {
-      const char rail = *rc::gen::element('a', 'b');
-      const std::string volts = std::to_string(*rc::gen::inRange(0, 4));
-      const std::string length = std::to_string(10 * *rc::gen::inRange(1, 9)) + " ms\n";
-      switch (*rc::gen::inRange(0, 4)) {
-        case 0:
-          body += std::string("ramp ") + rail + " to " + volts + " V over " + length;
-          break;
-        case 1:
-          body += std::string("step ") + rail + " to " + volts + " V\ndwell " + length;
-          break;
-        case 2:
-          body += std::string(*rc::gen::element("on ", "on ", "off ")) + rail + "\ndwell " + length;
-          break;
-        default:
-          body += "dwell " + length;
-          break;
-      }
-    }
-    Resolved resolved(bench, "rail a on s1.ch1\nrail b on s2.ch1\n" + std::string(R"(
-rule "always" always a - b <= 1.5 V while a >= 0.25 V
-rule "before" a >= 1.25 V before b >= 1.75 V by 30 ms
-rule "within" a >= 1.75 V within 100 ms after b >= 0.75 V
-rule "rises" a rises from 0.75 V to 2.25 V within 70 ms
-run {
-limit a to 1 A, b to 1 A
-repeat 3 {
-)") + body + "}\ndwell 200 ms\n}\n");
+    const std::string body = random_statements();
+    Resolved resolved(bench, "rail a on s1.ch1\nrail b on s2.ch1\n" + std::string(kRules) +
+                                 "run {\nlimit a to 1 A, b to 1 A\nrepeat 3 {\n" + body + "}\ndwell 200 ms\n}\n");
     RC_ASSERT(resolved.profile.has_value());
     const std::optional<Timeline> timeline =
         build_timeline(*resolved.profile, resolved.profile->run, TimelineStart::Off, resolved.findings);
@@ -418,6 +426,60 @@ repeat 3 {
       RC_ASSERT(!one.nominal || std::abs(*one.nominal - *other.nominal) < 1e-8);
     }
   }));
+}
+
+// A run at an end of the delays is left where it goes on as the plain run did. What was found until then, and in that
+// run, has to be what the whole run finds: the margins, and where they are.
+TEST_CASE("runs with late switches that are left early find what whole runs find") {
+  int left = 0;
+  CHECK(rc::check("ends are judged alike", [&] {
+    const Interpolation interpolation = *rc::gen::element(Interpolation::Linear, Interpolation::Hold);
+    Bench bench = make_bench({fine_supply(interpolation), fine_supply(interpolation)});
+    for (Supply& supply : bench.supplies) {
+      supply.timing.minimum_step = time("5 ms");
+      supply.timing.resolution = time("1 ms");
+      const int low = *rc::gen::inRange(0, 30);
+      supply.timing.on_delay = {std::chrono::milliseconds(low),
+                                std::chrono::milliseconds(low + *rc::gen::inRange(0, 50))};
+    }
+    const std::string first = *rc::gen::element("on a, b\n", "on b\ndwell 30 ms\non a\n", "");
+    const std::string dwell = *rc::gen::element("", "dwell 80 ms\n");
+    Resolved resolved(bench, "rail a on s1.ch1\nrail b on s2.ch1\n" + std::string(kRules) +
+                                 "run {\nlimit a to 1 A, b to 1 A\n" + first + dwell + random_statements() +
+                                 "dwell 200 ms\nramp a to 3 V, b to 3 V over 100 ms\ndwell 100 ms\n}\n");
+    RC_ASSERT(resolved.profile.has_value());
+    const std::optional<Timeline> timeline =
+        build_timeline(*resolved.profile, resolved.profile->run, TimelineStart::Off, resolved.findings);
+    RC_ASSERT(timeline.has_value());
+    const Table table(*resolved.profile, resolved.bench, *timeline);
+    Load load = bare_resistors();
+    for (RailLoad& rail : load.rails) {
+      rail.wire = exactly(0.1);
+      rail.elements.push_back(capacitor(*rc::gen::element(1e-5, 1e-3), 0.05));
+    }
+    const Simulator simulator(table, nullptr, load);
+    Milestones milestones;
+    const std::vector<RuleResult> plain = simulator.run({}, nullptr, {}, &milestones).rules;
+    std::vector<RuleResult> whole = plain;
+    std::vector<RuleResult> quick = plain;
+    for (const SwitchPositions& ends : rules::switch_ends(table, RuleSide::Simulated)) {
+      Incidents incidents;
+      incidents.deviations = deviations_at(table, ends);
+      left += judge(table, nullptr, load, incidents, milestones, {}).joined;
+      rules::keep_worse(whole, simulate(table, nullptr, load, incidents).rules, ends);
+      rules::keep_worse(quick, simulator.rules_at(ends, plain, milestones), ends);
+    }
+    for (std::size_t i = 0; i < whole.size(); ++i) {
+      RC_ASSERT(quick[i].holds == whole[i].holds);
+      RC_ASSERT(quick[i].exercised == whole[i].exercised);
+      RC_ASSERT(quick[i].margin.has_value() == whole[i].margin.has_value());
+      if (!whole[i].margin) continue;
+      // One that differs by rounding alone may be that of the other run.
+      RC_ASSERT(std::abs(*quick[i].margin - *whole[i].margin) <= 1e-12 * std::max(1.0, std::abs(*whole[i].margin)));
+      if (*quick[i].margin == *whole[i].margin) RC_ASSERT(quick[i].time_s == whole[i].time_s);
+    }
+  }));
+  CHECK(left > 20);
 }
 
 // The simulation plays the stairs of a ramp and the way of a jump; on the setpoints both are taken off the margin. Of a
