@@ -177,6 +177,29 @@ def growth(program, folder):
     line("check of 100,000 statements", got["text5.ramp"], "10,000", got["text4.ramp"])
 
 
+def sweeps(program, folder):
+    """Values of the tide gauge's power-up: on one core and on all, with ramps ten times as long, a longer dwell, no rules."""
+    values = 1001
+    heading("sweep, %d values" % values)
+    example = pathlib.Path(__file__).resolve().parents[2] / "profiles" / "tide-gauge"
+    shutil.copytree(example, folder / "tide-gauge")
+    text = (example / "power-up.ramp").read_text().replace("let v_logic = 3.3 V", "param v_logic = 3.3 V in 3.2 V .. 3.5 V")
+    no_rules = "".join(one for one in text.splitlines(True) if not one.startswith("rule "))
+    forms = {"as it is": text, "no rules": no_rules, "10 h of dwell": text.replace("dwell 10 s", "dwell 10 h"),
+             "ramps of 10 s": text.replace("over 1 s", "over 10 s").replace("within 1 s", "within 10 s")}
+    commands = {}
+    for i, (name, form) in enumerate(forms.items()):
+        form = "".join(one for one in form.splitlines(True) if not one.startswith(("expect energy", "expect duration")))
+        path = "tide-gauge/sweep%d.ramp" % i
+        (folder / path).write_text(form)
+        commands[name] = [program, "sweep", path, "--vary", "v_logic=3.2V..3.5V step 0.3mV"]
+    commands["one core"] = ["taskset", "-c", "0", *commands["as it is"]]
+    got = least(commands, folder, 3)
+    for name, what in got.items():
+        line("rampart sweep, " + name, what, "as it is", got["as it is"],
+             "%.0f values/s, %.2f ms of CPU each" % (values / what.wall, what.cpu * 1e3 / values))
+
+
 def main(program, passes):
     program = str(pathlib.Path(program).resolve())
     with tempfile.TemporaryDirectory(dir=os.environ.get("TMPDIR", "/tmp")) as name:
@@ -189,6 +212,7 @@ def main(program, passes):
         memory(program, folder, passes)
         simulation(program, folder)
         growth(program, folder)
+        sweeps(program, folder)
 
 
 if __name__ == "__main__":
