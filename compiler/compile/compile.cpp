@@ -301,14 +301,15 @@ Compiled Compiled::settle(std::shared_ptr<const Read> read, std::span<const Held
   return Compiled(std::move(whole));
 }
 
-Compiled::Compiled() {
-  static const auto kNothing = [] {
-    auto whole = std::make_shared<Whole>();
-    whole->read = std::make_shared<Read>();
-    return whole;
-  }();
-  whole_ = kNothing;
-}
+Compiled::Compiled()
+    : whole_([] {
+        static const auto kNothing = [] {
+          auto whole = std::make_shared<Whole>();
+          whole->read = std::make_shared<Read>();
+          return whole;
+        }();
+        return kNothing;
+      }()) {}
 
 namespace {
 

@@ -69,13 +69,13 @@ const Value* Evaluator::named(const ast::Name& name, const Frame& frame, Definit
     return nullptr;
   }
   const Value& value = found.local != nullptr ? found.local->value : found.definition->value;
-  const bool fits = found.definition != nullptr
+  const bool fits = found.local == nullptr
                         ? found.definition->kind == wanted
                         : value.kind == (wanted == DefinitionKind::Rail ? ValueKind::Rail : ValueKind::Line);
   if (fits) return value.is_known() ? &value : nullptr;
-  if (found.definition == nullptr && !value.is_known()) return nullptr;
+  if (found.local != nullptr && !value.is_known()) return nullptr;
   const std::string is =
-      found.definition != nullptr ? "a " + std::string(kind_name(found.definition->kind)) : kind_of(value);
+      found.local == nullptr ? "a " + std::string(kind_name(found.definition->kind)) : kind_of(value);
   reporter_.report_value(finding::WrongKind, name.span, "`" + std::string(name.text) + "`", is,
                          "a " + std::string(kind_name(wanted)));
   return nullptr;

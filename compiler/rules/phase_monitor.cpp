@@ -94,7 +94,10 @@ class PhaseMonitor final : public Monitor {
     keep(inner_->result());
     inner_.reset();
   }
-  void keep(RuleResult result) { result_ = result_ ? worse_of(std::move(*result_), std::move(result)) : result; }
+  void keep(RuleResult result) {
+    if (result_) result = worse_of(std::move(*result_), std::move(result));
+    result_ = std::move(result);
+  }
 
   std::unique_ptr<Monitor> inner_;    // while the phase lasts
   std::optional<RuleResult> result_;  // of those that are over
