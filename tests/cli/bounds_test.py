@@ -82,6 +82,19 @@ def table(time="0", rows=1, more=""):
     return {"t.csv": "time_s,channel,voltage_V,current_A,output\n" + "".join("%s,bench.ch1,5,1,1%s\n" % (time, more) for i in range(rows))}
 
 
+def walked(count):
+    """Loops in each other, of which so many passes differ: of each at most three are gone through, with those inside."""
+    statements, depth = "", 16
+    while depth > 0:
+        passes = (3 ** (depth + 1) - 3) // 2
+        if count < passes:
+            depth -= 1
+            continue
+        statements += "repeat 3 { " * depth + "step core to 5 V; dwell 20 ms" + " }" * depth + "\n"
+        count -= passes
+    return statements + "repeat 1 { dwell 20 ms }\n" * count
+
+
 def nested(text, depth):
     return "(" * depth + text + ")" * depth
 
@@ -149,6 +162,13 @@ CASES = {
         "t.csv": table()["t.csv"] + "1,bench.ch1,5,1,1" + "," * (n - 17) + "\n"},
     ("runtime/audit/record.h", "kMaxDepth"): lambda n: {"t.json": '{"a": %s%s}\n' % ("[" * (n - 1), "]" * (n - 1))},
     ("compiler/export/template.h", "kMaxTemplateNumber"): lambda n: {"t.template": "[row]\n{channel:>%d}\n" % n},
+    ("lang/files/files.h", "kMaxFileBytes"): lambda n: {"one.ramp": PROFILE + "#" * (n - len(PROFILE))},
+    # Beside the loop there are seven.
+    ("compiler/resolve/resolve.h", "kMaxExpandedStatements"): lambda n: {
+        "one.ramp": profile("  for i in 1 .. %d step 1 { dwell 20 ms }" % (n - 7))},
+    ("compiler/timeline/timeline.h", "kMaxShiftingPasses"): lambda n: {
+        "one.ramp": profile("  repeat %d { step core by 0.01 mV; dwell 20 ms }" % n)},
+    ("compiler/timeline/timeline.h", "kMaxWalkedPasses"): lambda n: {"one.ramp": profile(walked(n))},
     ("compiler/timeline/timeline.h", "kMaxTogetherMoves"): lambda n: {
         "one.ramp": profile("  together { { repeat %d { step core to 5 V; dwell 10 ms } } { dwell 1 s } }" % n)},
 }
@@ -185,8 +205,8 @@ class Bounds(InFolder):
     def test_at_the_bound_and_one_past_it(self):
         for (path, name), (number, finding) in rows().items():
             with self.subTest(constant=name, path=path):
-                # What the message of the bound says beside others of its name: its number, or KiB of it.
-                said = {str(number), str(number // 1024)}
+                # What the message of the bound says beside others of its name: its number, or KiB or MiB of it.
+                said = {str(number), str(number >> 10), str(number >> 20 or number)}
                 at, past = self.findings(CASES[(path, name)](number)), self.findings(CASES[(path, name)](number + 1))
                 told = [[message for one, message in found if one == finding and said & set(re.findall(r"\d+", message.replace(",", "")))]
                         for found in (at, past)]
