@@ -186,7 +186,8 @@ void write_spice(const Table& run, TextSink& sink) {
     write_source(run, setup.rail, SourceSignal::Voltage, name + "_set", name + "_set", buffer);
     write_source(run, setup.rail, SourceSignal::Output, name + "_on", name + "_on", buffer);
     write_source(run, setup.rail, SourceSignal::Limit, name + "_lim", name + "_lim", buffer);
-    buffer.text() += "S_" + name + " " + name + "_set " + name + " " + name + "_on 0 rampart_output\n";
+    buffer.text().append("S_").append(name).append(" ").append(name).append("_set ").append(name);
+    buffer.text().append(" ").append(name).append("_on 0 rampart_output\n");
   }
 }
 
