@@ -22,6 +22,8 @@ namespace {
 constexpr double kMostError = 0.577 / 2;
 // Two values whose errors go together like this are not told apart.
 constexpr double kTogether = 0.7;
+// From here on a standard error is that of the tolerance itself.
+constexpr double kAsTolerance = 0.95 * 0.577;
 
 // What is known of the parameters after a solution.
 struct Spread {
@@ -163,6 +165,7 @@ class Fitter {
     if (with) return "it is not told apart from the " + parameters.values()[*with].name;
     const LoadValue& place = parameters.values()[value];
     const double half = (place.design.high - place.design.low) / 2;
+    if (error > kAsTolerance) return "the log says no more than the tolerance does";
     return "the readings leave " + to_text(two_digits(error * half), place.unit) +
            " of standard error, its tolerance " + to_text(two_digits(half / std::sqrt(3.0)), place.unit);
   }
