@@ -41,6 +41,7 @@ struct Excursion {
   Cause cause{};
   std::optional<double> amount;  // of the cause, in its unit
   std::string other;             // with Swapped, the rail that it looks like; with Tripped, the log's words
+  std::vector<RailId> along;     // with Tripped, the rails that went off with it
   std::size_t log = 0;           // of AsRun::logs, that shows it
 };
 
@@ -67,6 +68,7 @@ struct LateRow {
   std::string segment;
   double planned_s = 0;  // in it
   double late_s = 0;     // more than the row before
+  double total_s = 0;    // since its segment began
   double log_s = 0;
   Span statement;  // that the row is of
 };
@@ -131,7 +133,9 @@ struct MeasuredFigures {
   std::int64_t single = 0;  // readings outside with none outside beside them
   bool voltage_judged = false;
   bool current_judged = false;
-  bool with_power = false;  // voltage and current were read together
+  bool with_power = false;   // voltage and current were read together
+  bool has_bound = false;    // it is known how well all of them were
+  bool lacks_meter = false;  // it was read, and nothing says how well
 };
 
 struct AsRun {
@@ -145,16 +149,21 @@ struct AsRun {
   std::vector<CommandDifference> differences;
   std::int64_t differences_left_out = 0;
   std::vector<LateRow> late_rows;
-  std::vector<RailId> left_on;  // at the end of a log of a run that ended early
-  std::string stopped;          // what else than a trip ended it early; empty: nothing did
-  double latest_s = 0;          // of all commands, how much later than planned in their segment
+  std::vector<RailId> left_on;         // at the end of a log of a run that ended early
+  std::string stopped;                 // what else than a trip ended it early; empty: nothing did
+  std::optional<double> broken_off_s;  // of the run: the log ends there, and says nothing of the end of the run
+  std::string cause;                   // what makes all else that differs of no account; empty: nothing does
+  double latest_s = 0;                 // of all commands, how much later than planned in their segment
   std::size_t edges_matched = 0;
   std::size_t edges_planned = 0;
 
-  std::vector<LogSeen> logs;     // as they were given
-  std::size_t leader = 0;        // of these: the one that tells the waits
-  double duration_s = 0;         // of the run, as it was
-  std::optional<double> trip_s;  // of the run: an unplanned trip or a stop
+  std::vector<LogSeen> logs;         // as they were given
+  std::size_t leader = 0;            // of these: the one that tells the waits
+  double duration_s = 0;             // of the run, as it was
+  double needed_s = 0;               // of the run: until then there have to be readings
+  double planned_s = 0;              // of the whole run, with waits as they were
+  std::optional<double> measured_s;  // from its begin to its end, as the log says
+  std::optional<double> trip_s;      // of the run: an unplanned trip or a stop
   std::vector<SegmentSeen> segments;
   std::vector<Excursion> excursions;
   std::vector<MeasuredFigures> rails;

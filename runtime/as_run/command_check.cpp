@@ -25,18 +25,18 @@ std::string time_text(Nanoseconds time) {
 }  // namespace
 
 CommandCheck::CommandCheck(const Table& run, const Table* safe, const LogNames& names)
-    : run_(run), safe_(safe), names_(names), played_(names.count()) {
+    : run_(run), safe_(safe), names_(names), played_(names.count()), off_(names.count()) {
   run_cursor_.emplace(run.rows());
 }
 
 // False for what is no segment of the table.
-bool CommandCheck::begin(std::string_view segment, double log_s) {
+bool CommandCheck::begin(std::string_view segment, const LogCommand& first, double log_s) {
   if (!segment_.empty()) end_segment(log_s);
   segment_ = segment;
   for (Played& one : played_) one = Played{};
   ahead_.reset();
   is_over_ = false;
-  segment_begin_.reset();
+  segment_begin_ = zero_.of(segment, first, first.acknowledged_s.value_or(log_s));
   late_ = 0;
   if (segment == kSafeSegment) {
     if (safe_ == nullptr) return false;
@@ -53,7 +53,7 @@ bool CommandCheck::begin(std::string_view segment, double log_s) {
 void CommandCheck::end_segment(double log_s) {
   const bool is_run = cursor_ == &*run_cursor_;
   if (cursor_ == nullptr || is_over_) return;
-  if (is_run && is_stopped_) return;
+  if (is_run ? is_stopped_ : is_given_up_) return;
   advance(Nanoseconds::max());
   for (std::size_t target = 0; target < played_.size(); ++target) {
     for (const Expected& row : played_[target].waiting) miss(target, row, log_s);
@@ -61,11 +61,20 @@ void CommandCheck::end_segment(double log_s) {
   }
 }
 
+bool CommandCheck::may_follow(const Expected& row) const {
+  return end_s_ && segment_begin_ && *segment_begin_ + in_seconds(row.time) + late_ > *end_s_;
+}
+
 void CommandCheck::advance(Nanoseconds time) {
   while (!is_over_) {
     if (!ahead_) ahead_ = cursor_->next();
     if (!ahead_ || std::holds_alternative<SegmentEnded>(*ahead_)) {
       is_over_ = true;
+      if (ahead_) {
+        const SegmentEnded& end = std::get<SegmentEnded>(*ahead_);
+        segment_length_ = end.time;
+        longest_wait_ = end.await == nullptr ? Nanoseconds{0} : end.await->within;
+      }
       ahead_.reset();
       return;
     }
@@ -134,10 +143,11 @@ void CommandCheck::take(const LogCommand& command, std::string_view segment, dou
   last_log_s_ = log_s;
   if (!command.planned_s) {
     ++not_compared_;
+    if (command.output == false) off_[command.target] = true;
     return;
   }
   const std::string_view name = segment.empty() ? "1" : segment;
-  if (name != segment_ && !begin(name, log_s)) cursor_ = nullptr;
+  if (name != segment_ && !begin(name, command, log_s)) cursor_ = nullptr;
   if (cursor_ == nullptr) {
     ++not_compared_;
     return;
@@ -153,6 +163,8 @@ void CommandCheck::take(const LogCommand& command, std::string_view segment, dou
   }
   note_lateness(command, log_s);
   if (waiting.empty() || waiting.front().time > planned + tolerance) {
+    const bool switches_off = command.output == false && !command.volts && !command.amps;
+    if (switches_off && is_off_already(command.target)) return;
     report(CommandFault::Extra, command.target, {planned, {}, {}, {}}, log_s, "is not in the table");
     return;
   }
@@ -163,7 +175,6 @@ void CommandCheck::take(const LogCommand& command, std::string_view segment, dou
 
 void CommandCheck::note_lateness(const LogCommand& command, double log_s) {
   const double time = command.acknowledged_s.value_or(log_s);
-  if (!segment_begin_) segment_begin_ = time - *command.planned_s;
   const double late = time - *segment_begin_ - *command.planned_s;
   latest_ = std::max(latest_, late);
   if (late <= late_ + kSameLate) return;
@@ -174,6 +185,7 @@ void CommandCheck::note_lateness(const LogCommand& command, double log_s) {
     row.segment = segment_;
     row.planned_s = *command.planned_s;
     row.late_s = late - late_;
+    row.total_s = late;
     row.log_s = log_s;
     if (!waiting.empty()) row.statement = waiting.front().statement;
     late_rows_.push_back(std::move(row));
@@ -198,7 +210,8 @@ void CommandCheck::compare(std::size_t target, const Expected& row, const LogCom
   differ(command.volts, row.news.voltage, row.whole.voltage, true);
   differ(command.amps, row.news.current, row.whole.current, false);
   const std::optional<bool>& wanted = row.whole.output;
-  if ((command.output || row.news.output) && command.output != wanted) {
+  const bool is_left_off = !command.output && is_off_already(target);
+  if ((command.output || row.news.output) && command.output != wanted && !is_left_off) {
     if (!wrong.empty()) wrong += ", and ";
     wrong += command.output ? (*command.output ? "switches on" : "switches off") : "does not switch";
     if (wanted) wrong += std::string(", the table ") + (*wanted ? "has it on" : "has it off");
@@ -216,6 +229,12 @@ std::string CommandCheck::setting_text(std::size_t target, const Setting& news) 
 }
 
 void CommandCheck::miss(std::size_t target, const Expected& row, double log_s) {
+  const bool only_switches = !row.news.voltage && !row.news.current;
+  if (only_switches && is_off_already(target)) return;
+  if (may_follow(row)) {
+    is_broken_off_ = true;
+    return;
+  }
   report(CommandFault::Missing, target, row, log_s, "was not sent (" + setting_text(target, row.news) + ")");
 }
 
@@ -245,16 +264,30 @@ void CommandCheck::report(CommandFault fault, std::size_t target, const Expected
   differences_.push_back(std::move(difference));
 }
 
-void CommandCheck::finish() {
+void CommandCheck::take(const LogEvent& event, double log_s) {
+  zero_.take(event, log_s);
+  if (event.word == "end") has_end_ = true;
+  const bool is_off = event.word == "trip" || event.word == "off";
+  if (is_off && event.target) off_[*event.target] = true;
+  if (ends_safe(event.word, event.rest)) is_given_up_ = true;
+  if (is_off || event.word == "stop") is_stopped_ = true;
+}
+
+void CommandCheck::finish(double end_s, double room) {
+  if (!has_end_) end_s_ = end_s - room;
   if (segment_.empty()) return;
   end_segment(last_log_s_);
-  if (is_stopped_) return;
-  // Segments that were never begun.
+  if (!is_stopped_) finish_segments();
+}
+
+// Segments that were never begun: after the longest wait for them they are missed.
+void CommandCheck::finish_segments() {
   cursor_ = &*run_cursor_;
   while (true) {
     is_over_ = false;
     ahead_ = cursor_->next();
     if (!ahead_) break;
+    if (segment_begin_) *segment_begin_ += in_seconds(segment_length_ + longest_wait_);
     segment_ = std::to_string(++number_);
     for (Played& one : played_) one = Played{};
     end_segment(last_log_s_);

@@ -10,6 +10,7 @@
 
 #include "compiler/table/table.h"
 #include "runtime/as_run/answer.h"
+#include "runtime/as_run/segment_zero.h"
 #include "runtime/log/log_names.h"
 #include "runtime/log/log_reader.h"
 
@@ -27,9 +28,12 @@ class CommandCheck {
 
   // In the order of the log. `log_s`: of the line.
   void take(const LogCommand& command, std::string_view segment, double log_s);
-  // A trip or a stop: what the run has not played by now is not missed.
-  void stop() { is_stopped_ = true; }
-  void finish();
+  // What a trip, a stop or the end of the run leaves unplayed is not missed.
+  void take(const LogEvent& event, double log_s);
+  // `end_s`: of the log's last line. Rows that were due by then, or up to `room` later, cannot be missed.
+  void finish(double end_s, double room);
+  // The log says nothing of how the run ended, and ends before its last row.
+  [[nodiscard]] bool is_broken_off() const { return is_broken_off_; }
 
   [[nodiscard]] const std::vector<CommandDifference>& differences() const { return differences_; }
   [[nodiscard]] std::int64_t left_out() const { return left_out_; }
@@ -59,8 +63,11 @@ class CommandCheck {
     std::deque<Expected> waiting;  // rows whose commands have not come yet
   };
 
-  [[nodiscard]] bool begin(std::string_view segment, double log_s);
+  [[nodiscard]] bool begin(std::string_view segment, const LogCommand& first, double log_s);
   void end_segment(double log_s);
+  void finish_segments();
+  // Whether the log may have ended before a row of the segment that is played.
+  [[nodiscard]] bool may_follow(const Expected& row) const;
   // The rows of the segment until `time`.
   void advance(Nanoseconds time);
   void add(const Row& row);
@@ -69,6 +76,8 @@ class CommandCheck {
   void compare(std::size_t target, const Expected& row, const LogCommand& command, double log_s);
   void note_lateness(const LogCommand& command, double log_s);
   void miss(std::size_t target, const Expected& row, double log_s);
+  // Switched off besides the table, after a trip: it need not be switched off once more, and stays off.
+  [[nodiscard]] bool is_off_already(std::size_t target) const { return is_stopped_ && off_[target]; }
   void report(CommandFault fault, std::size_t target, const Expected& row, double log_s, const std::string& text);
   [[nodiscard]] std::string setting_text(std::size_t target, const Setting& news) const;
   [[nodiscard]] Nanoseconds tolerance_of(std::size_t target) const;
@@ -86,10 +95,18 @@ class CommandCheck {
   std::int64_t number_ = 0;  // of the run's segments, from 1
   bool is_over_ = true;      // the segment's rows have all been given
   bool is_stopped_ = false;
+  bool is_given_up_ = false;  // all outputs were switched off at once, instead of the rest of `safe`
+  bool has_end_ = false;      // the log says that the run has ended
+  bool is_broken_off_ = false;
+  std::vector<bool> off_;        // by target: tripped, or switched off by a command that is of no row
+  std::optional<double> end_s_;  // of the log, once it has ended: the last time at which a row can be missed
+  SegmentZero zero_;
   double last_log_s_ = 0;
   std::vector<CommandDifference> differences_;
   std::int64_t left_out_ = 0;
-  std::optional<double> segment_begin_;  // of the log, by its first command
+  std::optional<double> segment_begin_;  // of the log
+  Nanoseconds segment_length_{0};        // once its rows have all been given
+  Nanoseconds longest_wait_{0};          // after it
   double late_ = 0;
   std::vector<LateRow> late_rows_;
   double latest_ = 0;

@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <memory>
+#include <set>
 #include <utility>
 
 #include "lang/findings/files.h"
@@ -14,6 +16,7 @@
 #include "runtime/as_run/rail_judge.h"
 #include "runtime/as_run/reading_merge.h"
 #include "runtime/as_run/rule_check.h"
+#include "runtime/as_run/run_times.h"
 #include "runtime/as_run/verdicts.h"
 #include "runtime/load/load_file.h"
 
@@ -25,8 +28,11 @@ struct Stop {
   double run_s = 0;
   double log_s = 0;
   std::optional<RailId> tripped;  // none: it was stopped otherwise
+  std::vector<RailId> along;      // that went off with it, as the log shows
   std::string words;
-  bool is_followed = false;  // commands tell when the safe sequence began
+  bool is_followed = false;                                 // commands tell when the safe sequence began
+  double pause_s = 0;                                       // until it began
+  double ends_s = std::numeric_limits<double>::infinity();  // of the log: all outputs were switched off at once
 };
 
 class Evaluator {
@@ -71,7 +77,7 @@ class Evaluator {
       played.cut_off = std::move(cut);
     }
     recordings_ = record(run_.played(), played, {.ends = true, .loads = request_.corners}, job_);
-    answer_.duration_s = recordings_.nominal.simulation.duration_s;
+    answer_.duration_s = answer_.needed_s = recordings_.nominal.simulation.duration_s;
     if (stop_) {
       answer_.trip_s = stop_->run_s;
       for (Excursion& trip : answer_.excursions) {
@@ -85,6 +91,7 @@ class Evaluator {
   // Rails linked with the fuse of one that tripped go off with it; without `safe` all do.
   [[nodiscard]] bool is_cut_off(RailId rail) const {
     if (run_.played().safe == nullptr || stop_->tripped == rail) return true;
+    if (std::find(stop_->along.begin(), stop_->along.end(), rail) != stop_->along.end()) return true;
     if (!stop_->tripped || !stop_->words.starts_with("fuse")) return false;
     const std::optional<Fuse>& fuse = table_.profile()[*stop_->tripped].protection.fuse;
     return fuse && std::find(fuse->linked.begin(), fuse->linked.end(), rail) != fuse->linked.end();
@@ -98,19 +105,23 @@ class Evaluator {
       const Logger& logger = *run_.loggers()[i];
       if (!logger.shift_s) continue;
       for (const SeenEvent& event : logger.survey.events) {
-        const bool is_trip = event.word == "trip";
-        if ((!is_trip && event.word != "stop") || (is_trip && is_predicted)) continue;
+        if ((!is_trip(event) && event.word != "stop") || (is_trip(event) && is_predicted)) continue;
         const double run_s = logger.clock.run_of(event.line.time);
         if (run_s < 0 || run_s >= predicted.duration_s || (stop_ && stop_->run_s <= run_s)) continue;
-        stop_ = Stop{run_s, event.line.time, {}, event.rest.empty() ? std::string(event.word) : event.rest, false};
-        const std::optional<std::size_t> rail = event.target ? rail_of(*event.target) : std::nullopt;
-        if (is_trip) stop_->tripped = table_.rails()[rail.value_or(0)].rail;
+        stop_ = Stop{};
+        stop_->run_s = run_s;
+        stop_->log_s = event.line.time;
+        stop_->words = event.rest.empty() ? std::string(event.word) : event.rest;
+        if (is_trip(event)) find_tripped(event, logger.survey);
         stop_log_ = i;
         break;
       }
     }
-    if (!stop_ || !stop_->tripped) return;
+    if (!stop_) return;
+    find_end_of_safe();
+    if (!stop_->tripped) return;
     Excursion trip;
+    trip.along = stop_->along;
     trip.rail = *stop_->tripped;
     trip.from = trip.to = trip.worst = {stop_->run_s, stop_->log_s, {}};
     trip.cause = Cause::Tripped;
@@ -119,17 +130,66 @@ class Evaluator {
     answer_.excursions.push_back(std::move(trip));
   }
 
+  // An output may also be found off although no protection says that it tripped.
+  [[nodiscard]] static bool is_trip(const SeenEvent& event) { return event.word == "trip" || event.word == "off"; }
+
+  // One that took others along may be found after them.
+  void find_tripped(const SeenEvent& first, const Survey& survey) {
+    const auto is_certain = [](const SeenEvent& event) {
+      return event.word == "trip" && event.rest != "linked" && event.rest != "joined" && event.rest != "unknown";
+    };
+    const SeenEvent* cause = &first;
+    for (const SeenEvent& event : survey.events) {
+      if (&event < &first || is_certain(*cause)) continue;
+      if (is_certain(event)) cause = &event;
+    }
+    const auto rail_id = [this](const std::optional<std::size_t>& target) -> std::optional<RailId> {
+      const std::optional<std::size_t> rail = target ? rail_of(*target) : std::nullopt;
+      return rail ? std::optional(table_.rails()[*rail].rail) : std::nullopt;
+    };
+    stop_->tripped = rail_id(cause->target).value_or(table_.rails().front().rail);
+    stop_->words = cause->word == "off"  ? "off, and no protection says that it tripped"
+                   : cause->rest.empty() ? cause->word
+                                         : cause->rest;
+    const auto add = [&](const std::optional<RailId>& rail) {
+      if (!rail || rail == stop_->tripped) return;
+      if (std::find(stop_->along.begin(), stop_->along.end(), *rail) == stop_->along.end())
+        stop_->along.push_back(*rail);
+    };
+    for (const SeenEvent& event : survey.events) {
+      if (&event >= &first && is_trip(event)) add(rail_id(event.target));
+    }
+    const std::optional<double> safe = run_.safe_begin();
+    for (const SeenOff& off : survey.extra_offs) {
+      if (safe && off.time >= first.line.time && off.time <= *safe) add(rail_id(off.target));
+    }
+  }
+
+  // A second stop, or a supply that was given up: what is left of `safe` is not played.
+  void find_end_of_safe() {
+    for (const SeenEvent& event : run_.leader().survey.events) {
+      if (ends_safe(event.word, event.rest)) stop_->ends_s = std::min(stop_->ends_s, event.line.time);
+    }
+  }
+
   // The run stands still until the safe sequence begins.
   void wait_for_safe() {
     const std::optional<double> begin = run_.safe_begin();
     stop_->is_followed = begin.has_value();
+    answer_.needed_s = begin ? answer_.duration_s : stop_->run_s;
     if (!begin) {
       answer_.not_judged.push_back("the safe sequence from " + to_text(stop_->run_s, "s") +
                                    " on: no commands tell when it began");
       return;
     }
     const double late = std::max(0.0, *begin - *run_.leader().shift_s - stop_->run_s);
-    for (const auto& logger : run_.loggers()) logger->clock.delay(stop_->run_s, late);
+    stop_->pause_s = std::max(0.0, late - run_.leader().clock.late_at(stop_->run_s));
+    for (const auto& logger : run_.loggers()) {
+      logger->clock.delay(stop_->run_s, late);
+      for (const SeenDelay& delay : run_.safe_delays()) {
+        logger->clock.delay(stop_->run_s + delay.planned, late + delay.late, delay.width);
+      }
+    }
   }
 
   [[nodiscard]] std::optional<std::size_t> rail_of(std::size_t target) const {
@@ -147,9 +207,17 @@ class Evaluator {
   void judge() {
     prepare_judges();
     CommandCheck commands(table_, run_.played().safe, run_.names());
-    const auto watch = [&commands](const LogReader& reader, double time) {
-      if (reader.command()) commands.take(*reader.command(), reader.segment(), time);
-      if (reader.event() && (reader.event()->word == "trip" || reader.event()->word == "stop")) commands.stop();
+    told_off_.resize(table_.rails().size());
+    const auto watch = [&](const LogReader& reader, double time) {
+      if (reader.command()) {
+        commands.take(*reader.command(), reader.segment(), time);
+        note_command(*reader.command(), time);
+      }
+      if (reader.event()) {
+        commands.take(*reader.event(), time);
+        const bool is_off = reader.event()->word == "trip" || reader.event()->word == "off";
+        if (is_off && reader.event()->target) note_switched(*reader.event()->target, false, time);
+      }
     };
     ReadingMerge readings(run_.files(), run_.loggers(), table_, run_.names(), job_, run_.leader_index(), watch);
     while (const std::optional<ReadingMerge::Next> next = readings.next()) judge(*next);
@@ -161,6 +229,36 @@ class Evaluator {
     if (run_.leader().has_commands()) take_commands(commands);
     collect();
     finish_checks();
+  }
+
+  // What a supply acknowledged says of its output what a reading does.
+  void note_command(const LogCommand& command, double log_s) {
+    const bool is_acknowledged = command.acknowledged_s || !command.sent_s;
+    if (!command.output || !is_acknowledged) return;
+    note_switched(command.target, *command.output, log_s);
+    const std::optional<std::size_t> rail = rail_of(command.target);
+    const bool is_extra = !*command.output && !command.planned_s && stop_ && log_s > stop_->log_s;
+    if (rail && is_extra)
+      told_off_[*rail].extra_s = std::min(told_off_[*rail].extra_s, run_.leader().clock.run_of(log_s));
+  }
+
+  void note_switched(std::size_t target, bool is_on, double log_s) {
+    const std::optional<std::size_t> rail = rail_of(target);
+    if (!stop_ || !rail) return;
+    const RailSetup& setup = table_.rails()[*rail];
+    std::set<std::size_t>& off = told_off_[*rail].targets;
+    if (is_on) {
+      off.erase(target);
+    } else {
+      off.insert(target);
+    }
+    const bool is_whole = run_.names()[target].of == LogNames::Of::Rail;
+    const bool needs_all = setup.arrangement == Arrangement::Parallel && !is_whole;
+    const bool is_off = needs_all ? off.size() >= setup.members.size() : !off.empty();
+    const double run_s = run_.leader().clock.run_of(log_s);
+    for (const auto& judges : judges_) {
+      if (!judges.empty()) judges[*rail]->note_switched(!is_off, run_s);
+    }
   }
 
   void prepare_judges() {
@@ -194,10 +292,18 @@ class Evaluator {
     return run_.leader_index();
   }
 
-  // Around a stop nobody knows when exactly what happened.
-  [[nodiscard]] bool is_blind(const Logger& logger, double run_s) const {
+  // Around a stop nobody knows when exactly what happened, s.
+  [[nodiscard]] double room_around(const Logger& logger) const {
+    return std::max(2 * std::max(logger.interval(), run_.leader().interval()), 0.05);
+  }
+
+  // Nor what the outputs did once they were switched off besides the table.
+  [[nodiscard]] bool is_blind(const Logger& logger, const RailReading& reading, double run_s) const {
     if (!stop_) return false;
-    const double room = std::max(2 * std::max(logger.interval(), run_.leader().interval()), 0.05);
+    const double room = room_around(logger);
+    const bool is_told_off =
+        run_s > told_off_[reading.rail].extra_s - room && !is_cut_off(table_.rails()[reading.rail].rail);
+    if (is_told_off || run_s > run_.leader().clock.run_of(stop_->ends_s) - room) return true;
     return run_s > stop_->run_s - room && (!stop_->is_followed || run_s < stop_->run_s + room);
   }
 
@@ -206,15 +312,20 @@ class Evaluator {
     const RailReading& reading = next.reading;
     LogSeen& seen = answer_.logs[next.logger];
     const double room = logger.room_at(next.run_s, answer_.duration_s, run_.skew_of(reading.rail));
-    const Stamp stamp{logger.clock.run_of(reading.earliest) - room, next.run_s + room};
+    Stamp stamp{logger.clock.run_of(reading.earliest) - room, next.run_s + room};
+    // What tripped has been off since before the log says so, and not only since `safe` began.
+    const bool is_cut = stop_ && next.run_s > stop_->run_s && is_cut_off(table_.rails()[reading.rail].rail);
+    if (is_cut) stamp.to += stop_->pause_s + room_around(logger);
     RailJudge& judge = *judges_[next.logger][reading.rail];
-    if (stop_) judge.note_end(reading);
+    if (stop_) judge.note_end(reading, next.run_s);
     if (request_.curves) draw(next);
-    if (stamp.to < 0) {
+    // Until its first row is acknowledged a run has not begun.
+    const bool is_before = run_.leader().has_commands() ? next.run_s <= 0 : stamp.to < 0;
+    if (is_before) {
       ++seen.before_run;
     } else if (stamp.from > answer_.duration_s) {
       ++seen.after_run;
-    } else if (!is_blind(logger, next.run_s)) {
+    } else if (!is_blind(logger, reading, next.run_s) && !(is_cut && stamp.to > answer_.duration_s)) {
       judge.take(reading, next.run_s, stamp);
       if (next.logger != sources_[reading.rail]) return;
       const RailPoint point = judge.point_of(reading);
@@ -235,7 +346,8 @@ class Evaluator {
   }
 
   void take_commands(CommandCheck& commands) {
-    commands.finish();
+    commands.finish(run_.leader().survey.last, request_.max_late_s);
+    if (commands.is_broken_off()) answer_.broken_off_s = run_.leader().clock.run_of(run_.leader().survey.last);
     answer_.commands = commands.compared();
     answer_.commands_not_compared = commands.not_compared();
     answer_.differences = commands.differences();
@@ -251,6 +363,8 @@ class Evaluator {
                                     : MeasuredFigures{};
       figures.rail = table_.rails()[rail].rail;
       figures.readings = figures.single = 0;
+      figures.lacks_meter = sources_[rail] < judges_.size() && !judges_[sources_[rail]].empty() &&
+                            judges_[sources_[rail]][rail]->lacks_meter();
       for (std::size_t i = 0; i < judges_.size(); ++i) {
         if (!judges_[i].empty()) collect(i, rail, figures);
       }
@@ -345,7 +459,7 @@ class Evaluator {
                           std::all_of(run_.loggers().begin(), run_.loggers().end(), [](const auto& logger) {
                             return !logger->survey.ends_at && std::isinf(logger->judged_to);
                           });
-    answer_.rules = rules_->finish(answer_.duration_s, is_whole);
+    answer_.rules = rules_->finish(answer_.duration_s, is_whole, answer_.rails);
     for (const MeasuredResult& rule : answer_.rules) tell_unknown(finding::RuleNotObserved, rule);
     const double error = run_.leader().shift_uncertainty_s + run_.leader().interval();
     answer_.expectations = expectations_->finish(answer_.rails, error, seen_trips(), is_whole);
@@ -400,6 +514,10 @@ class Evaluator {
     answer_.edges_matched = leader.edges_matched;
     answer_.edges_planned = leader.edges_planned;
     answer_.segments = run_.segments();
+    answer_.planned_s = run_.duration();
+    for (const SeenEvent& event : leader.survey.events) {
+      if (event.word == "end" && leader.shift_s) answer_.measured_s = event.line.time - *leader.shift_s;
+    }
     if (stop_ && !stop_->tripped) answer_.stopped = stop_->words;
     answer_.not_judged.insert(answer_.not_judged.end(), run_.cut_off().begin(), run_.cut_off().end());
   }
@@ -413,6 +531,11 @@ class Evaluator {
   Recordings recordings_;
   std::optional<Stop> stop_;
   std::size_t stop_log_ = 0;
+  struct ToldOff {
+    std::set<std::size_t> targets;                             // of the log's names, that are off
+    double extra_s = std::numeric_limits<double>::infinity();  // of the run: by a command that is of no row
+  };
+  std::vector<ToldOff> told_off_;                                // by rail
   std::vector<std::vector<std::unique_ptr<RailJudge>>> judges_;  // by log and rail; empty: the run is not in that log
   std::vector<std::size_t> sources_;                             // by rail, the log that rules and figures are of
   std::optional<RuleCheck> rules_;

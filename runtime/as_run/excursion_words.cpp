@@ -30,6 +30,20 @@ const std::string& rail_name(const Profile& profile, RailId rail) {
   return profile[rail].name;
 }
 
+std::string trip_text(const Profile& profile, const Excursion& excursion) {
+  const std::string time = " at " + time_text(excursion.from.run_s);
+  std::string text = "`" + rail_name(profile, excursion.rail) + "`";
+  text += excursion.other.starts_with("off, ") ? " went off" + time + excursion.other.substr(3)
+                                               : " tripped" + time + " (" + excursion.other + ")";
+  if (excursion.along.empty()) return text + (excursion.other.starts_with("off, ") ? "" : ", which nothing predicts");
+  text += "; ";
+  for (std::size_t i = 0; i < excursion.along.size(); ++i) {
+    if (i > 0) text += i + 1 == excursion.along.size() ? " and " : ", ";
+    text += "`" + rail_name(profile, excursion.along[i]) + "`";
+  }
+  return text + " went off with it";
+}
+
 std::string_view quantity_name(Measured quantity) {
   return quantity == Measured::Voltage ? "voltage" : "current";
 }
@@ -66,7 +80,8 @@ std::string cause_text(const Profile& profile, const Excursion& excursion) {
     case Cause::OutputOff:
       return "an output that is off";
     case Cause::Tripped:
-      return "a trip: " + excursion.other;
+      return excursion.other.starts_with("off, ") ? "an output that went off" + excursion.other.substr(3)
+                                                  : "a trip: " + excursion.other;
     case Cause::Swapped: {
       const auto other = static_cast<std::size_t>(std::strtoull(excursion.other.c_str(), nullptr, 10));
       return "readings of `" + profile.rails[other].name + "` in its place";
@@ -96,8 +111,7 @@ std::string cause_text(const Profile& profile, const Excursion& excursion) {
 std::string excursion_text(const Profile& profile, const Excursion& excursion) {
   const std::string name = "`" + rail_name(profile, excursion.rail) + "`";
   if (excursion.cause == Cause::Tripped) {
-    return name + " tripped at " + time_text(excursion.from.run_s) + " (" + excursion.other +
-           "), which nothing predicts";
+    return trip_text(profile, excursion);
   }
   const std::string_view unit = unit_of(excursion.quantity);
   const double off = excursion.measured - excursion.predicted;

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "lang/text/overloaded.h"
+#include "runtime/as_run/run_times.h"
 
 namespace rampart::as_run {
 namespace {
@@ -91,13 +92,17 @@ std::optional<ExpectationCheck::Between> ExpectationCheck::figure_of(const Expec
   if (expected.figure == Figure::Duration) {
     return Between{simulation_->duration_s - duration_error, simulation_->duration_s + duration_error};
   }
-  if (expected.figure == Figure::Voltage || expected.figure == Figure::Current) return at_mark(expected, why);
+  if (expected.figure == Figure::Voltage || expected.figure == Figure::Current) {
+    const std::optional<Between> at = at_mark(expected, why);
+    if (!at && figures[static_cast<std::size_t>(*expected.rail)].lacks_meter) why = kUnmetered;
+    return at;
+  }
   if (expected.figure == Figure::Energy || expected.figure == Figure::Charge) {
     Between sum;
     for (std::size_t i = 0; i < figures.size(); ++i) {
       if (expected.rail && static_cast<std::size_t>(*expected.rail) != i) continue;
       if (!figures[i].voltage_judged || !figures[i].current_judged || !figures[i].with_power) {
-        why = "voltage and current of all its rails have to be measured";
+        why = figures[i].lacks_meter ? kUnmetered : "voltage and current of all its rails have to be measured";
         return std::nullopt;
       }
       const bool is_energy = expected.figure == Figure::Energy;
@@ -123,7 +128,7 @@ std::optional<ExpectationCheck::Between> ExpectationCheck::figure_of(const Expec
                            : expected.figure == Figure::PeakCurrent ? peaks.amps
                                                                     : peaks.watts;
   if (!extreme.any) {
-    why = "the log does not read its rail";
+    why = figures[static_cast<std::size_t>(*expected.rail)].lacks_meter ? kUnmetered : "the log does not read its rail";
     return std::nullopt;
   }
   // A peak is as high as the readings say, or higher between them.

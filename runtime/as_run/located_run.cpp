@@ -26,7 +26,7 @@ Nanoseconds to_whole(double seconds) {
 
 double Logger::room_at(double run_s, double duration, double skew) const {
   const double drift = clock_uncertainty * std::abs(run_s - duration / 2);
-  return shift_uncertainty_s + in_seconds(description.time_resolution) / 2 + skew + drift;
+  return shift_uncertainty_s + in_seconds(description.time_resolution) / 2 + skew + drift + clock.blur_at(run_s);
 }
 
 std::optional<Date> day_of(const Logger& logger) {
@@ -191,6 +191,14 @@ std::optional<double> LocatedRun::safe_begin() const {
   return std::nullopt;
 }
 
+std::vector<SeenDelay> LocatedRun::safe_delays() const {
+  std::vector<SeenDelay> delays;
+  for (const SeenDelay& delay : leader().survey.delays) {
+    if (leader().survey.segments[delay.segment].name == kSafeSegment) delays.push_back(delay);
+  }
+  return delays;
+}
+
 void LocatedRun::take_commands(const Logger& logger) {
   std::vector<std::size_t> seen;  // of the survey's segments, those of the run
   for (std::size_t i = 0; i < logger.survey.segments.size() && seen.size() < plan_.size(); ++i) {
@@ -254,7 +262,7 @@ void LocatedRun::settle(const Recording& nominal) {
       if (place[delay.segment] >= segments_.size()) continue;
       const SegmentSeen& segment = segments_[place[delay.segment]];
       const double planned = segment.run_s + delay.planned;
-      leader.clock.delay(planned, segment.log_s + delay.planned + delay.late - *leader.shift_s - planned);
+      leader.clock.delay(planned, segment.log_s + delay.planned + delay.late - *leader.shift_s - planned, delay.width);
     }
   } else {
     find_jump(leader, edges_of(nominal.waveforms, levels_));

@@ -50,6 +50,8 @@ class LocatedRun {
   [[nodiscard]] double planned_duration() const { return planned_.simulation.duration_s; }
   // When the safe sequence began, by commands of the leader, s of its log.
   [[nodiscard]] std::optional<double> safe_begin() const;
+  // How late its rows were.
+  [[nodiscard]] std::vector<SeenDelay> safe_delays() const;
   // How far apart in time the outputs of a rail may be, s.
   [[nodiscard]] double skew_of(std::size_t rail) const;
   // Why nothing after a time of a log is judged.

@@ -13,18 +13,20 @@ using rules::Reading;
 
 struct Valued {
   double value = 0;
-  double error = 0;
+  double less = 0;  // that it may be
+  double more = 0;
 };
 
 Valued read(const Term& term, const RailPoint& point, double sign) {
   switch (term.signal) {
     case Signal::Current:
-      return {point.amps, point.amps_error};
-    case Signal::Power:
-      return {sign * point.volts * point.amps,
-              std::abs(point.volts) * point.amps_error + std::abs(point.amps) * point.volts_error};
+      return {point.amps, point.amps_error, point.amps_error};
+    case Signal::Power: {
+      const double error = std::abs(point.volts) * point.amps_error + std::abs(point.amps) * point.volts_error;
+      return {sign * point.volts * point.amps, error, error};
+    }
     default:
-      return {point.volts, point.volts_error + point.volts_moved};
+      return {point.volts, point.volts_error + point.moved_down, point.volts_error + point.moved_up};
   }
 }
 
@@ -51,7 +53,8 @@ MeasuredCourses::MeasuredCourses(const rules::RulePlan& plan, const std::vector<
           const Valued valued = read(term, end == 0 ? from[rail] : to[rail], signs[rail]);
           const double weight = term.coefficient.to_double();
           compared.value[end] += weight * valued.value;
-          compared.error[end] += std::abs(weight) * valued.error;
+          compared.less[end] += weight > 0 ? weight * valued.less : -weight * valued.more;
+          compared.more[end] += weight > 0 ? weight * valued.more : -weight * valued.less;
         }
       }
       all.push_back(compared);
@@ -62,7 +65,8 @@ MeasuredCourses::MeasuredCourses(const rules::RulePlan& plan, const std::vector<
 double MeasuredCourses::end_of(const Compared& compared, Reading reading, std::size_t end) const {
   if (reading == Reading::AsWritten) return compared.value[end];
   const Reading own = rules::reading_of(reading, compared.negated);
-  return compared.value[end] + (own == Reading::Surely ? -1 : 1) * sign_ * compared.error[end];
+  const bool is_less = (own == Reading::Surely) == (sign_ > 0);
+  return compared.value[end] + (is_less ? -compared.less[end] : compared.more[end]);
 }
 
 double MeasuredCourses::distance(std::size_t condition, Reading reading, double time) const {
@@ -154,7 +158,7 @@ double MeasuredCourses::height(double time) const {
 // A turn that the meter's error may have made is none.
 double MeasuredCourses::height_noise() const {
   const Compared& first = comparisons_.front().front();
-  return 2 * std::max(first.error[0], first.error[1]);
+  return 2 * std::max({first.less[0], first.less[1], first.more[0], first.more[1]});
 }
 
 // Straight lines turn only where they meet.

@@ -15,7 +15,10 @@ struct RailPoint {
   double volts_error = 0;
   double amps = 0;
   double amps_error = 0;
-  double volts_moved = 0;  // since the instant before, by the slew that the bench declares; 0: nothing is declared
+  // Since the instant before, V: by the slew that the bench declares, and no further than its supply can go. 0: nothing
+  // is declared.
+  double moved_down = 0;
+  double moved_up = 0;
 };
 
 // The conditions of one rule between two instants at which all its rails were measured: straight lines.
@@ -36,10 +39,11 @@ class MeasuredCourses final : public rules::Courses {
   void add_turns(std::vector<double>& times) const override;
 
  private:
-  // A comparison's distance, and the error that may be taken off it, at both ends.
+  // A comparison's distance, and by how much it may be less and more, at both ends.
   struct Compared {
     double value[2] = {0, 0};
-    double error[2] = {0, 0};
+    double less[2] = {0, 0};
+    double more[2] = {0, 0};
     bool strict = false;
     bool negated = false;
   };

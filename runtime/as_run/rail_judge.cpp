@@ -108,7 +108,9 @@ void RailJudge::take(const RailReading& reading, double run_s, const Stamp& stam
   if (reading.output) {
     const RailMeter& meter = expected_.meters->of(rail_, Measured::Voltage, reading.volts_by);
     tells_output_ = true;
-    lost_output_ = lost_output_ || (!*reading.output && envelope(meter).is_on(meter, stamp) == true);
+    // At the end of the run it goes off.
+    const bool is_within = stamp.to < expected_.recordings->nominal.simulation.duration_s;
+    lost_output_ = lost_output_ || (!*reading.output && is_within && envelope(meter).is_on(meter, stamp) == true);
   }
   if (reading.volts) judge_voltage(reading, judged);
   if (reading.amps) judge_current(reading, judged);
@@ -164,7 +166,14 @@ void RailJudge::judge_current(const RailReading& reading, Judged judged) {
   tracks_[place_of(Measured::Current)].take(judged);
 }
 
-void RailJudge::note_end(const RailReading& reading) {
+void RailJudge::note_switched(bool is_on, double run_s) {
+  left_on_ = is_on;
+  switched_s_ = run_s;
+}
+
+// A log may show what was before a command of another.
+void RailJudge::note_end(const RailReading& reading, double run_s) {
+  if (run_s < switched_s_) return;
   if (reading.output) {
     left_on_ = *reading.output;
   } else if (reading.amps) {
@@ -186,6 +195,8 @@ void RailJudge::add_figures(const RailReading& reading, double run_s) {
     const double after = sign_ * now.volts * now.amps;
     const RailMeter& volts_meter = expected_.meters->of(rail_, Measured::Voltage, reading.volts_by);
     const RailMeter& amps_meter = expected_.meters->of(rail_, Measured::Current, reading.amps_by);
+    lacks_bound_ = lacks_bound_ || !volts_meter.is_known() || !amps_meter.is_known();
+    figures_.has_bound = !lacks_bound_;
     const double volts_error = volts_meter.error_at(volts);
     const double amps_error = amps_meter.error_at(amps);
     RailEnvelope& course = envelope(volts_meter);

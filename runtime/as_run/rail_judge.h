@@ -1,5 +1,6 @@
 #pragma once
 
+#include <limits>
 #include <memory>
 #include <optional>
 #include <vector>
@@ -33,8 +34,9 @@ class RailJudge : private Surroundings {
   void knows(const std::vector<std::unique_ptr<RailJudge>>& all) { all_ = &all; }
   void take(const RailReading& reading, double run_s, const Stamp& stamp);
   void finish();
-  // Of a run that ended early: whether the output is on by this reading.
-  void note_end(const RailReading& reading);
+  // Of a run that ended early: whether the output is on by this reading, or by a command or a trip.
+  void note_end(const RailReading& reading, double run_s);
+  void note_switched(bool is_on, double run_s);
   // What the rail is at its load by this reading.
   [[nodiscard]] RailPoint point_of(const RailReading& reading);
 
@@ -42,12 +44,13 @@ class RailJudge : private Surroundings {
   [[nodiscard]] const MeasuredFigures& figures() const { return figures_; }
   // It was read, but nothing says how well.
   [[nodiscard]] bool lacks_meter(Measured quantity) const { return lacks_meter_[place_of(quantity)]; }
+  [[nodiscard]] bool lacks_meter() const { return lacks_meter(Measured::Voltage) || lacks_meter(Measured::Current); }
   // It was read while off, and nothing says what discharges it.
   [[nodiscard]] bool floats() const { return floated_; }
   // The log says whether its output is on; and that it was off where it should have been on.
   [[nodiscard]] bool tells_output() const { return tells_output_; }
   [[nodiscard]] bool lost_output() const { return lost_output_; }
-  // By the last reading of a run that ended early.
+  // By the last reading or command of a run that ended early.
   [[nodiscard]] bool is_left_on() const { return left_on_; }
   [[nodiscard]] RailEnvelope::Expected expect(Measured quantity, const RailMeter& meter, const Stamp& stamp) {
     return envelope(meter).expect(quantity, meter, stamp);
@@ -88,10 +91,12 @@ class RailJudge : private Surroundings {
   };
   std::optional<Last> last_;
   bool lacks_meter_[kMeasured] = {false, false};
+  bool lacks_bound_ = false;  // of energy and charge
   bool floated_ = false;
   bool tells_output_ = false;
   bool lost_output_ = false;
   bool left_on_ = false;
+  double switched_s_ = -std::numeric_limits<double>::infinity();  // of the run: the last command or trip
 };
 
 }  // namespace rampart::as_run

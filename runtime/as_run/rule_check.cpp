@@ -4,6 +4,8 @@
 #include <cmath>
 #include <variant>
 
+#include "runtime/as_run/run_times.h"
+
 namespace rampart::as_run {
 namespace {
 
@@ -17,6 +19,19 @@ double slew_of(const Table& table, const RailSetup& setup) {
     slew = setup.arrangement == Arrangement::Series ? slew + fastest : std::max(slew, fastest);
   }
   return slew;
+}
+
+// What all channels together can give, or nothing.
+Range<double> reach_of(const Table& table, const RailSetup& setup, double sign) {
+  Range<double> reach{0, 0};
+  for (const ChannelId member : setup.members) {
+    const Range<Volts>& own = table.bench()[member].limits.voltage.value;
+    const double low = std::min(0.0, own.low.si.to_double());
+    const double high = own.high.si.to_double();
+    const bool adds = setup.arrangement == Arrangement::Series;
+    reach = {adds ? reach.low + low : std::min(reach.low, low), adds ? reach.high + high : std::max(reach.high, high)};
+  }
+  return sign < 0 ? Range<double>{-reach.high, -reach.low} : reach;
 }
 
 Instant instant_of(double seconds) {
@@ -34,6 +49,7 @@ RuleCheck::RuleCheck(const Table& table) : plans_(rules::plan_rules(table)) {
   for (const RailSetup& setup : table.rails()) {
     signs_.push_back(table.profile()[setup.rail].reversed ? -1.0 : 1.0);
     slews_.push_back(slew_of(table, setup));
+    reach_.push_back(reach_of(table, setup, signs_.back()));
   }
   doing_.resize(table.rails().size());
   last_.resize(table.rails().size());
@@ -52,7 +68,10 @@ void RuleCheck::take(std::size_t rail, double run_s, const RailPoint& point) {
 void RuleCheck::end_instant() {
   const double length = present_s_ - last_s_;
   for (std::size_t i = 0; i < present_.size(); ++i) {
-    if (slews_[i] > 0) present_[i].volts_moved = slews_[i] * length / 2;
+    if (slews_[i] <= 0) continue;
+    const double moved = slews_[i] * length / 2;
+    present_[i].moved_down = std::min(moved, std::max(0.0, present_[i].volts - reach_[i].low));
+    present_[i].moved_up = std::min(moved, std::max(0.0, reach_[i].high - present_[i].volts));
   }
   for (const Watched& watched : watched_) {
     if (!watched.at_worst) continue;
@@ -89,14 +108,18 @@ bool RuleCheck::is_bounded(const rules::RulePlan& plan) const {
                                            [&](RailId rail) { return slews_[static_cast<std::size_t>(rail)] > 0; });
 }
 
-MeasuredResult RuleCheck::result_of(const Watched& watched, bool is_whole) const {
+MeasuredResult RuleCheck::result_of(const Watched& watched, bool is_whole,
+                                    const std::vector<MeasuredFigures>& figures) const {
   MeasuredResult result;
   const rules::RulePlan& plan = watched.at_worst->plan();
   const RuleResult worst = watched.at_worst->result();
   const RuleResult best = watched.at_best->result();
   result.unit = worst.unit;
   if (!is_measured(plan)) {
-    result.why = "the log does not read all of its rails";
+    const bool is_read = std::all_of(plan.rails.begin(), plan.rails.end(), [&](RailId rail) {
+      return figures[static_cast<std::size_t>(rail)].lacks_meter || last_[static_cast<std::size_t>(rail)].known;
+    });
+    result.why = is_read ? kUnmetered : "the log does not read all of its rails";
     return result;
   }
   result.least = worst.margin;
@@ -125,7 +148,8 @@ MeasuredResult RuleCheck::result_of(const Watched& watched, bool is_whole) const
   return result;
 }
 
-std::vector<MeasuredResult> RuleCheck::finish(double end_s, bool is_whole) {
+std::vector<MeasuredResult> RuleCheck::finish(double end_s, bool is_whole,
+                                              const std::vector<MeasuredFigures>& figures) {
   if (has_present_) end_instant();
   std::vector<MeasuredResult> results;
   const rules::Scene scene{instant_of(end_s), doing_, {}};
@@ -134,7 +158,7 @@ std::vector<MeasuredResult> RuleCheck::finish(double end_s, bool is_whole) {
     if (watched_[i].at_worst) {
       watched_[i].at_worst->finish(scene);
       watched_[i].at_best->finish(scene);
-      result = result_of(watched_[i], is_whole);
+      result = result_of(watched_[i], is_whole, figures);
     } else {
       result.why = "a slew is not measured";
     }

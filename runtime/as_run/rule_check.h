@@ -19,8 +19,9 @@ class RuleCheck {
 
   // What a rail is at a time of the run, which never goes back, s.
   void take(std::size_t rail, double run_s, const RailPoint& point);
-  // `is_whole`: the log has readings all the way.
-  [[nodiscard]] std::vector<MeasuredResult> finish(double end_s, bool is_whole);
+  // `is_whole`: the log has readings all the way. `figures` by rail.
+  [[nodiscard]] std::vector<MeasuredResult> finish(double end_s, bool is_whole,
+                                                   const std::vector<MeasuredFigures>& figures);
 
  private:
   // One rule, with the uncertainty against it and for it.
@@ -31,12 +32,14 @@ class RuleCheck {
   void end_instant();
   [[nodiscard]] bool is_measured(const rules::RulePlan& plan) const;
   [[nodiscard]] bool is_bounded(const rules::RulePlan& plan) const;
-  [[nodiscard]] MeasuredResult result_of(const Watched& watched, bool is_whole) const;
+  [[nodiscard]] MeasuredResult result_of(const Watched& watched, bool is_whole,
+                                         const std::vector<MeasuredFigures>& figures) const;
 
   std::vector<rules::RulePlan> plans_;
   std::vector<Watched> watched_;
   std::vector<double> signs_;
-  std::vector<double> slews_;  // V/s by rail; 0: not declared
+  std::vector<double> slews_;         // V/s by rail; 0: not declared
+  std::vector<Range<double>> reach_;  // V by rail: what its supply can give, with its sign
   std::vector<rules::RailDoing> doing_;
   std::vector<RailPoint> last_;     // at the last instant that is over
   std::vector<RailPoint> present_;  // at the one that goes on

@@ -4,8 +4,8 @@
 
 namespace rampart::as_run {
 
-void RunClock::delay(double planned, double late) {
-  delays_.push_back({planned, late});
+void RunClock::delay(double planned, double late, double width) {
+  delays_.push_back({planned, late, width});
 }
 
 double RunClock::run_of(double log) const {
@@ -22,6 +22,14 @@ double RunClock::late_at(double run) const {
   const auto after =
       std::partition_point(delays_.begin(), delays_.end(), [run](const Delay& delay) { return delay.planned <= run; });
   return after == delays_.begin() ? 0 : (after - 1)->late;
+}
+
+double RunClock::blur_at(double run) const {
+  const auto after =
+      std::partition_point(delays_.begin(), delays_.end(), [run](const Delay& delay) { return delay.planned <= run; });
+  double blur = after == delays_.begin() ? 0 : (after - 1)->width;
+  if (after != delays_.end() && after->planned - run <= after->width) blur = std::max(blur, after->width);
+  return blur;
 }
 
 double RunClock::log_of(double run) const {

@@ -11,11 +11,19 @@ namespace rampart {
 
 // The segment after a trip or a stop.
 inline constexpr std::string_view kSafeSegment = "safe";
+// Why a rule or an expectation is not observed, though its rails were read.
+inline constexpr const char* kUnmetered =
+    "nothing says how well they were measured: give `readback` in the bench file or meters in the log description";
 // Rows within this of each other are as late as each other, s.
 inline constexpr double kSameLate = 0.5e-3;
 
 [[nodiscard]] inline double in_seconds(Nanoseconds time) {
   return static_cast<double>(time.count()) / 1e9;
+}
+
+// All outputs were switched off at once: the rest of `safe` is not played.
+[[nodiscard]] inline bool ends_safe(std::string_view word, std::string_view rest) {
+  return word == "stop" && rest.starts_with("all outputs off at once");
 }
 
 // To the millisecond: "1.234 s".

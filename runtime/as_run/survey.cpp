@@ -5,6 +5,7 @@
 
 #include "lang/findings/logs.h"
 #include "runtime/as_run/run_times.h"
+#include "runtime/as_run/segment_zero.h"
 
 namespace rampart::as_run {
 namespace {
@@ -68,6 +69,7 @@ class Surveyor {
   void take() {
     for (const LogReading& reading : reader_.readings()) take_reading(reading);
     if (reader_.command()) take_command(*reader_.command());
+    if (reader_.event()) zero_.take(*reader_.event(), now_);
     if (reader_.event() && result_.events.size() < kMostEvents) {
       const LogEvent& event = *reader_.event();
       result_.events.push_back(
@@ -137,18 +139,39 @@ class Surveyor {
 
   void take_command(const LogCommand& command) {
     ++result_.commands;
-    if (!command.planned_s) return;
     const double time = command.acknowledged_s.value_or(now_);
+    if (!command.planned_s && command.output == false && result_.extra_offs.size() < kMostEvents) {
+      result_.extra_offs.push_back({command.target, time});
+    }
+    if (!command.planned_s) return;
     const std::string segment = reader_.segment().empty() ? "1" : std::string(reader_.segment());
     if (result_.segments.empty() || result_.segments.back().name != segment) {
       if (result_.segments.size() >= kMostEvents) return;
-      result_.segments.push_back({segment, time - *command.planned_s});
-      late_ = 0;
+      result_.segments.push_back({segment, zero_.of(segment, command, time)});
+      last_delay_ = SeenDelay{result_.segments.size() - 1, 0, 0, 0};
     }
-    const double late = time - *command.planned_s - result_.segments.back().time;
-    if (late <= late_ + kSameLate || result_.delays.size() >= kMostEvents) return;
-    late_ = late;
-    result_.delays.push_back({result_.segments.size() - 1, *command.planned_s, late});
+    SeenDelay delay{result_.segments.size() - 1, *command.planned_s, 0, 0};
+    delay.late = time - delay.planned - result_.segments.back().time;
+    if (command.sent_s) delay.width = std::max(0.0, time - *command.sent_s);
+    take_delay(delay);
+  }
+
+  // Rows take effect in the order of the table.
+  void take_delay(SeenDelay delay) {
+    delay.late = std::max(delay.late, last_delay_.planned + last_delay_.late - delay.planned);
+    const bool is_alike =
+        std::abs(delay.late - last_delay_.late) <= kSameLate && delay.width <= last_delay_.width + kSameLate;
+    if (is_alike || result_.delays.size() >= kMostEvents) return;
+    std::vector<SeenDelay>& all = result_.delays;
+    const bool is_same_instant =
+        !all.empty() && all.back().segment == delay.segment && all.back().planned == delay.planned;
+    if (is_same_instant) delay.width = std::max(delay.width, delay.late - all.back().late + all.back().width);
+    last_delay_ = delay;
+    if (is_same_instant) {
+      all.back() = delay;
+    } else {
+      all.push_back(delay);
+    }
   }
 
   void finish() {
@@ -190,7 +213,8 @@ class Surveyor {
   std::vector<Last> last_;
   LogLine first_duplicate_;
   bool reported_same_ = false;
-  double late_ = 0;
+  SegmentZero zero_;
+  SeenDelay last_delay_;
   double now_ = 0;
   Survey result_;
 };

@@ -32,17 +32,24 @@ struct SeenEvent {
   std::optional<std::size_t> target;
 };
 
-// The first command of a segment.
+// A segment of which there are commands.
 struct SeenSegment {
   std::string name;
   double time = 0;  // at which it began
 };
 
-// A row that was later than the one before it, after its segment had begun.
+// A row that was not as late as the one before it, after its segment had begun.
 struct SeenDelay {
   std::size_t segment = 0;  // of Survey::segments
   double planned = 0;       // in it
-  double late = 0;
+  double late = 0;          // when it was acknowledged
+  double width = 0;         // from when it was sent until then
+};
+
+// A command that is of no row: an output was switched off besides.
+struct SeenOff {
+  std::size_t target = 0;
+  double time = 0;
 };
 
 // A long time without readings of a rail.
@@ -71,6 +78,7 @@ struct Survey {
   std::vector<SeenEvent> events;
   std::vector<SeenSegment> segments;
   std::vector<SeenDelay> delays;
+  std::vector<SeenOff> extra_offs;
   std::int64_t readings = 0;
   std::int64_t commands = 0;
   std::int64_t duplicates = 0;

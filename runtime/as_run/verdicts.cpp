@@ -54,10 +54,13 @@ class Decider {
         (answer_.from_commands ? unread_ : unknown_) = unknown_.empty() ? missing : unknown_;
       }
     }
-    for (const CommandDifference& difference : answer_.differences) report(difference);
-    for (const LateRow& row : answer_.late_rows) report(row);
-    for (const RailId rail : answer_.left_on) report_left_on(rail);
     if (!answer_.stopped.empty()) report_stopped();
+    if (answer_.broken_off_s) {
+      open("the log ends at " + time_text(*answer_.broken_off_s) + ", without the end of the run");
+    }
+    for (const CommandDifference& difference : answer_.differences) report(difference);
+    report_late_rows();
+    for (const RailId rail : answer_.left_on) report_left_on(rail);
     for (const Excursion& excursion : answer_.excursions) report(excursion);
     for (const MeasuredResult& rule : answer_.rules) report(rule, true);
     for (const MeasuredResult& expectation : answer_.expectations) report(expectation, false);
@@ -136,16 +139,48 @@ class Decider {
     add_to_sequence(difference.statement, answer_.leader, text, "in the log at " + time_text(difference.log_s));
   }
 
-  // Lateness is told also where it is small enough.
-  void report(const LateRow& row) {
-    const std::string text = "the row of `" + row.channel + "` at " + to_text(row.planned_s, "s") + " of segment " +
-                             row.segment + " is " + time_text(row.late_s) + " late";
-    const std::string hint = "in the log at " + time_text(row.log_s);
-    if (row.late_s > max_late_) {
-      add_to_sequence(row.statement, answer_.leader, text, hint);
-    } else if (row.late_s >= kToldLate) {
-      findings_.report(finding::LateRow, place_of(row.statement, answer_.leader), text).hint(hint);
+  // Lateness is told also where it is small enough, once a statement.
+  void report_late_rows() {
+    struct Late {
+      const LateRow* first = nullptr;
+      std::int64_t count = 0;
+      double most = 0;
+    };
+    std::vector<Late> all;
+    for (const LateRow& row : answer_.late_rows) {
+      if (row.late_s > max_late_) {
+        add_to_sequence(row.statement, answer_.leader, late_text(row), "in the log at " + time_text(row.log_s));
+        continue;
+      }
+      if (row.total_s < kToldLate) continue;
+      auto late = std::find_if(all.begin(), all.end(), [&](const Late& one) { return is_alike(*one.first, row); });
+      if (late == all.end()) late = all.insert(late, Late{&row, 0, 0});
+      ++late->count;
+      late->most = std::max(late->most, row.total_s);
     }
+    for (const Late& late : all) {
+      const LateRow& first = *late.first;
+      const bool is_one = late.count == 1;
+      const std::string text = is_one ? late_text(first)
+                                      : std::to_string(late.count) + " rows late, at most " + time_text(late.most) +
+                                            ", from " + to_text(first.planned_s, "s") + " of segment " + first.segment;
+      findings_.report(finding::LateRow, place_of(first.statement, answer_.leader), text)
+          .hint(std::string("in the log ") + (is_one ? "at " : "from ") + time_text(first.log_s) +
+                (is_one ? "" : " on"));
+    }
+  }
+
+  [[nodiscard]] static bool is_alike(const LateRow& a, const LateRow& b) {
+    const bool has_statement = a.statement.end > a.statement.begin;
+    return a.segment == b.segment && a.statement == b.statement && (has_statement || a.channel == b.channel);
+  }
+
+  // What came before it may have been late already.
+  [[nodiscard]] static std::string late_text(const LateRow& row) {
+    std::string text = "the row of `" + row.channel + "` at " + to_text(row.planned_s, "s") + " of segment " +
+                       row.segment + " is " + time_text(row.total_s) + " late";
+    if (row.late_s < row.total_s) text += ", " + time_text(row.late_s) + " later than the row before";
+    return text;
   }
 
   void report_left_on(RailId rail) {
@@ -154,8 +189,14 @@ class Decider {
   }
 
   void report_stopped() {
-    add_to_sequence({}, answer_.leader,
-                    "the run was stopped at " + time_text(answer_.trip_s.value_or(0)) + ": " + answer_.stopped, "");
+    const std::string text = "the run was stopped at " + time_text(answer_.trip_s.value_or(0)) + ": " + answer_.stopped;
+    add_to_sequence({}, answer_.leader, text, "");
+    blame(text);
+  }
+
+  // What comes first makes what follows from it.
+  void blame(const std::string& text) {
+    if (answer_.cause.empty()) answer_.cause = text;
   }
 
   [[nodiscard]] bool is_of_sequence(const Excursion& excursion) const {
@@ -165,6 +206,7 @@ class Decider {
   void report(const Excursion& excursion) {
     const Span& statement = excursion.from.statement;
     const std::string text = excursion_text(profile_, excursion);
+    if (excursion.cause == Cause::Tripped) blame(text);
     const std::string log = answer_.logs.size() > 1 ? answer_.logs[excursion.log].path : "the log";
     const std::string hint = "in " + log + " from " + time_text(excursion.from.log_s) + " on";
     if (is_of_sequence(excursion)) {
@@ -264,12 +306,14 @@ std::string missing_of(const Profile& profile, const LocatedRun& run, const AsRu
     for (const auto& logger : run.loggers()) {
       if (!logger->shift_s || logger->survey.rails[i].readings == 0) continue;
       is_read = true;
-      if (const std::string missing = missing_in(*logger, i, name, answer.duration_s); !missing.empty()) return missing;
+      if (const std::string missing = missing_in(*logger, i, name, answer.needed_s); !missing.empty()) return missing;
     }
     if (!is_read) return "the log has no reading of " + name;
   }
   for (std::size_t i = 0; i < run.segments().size(); ++i) {
-    if (!run.segments()[i].observed) return "nothing shows when segment " + std::to_string(i + 1) + " began";
+    const bool is_needed = run.segments()[i].run_s < answer.needed_s;
+    if (!run.segments()[i].observed && is_needed)
+      return "nothing shows when segment " + std::to_string(i + 1) + " began";
   }
   return {};
 }

@@ -65,11 +65,13 @@ Markup commands(const Subject& subject, const AsRun& answer) {
     table.add({name(one.channel), name(one.segment), text(to_text(one.from_s, "s")), text(std::to_string(one.count)),
                message(one.text), subject.line_of(one.statement), text(time_text(one.log_s))});
   }
-  HtmlTable late("Late rows", {"channel", "segment", "#planned at", "#late by", "line", "#in the log at"});
+  HtmlTable late("Late rows", {"channel", "segment", "#planned at", "#late by", "#later than the row before by", "line",
+                               "#in the log at"});
   for (std::size_t i = 0; i < answer.late_rows.size() && i < kMostRows; ++i) {
     const as_run::LateRow& row = answer.late_rows[i];
     late.add({name(row.channel), name(row.segment), text(to_text(row.planned_s, "s")),
-              text(short_text(row.late_s, "s")), subject.line_of(row.statement), text(time_text(row.log_s))});
+              text(short_text(row.total_s, "s")), text(short_text(row.late_s, "s")), subject.line_of(row.statement),
+              text(time_text(row.log_s))});
   }
   return (table.empty() ? Markup() : table.markup()) + (late.empty() ? Markup() : late.markup());
 }
@@ -118,9 +120,12 @@ Markup energy(const Subject& subject, const AsRun& answer) {
     const auto value = [&](double one, std::string_view unit) {
       return text(rail.with_power ? short_text(one, unit) : "");
     };
+    const auto bound = [&](double one, std::string_view unit) {
+      return rail.has_bound ? value(one, unit) : text(rail.with_power ? "not known" : "");
+    };
     table.add({name(subject.profile[rail.rail].name), text(std::to_string(rail.readings)), value(rail.energy_J, "J"),
-               value(rail.energy_bound_J, "J"), value(rail.predicted_energy_J.value_or(0), "J"),
-               value(rail.charge_C, "C"), value(rail.charge_bound_C, "C"),
+               bound(rail.energy_bound_J, "J"), value(rail.predicted_energy_J.value_or(0), "J"),
+               value(rail.charge_C, "C"), bound(rail.charge_bound_C, "C"),
                value(rail.predicted_charge_C.value_or(0), "C"), text(std::to_string(rail.single))});
   }
   return table.empty() ? Markup() : table.markup();
@@ -175,8 +180,9 @@ Markup as_run_section(const Subject& subject) {
   if (answer == nullptr) {
     return section("as-run", "As run", element("p", text("The logs could not be read.")) + findings(subject));
   }
-  Markup inside = verdict("Sequence", answer->sequence, answer->sequence_reason) +
-                  verdict("Response", answer->response, answer->response_reason);
+  Markup inside = answer->cause.empty() ? Markup() : element("p", {{"class", "verdict bad"}}, message(answer->cause));
+  inside += verdict("Sequence", answer->sequence, answer->sequence_reason) +
+            verdict("Response", answer->response, answer->response_reason);
   inside += excursions(subject, *answer) + commands(subject, *answer) + findings(subject) + not_judged(*answer);
   inside += results("Rules, as measured", answer->rules, subject);
   inside += results("Expectations, as measured", answer->expectations, subject);

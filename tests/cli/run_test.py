@@ -3,6 +3,7 @@
 import hashlib
 import json
 import re
+import signal
 import time
 import unittest
 
@@ -215,17 +216,34 @@ class Evaluated(Bench):
     LOAD = ("load: Two resistors\nrails: {logic: {wire: 1 mOhm, elements: [{kind: resistor, resistance: 12 Ohm}]}, "
             "radio: {wire: 1 mOhm, elements: [{kind: resistor, resistance: 48 Ohm}]}}\n")
 
-    def test_the_log_tells_what_was_played(self):
+    def write_circuit(self):
         self.write("two.bench.yaml", re.sub(r"( +protection: .*\n)", r"\1" + self.READBACK, BENCH))
         self.write("two.load.yaml", self.LOAD)
         self.keys = {"left": "monitor: 100 ms", "right": "monitor: 100 ms"}
         self.build(HEAD.replace('bench "two.bench.yaml"\n', 'bench "two.bench.yaml"\nload "two.load.yaml"\n') + RUN + SAFE)
         self.supplies()
+
+    def test_the_log_tells_what_was_played(self):
+        self.write_circuit()
         self.assertEqual(self.play(), 0, "")
         done = self.run_it("evaluate", "two.ramp", "--log", "run.csv")
         commands = len([row for row in self.log() if row["kind"] == "command"])
         # A busy machine is late by some milliseconds, which is told.
         self.assertRegex(done.stdout.decode(), r"  sequence: PASS, %d commands as the table has them(, up to .* late)?\n" % commands)
+
+    def test_a_run_that_was_stopped(self):
+        self.write_circuit()
+        self.start()
+        self.until("SOURce1:VOLTage:LEVel 12", self.right)
+        self.process.send_signal(signal.SIGINT)
+        self.assertEqual(self.finish(), 1, self.out + self.err)
+        done = self.run_it("evaluate", "two.ramp", "--log", "run.csv")
+        text = done.stdout.decode()
+        self.assertEqual(done.returncode, 1, text)
+        # What follows from the stop is no fault of its own.
+        self.assertRegex(text, r"\AFAIL: the run was stopped at [0-9.]+ m?s: stopped by Ctrl-C\n")
+        for wrong in ("is on at the end", "was not sent", "consistent with"):
+            self.assertNotIn(wrong, text + done.stderr.decode())
 
 
 class Joined(Bench):

@@ -79,11 +79,14 @@ class AsRunDocument {
     } else if (!excursion.other.empty()) {
       other = excursion.other;
     }
+    Json along = Json::array();
+    for (const RailId rail : excursion.along) along.push_back(profile()[rail].name);
     return {{"rail", profile()[excursion.rail].name},
             {"quantity", excursion.quantity == as_run::Measured::Voltage ? "voltage" : "current"},
             {"cause", as_run::row_of(excursion.cause).name},
             {"amount", optional(excursion.amount)},
             {"other", std::move(other)},
+            {"along", std::move(along)},
             {"from", place(excursion.from)},
             {"to", place(excursion.to)},
             {"readings", excursion.readings},
@@ -122,11 +125,8 @@ class AsRunDocument {
   }
 
   [[nodiscard]] Json late_row(const as_run::LateRow& row) const {
-    Json json{{"channel", row.channel},
-              {"segment", row.segment},
-              {"planned_s", row.planned_s},
-              {"late_s", row.late_s},
-              {"log_s", row.log_s}};
+    Json json{{"channel", row.channel}, {"segment", row.segment}, {"planned_s", row.planned_s},
+              {"late_s", row.late_s},   {"total_s", row.total_s}, {"log_s", row.log_s}};
     add_line(row.statement, json);
     return json;
   }
@@ -151,10 +151,10 @@ class AsRunDocument {
             {"voltage_judged", rail.voltage_judged},
             {"current_judged", rail.current_judged},
             {"energy_J", rail.energy_J},
-            {"energy_bound_J", rail.energy_bound_J},
+            {"energy_bound_J", rail.has_bound ? Json(rail.energy_bound_J) : Json(nullptr)},
             {"predicted_energy_J", optional(rail.predicted_energy_J)},
             {"charge_C", rail.charge_C},
-            {"charge_bound_C", rail.charge_bound_C},
+            {"charge_bound_C", rail.has_bound ? Json(rail.charge_bound_C) : Json(nullptr)},
             {"predicted_charge_C", optional(rail.predicted_charge_C)}};
   }
 
@@ -210,6 +210,7 @@ class AsRunDocument {
     for (const MeasuredResult& one : answer.expectations) expectations.push_back(result(one));
     return {{"sequence", {{"verdict", verdict_name(answer.sequence)}, {"reason", answer.sequence_reason}}},
             {"response", {{"verdict", verdict_name(answer.response)}, {"reason", answer.response_reason}}},
+            {"cause", text_or_null(answer.cause)},
             {"from", answer.from_commands ? "commands" : "edges"},
             {"commands", answer.commands},
             {"edges_planned", answer.edges_planned},
@@ -222,6 +223,8 @@ class AsRunDocument {
             {"logs", std::move(logs)},
             {"ended_early_s", optional(answer.trip_s)},
             {"duration_s", answer.duration_s},
+            {"planned_s", answer.planned_s},
+            {"measured_s", optional(answer.measured_s)},
             {"segments", std::move(segments)},
             {"excursions", std::move(excursions)},
             {"rails", std::move(rails)},

@@ -55,7 +55,8 @@ class AsRunText {
     const bool fails = answer_.sequence == Verdict::Fail || answer_.response == Verdict::Fail;
     const Verdict whole = answer_.passes() ? Verdict::Pass : fails ? Verdict::Fail : Verdict::Inconclusive;
     text_ += std::string(as_run::verdict_word(whole)) + ": ";
-    const std::string& decisive = answer_.sequence == whole ? answer_.sequence_reason : answer_.response_reason;
+    const std::string& reason = answer_.sequence == whole ? answer_.sequence_reason : answer_.response_reason;
+    const std::string& decisive = reason.starts_with(answer_.cause) ? reason : answer_.cause;
     text_ += answer_.passes() ? "the run that was reviewed, with the response that was predicted" : decisive;
     text_ += "\n";
     const auto line = [&](const char* name, Verdict verdict, const std::string& reason) {
@@ -84,7 +85,7 @@ class AsRunText {
         text_ += ", to " + two_digits(std::max(log.shift_uncertainty_s, 1e-6), "s");
         if (const std::string clock = clock_text(log); !clock.empty()) text_ += ", whose clock is " + clock;
       }
-      text_ += "; it lasts " + rounded(answer_.duration_s, 1e3, "s");
+      text_ += "; " + duration_text();
     }
     text_ += "\n";
     const std::int64_t outside = log.before_run + log.after_run;
@@ -92,6 +93,12 @@ class AsRunText {
       text_ += std::to_string(log.before_run) + " readings before the run and " + std::to_string(log.after_run) +
                " after it are not used\n";
     }
+  }
+
+  [[nodiscard]] std::string duration_text() const {
+    std::string text = "planned to last " + rounded(answer_.planned_s, 1e3, "s");
+    if (answer_.measured_s) text += ", measured " + rounded(*answer_.measured_s, 1e3, "s");
+    return text;
   }
 
   static std::string clock_text(const as_run::LogSeen& log) {
@@ -111,7 +118,7 @@ class AsRunText {
                  log.shift_s ? clock_text(log) : "", std::to_string(log.before_run), std::to_string(log.after_run)});
     }
     text_ += "\n" + table.text();
-    if (answer_.is_found()) text_ += "the run lasts " + rounded(answer_.duration_s, 1e3, "s") + "\n";
+    if (answer_.is_found()) text_ += "the run: " + duration_text() + "\n";
   }
 
   void write_segments() {
@@ -135,10 +142,12 @@ class AsRunText {
         table.add({name, std::to_string(rail.readings), "", "", "", "", "", ""});
         continue;
       }
-      table.add({name, std::to_string(rail.readings), four_digits(rail.energy_J, "J"),
-                 two_digits(rail.energy_bound_J, "J"), four_digits(rail.predicted_energy_J.value_or(0), "J"),
-                 four_digits(rail.charge_C, "C"), two_digits(rail.charge_bound_C, "C"),
-                 four_digits(rail.predicted_charge_C.value_or(0), "C")});
+      const auto within = [&rail](double bound, std::string_view unit) {
+        return rail.has_bound ? two_digits(bound, unit) : "not known";
+      };
+      table.add({name, std::to_string(rail.readings), four_digits(rail.energy_J, "J"), within(rail.energy_bound_J, "J"),
+                 four_digits(rail.predicted_energy_J.value_or(0), "J"), four_digits(rail.charge_C, "C"),
+                 within(rail.charge_bound_C, "C"), four_digits(rail.predicted_charge_C.value_or(0), "C")});
     }
     text_ += "\n" + table.text();
   }
@@ -156,10 +165,9 @@ class AsRunText {
 
   void write_who() {
     for (const as_run::LogSeen& log : answer_.logs) {
+      const std::string of = answer_.logs.size() > 1 ? log.path : std::string("the log");
       const std::string text = who_text(log.description);
-      if (text.empty()) continue;
-      text_ +=
-          "\nas the description of " + (answer_.logs.size() > 1 ? log.path : std::string("the log")) + " says\n" + text;
+      if (!text.empty()) text_ += "\nas the description of " + of + " says\n" + text;
     }
   }
 
