@@ -11,6 +11,7 @@
 #include "runtime/as_run/cause.h"
 #include "runtime/as_run/course_window.h"
 #include "runtime/log/log_description.h"
+#include "runtime/log/recorded_run.h"
 
 // What a log says of a run.
 namespace rampart::as_run {
@@ -77,6 +78,7 @@ struct LateRow {
 struct LogSeen {
   std::string path;
   LogDescription description;
+  std::optional<RecordedRun> record;
   std::int64_t readings = 0;  // of rails
   std::int64_t before_run = 0;
   std::int64_t after_run = 0;

@@ -15,10 +15,12 @@
 #include "runtime/as_run/measured_curve.h"
 #include "runtime/as_run/rail_judge.h"
 #include "runtime/as_run/reading_merge.h"
+#include "runtime/as_run/record_check.h"
 #include "runtime/as_run/rule_check.h"
 #include "runtime/as_run/run_times.h"
 #include "runtime/as_run/verdicts.h"
 #include "runtime/load/load_file.h"
+#include "runtime/predict/origin.h"
 
 namespace rampart::as_run {
 namespace {
@@ -54,7 +56,8 @@ class Evaluator {
       judge();
     }
     tell_logs();
-    decide({table_.profile(), run_, request_.max_late_s}, answer_, findings_);
+    const std::vector<std::string> mismatches = check_records();
+    decide({table_.profile(), run_, request_.max_late_s, mismatches}, answer_, findings_);
     result_.as_played.waits = run_.waits();
     result_.as_run = std::move(answer_);
     return true;
@@ -492,6 +495,18 @@ class Evaluator {
     return trips;
   }
 
+  // What the records say against the logs and the profile, after findings.
+  [[nodiscard]] std::vector<std::string> check_records() {
+    const Origin origin = origin_of(result_.answer.compiled, result_.answer.predictions.load.get());
+    std::vector<std::string> mismatches;
+    for (const auto& logger : run_.loggers()) {
+      RecordCheck checked = check_record(run_.files(), *logger, origin, findings_);
+      mismatches.insert(mismatches.end(), checked.mismatches.begin(), checked.mismatches.end());
+      answer_.not_judged.insert(answer_.not_judged.end(), checked.not_checked.begin(), checked.not_checked.end());
+    }
+    return mismatches;
+  }
+
   void tell_logs() {
     const std::vector<std::unique_ptr<Logger>>& loggers = run_.loggers();
     answer_.logs.resize(loggers.size());
@@ -500,6 +515,7 @@ class Evaluator {
       LogSeen& seen = answer_.logs[i];
       seen.path = logger.path;
       seen.description = logger.description;
+      seen.record = logger.record;
       seen.readings = logger.survey.readings;
       seen.duplicates = logger.survey.duplicates;
       seen.interval_s = logger.interval();

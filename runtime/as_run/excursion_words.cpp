@@ -69,6 +69,32 @@ std::string instrument_words(const LogInstrument& instrument) {
   return words;
 }
 
+std::vector<RecordField> record_fields(const RecordedRun& record) {
+  std::vector<RecordField> fields;
+  const auto add = [&fields](const std::string& what, const std::string& value) {
+    if (!value.empty()) fields.push_back({what, value});
+  };
+  const std::string zone = record.zone.empty() ? "" : ", on a computer at UTC" + record.zone;
+  add("run", record.run_id);
+  add("start", record.start_utc.empty() ? "" : record.start_utc + zone);
+  add("operator", record.operator_name);
+  add("device", record.device);
+  add("table", record.table.name);
+  for (const RecordedSupply& supply : record.supplies) {
+    std::string words;
+    const auto join = [&words](const std::string& what, const std::string& value) {
+      if (!value.empty()) words += (words.empty() ? "" : ", ") + what + value;
+    };
+    join("serial ", supply.serial);
+    join("firmware ", supply.firmware);
+    join("calibration due ", supply.calibration_due);
+    add("supply " + supply.name, words);
+  }
+  for (const std::string& setting : record.set_by_hand) add("set by hand", setting);
+  add("end", record.has_end ? record.reason : "not recorded: the player was killed, or had not finished");
+  return fields;
+}
+
 std::string cause_text(const Profile& profile, const Excursion& excursion) {
   const std::string_view unit = unit_of(excursion.quantity);
   const double amount = excursion.amount.value_or(0);

@@ -2,6 +2,7 @@
 
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "runtime/as_run/answer.h"
 
@@ -17,5 +18,11 @@ namespace rampart::as_run {
 [[nodiscard]] std::string device_words(const LogDevice& device);
 // "serial L-0042, calibration due 2027-09-30".
 [[nodiscard]] std::string instrument_words(const LogInstrument& instrument);
+// What the record of a run says: "supply left" and "serial A1001, firmware 1.2". What it does not say is left out.
+struct RecordField {
+  std::string what;
+  std::string value;
+};
+[[nodiscard]] std::vector<RecordField> record_fields(const RecordedRun& record);
 
 }  // namespace rampart::as_run

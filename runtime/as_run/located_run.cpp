@@ -7,6 +7,7 @@
 #include "lang/files/read_text.h"
 #include "lang/findings/files.h"
 #include "lang/findings/logs.h"
+#include "runtime/as_run/record_check.h"
 #include "runtime/as_run/run_findings.h"
 #include "runtime/as_run/run_times.h"
 
@@ -31,6 +32,7 @@ double Logger::room_at(double run_s, double duration, double skew) const {
 
 std::optional<Date> day_of(const Logger& logger) {
   if (logger.description.date) return logger.description.date;
+  if (logger.record) return logger.record->day();
   if (logger.description.time != LogTimeFormat::Iso8601) return std::nullopt;
   const auto time = std::chrono::sys_time<Nanoseconds>(logger.survey.origin);
   return Date{std::chrono::floor<std::chrono::days>(time)};
@@ -74,6 +76,7 @@ bool LocatedRun::read(const LogRequest& request, Logger& logger) {
   }
   logger.survey = survey(stream.get(), request.path, logger.description, names_, table(), levels_, *findings_);
   if (logger.survey.failed) report_unreadable({request.path, std::nullopt}, "could not be read to its end", *findings_);
+  read_record(*files_, logger, *findings_);
   logger.meters.emplace(table(), logger.description, readbacks_);
   return true;
 }

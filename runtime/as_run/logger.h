@@ -10,6 +10,7 @@
 #include "runtime/as_run/run_clock.h"
 #include "runtime/as_run/survey.h"
 #include "runtime/log/log_description.h"
+#include "runtime/log/recorded_run.h"
 
 namespace rampart::as_run {
 
@@ -25,6 +26,9 @@ struct Logger {
   std::string path;
   LogDescription description;
   Survey survey;
+  std::optional<RecordedRun> record;  // that was written beside it
+  std::string record_fault;           // why there is none; empty: there is one
+  bool has_broken_record = false;     // there is one, and it cannot be read
   std::optional<Meters> meters;
   std::optional<double> given_shift_s;
 
@@ -48,7 +52,7 @@ struct Logger {
   [[nodiscard]] double room_at(double run_s, double duration, double skew) const;
 };
 
-// The day of the run: as the description says, or that of the log's times.
+// The day of the run: as the description or the record says, or that of the log's times.
 [[nodiscard]] std::optional<Date> day_of(const Logger& logger);
 
 }  // namespace rampart::as_run

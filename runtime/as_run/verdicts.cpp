@@ -41,10 +41,17 @@ class Decider {
       : profile_(judgement.profile),
         run_(judgement.run),
         max_late_(judgement.max_late_s),
+        mismatches_(judgement.mismatches),
         answer_(answer),
         findings_(findings) {}
 
   void decide() {
+    for (const std::string& mismatch : mismatches_) {
+      ++sequence_;
+      if (first_of_sequence_.empty()) first_of_sequence_ = mismatch;
+      blame(mismatch);
+      open(mismatch);
+    }
     for (const auto& logger : run_.loggers()) check(*logger);
     if (answer_.is_found()) {
       for (const auto& logger : run_.loggers()) {
@@ -74,6 +81,7 @@ class Decider {
     const std::string of = run_.loggers().size() > 1 ? "the log " + logger.path : "the log";
     if (survey.has_broken) open("some lines of " + of + " cannot be read");
     if (survey.failed) open(of + " could not be read to its end");
+    if (logger.has_broken_record) open("the record of " + of + " cannot be read");
     if (survey.ends_at) open("the times of " + of + " go back in line " + std::to_string(*survey.ends_at));
     if (answer_.is_found() && !logger.shift_s) open("the run was not found in " + logger.path);
     check_calibration(logger);
@@ -237,7 +245,7 @@ class Decider {
   void decide_sequence() {
     const std::string edges = std::to_string(answer_.edges_matched) + " of " + std::to_string(answer_.edges_planned) +
                               " edges of voltage are where the table has them";
-    if (!answer_.is_found()) {
+    if (!answer_.is_found() && mismatches_.empty()) {
       answer_.sequence_reason = not_found();
     } else if (sequence_ > 0) {
       answer_.sequence = Verdict::Fail;
@@ -287,6 +295,7 @@ class Decider {
   const Profile& profile_;
   const LocatedRun& run_;
   double max_late_;
+  const std::vector<std::string>& mismatches_;
   AsRun& answer_;
   FindingSink& findings_;
   std::string unknown_;

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
 #include "runtime/as_run/answer.h"
 #include "runtime/as_run/located_run.h"
@@ -11,7 +12,8 @@ namespace rampart::as_run {
 struct Judgement {
   const Profile& profile;
   const LocatedRun& run;
-  double max_late_s = 0;  // a row that is later is not what was reviewed
+  double max_late_s = 0;                       // a row that is later is not what was reviewed
+  const std::vector<std::string>& mismatches;  // what records say against logs and profile: told already
 };
 
 // What of the run the logs have no readings of; empty: nothing is missing.

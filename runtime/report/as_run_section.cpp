@@ -131,7 +131,7 @@ Markup energy(const Subject& subject, const AsRun& answer) {
   return table.empty() ? Markup() : table.markup();
 }
 
-// Who, when, which device, with which instruments: what the descriptions of the logs say.
+// Who, when, which device, with which instruments: what the descriptions of the logs and the records of the runs say.
 Markup who(const AsRun& answer) {
   HtmlTable table("Who, when and with what", {"log", "field", "value"});
   for (const as_run::LogSeen& log : answer.logs) {
@@ -141,13 +141,20 @@ Markup who(const AsRun& answer) {
     };
     if (!said.title.empty()) add("log", said.title);
     add("date", log.day ? date_text(*log.day) : "");
-    add("operator", said.who);
-    add("device", as_run::device_words(said.device));
+    const std::string device = as_run::device_words(said.device);
+    const RecordedRun record = log.record.value_or(RecordedRun{});
+    add("operator", said.who.empty() ? record.operator_name : said.who);
+    add("device", device.empty() ? record.device : device);
     add("ambient", said.ambient);
-    if (said.instruments.empty()) add("instruments", "");
+    if (said.instruments.empty() && !log.record) add("instruments", "");
     for (const LogInstrument& instrument : said.instruments) {
       const std::string words = as_run::instrument_words(instrument);
       add("instrument", instrument.name + (words.empty() ? "" : ", " + words));
+    }
+    if (!log.record) continue;
+    for (const auto& [what, value] : as_run::record_fields(record)) {
+      const bool is_told = (what == "operator" && said.who.empty()) || (what == "device" && device.empty());
+      if (!is_told) add(what, value);
     }
   }
   return table.markup();

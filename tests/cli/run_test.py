@@ -233,7 +233,7 @@ class Evaluated(Bench):
 
     def test_a_run_that_was_stopped(self):
         self.write_circuit()
-        self.start()
+        self.start("--device", "logger 7", "--operator", "A. Tester")
         self.until("SOURce1:VOLTage:LEVel 12", self.right)
         self.process.send_signal(signal.SIGINT)
         self.assertEqual(self.finish(), 1, self.out + self.err)
@@ -244,6 +244,13 @@ class Evaluated(Bench):
         self.assertRegex(text, r"\AFAIL: the run was stopped at [0-9.]+ m?s: stopped by Ctrl-C\n")
         for wrong in ("is on at the end", "was not sent", "consistent with"):
             self.assertNotIn(wrong, text + done.stderr.decode())
+        for said in ("operator: A. Tester", "device: logger 7", "supply left: serial S-left", "end: stopped by Ctrl-C"):
+            self.assertIn(said, text)
+        # Who edits a log edits the evidence.
+        log = self.folder / "run.csv"
+        log.write_text(log.read_text().replace("12.", "11."))
+        done = self.run_it("evaluate", "two.ramp", "--log", "run.csv")
+        self.assertTrue(done.stdout.startswith(b"FAIL: run.csv is not the log of its record"), done.stdout.decode())
 
 
 class Joined(Bench):

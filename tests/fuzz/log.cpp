@@ -17,10 +17,11 @@ void log(std::string_view texts) {
   files.hold("r.csv", parts[0]);
   as_run::LogRequest one;
   one.path = "r.csv";
-  if (parts.size() > 1) {
+  if (parts.size() > 1 && !parts[1].empty()) {
     files.hold("r.log.yaml", parts[1]);
     one.description = "r.log.yaml";
   }
+  if (parts.size() > 2) files.hold("r.csv.run.json", parts[2]);
   as_run::Request request;
   request.logs = {one};
   const Bounded bounded;

@@ -122,7 +122,11 @@ def logs():
         description = path.with_suffix(".log.yaml")
         lines = read(path).split("\n")
         text = "\n".join(lines[:60])
-        yield CUT.join([text] + ([read(description)] if description.exists() else []))
+        record = path.with_name(path.name + ".run.json")
+        parts = [text, read(description) if description.exists() else "", read(record) if record.exists() else ""]
+        while not parts[-1]:
+            parts.pop()
+        yield CUT.join(parts)
     page = read(ROOT / "docs/as-run.md")
     for block in re.findall(r"```yaml\n(.*?)```", page, re.DOTALL):
         yield SAMPLE_LOG + CUT + block

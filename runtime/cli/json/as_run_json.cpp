@@ -141,7 +141,8 @@ class AsRunDocument {
             {"interval_s", log.interval_s},
             {"shift_s", optional(log.shift_s)},
             {"shift_uncertainty_s", log.shift_uncertainty_s},
-            {"clock_error", log.clock_error}};
+            {"clock_error", log.clock_error},
+            {"record", log.record ? record(*log.record) : Json(nullptr)}};
   }
 
   [[nodiscard]] Json rail(const MeasuredFigures& rail) const {
@@ -184,6 +185,26 @@ class AsRunDocument {
         {"operator", text_or_null(log.who)},         {"part", text_or_null(log.device.part)},
         {"serial", text_or_null(log.device.serial)}, {"revision", text_or_null(log.device.revision)},
         {"ambient", text_or_null(log.ambient)},      {"instruments", std::move(instruments)}};
+  }
+
+  [[nodiscard]] static Json record(const RecordedRun& run) {
+    Json supplies = Json::array();
+    for (const RecordedSupply& supply : run.supplies) {
+      supplies.push_back({{"supply", supply.name},
+                          {"identification", text_or_null(supply.identification)},
+                          {"serial_number", text_or_null(supply.serial)},
+                          {"firmware", text_or_null(supply.firmware)},
+                          {"calibration_due", text_or_null(supply.calibration_due)}});
+    }
+    return {{"run_id", run.run_id},
+            {"start_utc", text_or_null(run.start_utc)},
+            {"zone", text_or_null(run.zone)},
+            {"device", text_or_null(run.device)},
+            {"operator", text_or_null(run.operator_name)},
+            {"table", text_or_null(run.table.name)},
+            {"supplies", std::move(supplies)},
+            {"set_by_hand", run.set_by_hand},
+            {"end", run.has_end ? Json(run.reason) : Json(nullptr)}};
   }
 
   [[nodiscard]] Json as_run(const AsRun& answer) const {

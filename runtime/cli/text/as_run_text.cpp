@@ -168,6 +168,9 @@ class AsRunText {
       const std::string of = answer_.logs.size() > 1 ? log.path : std::string("the log");
       const std::string text = who_text(log.description);
       if (!text.empty()) text_ += "\nas the description of " + of + " says\n" + text;
+      if (!log.record) continue;
+      text_ += "\nas the record of " + of + " says\n";
+      for (const auto& [what, value] : as_run::record_fields(*log.record)) text_ += "  " + what + ": " + value + "\n";
     }
   }
 
