@@ -13,6 +13,9 @@ import picture
 
 PRINTED = json.loads((pathlib.Path(__file__).resolve().parent / "printed_values.json").read_text(encoding="utf-8"))
 WHOLE = ("tide-gauge/power-up.ramp", "tide-gauge/choose.ramp", "tide-gauge/supply-margin.ramp", "tide-gauge/burn-in.ramp")
+# As the program words them where a person reads.
+WORDS = {"overvoltage": "overvoltage protection", "overpower-level": "overpower headroom", "overpower": "overpower protection",
+         "power-envelope": "output power", "total-power": "supply power"}
 TITLED = re.compile(r"[A-Z][A-Za-z ]*: ")  # For: …, Meant to be found: …
 
 HEAD = """# Profiles to copy
@@ -31,7 +34,7 @@ A picture shows the setpoints of each rail: no line while the output is off, a b
 are those of the simulation. The tightest margin is that of the protection or limit that comes closest to acting, as a share of its setting.
 Findings that are *meant to be found* are left in, as a reminder or as the result itself. There are no others.
 
-**Cautions.** A table is not an emergency stop. Above 60 V DC a contact can hurt or kill. A capacitor stays charged when the output is off. A run that nobody
+**Cautions.** A table is not an emergency stop. Above 60 V DC touching a conductor can hurt or kill. A capacitor stays charged when the output is off. A run that nobody
 watches needs fuses, smoke detection and a way to cut the mains. Follow local rules, and leave the work to qualified people.
 """
 PATTERNS = """
@@ -96,7 +99,7 @@ def tightest(answer):
         return ""
     _, what, least = min(shares, key=lambda share: share[:2])
     return "%s of %s, %s" % (with_prefix(least["margin"], least["unit"]), with_prefix(least["limit"], least["unit"]),
-                             what.replace("-", " ") + (" of `%s`" % least["rail"] if least["rail"] else ""))
+                             WORDS.get(what, what.replace("-", " ")) + (" of `%s`" % least["rail"] if least["rail"] else ""))
 
 
 def link(name):
