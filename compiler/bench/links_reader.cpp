@@ -95,7 +95,7 @@ class LinksReader {
         const std::string& two = bench_[link.supplies[k]].name;
         findings_.report(finding::FileDuplicateName, link.span, one == two ? one : one + "` and `" + two)
             .note(finding::FirstListedHere, other->span)
-            .hint("give two supplies one link, with the longest delay that it can have");
+            .hint("give each pair of supplies one link, with its longest delay");
         return true;
       }
     }

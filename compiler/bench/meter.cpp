@@ -44,7 +44,7 @@ std::optional<std::vector<MeterRange<Measure<kDimension>>>> read_meter_ranges(co
     if (!range) return std::nullopt;
     if (!ranges.empty() && !(*ranges.back().up_to < *range->up_to)) {
       findings.report(finding::ValueImpossible, item.span, "up_to", to_text(*range->up_to),
-                      "above that of the range before, " + to_text(*ranges.back().up_to));
+                      "above that of the previous range, " + to_text(*ranges.back().up_to));
       return std::nullopt;
     }
     ranges.push_back(*range);

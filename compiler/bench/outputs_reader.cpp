@@ -52,7 +52,7 @@ class OutputsReader {
   void report_taken(const YamlEntry& entry, std::string_view owner, const Span& place) {
     findings_.report(finding::OutputNameTaken, entry.key_span, entry.key, owner)
         .note(finding::FirstListedHere, place)
-        .hint("name the output for what profiles use it for");
+        .hint("name the output after its purpose in profiles");
   }
 
   void read_channel(const YamlEntry& entry) {

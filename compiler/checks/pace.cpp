@@ -103,7 +103,7 @@ class GridCheck {
     if (!reported_.insert(key(statement.span)).second) return;
     context_.report(finding::OffGrid, statement.span, &statement, length, grid, abilities.name)
         .note(finding::TimingGivenHere, abilities.timing.span)
-        .hint("let it take " + to_text(std::max(grid, nearest_multiple(length, grid))));
+        .hint("make it " + to_text(std::max(grid, nearest_multiple(length, grid))));
   }
 
   const Context& context_;
@@ -141,7 +141,7 @@ void check_slew(const Context& context) {
         .report(finding::SlewTooFast, found.place, found.statement, context.profile[found.rail].name,
                 VoltsPerSecond{found.value}, pass_text(found.pass), limit, abilities.name)
         .note(finding::SlewGivenHere, abilities.slew->span)
-        .hint("ramp at " + to_text(limit) + " or slower: the output lags behind its setpoint otherwise");
+        .hint("ramp at " + to_text(limit) + " or slower; otherwise the output lags behind its setpoint");
   });
 }
 
@@ -177,7 +177,7 @@ void check_coarse_ramps(const Context& context) {
           .hint("ramp over " + to_text(abilities.timing.minimum_step * kFewestStairs) + " or longer");
     } else {
       addition.hint("`" + abilities.name + "` is set in steps of " + to_text(step) +
-                    ", so no longer ramp is finer: `step` says what it does");
+                    ", so a longer ramp is no finer: use `step` instead");
     }
   });
 }

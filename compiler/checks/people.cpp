@@ -19,8 +19,9 @@ Span word(const Span& span, std::uint32_t length) {
 }
 
 const char* const kTouchHint =
-    "EN 60204-1, 6.4, lets bare parts be touched up to 60 V DC, indoors and dry: cover them, use shrouded leads, and "
-    "have a qualified person look at the set-up, for local rules apply";
+    "EN 60204-1, 6.4, allows bare parts up to 60 V DC to be touched, indoors and dry: cover them, use shrouded leads, "
+    "and "
+    "have a qualified person check the set-up; local rules apply";
 
 // The highest voltage between a rail and a reversed one that are on at one time, and when it is first reached.
 struct Between {
@@ -133,7 +134,7 @@ void check_unattended(const Context& context) {
       .practice(finding::Unattended, std::nullopt, word(context.profile.run_span, 3), nullptr, duration,
                 Nanoseconds(kAttended))
       .hint(
-          "see that fuses, a smoke detector and a way to cut the mains are there: local rules on unattended "
+          "make sure that there are fuses, a smoke detector and a way to cut the mains; local rules on unattended "
           "operation apply");
 }
 

@@ -64,7 +64,7 @@ void check_power_envelope(const Context& context) {
     if (shows(term.way.voltage_by, last)) finding.note(finding::SetpointMovesHere, term.way.voltage_by.place);
     if (shows(term.way.limit_by, last)) finding.note(finding::LimitMovesHere, term.way.limit_by.place);
     finding.note(finding::PowerGivenHere, abilities.power->span)
-        .hint("lower the current limit: above that power it is not the limit that acts");
+        .hint("lower the current limit: above that power the output leaves its setpoint before the limit acts");
   }
 }
 

@@ -151,8 +151,8 @@ void check_tracking(const Context& context, const Track& track, const Statement&
 }
 
 std::string how_to_link(const Supply& from, const Supply& to) {
-  return "a run does not imitate it: link the supplies by a cable, or by what they share, and write it in the bench "
-         "file, as in `links: {cable: {wired: [" +
+  return "`run` does not do this in software: link the supplies by a cable, and write it in the bench file, as in "
+         "`links: {cable: {wired: [" +
          from.name + ", " + to.name + "], delay: 10 ms}}`; or use channels of one supply";
 }
 

@@ -113,7 +113,7 @@ void check_trip_distance(const Context& context) {
     // The next millivolt above: at the same voltage nothing keeps them apart.
     const Rational to_millivolt = Rational::fraction((worst->needed * Rational(1000)).floor() + 1, 1000);
     const std::string hint =
-        "set it to " + to_text(Volts{to_millivolt}) + " or more, which keeps them apart with both errors";
+        "set it to " + to_text(Volts{to_millivolt}) + " or more: then the two stay apart with both errors";
     const Span& place = rail.protection.overvoltage->span;
     if (abilities.series) {
       context
@@ -139,8 +139,8 @@ void check_fuse_acts(const Context& context) {
     const bool alone = !overpower_acts(rail.protection, usage);
     if (fuse.current && fuse.current->value.si > usage.highest_limit) {
       const std::string hint = "set it below the current limit of " + to_text(Amps{usage.highest_limit});
-      const std::string why = "it acts at " + to_text(fuse.current->value) + ", which the current limit of " +
-                              to_text(Amps{usage.highest_limit}) + " never lets flow";
+      const std::string why = "it acts at " + to_text(fuse.current->value) + ", but the current limit is " +
+                              to_text(Amps{usage.highest_limit});
       if (alone) {
         context.report(finding::FuseNeverActsAlone, fuse.current->span, nullptr, rail.name, why).hint(hint);
       } else {
@@ -152,8 +152,8 @@ void check_fuse_acts(const Context& context) {
     if (context.run.timeline().has_segments()) return;
     const Nanoseconds duration = context.run.timeline().duration();
     if (fuse.delay.value < duration) return;
-    const std::string why = "it waits for " + to_text(fuse.delay.value) + ", and the run lasts " + to_text(duration);
-    const std::string hint = "let it wait somewhat longer than the inrush, which mostly takes milliseconds";
+    const std::string why = "its delay is " + to_text(fuse.delay.value) + ", but the run lasts " + to_text(duration);
+    const std::string hint = "set a delay somewhat longer than the inrush, which usually takes milliseconds";
     if (alone) {
       context.practice(finding::FuseNeverActsAlone, id, fuse.delay.span, nullptr, rail.name, why).hint(hint);
     } else {

@@ -312,10 +312,10 @@ class SpacingCheck {
     addition.note(finding::TimingGivenHere, abilities.timing.span);
     const std::string least = to_text(abilities.timing.minimum_step);
     if (what.after_jump) {
-      addition.hint("a step arrives " + least + " after it began, and the next change comes then, or " + least +
-                    " or more after that");
+      addition.hint("a step takes " + least + " to arrive: make the next change exactly then, or at least " + least +
+                    " later");
     } else {
-      addition.hint(is_ramp ? "let the ramp take " + least + " or more"
+      addition.hint(is_ramp ? "make the ramp take " + least + " or more"
                             : "leave " + least + " or more between changes");
     }
   }
@@ -327,7 +327,7 @@ class SpacingCheck {
     const std::string least = to_text(abilities.timing.minimum_step);
     addition.note(finding::TimingGivenHere, abilities.timing.span);
     addition.hint(abilities.timing.interpolation == Interpolation::Linear
-                      ? "`" + abilities.name + "` takes " + least + " to get to a limit: `dwell " + least +
+                      ? "`" + abilities.name + "` takes " + least + " to reach a limit: `dwell " + least +
                             "` before `on " + name + "`, or set the limit where the run begins"
                       : "set a limit at once before `on " + name + "`, and ramp from there");
   }

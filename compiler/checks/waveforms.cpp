@@ -22,8 +22,8 @@ void check_waveform_start(const Context& context) {
     const std::string& name = context.profile[found.rail].name;
     context.report(finding::WaveformStart, found.place, found.statement, name, begins, stands, pass_text(found.pass))
         .hint(found.pass > 1
-                  ? "the pass before ended there: let each pass end at " + to_text(begins)
-                  : "bring the rail to " + to_text(begins) + " first, or let the waveform begin at " + to_text(stands));
+                  ? "the previous pass ended there: end each pass at " + to_text(begins)
+                  : "bring the rail to " + to_text(begins) + " first, or begin the waveform at " + to_text(stands));
   });
 }
 

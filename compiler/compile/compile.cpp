@@ -206,7 +206,7 @@ class Compiled::Reader {
         visits.push_back({import.profile, 0});
       } else if (state->second) {
         findings_.report(finding::ImportCycle, import.statement, read_.texts[import.profile->file].name())
-            .hint("move what both need to a file of its own");
+            .hint("move what both need to a third file");
         import.profile = nullptr;
       }
     }

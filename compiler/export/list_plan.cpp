@@ -244,7 +244,7 @@ class ListPlanner {
         findings_
             .report(finding::BeyondList, place,
                     "sets `" + bench_[setup.channel].name + "` to " + text + " and more digits than fit")
-            .hint("choose a value of which each channel's share is a decimal number");
+            .hint("choose a value whose share for each channel is a decimal number");
       };
       if (setup.overvoltage) check(protection.overvoltage->span, setup.overvoltage->si, to_text(*setup.overvoltage));
       if (setup.fuse && setup.fuse->current)
@@ -259,7 +259,7 @@ class ListPlanner {
 
   void report_beyond(const Span& place, std::string_view what) {
     findings_.report(finding::BeyondList, place, what)
-        .hint("a list steps through voltages and currents alone: play the table from the host with --as csv");
+        .hint("a list sets voltages and currents only: play the table from the host with --as csv");
   }
 
   // The points of one channel. `error`: in counts, of stairs that are left out. `loop`: what is held across the ends of
@@ -371,7 +371,7 @@ class ListPlanner {
     std::int64_t too_small = 0;
     std::int64_t enough = counts(limits.voltage.value.high, channel);
     if (supply.timing.interpolation == Interpolation::Linear || !fits(channel, enough, list)) {
-      return "let the whole run be one repeat, shorten it, or play the table from the host with --as csv";
+      return "make the whole run one repeat, shorten it, or play the table from the host with --as csv";
     }
     while (enough - too_small > 1) {
       const std::int64_t middle = too_small + (enough - too_small) / 2;

@@ -235,9 +235,7 @@ std::string missing_course(const TableTemplate& text, const Table& run) {
   for (const ChannelId channel : driven_channels(run)) {
     if (run.bench().supply_of(channel).timing.interpolation == Interpolation::Hold) continue;
     return "channel `" + run.bench()[channel].name +
-           "` runs straight from row to row, and the template does not say so: it has no `{interpolation}` in [setup] "
-           "or "
-           "[row]";
+           "` moves along straight lines between rows, but the template has no `{interpolation}` in [setup] or [row]";
   }
   return {};
 }
@@ -248,19 +246,19 @@ std::string missing_part(const TableTemplate& text, const Table& run, const Tabl
   NeededParts needed;
   walk_segments(run, safe, needed);
   if (needed.lines && !text[TemplatePart::Line])
-    return "the profile drives trigger lines, and the template has no [line]";
+    return "the profile drives trigger lines, but the template has no [line]";
   if (needed.measures && !text[TemplatePart::Measure]) {
-    return "the profile takes readings, and the template has no [measure]";
+    return "the profile takes readings, but the template has no [measure]";
   }
-  if (needed.waits && !text[TemplatePart::Wait]) return "the profile waits, and the template has no [wait]";
+  if (needed.waits && !text[TemplatePart::Wait]) return "the profile waits, but the template has no [wait]";
   if (safe != nullptr && !text[TemplatePart::Segment]) {
-    return "the profile has a `safe` block, and the template has no [segment] to tell it from the run";
+    return "the profile has a `safe` block, but the template has no [segment] to separate it from the run";
   }
   const std::vector<Line>& lines = run.profile().lines;
   const bool has_roles =
       std::any_of(lines.begin(), lines.end(), [](const Line& line) { return line.trigger != LineTrigger::None; });
   if (has_roles && text[TemplatePart::Setup] && !text[TemplatePart::Role]) {
-    return "lines of the profile act by themselves, and the template writes a set-up without [role]";
+    return "lines of the profile act by themselves, but the template has [setup] without [role]";
   }
   return missing_course(text, run);
 }

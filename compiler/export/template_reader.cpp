@@ -77,7 +77,7 @@ class TemplateReader {
     }
     const auto index = static_cast<std::size_t>(found - std::begin(kPartNames));
     if (result_.parts[index]) {
-      report(begin, end, finding::TemplateSyntax, "part [" + std::string(name) + "] is there twice");
+      report(begin, end, finding::TemplateSyntax, "part [" + std::string(name) + "] occurs twice");
     }
     part_ = static_cast<TemplatePart>(index);
     result_.parts[index].emplace();

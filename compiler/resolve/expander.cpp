@@ -56,7 +56,7 @@ bool Expander::spend(std::int64_t& spent) {
   if (looking_over_ || ++spent <= kMaxExpandedStatements) return true;
   stopped_ = true;
   work_.reporter.report_value(finding::ExpandsTooLarge, statement_, kMaxExpandedStatements)
-      .hint("use `repeat` where passes are alike: it is never expanded");
+      .hint("use `repeat` for identical passes: it is never expanded");
   return false;
 }
 
@@ -75,7 +75,7 @@ bool Expander::descend() {
   }
   cut_short_ = true;
   work_.reporter.report_value(finding::ExpandsTooDeep, statement_, std::int64_t{kMaxExpandedNesting})
-      .hint("let sequences call fewer others, or nest fewer blocks");
+      .hint("call fewer sequences from each other, or nest fewer blocks");
   return false;
 }
 

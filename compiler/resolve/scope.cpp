@@ -237,7 +237,7 @@ void Scopes::add_local(Frame& frame, const ast::Name& name, Value value, std::ve
   if (hides) {
     reporter_.report(finding::DuplicateName, name.span, name.text)
         .note(finding::FirstDefinedHere, hidden)
-        .hint("give it another name: arguments and `for` names hide no other name");
+        .hint("give it another name: arguments and `for` names cannot hide another name");
   }
   // Which of the two is meant cannot be told, so nothing more is said about its value.
   frame.locals.push_back({name, hides ? Value{} : std::move(value), std::move(origins)});

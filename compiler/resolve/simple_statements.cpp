@@ -128,7 +128,7 @@ bool Expander::is_new_name(const ast::Label& label, const std::string& name) {
   if (is_new) return true;
   work_.reporter.report_value(finding::ReadingTwice, place, name)
       .note(finding::OtherReadingHere, known->second)
-      .hint(known->second == place ? "it comes several times: put the value that differs into its name, as in `{k}`"
+      .hint(known->second == place ? "it is played several times: put the value that differs into its name, as in `{k}`"
                                    : "give one of them another name");
   return false;
 }

@@ -49,7 +49,7 @@ std::string why_not_exercised(const Profile& profile, const rules::RulePlan& pla
                         [&](const WithinRule&) -> std::string {
                           const std::string nearest = approach(1);
                           return "the condition after `after` never becomes true" +
-                                 (nearest.empty() ? ", or too late in the run to tell" : nearest);
+                                 (nearest.empty() ? ", or only too late in the run to judge" : nearest);
                         },
                         [&](const MonotonicRule& monotonic) {
                           const std::string left = approach(0);

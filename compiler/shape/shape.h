@@ -29,12 +29,12 @@ inline constexpr std::size_t kMaxShapeBytes = std::size_t{8} << 20;
 template <class Report>
 bool check_shape(const Shape& shape, const Span& whole, Report&& report) {
   if (shape.size() < 2) {
-    report(finding::WaveformTooFew, whole).hint("give where it begins and where it goes");
+    report(finding::WaveformTooFew, whole).hint("give a start and a target");
     return false;
   }
   if (shape.front().time != Nanoseconds{0}) {
     report(finding::WaveformStartsLate, shape.front().span, shape.front().time)
-        .hint("let the first point be where the rail stands at 0 s");
+        .hint("begin with the setpoint of the rail at 0 s");
     return false;
   }
   for (std::size_t i = 1; i < shape.size(); ++i) {
@@ -46,7 +46,7 @@ bool check_shape(const Shape& shape, const Span& whole, Report&& report) {
     }
     if (i > 1 && shape[i].time == before && shape[i - 2].time == before) {
       report(finding::WaveformThreeAtOnce, shape[i].span, before)
-          .hint("two points at one time are a step; what stands between has no effect");
+          .hint("two points at one time are a step; a point between them has no effect");
       return false;
     }
   }

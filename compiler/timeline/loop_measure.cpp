@@ -156,7 +156,7 @@ LoopMeasure LoopMeter::measure_new_loop(const Statement& repeat, const Setpoints
 void LoopMeter::give_up(const Statement& repeat) {
   if (std::exchange(given_up_, true)) return;
   findings_.report(finding::TooManyPasses, repeat.span, kMaxShiftingPasses)
-      .hint("let the body end at the setpoints it began with, or repeat it less often");
+      .hint("make the body end at the setpoints it began with, or repeat it less often");
 }
 
 std::int64_t LoopMeter::passes_of(const Statement& repeat, const ProgramMeasure& first, const ProgramMeasure& later) {

@@ -84,7 +84,7 @@ class TreeBuilder : public YAML::EventHandler {
     const bool tagged = !tag.empty() && tag != "?" && tag != "!";
     if (anchor != 0) {
       findings_.report(finding::FileAnchor, span_at(mark, 1))
-          .hint("write the value out; a channel can say `like: ch1`");
+          .hint("write the value again; a channel can use `like: ch1`");
       throw Refused{};
     }
     if (tagged) {

@@ -38,13 +38,13 @@ struct YamlKey {
   std::string_view what;
   std::string_view hint;
 };
-constexpr std::string_view kNameBench = "a profile names it: `bench \"FILE\"`, or it is given with --bench FILE";
-constexpr std::string_view kNameLoad = "a profile names it: `load \"FILE\"`, or it is given with --load FILE";
-constexpr YamlKey kYamlKeys[] = {{"bench:", "a bench and no profile", kNameBench},
-                                 {"supplies:", "a bench and no profile", kNameBench},
-                                 {"load:", "a load and no profile", kNameLoad},
-                                 {"rails:", "a load and no profile", kNameLoad},
-                                 {"faults:", "a load and no profile", kNameLoad}};
+constexpr std::string_view kNameBench = "name it in a profile, `bench \"FILE\"`, or give it with --bench FILE";
+constexpr std::string_view kNameLoad = "name it in a profile, `load \"FILE\"`, or give it with --load FILE";
+constexpr YamlKey kYamlKeys[] = {{"bench:", "a bench instead of a profile", kNameBench},
+                                 {"supplies:", "a bench instead of a profile", kNameBench},
+                                 {"load:", "a load instead of a profile", kNameLoad},
+                                 {"rails:", "a load instead of a profile", kNameLoad},
+                                 {"faults:", "a load instead of a profile", kNameLoad}};
 
 // Of the first line that says something.
 std::optional<TextFault> yaml_fault(std::string_view text) {

@@ -9,7 +9,7 @@ namespace {
 
 constexpr auto kAssumedRows = std::to_array<AssumedRow>({
     {Assumed::NoLoad, "rail", "load: simulated as open", true},
-    {Assumed::NoWire, "rail", "wire: no resistance on the way"},
+    {Assumed::NoWire, "rail", "wire: leads without resistance"},
     {Assumed::NoSlew, "", "slew rate: the output moves at once"},
     {Assumed::NoOutputCapacitance, "", "output capacitance: assumed to be none"},
     {Assumed::NoThermal, "", "thermal data: overtemperature not modelled", true},

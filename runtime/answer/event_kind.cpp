@@ -31,10 +31,9 @@ static_assert(rows_in_order(kEvents, static_cast<std::size_t>(EventKind::Stops) 
 constexpr std::array kChatter{
     ChatterRow{ChatterKind::Modes, &finding::ModeChatter,
                "a load that starts and stops repeatedly needs more current than the limit or the leads allow: raise "
-               "the limit, use "
-               "shorter leads, or let it start at a higher voltage"},
+               "the limit, use shorter leads, or make it start at a higher voltage"},
     ChatterRow{ChatterKind::Course, &finding::CourseGivenUp,
-               "simulate a shorter part of the run, or leave out of the load what rings or hunts"},
+               "simulate a shorter part of the run, or leave out the part of the load that rings or hunts"},
     ChatterRow{ChatterKind::Clock, &finding::PulsesGivenUp,
                "choose periods that have a common multiple, simulate a shorter part of the run, or write the mean as "
                "`constant_current`"},

@@ -37,7 +37,7 @@ void thin_settling(const MarginReport& report, FindingSink& findings) {
   findings
       .report(finding::ThinSettling, report.statement, report.rail, report.distance, report.percent, report.limit,
               report.in_pass)
-      .hint("dwell longer: a load with a little more capacitance is not there in time");
+      .hint("dwell longer: a load with a little more capacitance would not settle in time");
 }
 
 void power_exceeded(const MarginReport& report, FindingSink& findings) {
@@ -102,7 +102,7 @@ constexpr std::array kMarginRows =
              .never_acts_at = fuse_settings,
              .reason =
                  [](const std::string& reached, const std::string& limit, bool /*holds*/) {
-                   return "the condition of the fuse held for " + reached + " at the longest; it acts after " + limit;
+                   return "the condition of the fuse lasted up to " + reached + "; it acts after " + limit;
                  },
              .report_thin = thin_protection},
             {.kind = MarginKind::Overvoltage,
@@ -129,8 +129,8 @@ constexpr std::array kMarginRows =
              .never_acts_at = overpower_settings,
              .reason =
                  [](const std::string& reached, const std::string& limit, bool /*holds*/) {
-                   return "the output gave more than the threshold for " + reached +
-                          " at the longest; the protection acts after " + limit;
+                   return "the output was above the threshold for up to " + reached + "; the protection acts after " +
+                          limit;
                  },
              .report_thin = thin_protection},
             {.kind = MarginKind::OverpowerLevel,
@@ -192,8 +192,8 @@ constexpr std::array kMarginRows =
              .beyond = "{} too late, it had {}",
              .reason =
                  [](const std::string& reached, const std::string& limit, bool holds) {
-                   return holds ? "the rail was there after " + reached + "; its setpoint stood for " + limit
-                                : "the rail was not there when its setpoint, which stood for " + limit + ", was left";
+                   return holds ? "the rail settled after " + reached + "; its setpoint lasted " + limit
+                                : "the rail had not settled when its setpoint ended after " + limit;
                  },
              .report_thin = thin_settling},
             {.kind = MarginKind::TotalPower,

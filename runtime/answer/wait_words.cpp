@@ -35,7 +35,7 @@ std::string nearest_words(const Profile& profile, const Awaited& wait) {
     if (!text.empty()) text += "; ";
     text += approach_words(profile, comparison.form, nearest.distance) + ", at " + to_text(nearest.time_s, "s");
   });
-  if (never == 0 && condition.nodes.size() > 1) return "its parts are true at different times only";
+  if (never == 0 && condition.nodes.size() > 1) return "its parts are true, but never at the same time";
   return text;
 }
 

@@ -103,14 +103,14 @@ class Aligner {
       return result;
     }
     if (!has_edges_) {
-      result.unaligned.why = "it has no voltage of a rail that changes; give the begin of the run with --shift";
+      result.unaligned.why = "it has no voltage of a rail that changes; give the start of the run with --shift";
       return result;
     }
     std::size_t first = 0;
     while (by_segment_[first].empty()) ++first;
     std::vector<Matching> ranked = candidates(first, from_ - segments_[first].length_s, to_);
     if (ranked.empty() || !is_found(ranked.front())) {
-      result.unaligned.why = measured_.empty() ? "the log has no edge of voltage" : found_text(ranked);
+      result.unaligned.why = measured_.empty() ? "the log has no voltage edge" : found_text(ranked);
       return result;
     }
     const Matching* best = &ranked.front();
@@ -130,8 +130,8 @@ class Aligner {
  private:
   [[nodiscard]] static std::string found_text(const std::vector<Matching>& ranked) {
     const std::size_t matched = ranked.empty() ? 0 : ranked.front().matches.size();
-    return "at the best place " + std::to_string(matched) + " of " +
-           std::to_string(matched + (ranked.empty() ? 0 : ranked.front().missed)) + " edges are there";
+    return "the best place has " + std::to_string(matched) + " of " +
+           std::to_string(matched + (ranked.empty() ? 0 : ranked.front().missed)) + " edges";
   }
 
   [[nodiscard]] static bool is_found(const Matching& matching) {

@@ -14,7 +14,7 @@ constexpr auto kCauses = std::to_array<CauseRow>({
     {Cause::OutputOff, "output-off", "an output that is off", "", true},
     {Cause::Tripped, "tripped", "a trip", ""},
     {Cause::Swapped, "swapped", "leads or columns that are swapped", ""},
-    {Cause::Sign, "sign", "a sign that is turned round", ""},
+    {Cause::Sign, "sign", "a reversed sign", ""},
     {Cause::Format, "format", "a wrong unit", ""},
     {Cause::Limit, "limit", "another current limit", "A"},
     {Cause::Offset, "offset", "an offset", ""},
@@ -22,7 +22,7 @@ constexpr auto kCauses = std::to_array<CauseRow>({
     {Cause::OtherLoad, "other-load", "another load", ""},
     {Cause::Sag, "sag", "a voltage that sags", "V"},
     {Cause::Stuck, "stuck", "a reading that does not change", ""},
-    {Cause::Unknown, "unknown", "none of the causes that are known here", ""},
+    {Cause::Unknown, "unknown", "none of the known causes", ""},
 });
 static_assert(rows_in_order(kCauses, static_cast<std::size_t>(Cause::Unknown) + 1));
 

@@ -205,7 +205,7 @@ void CommandCheck::compare(std::size_t target, const Expected& row, const LogCom
     if (same) return;
     if (!wrong.empty()) wrong += ", and ";
     wrong += sent ? "sets " + to_text(*sent, unit) : "sets no " + std::string(volts ? "voltage" : "current limit");
-    if (wanted) wrong += ", the table " + to_text(static_cast<double>(*wanted) * step, unit);
+    if (wanted) wrong += " instead of " + to_text(static_cast<double>(*wanted) * step, unit);
   };
   differ(command.volts, row.news.voltage, row.whole.voltage, true);
   differ(command.amps, row.news.current, row.whole.current, false);
@@ -214,7 +214,7 @@ void CommandCheck::compare(std::size_t target, const Expected& row, const LogCom
   if ((command.output || row.news.output) && command.output != wanted && !is_left_off) {
     if (!wrong.empty()) wrong += ", and ";
     wrong += command.output ? (*command.output ? "switches on" : "switches off") : "does not switch";
-    if (wanted) wrong += std::string(", the table ") + (*wanted ? "has it on" : "has it off");
+    if (wanted) wrong += std::string(", but in the table it is ") + (*wanted ? "on" : "off");
   }
   if (!wrong.empty()) report(CommandFault::Value, target, row, log_s, wrong);
 }

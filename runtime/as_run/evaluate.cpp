@@ -182,7 +182,7 @@ class Evaluator {
     answer_.needed_s = begin ? answer_.duration_s : stop_->run_s;
     if (!begin) {
       answer_.not_judged.push_back("the safe sequence from " + to_text(stop_->run_s, "s") +
-                                   " on: no commands tell when it began");
+                                   " on: no command shows when it began");
       return;
     }
     const double late = std::max(0.0, *begin - *run_.leader().shift_s - stop_->run_s);
@@ -386,7 +386,7 @@ class Evaluator {
                                    " tolerances of the load beyond the first " + std::to_string(kMostLoadValues));
     }
     if (const std::optional<double> from = recordings_.left_out_from()) {
-      answer_.not_judged.push_back("what comes after " + to_text(*from, "s") + ": its prediction is too long to keep");
+      answer_.not_judged.push_back("the run after " + to_text(*from, "s") + ": its prediction is too long to keep");
     }
     for (const MeasuredCurve& curve : curves_) answer_.curves.push_back(curve.points());
   }
@@ -405,7 +405,7 @@ class Evaluator {
       if (dropped > 0) {
         answer_.not_judged.push_back("rail `" + table_.profile()[id].name + "` from " +
                                      to_text(std::round(std::max(0.0, from) * 1e3) / 1e3, "s") +
-                                     " on: it was commanded otherwise");
+                                     " on: its commands differ from the table");
       }
     }
   }
@@ -432,12 +432,12 @@ class Evaluator {
       }
       if (judge.lacks_meter(quantity)) {
         answer_.not_judged.push_back(what + name + in_log +
-                                     ": nothing says how well it was measured (`readback` in the bench, "
+                                     ": the accuracy of its meter is not known (give `readback` in the bench, "
                                      "or an instrument in the log's description)");
       }
     }
     if (judge.floats()) {
-      answer_.not_judged.push_back("voltage of " + name + in_log + " while off: nothing discharges it");
+      answer_.not_judged.push_back("voltage of " + name + in_log + " while off: nothing is known to discharge it");
     }
     if (stop_ && judge.is_left_on() && !is_on_at_end(rail)) answer_.left_on.push_back(table_.rails()[rail].rail);
   }

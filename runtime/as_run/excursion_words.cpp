@@ -113,9 +113,9 @@ std::string cause_text(const Profile& profile, const Excursion& excursion) {
       return "readings of `" + profile.rails[other].name + "` in its place";
     }
     case Cause::Sign:
-      return "a sign that is turned round";
+      return "a reversed sign";
     case Cause::Format:
-      return "a unit that is wrong by a factor of " + to_text(amount, "");
+      return "a unit that is off by a factor of " + to_text(amount, "");
     case Cause::Limit:
       return "a current limit that is " + two_digits(std::abs(amount), "A") + (amount < 0 ? " lower" : " higher");
     case Cause::Offset:
@@ -131,7 +131,7 @@ std::string cause_text(const Profile& profile, const Excursion& excursion) {
     case Cause::Unknown:
       break;
   }
-  return "nothing that is known here";
+  return "none of the known causes";
 }
 
 std::string excursion_text(const Profile& profile, const Excursion& excursion) {

@@ -102,7 +102,7 @@ std::optional<ExpectationCheck::Between> ExpectationCheck::figure_of(const Expec
     for (std::size_t i = 0; i < figures.size(); ++i) {
       if (expected.rail && static_cast<std::size_t>(*expected.rail) != i) continue;
       if (!figures[i].voltage_judged || !figures[i].current_judged || !figures[i].with_power) {
-        why = figures[i].lacks_meter ? kUnmetered : "voltage and current of all its rails have to be measured";
+        why = figures[i].lacks_meter ? kUnmetered : "not all of its voltages and currents were measured";
         return std::nullopt;
       }
       const bool is_energy = expected.figure == Figure::Energy;
@@ -113,7 +113,7 @@ std::optional<ExpectationCheck::Between> ExpectationCheck::figure_of(const Expec
     return sum;
   }
   if (!expected.rail) {
-    why = "a peak of all rails together is not measured";
+    why = "a log has no peak of all rails together";
     return std::nullopt;
   }
   const Peaks& peaks = peaks_[static_cast<std::size_t>(*expected.rail)];
@@ -128,7 +128,7 @@ std::optional<ExpectationCheck::Between> ExpectationCheck::figure_of(const Expec
                            : expected.figure == Figure::PeakCurrent ? peaks.amps
                                                                     : peaks.watts;
   if (!extreme.any) {
-    why = figures[static_cast<std::size_t>(*expected.rail)].lacks_meter ? kUnmetered : "the log does not read its rail";
+    why = figures[static_cast<std::size_t>(*expected.rail)].lacks_meter ? kUnmetered : "the log has no reading of its rail";
     return std::nullopt;
   }
   // A peak is as high as the readings say, or higher between them.
@@ -145,7 +145,7 @@ std::vector<MeasuredResult> ExpectationCheck::finish(const std::vector<MeasuredF
     result.span = expectation.span;
     const auto judge_trip = [&](bool meets) {
       if (!trips.is_told) {
-        result.why = "the log does not tell of trips";
+        result.why = "the log does not record trips";
       } else if (meets && !is_whole) {
         result.why = "readings are missing";
       } else {
@@ -162,15 +162,15 @@ std::vector<MeasuredResult> ExpectationCheck::finish(const std::vector<MeasuredF
       if (*result.most < 0 || (expected.strict && *result.most <= 0)) {
         // Between its readings a peak may be higher still.
         if (is_peak(expected.figure) && !expected.at_most) {
-          result.why = "a peak between two readings is not seen";
+          result.why = "a peak between two readings cannot be seen";
         } else {
           result.result = Observed::Fail;
         }
       } else if (*result.least < 0) {
-        result.why = "the uncertainty of the measurement is larger than its margin";
+        result.why = "the uncertainty of the measurement is larger than the margin";
       } else if (is_peak(expected.figure) && expected.at_most) {
         result.holds_at_readings = true;
-        result.why = "holds at every reading; a peak between two is not seen";
+        result.why = "met at every reading; a peak between two readings cannot be seen";
       } else if (!is_whole) {
         result.why = "readings are missing";
       } else {

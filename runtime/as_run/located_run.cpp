@@ -302,8 +302,8 @@ void LocatedRun::find_jump(Logger& logger, const std::vector<Edge>& planned) {
       const double length = gap.to - gap.from - rail.interval;
       if (length < kLeastJump || !is_jump(logger, planned, gap, length, tolerance)) continue;
       findings_->report(finding::LogJump, place_of_line(logger.path, gap.line, *findings_), to_text(length, "s"))
-          .hint("a clock that is put ahead by an hour: log in UTC, or write the offset with each time");
-      cut_off_.push_back("a log whose clock jumps: nothing after " + to_text(gap.from, "s") + " of " + logger.path);
+          .hint("the clock was put ahead by an hour: log in UTC, or write the offset with each time");
+      cut_off_.push_back(logger.path + " after " + to_text(gap.from, "s") + " of its time: its clock jumps");
       logger.judged_to = std::min(logger.judged_to, gap.from);
       segments_.front().observed = false;
       return;

@@ -119,7 +119,7 @@ MeasuredResult RuleCheck::result_of(const Watched& watched, bool is_whole,
     const bool is_read = std::all_of(plan.rails.begin(), plan.rails.end(), [&](RailId rail) {
       return figures[static_cast<std::size_t>(rail)].lacks_meter || last_[static_cast<std::size_t>(rail)].known;
     });
-    result.why = is_read ? kUnmetered : "the log does not read all of its rails";
+    result.why = is_read ? kUnmetered : "the log has no readings of some of its rails";
     return result;
   }
   result.least = worst.margin;
@@ -132,9 +132,9 @@ MeasuredResult RuleCheck::result_of(const Watched& watched, bool is_whole,
   if (is_broken) {
     result.result = Observed::Fail;
   } else if (!worst.exercised) {
-    result.why = "what it asks about did not occur";
+    result.why = "the event that it refers to did not occur";
   } else if (!worst.holds || (is_time && result.least && *result.least < 0)) {
-    result.why = "the uncertainty of the measurement is larger than its margin";
+    result.why = "the uncertainty of the measurement is larger than the margin";
   } else if (!is_whole) {
     result.why = "readings are missing";
   } else {
@@ -142,7 +142,7 @@ MeasuredResult RuleCheck::result_of(const Watched& watched, bool is_whole,
     if (is_bounded(plan)) {
       result.result = Observed::Pass;
     } else {
-      result.why = "holds at every reading; between them nothing bounds the rails (`slew` in the bench)";
+      result.why = "holds at every reading, but not surely between them: give `slew` in the bench";
     }
   }
   return result;
@@ -160,7 +160,7 @@ std::vector<MeasuredResult> RuleCheck::finish(double end_s, bool is_whole,
       watched_[i].at_best->finish(scene);
       result = result_of(watched_[i], is_whole, figures);
     } else {
-      result.why = "a slew is not measured";
+      result.why = "a log has no slew rate";
     }
     const Rule& rule = *plans_[i].rule;
     result.text = rule.name;

@@ -40,14 +40,14 @@ void report_unaligned(const std::string& log, const Unaligned& unaligned, const 
   const std::optional<std::string> unit_hint = unit_hint_of(survey, duration);
   if (unaligned.either && !unit_hint) {
     findings.report(finding::AlignmentAmbiguous, place, time(unaligned.either->first), time(unaligned.either->second))
-        .hint("say which with --shift, or let the log begin before the run");
+        .hint("say which with --shift, or start the log before the run");
     return;
   }
   const std::string lengths =
       "the log covers " + to_text(survey.last - survey.first, "s") + ", the run lasts " + to_text(duration, "s");
   findings.report(finding::NotAligned, place, unaligned.why.empty() ? lengths : unaligned.why)
-      .hint(
-          unit_hint.value_or("see that log and profile belong together; --shift says where in the log the run begins"));
+      .hint(unit_hint.value_or(
+          "check that the log belongs to this profile; --shift gives the start of the run in the log"));
 }
 
 }  // namespace rampart::as_run

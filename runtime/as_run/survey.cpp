@@ -58,11 +58,11 @@ class Surveyor {
     auto added = findings_.report(finding::LogBackwards, place, to_text(before - now));
     constexpr Nanoseconds kHour = std::chrono::hours(1);
     if (now >= Nanoseconds{0} && now < before / 100) {
-      added.hint("the logger was started again; evaluate each part by itself");
+      added.hint("the logger was restarted; evaluate each part separately");
     } else if (std::chrono::abs(before - now - kHour) < std::chrono::minutes(1)) {
-      added.hint("a clock that is put back by an hour: log in UTC, or write the offset with each time");
+      added.hint("the clock was put back by an hour: log in UTC, or write the offset with each time");
     } else {
-      added.hint("what comes after it is not looked at");
+      added.hint("the rest of the log is not used");
     }
   }
 

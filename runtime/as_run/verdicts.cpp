@@ -94,7 +94,7 @@ class Decider {
       const std::string due = date_text(*instrument.calibration_due);
       if (!date) {
         findings_.report(finding::CalibrationUnknown, instrument.due_span, instrument.name, due)
-            .hint("write the day of the run, as in `date: 2027-01-31`");
+            .hint("give the date of the run, as in `date: 2027-01-31`");
       } else if (*date > *instrument.calibration_due) {
         findings_.report(finding::CalibrationOverdue, instrument.due_span, instrument.name, due, date_text(*date));
         open("the calibration of instrument `" + instrument.name + "` was overdue");
@@ -142,7 +142,7 @@ class Decider {
   void report(const CommandDifference& difference) {
     std::string text = difference.text;
     if (difference.count > 1) {
-      text += "; " + std::to_string(difference.count) + " such until " + to_text(difference.to_s, "s");
+      text += "; " + std::to_string(difference.count) + " times until " + to_text(difference.to_s, "s");
     }
     add_to_sequence(difference.statement, answer_.leader, text, "in the log at " + time_text(difference.log_s));
   }
@@ -244,7 +244,7 @@ class Decider {
 
   void decide_sequence() {
     const std::string edges = std::to_string(answer_.edges_matched) + " of " + std::to_string(answer_.edges_planned) +
-                              " edges of voltage are where the table has them";
+                              " voltage edges are as in the table";
     if (!answer_.is_found() && mismatches_.empty()) {
       answer_.sequence_reason = not_found();
     } else if (sequence_ > 0) {
@@ -261,7 +261,7 @@ class Decider {
   }
 
   [[nodiscard]] std::string commands_text() const {
-    std::string text = std::to_string(answer_.commands) + " commands as the table has them";
+    std::string text = std::to_string(answer_.commands) + " commands are as in the table";
     if (answer_.latest_s >= kToldLate) text += ", up to " + time_text(answer_.latest_s) + " late";
     return text;
   }
@@ -280,11 +280,12 @@ class Decider {
       answer_.response_reason = first_of_response_ + count_text(response_);
     } else if (!unknown_.empty() || !any) {
       answer_.response_reason =
-          any || answer_.readings() == 0 ? unknown_ : "nothing says how well anything was measured";
+          any || answer_.readings() == 0 ? unknown_ : "the accuracy of the measurements is not known";
     } else {
       answer_.response = Verdict::Pass;
-      answer_.response_reason = "no excursion in " + std::to_string(answer_.readings()) + " readings" +
-                                (single > 0 ? ", " + std::to_string(single) + " single ones outside" : "");
+      answer_.response_reason =
+          "no excursion in " + std::to_string(answer_.readings()) + " readings" +
+          (single > 0 ? ", " + std::to_string(single) + " single readings outside the range" : "");
     }
   }
 
@@ -322,7 +323,7 @@ std::string missing_of(const Profile& profile, const LocatedRun& run, const AsRu
   for (std::size_t i = 0; i < run.segments().size(); ++i) {
     const bool is_needed = run.segments()[i].run_s < answer.needed_s;
     if (!run.segments()[i].observed && is_needed)
-      return "nothing shows when segment " + std::to_string(i + 1) + " began";
+      return "the log does not show when segment " + std::to_string(i + 1) + " began";
   }
   return {};
 }

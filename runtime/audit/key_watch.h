@@ -21,7 +21,7 @@ class KeyWatch {
   [[nodiscard]] std::string take(const std::string& key) {
     if (levels_.empty()) return {};
     std::set<std::string>& keys = levels_.back();
-    if (!keys.insert(key).second) return "key `" + key + "` is there twice in one object";
+    if (!keys.insert(key).second) return "key `" + key + "` occurs twice in one object";
     return keys.size() > kMostKeys ? "an object has more than " + std::to_string(kMostKeys) + " keys" : std::string();
   }
 

@@ -73,7 +73,7 @@ void Conductor::run(TableItems& items) {
                           [this](const SegmentEnd& what) { end_segment(what); }},
                *item);
   }
-  if (!items.mistake().empty()) stop("the table breaks off: " + items.mistake(), true);
+  if (!items.mistake().empty()) stop("the table ends too soon: " + items.mistake(), true);
 }
 
 void Conductor::begin_segment(const SegmentBegin& begin) {

@@ -82,7 +82,7 @@ SupplyState switch_supply_off(const link::SupplyLink& link) {
   if (identity) state.identity = identity->text;
   if (identity && identity->serial_number != link.serial_number) {
     state.outputs = unknown_outputs(link, "the instrument there has serial number " + identity->serial_number +
-                                              ", not " + link.serial_number + ", and was left alone");
+                                              ", not " + link.serial_number + "; nothing was sent to it");
     return state;
   }
   state.outputs = switch_off(instrument, link.channels);
@@ -126,7 +126,7 @@ std::vector<OutputState> switch_off(Instrument& instrument, std::span<const Link
       outputs[i].known = is_told ? Known::CommandedOff : Known::Unknown;
       outputs[i].why = why;
       read_back(instrument, channels[i], outputs[i]);
-      if (outputs[i].known == Known::On) outputs[i].why = "the supply was told to switch it off";
+      if (outputs[i].known == Known::On) outputs[i].why = "the supply was commanded to switch it off";
     }
   }
   if (instrument.is_other()) {

@@ -97,7 +97,7 @@ class Planner {
       refuse(finding::LinearByHost.wording,
              "`" + channel.channel +
                  "` moves along straight lines between rows (`interpolation: linear`): a host that " +
-                 "sends rows makes each of them one step",
+                 "sends rows turns each of them into one step",
              "play it from the supply's memory (`build --as list`), or build the profile for a bench entry of the "
              "supply " +
                  std::string("that holds each setpoint"));

@@ -69,7 +69,7 @@ RunLog::RunLog(const std::string& path, Mailbox& mailbox) : path_(path), mailbox
   constexpr mode_t kMode = 0666;
   descriptor_ = open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, kMode);
   if (descriptor_ < 0) {
-    why_ = errno == EEXIST ? "is there already: a log is never replaced" : words_of_error();
+    why_ = errno == EEXIST ? "already exists: a log is never replaced" : words_of_error();
     return;
   }
   if (!write(kLogHeader)) {
@@ -90,7 +90,7 @@ void RunLog::add(const LogRow& row) {
     if (has_failed_) return;
     if (waiting_.size() >= kMostWaiting) {
       waiting_.clear();
-      fail("the disk does not take the log");
+      fail("the disk cannot take the log");
       return;
     }
     waiting_.push_back(log_line(row));

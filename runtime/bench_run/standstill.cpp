@@ -29,7 +29,7 @@ std::string Standstill::look(Clock::time_point now, Nanoseconds room) {
   last_ = now;
   const Nanoseconds asleep = time_asleep() - asleep_;
   if (asleep > kSuspended) return "this computer was suspended for " + short_time(asleep);
-  if (gap > kStandstill + room) return "this computer or this program stood still for " + short_time(gap);
+  if (gap > kStandstill + room) return "this computer or this program did not respond for " + short_time(gap);
   return {};
 }
 

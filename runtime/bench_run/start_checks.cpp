@@ -104,7 +104,7 @@ class Starter {
         return refuse(finding::OtherInstrument.wording,
                       "the instrument at " + place_text(link(i).place) + " has serial number " +
                           identity->serial_number + ", but `" + link(i).name + "` is " + link(i).serial_number,
-                      "correct the place or the serial number in the link file");
+                      "correct the address or the serial number in the link file");
       }
       for (std::size_t other = 0; other < i; ++other) {
         const link::Identity& known = start_.supplies[other].identity;
@@ -113,7 +113,7 @@ class Starter {
           continue;
         return refuse(finding::OtherInstrument.wording,
                       "`" + link(other).name + "` and `" + link(i).name + "` are one instrument",
-                      "give each supply a place of its own");
+                      "give each supply an address of its own");
       }
     }
     return true;
@@ -121,14 +121,15 @@ class Starter {
 
   bool take_remote_lock(std::size_t supply) {
     if (!link(supply).messages.has(MessageKind::Lock)) {
-      view_.note(link(supply).name + ": only players on this computer are kept out; no message `lock` is given");
+      view_.note(link(supply).name +
+                 ": no message `lock` is given, so only other players on this computer are locked out");
       return true;
     }
     const std::optional<bool> is_taken = instrument(supply).ask_truth(MessageKind::Lock, "");
     if (!is_taken) return fail(supply);
     start_.supplies[supply].is_locked = *is_taken;
     return *is_taken || refuse(finding::HeldElsewhere.wording, link(supply).name + " is locked by another controller",
-                               "end what uses it there");
+                               "release it there");
   }
 
   // What is on, and what has tripped. Asking changes nothing, except that event bits are cleared, so these are shown.
@@ -262,8 +263,9 @@ class Starter {
     if (link(supply).messages.has(MessageKind::PowerOnOff)) {
       if (!instrument(supply).command(MessageKind::PowerOnOff, {})) return fail(supply);
     } else {
-      view_.note(link(supply).name + ": what its outputs do when mains power returns is not known; no message " +
-                 "`power_on_off` is given");
+      view_.note(
+          link(supply).name +
+          ": no message `power_on_off` is given, so the state of its outputs after a mains failure is not known");
     }
     for (const std::size_t channel : plan_.supplies[supply].channels) {
       std::string mistake;
@@ -278,7 +280,7 @@ class Starter {
     if (!goes_on()) return false;
     if (!instrument(supply).command({&step.message, 1})) return fail(supply);
     if (!step.question) {
-      view_.note(step.what + ": set, and not read back: the link file has no question for it");
+      view_.note(step.what + ": set, but not read back: the link file has no query for it");
       return true;
     }
     const std::optional<ReadBack> answer = read_back(instrument(supply), channel.subject, step);
@@ -312,7 +314,7 @@ class Starter {
     if (remains.empty()) return true;
     if (!options_.accepts_residual) {
       return refuse(finding::VoltageRemains.wording, "voltage remains at outputs that are off: " + remains,
-                    "discharge the load; --accept-residual plays all the same");
+                    "discharge the load, or use --accept-residual if it is meant to be charged");
     }
     view_.note("accepted: voltage remains at outputs that are off: " + remains);
     return true;
@@ -332,8 +334,8 @@ class Starter {
       longest = std::max(longest, start_.supplies[i].round_trip);
       silent = std::max(silent, link(i).timeout);
     }
-    view_.note("to switch all outputs off takes up to " + short_time(2 * longest) +
-               " while every supply answers, and up to " + short_time(longest + silent) + " if one does not answer");
+    view_.note("switching all outputs off takes up to " + short_time(2 * longest) +
+               " if every supply answers, and up to " + short_time(longest + silent) + " if one does not answer");
   }
 
   const Plan& plan_;

@@ -64,7 +64,7 @@ bool check_doubles(const LogColumns& columns, std::string& why) {
   for (const LogColumn& column : columns.all) {
     if (column.kind == LogColumnKind::Ignored) continue;
     if (known.insert({column.kind, column.target}).second) continue;
-    why = "column `" + shown_text(column.header) + "` comes twice";
+    why = "column `" + shown_text(column.header) + "` occurs twice";
     return false;
   }
   return true;
@@ -99,7 +99,7 @@ std::optional<LogColumns> read_log_header(std::span<const std::string_view> fiel
   }
   for (std::size_t i = 0; i < used.size(); ++i) {
     if (used[i]) continue;
-    why = "there is no column `" + shown_text(description.columns[i].header) + "`, which the description names";
+    why = "the description names column `" + shown_text(description.columns[i].header) + "`, but the log has none";
     return std::nullopt;
   }
   if (!check_doubles(columns, why)) return std::nullopt;
@@ -118,7 +118,7 @@ std::optional<LogColumns> read_log_header(std::span<const std::string_view> fiel
   for (std::size_t i = 0; i < columns.all.size(); ++i) {
     if (!is_reading(columns.all[i].kind)) continue;
     if (!columns.all[i].target && !says_target) {
-      why = "nothing says which rail or channel column `" + shown_text(columns.all[i].header) + "` is of";
+      why = "the rail or channel of column `" + shown_text(columns.all[i].header) + "` is not known";
       return std::nullopt;
     }
     columns.readings.push_back(i);

@@ -85,17 +85,17 @@ Results join_parts(const std::vector<NamedText>& files, const std::vector<std::s
   std::int64_t of = 0;
   for (const NamedText& named : files) {
     std::optional<PartFile> file = read_document(named.text);
-    if (!file) throw PartMistake{named.name + ": is not a whole file that --part has written"};
+    if (!file) throw PartMistake{named.name + ": is not a complete file from --part"};
     if (file->asked != asked) {
-      throw PartMistake{named.name + ": is a part of other work: " + difference(file->asked, asked)};
+      throw PartMistake{named.name + ": is a part of another job: " + difference(file->asked, asked)};
     }
     if (of != 0 && of != file->part.of) {
-      throw PartMistake{named.name + ": is part " + part_text(file->part) + ", the others are of " +
+      throw PartMistake{named.name + ": is part " + part_text(file->part) + ", but the others are parts of " +
                         std::to_string(of)};
     }
     of = file->part.of;
     if (!numbers.insert(file->part.number).second) {
-      throw PartMistake{named.name + ": part " + part_text(file->part) + " is there twice"};
+      throw PartMistake{named.name + ": part " + part_text(file->part) + " occurs twice"};
     }
     all.merge(file->results);
   }

@@ -49,7 +49,7 @@ std::string every_fault_summary(const EveryFault& tried) {
   const auto idle = std::count_if(tried.faults.begin(), tried.faults.end(), [](const TriedFault& fault) {
     return fault.kind == FaultKind::Short && !fault.caught && !fault.is_fed;
   });
-  const std::string no_flow = idle == 0 ? "" : ", in " + std::to_string(idle) + " nothing flows";
+  const std::string no_flow = idle == 0 ? "" : ", no current flows in " + std::to_string(idle);
   const auto count = [&](FaultKind kind, bool caught) {
     return std::to_string(std::count_if(tried.faults.begin(), tried.faults.end(), [&](const TriedFault& fault) {
       return fault.kind == kind && (!caught || fault.caught.has_value());
@@ -58,7 +58,7 @@ std::string every_fault_summary(const EveryFault& tried) {
   return count(FaultKind::Short, true) + " of " + count(FaultKind::Short, false) + " shorts caught" + no_flow + ", " +
          count(FaultKind::Open, true) + " of " + count(FaultKind::Open, false) + " open circuits; a short is " +
          to_text(kShortOhms, "Ohm") +
-         (tried.where.left_out > 0 ? "; " + std::to_string(tried.where.left_out) + " instants are left out: at most " +
+         (tried.where.left_out > 0 ? "; " + std::to_string(tried.where.left_out) + " instants were left out: at most " +
                                          std::to_string(kMaxFaultInstants) + " are tried"
                                    : "");
 }

@@ -112,16 +112,16 @@ std::string longest_by_text(const FuseDelays& delays) {
 
 std::string delay_advice(const FuseDelays& delays) {
   if (!delays.shortest_s) {
-    return "no delay of its channel outlasts the " + to_text(delays.spell_s, "s") + " that it would take here";
+    return "its channel has no delay longer than the " + to_text(delays.spell_s, "s") + " that it would take here";
   }
   const std::string shortest = to_text(*delays.shortest_s, "s");
   if (!delays.longest_s) return "`fuse after " + shortest + "` or longer does not trip here";
   const std::string longest = to_text(*delays.longest_s, "s");
   if (*delays.longest_s < *delays.shortest_s) {
     return "`fuse after " + shortest + "` or longer does not trip here, but " + longest_by_text(delays) +
-           (*delays.longest_s > 0 ? " acts before one that waits for more than " + longest : " always acts before it");
+           (*delays.longest_s > 0 ? " acts before a fuse with a delay above " + longest : " always acts before it");
   }
-  return "`fuse after " + shortest + "` or longer does not trip here, and up to " + longest + " it acts before " +
+  return "`fuse after " + shortest + "` or longer does not trip here; up to " + longest + " it acts before " +
          longest_by_text(delays);
 }
 

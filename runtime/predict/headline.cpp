@@ -181,7 +181,7 @@ class HeadlineWriter {
   void add_not_judged() {
     std::vector<std::string>& list = headline_.not_judged;
     if (simulation_ == nullptr) {
-      list.emplace_back(answer_.predictions.load ? "currents, trips and margins: the simulation gave no answer"
+      list.emplace_back(answer_.predictions.load ? "currents, trips and margins: there is no simulation"
                                                  : "currents, trips and margins: no load file is given");
     }
     add_idle_rules();
@@ -191,10 +191,10 @@ class HeadlineWriter {
     for (const ModeChatter& chatter : simulation_->chatter) {
       if (!given_up.insert(chatter.rail).second) continue;
       list.push_back("rail `" + (*answer_.compiled.profile())[chatter.rail].name + "` after " +
-                     to_text(chatter.time_s, "s") + ": only an estimate (mode-chatter)");
+                     to_text(chatter.time_s, "s") + ": an estimate only (mode-chatter)");
     }
     if (simulation_->cut_short) {
-      list.push_back("what comes after " + to_text(simulation_->cut_short->time_s, "s") + ": too long to simulate");
+      list.push_back("the run after " + to_text(simulation_->cut_short->time_s, "s") + ": too long to simulate");
     }
     for (const Assumption& assumed : simulation_->assumed) {
       if (row_of(assumed.kind).leaves_unjudged) list.push_back(assumption_text(assumed));

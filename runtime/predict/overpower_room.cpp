@@ -65,21 +65,21 @@ std::vector<OverpowerRoom> overpower_rooms(const Simulator& simulator, const Sim
 }
 
 std::string overpower_advice(const OverpowerRoom& room, const std::string& rail) {
-  std::string advice = room.can_wait ? "ramp more slowly, raise the threshold, or let it wait longer than the inrush: "
+  std::string advice = room.can_wait ? "ramp more slowly, raise the threshold, or set a delay longer than the inrush: "
                                      : "ramp more slowly, or raise the threshold: ";
   if (room.delay_s) {
     advice += "`after " + to_text(*room.delay_s, "s") + "` or longer does not trip here; ";
   } else if (room.can_wait && room.waits) {
-    advice += "no delay of its channel is long enough; ";
+    advice += "its channel has no delay that long; ";
   }
   const std::string most = short_text_down(room.most_W, "W");
   if (room.drawn_W < room.most_W * (1 - kNoRoom)) {
-    return advice + up_text(room.drawn_W) + " or more does not trip here, and below " + most +
-           ", setpoint times limit, it can still act";
+    return advice + up_text(room.drawn_W) + " or more does not trip here; below " + most +
+           " (setpoint times limit) it can still act";
   }
   return advice + "the load draws up to " + most +
-         ", setpoint times limit, and with that as its threshold it never acts; if the load may draw that, leave it "
-         "out and write " +
+         " (setpoint times limit), and with that threshold it never acts; if the load may draw that, leave the "
+         "protection out and write " +
          accept_words(finding::NoOverpower.wording.name, rail);
 }
 

@@ -84,12 +84,12 @@ class RunReporter {
         if (protection.fuse->current) {
           finding.note(finding::OwnCurrentSetHere, protection.fuse->span, protection.fuse->delay.value,
                        protection.fuse->current->value);
-          finding.hint("ramp more slowly, raise the fuse's current, or let it wait longer than the inrush" +
+          finding.hint("ramp more slowly, raise the current of the fuse, or set its delay longer than the inrush" +
                        advice_for(rail));
           break;
         }
         finding.note(finding::FuseSetHere, protection.fuse->span, protection.fuse->delay.value);
-        finding.hint("ramp more slowly, raise the current limit, or let the fuse wait longer than the inrush" +
+        finding.hint("ramp more slowly, raise the current limit, or set the delay of the fuse longer than the inrush" +
                      advice_for(rail));
         break;
       case TripCause::Overvoltage:
@@ -101,7 +101,7 @@ class RunReporter {
         finding.hint(overpower_hint(rail));
         break;
       default:
-        finding.hint("let the output rest, or draw less");
+        finding.hint("add a dwell for the output to cool, or draw less");
     }
   }
 
@@ -131,9 +131,9 @@ class RunReporter {
         finding.note(finding::LongestLimitedHere, longest.statement, to_text(longest.time_s, "s"),
                      in_pass(longest.passes));
       }
-      finding.hint(has_converter(rail) ? "if that is not meant, raise the current limit: a converter draws the more "
-                                         "current, the lower its voltage is"
-                                       : "if that is not meant, ramp more slowly or raise the current limit");
+      finding.hint(has_converter(rail) ? "if this is not intended, raise the current limit: a converter draws more "
+                                         "current at a lower voltage"
+                                       : "if this is not intended, ramp more slowly or raise the current limit");
       return;
     }
   }
@@ -165,7 +165,7 @@ class RunReporter {
     if (lost) {
       FindingSink::Addition dropped = findings_.report(finding::LeadDrop, rail.span, rail.name, to_text(drop, "V"),
                                                        to_text(figures.voltage_V.value, "V"), to_text(current, "A"));
-      dropped.hint("use remote sense or thicker leads, or say why that is enough: " +
+      dropped.hint("use remote sense or thicker leads, or say why the voltage is enough: " +
                    accept_words(finding::LeadDrop.wording.name, rail.name));
       if (acceptance != nullptr) dropped.accept(acceptance->span, acceptance->reason);
     } else if (acceptance != nullptr) {
@@ -180,7 +180,7 @@ class RunReporter {
         .report(finding::WaitTimedOut, wait.statement, awaited_words(profile_, findings_.texts(), wait), longest,
                 in_pass(wait.passes), nearest.empty() ? "" : nearest + "; ",
                 simulation_.safe_played ? "`safe` is played" : "the run ends there")
-        .hint("allow more time, or await a level that is reached");
+        .hint("allow more time, or await a level that the rail reaches");
   }
 
   const Profile& profile_;
@@ -209,12 +209,12 @@ void report_cut_short(const CutShort& cut, FindingSink& findings) {
   if (cut.unlike_passes > 0) {
     findings.report(finding::UnlikePasses, cut.statement, to_text(cut.time_s, "s"), cut.unlike_passes)
         .hint(
-            "make a pass a whole number of steps of the time grid long, as the finding `off-grid` says, and of periods "
-            "of the load's pulses");
+            "make the length of a pass a whole multiple of the time grid, as the finding `off-grid` says, and of the "
+            "period of the load's pulses");
     return;
   }
   findings.report(finding::CutShort, cut.statement, to_text(cut.time_s, "s"), cut.steps)
-      .hint("simulate a shorter part of the run, or passes that are alike");
+      .hint("simulate a shorter part of the run, or make its passes identical");
 }
 
 void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,

@@ -16,8 +16,8 @@ constexpr double kSameVolts = 1e-6;
 constexpr double kClearingTime = 1;
 
 constexpr const char* kFed =
-    "the `source` in its load feeds it from outside, so no ramp and no bleeder takes it down: disconnect it first, or "
-    "keep its current out with a diode";
+    "the `source` in its load feeds it from outside, so a ramp or a bleeder cannot pull it down: disconnect the source "
+    "first, or block its current with a diode";
 
 // The next larger number with one digit, of what surely is long enough.
 double ample(double seconds) {
@@ -82,7 +82,7 @@ class ShortfallReport {
   }
 
   [[nodiscard]] std::string way_down(const MissedSetpoint& missed) const {
-    std::string text = "nothing draws it down in time";
+    std::string text = "nothing discharges it in time";
     if (missed.needs_s) {
       text = "it takes " + to_text(*missed.needs_s, "s") +
              " more: " + wait_for(to_text(missed.enough_V, "V"), to_text(ample(missed.had_s + *missed.needs_s), "s"));
@@ -141,8 +141,8 @@ class ShortfallReport {
     const std::string level = to_text(kChargedVolts, "V");
     const std::string bleeder = "give the load a bleeder" + clearing_bleeder();
     if (!is_charged(figures_->final_voltage_V)) return "ramp it down and wait, or " + bleeder;
-    if (!figures_->clears_s) return "nothing takes it down to " + level + " within a day: " + bleeder;
-    const std::string alone = "it comes down to " + level + " by itself within " +
+    if (!figures_->clears_s) return "nothing discharges it to " + level + " within a day: " + bleeder;
+    const std::string alone = "it discharges to " + level + " by itself within " +
                               to_text(two_digits_up(*figures_->clears_s), "s") + " after the end: wait for that";
     return *figures_->clears_s <= kClearingTime ? alone : alone + ", or " + bleeder;
   }
@@ -152,8 +152,8 @@ class ShortfallReport {
     const std::optional<Bleeder> found =
         find_bleeder({*figures_->left, circuit::Setting{}, kChargedVolts, true, kClearingTime});
     if (!found) return {};
-    return ", of which " + to_text(found->resistance_Ohm, "Ohm") + " takes it down in " +
-           to_text(two_digits_up(found->time_s), "s");
+    return " (" + to_text(found->resistance_Ohm, "Ohm") + " discharges it in " +
+           to_text(two_digits_up(found->time_s), "s") + ")";
   }
 
   [[nodiscard]] bool is_fed() const {

@@ -31,7 +31,7 @@ Markup at(const Subject& subject, const as_run::Place& place, RailId rail, doubl
 }
 
 Markup excursions(const Subject& subject, const AsRun& answer) {
-  HtmlTable table("Excursions: readings outside of what they may be",
+  HtmlTable table("Excursions: readings outside the expected range",
                   {"number", "rail", "consistent with", "#from", "#to", "#readings", "#worst", "#expected", "#at",
                    "playing", "#in the log at"});
   std::size_t number = 0;
@@ -59,8 +59,8 @@ Markup excursions(const Subject& subject, const AsRun& answer) {
 }
 
 Markup commands(const Subject& subject, const AsRun& answer) {
-  HtmlTable table("Commands that are not what the table has",
-                  {"channel", "segment", "#planned at", "#alike", "what", "line", "#in the log at"});
+  HtmlTable table("Commands that differ from the table",
+                  {"channel", "segment", "#planned at", "#times", "what", "line", "#in the log at"});
   for (const as_run::CommandDifference& one : answer.differences) {
     table.add({name(one.channel), name(one.segment), text(to_text(one.from_s, "s")), text(std::to_string(one.count)),
                message(one.text), subject.line_of(one.statement), text(time_text(one.log_s))});
@@ -78,7 +78,7 @@ Markup commands(const Subject& subject, const AsRun& answer) {
 
 Markup segments(const AsRun& answer) {
   if (answer.segments.size() < 2) return {};
-  HtmlTable table("Segments and waits as they were", {"segment", "#begins at", "#in the log", "#after a wait of"});
+  HtmlTable table("Segments and waits as played", {"segment", "#begins at", "#in the log", "#after a wait of"});
   for (std::size_t i = 0; i < answer.segments.size(); ++i) {
     const as_run::SegmentSeen& one = answer.segments[i];
     table.add({text(std::to_string(i + 1)), text(time_text(one.run_s)),
@@ -89,8 +89,8 @@ Markup segments(const AsRun& answer) {
 }
 
 Markup logs(const AsRun& answer) {
-  HtmlTable table("Logs", {"log", "#readings", "#apart", "#the run begins at", "#to within", "#clock",
-                           "#before the run", "#after it"});
+  HtmlTable table(
+      "Logs", {"log", "#readings", "#apart", "#the run begins at", "#+-", "#clock", "#before the run", "#after it"});
   for (const as_run::LogSeen& log : answer.logs) {
     const double ppm = std::round(log.clock_error * 1e6);
     const std::string clock = ppm == 0 ? "" : to_text(std::abs(ppm), "") + (ppm > 0 ? " ppm fast" : " ppm slow");
@@ -133,11 +133,11 @@ Markup energy(const Subject& subject, const AsRun& answer) {
 
 // Who, when, which device, with which instruments: what the descriptions of the logs and the records of the runs say.
 Markup who(const AsRun& answer) {
-  HtmlTable table("Who, when and with what", {"log", "field", "value"});
+  HtmlTable table("Date, operator, device and instruments", {"log", "field", "value"});
   for (const as_run::LogSeen& log : answer.logs) {
     const LogDescription& said = log.description;
     const auto add = [&](std::string_view field, const std::string& value) {
-      table.add({name(log.path), text(field), value.empty() ? text("not said") : name(value)});
+      table.add({name(log.path), text(field), value.empty() ? text("not given") : name(value)});
     };
     if (!said.title.empty()) add("log", said.title);
     add("date", log.day ? date_text(*log.day) : "");

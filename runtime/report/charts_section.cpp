@@ -26,8 +26,8 @@ class CourseTable {
  public:
   CourseTable(const Subject& subject, const RailWaveform& rail)
       : subject_(subject),
-        table_("Course of " + subject.profile[rail.rail].name,
-               {"#from", "#to", "playing", "#setpoint", "#terminals", "#load", "#current, least to greatest",
+        table_("Waveforms of " + subject.profile[rail.rail].name,
+               {"#from", "#to", "playing", "#setpoint", "#terminals", "#load", "#current, lowest to highest",
                 "#peak power", "mode"}),
         id_(rail.rail) {
     add(rail.nodes, 0);
@@ -46,8 +46,8 @@ class CourseTable {
         flush();
         const double begin = base + node.begin;
         band(text("From ") + at(begin) + text(" to ") + at(begin + node.length) +
-             text(": the lines below, up to the next bar, come " + std::to_string(repeat->count) +
-                  " times alike, every " + to_text(repeat->period, "s")));
+             text(": the rows below, up to the next bar, repeat " + std::to_string(repeat->count) + " times, every " +
+                  to_text(repeat->period, "s")));
         add(repeat->body, begin);
         flush();
         band(text("After that:"));
@@ -83,7 +83,7 @@ class CourseTable {
   void flush() {
     if (!open_) return;
     const Played& played = *open_;
-    // Of a band, the least and the greatest.
+    // Of a band, the lowest and the highest.
     const WaveRange& all = played.range;
     const auto course = [&](WaveQuantity quantity, std::string_view unit) {
       return from_to(played.first.low[place_of(quantity)], played.last.high[place_of(quantity)], unit);
@@ -195,7 +195,7 @@ constexpr std::string_view kTools =
     "Home shows the whole run, n and p go to the next and previous event, Shift with ← and → moves the cursor, Enter "
     "shows its "
     "line.</p></details>"
-    "<noscript><p><strong>The charts are drawn by a script, which is off here. The tables below say the "
+    "<noscript><p><strong>A script draws the charts, and scripts are off here. The tables below show the "
     "same.</strong></p></noscript>";
 
 }  // namespace
@@ -217,8 +217,8 @@ Markup charts_section(const Subject& subject) {
   Markup as_run;
   if (subject.as_run() != nullptr) {
     as_run = element("p", {{"class", "hint"}},
-                     text("Lines are predicted for the run as it was, with waits as long as the log has them. Dots are "
-                          "readings; shaded times with a number are excursions, listed under ") +
+                     text("Lines are the prediction for the run as played, with the waits as long as in the log. Dots "
+                          "are readings. Shaded times with a number are excursions, listed under ") +
                          element("a", {{"href", "#as-run"}}, text("As run")) + text("."));
   }
   return section(

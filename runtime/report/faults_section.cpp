@@ -7,7 +7,7 @@ namespace rampart::report {
 Markup faults_section(const Subject& subject) {
   if (!subject.answer.predictions.every_fault) return {};
   const EveryFault& tried = *subject.answer.predictions.every_fault;
-  HtmlTable table("A short and an open circuit of each rail, one a run",
+  HtmlTable table("A short and an open circuit on each rail, one in each run",
                   {"fault", "rail", "#at", "in", "caught by", "#after", "#let-through energy", "#I2t", "other rails"});
   for (const TriedFault& fault : tried.faults) {
     const FaultInstant& instant = tried.where.instants[fault.instant];

@@ -56,9 +56,9 @@ Markup margin_table(const Subject& subject, bool protections) {
 
 Markup delays_table(const Subject& subject) {
   HtmlTable table(
-      "Fuses: shortest delay that does not trip in this run, and longest delay at which the fuse still acts first in "
-      "an overload; all values nominal",
-      {"rail", "#set to", "#longest spell", "#minimum delay", "#maximum delay", "above that acts first"});
+      "Fuses: minimum delay that does not trip in this run, and maximum delay with which the fuse still acts first in "
+      "an overload. All values are nominal",
+      {"rail", "#set to", "#longest time", "#minimum delay", "#maximum delay", "acts first above that"});
   for (const FuseDelays& delays : subject.answer.predictions.fuse_delays) {
     const std::optional<Fuse>& fuse = subject.profile[delays.rail].protection.fuse;
     table.add({name(subject.profile[delays.rail].name), fuse ? text(to_text(fuse->delay.value)) : Markup(),
@@ -104,7 +104,7 @@ Markup expectations_table(const Subject& subject) {
 }
 
 Markup energy_table(const Subject& subject) {
-  HtmlTable table("Energy and charge from the terminals, and their peaks",
+  HtmlTable table("Energy, charge and peaks at the terminals",
                   {"rail", "#energy", "#charge", "#lost in wire", "#peak current", "#peak power", "#peak voltage",
                    "#in CC", "#ends at"});
   const Simulation& simulation = *subject.simulation;

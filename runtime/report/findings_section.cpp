@@ -57,8 +57,8 @@ Markup findings_section(const Subject& subject) {
   Markup inside;
   if (subject.simulation != nullptr && (subject.simulation->fault || subject.simulation->asserted)) {
     inside += element(
-        "p", text("Findings are of the run without the fault or interlock that this report shows, where they do "
-                  "not say otherwise."));
+        "p", text("The findings are those of the run without the fault or interlock that this report shows, unless "
+                  "they say otherwise."));
   }
   if (findings.empty()) inside += element("p", text("No errors or warnings."));
   for (std::size_t i = 0; i < findings.size() && i < kMaxFindings; ++i) inside += article(subject, *findings[i]);

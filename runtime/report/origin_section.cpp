@@ -41,16 +41,16 @@ Markup cautions_section(const Subject& subject) {
   };
   if (has_finding(subject, "touch-voltage")) {
     add("Above 60 V DC.",
-        "A contact can hurt or kill. Local rules apply; let qualified people do it, with nothing bare in reach.");
+        "Touching a conductor can hurt or kill. Only qualified people may run this test, with nothing bare in reach. "
+        "Local rules apply.");
   }
   if (has_finding(subject, "left-charged")) {
     add("A rail stays charged.", "A capacitor stays charged after the output is off. Measure before you touch.");
   }
   if (has_finding(subject, "unattended")) {
     add("The run is unattended.",
-        "The run is longer than someone is likely to watch: limits and fuses on every rail, fire detection, a way to "
-        "cut the "
-        "mains, a responsible person, and what else local rules ask.");
+        "It lasts longer than someone is likely to be present. Set limits and fuses on every rail. Provide fire "
+        "detection, a way to cut the mains, a responsible person, and whatever else local rules require.");
   }
   add("This is not an emergency stop.",
       "Only hardware ends a hazard at once: a switch within reach, an interlock, a fuse.");
@@ -83,10 +83,11 @@ Markup origin_section(const Subject& subject) {
                                    element("thead", head) + element("tbody", rows));
   const Markup wide =
       element("div", {{"class", "wide"}, {"tabindex", "0"}, {"role", "group"}, {"aria-label", "Origin"}}, table);
-  return section("origin", "Origin",
-                 wide + parameters(origin) +
-                     element("p", text("Written by rampart " + origin.version +
-                                       ". There is no time of day in it: the same input gives the same bytes.")));
+  return section(
+      "origin", "Origin",
+      wide + parameters(origin) +
+          element("p", text("Written by rampart " + origin.version +
+                            ". The report contains no time of day, so the same input gives the same bytes.")));
 }
 
 }  // namespace rampart::report

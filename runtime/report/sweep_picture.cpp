@@ -76,7 +76,7 @@ SweptMap map_of(const SweepJson& json) {
       take_margin(cell, trial);
       swept.cells.push_back(std::move(trial));
     }
-    if (swept.cells.size() != columns) throw SweepMistake{"has rows of unlike length"};
+    if (swept.cells.size() != columns) throw SweepMistake{"has rows of different length"};
     for (std::size_t i = 0; i < columns; ++i) swept.cells[i].at = map.across.values[i];
     swept.intervals = intervals_of(row.at("intervals"));
   }
@@ -105,9 +105,10 @@ void check_files(const SweepJson& document, const Answer& answer) {
   if (ours == theirs) return;
   for (const std::string& one : ours) {
     if (theirs.contains(one)) continue;
-    throw SweepMistake{"is not of this " + one.substr(0, one.find(' ')) + ": sweep the files of the report again"};
+    throw SweepMistake{"was made with another " + one.substr(0, one.find(' ')) +
+                       ": sweep the files of the report again"};
   }
-  throw SweepMistake{"is of more files than the report: sweep the files of the report again"};
+  throw SweepMistake{"was made with more files than the report: sweep the files of the report again"};
 }
 
 }  // namespace

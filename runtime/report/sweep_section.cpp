@@ -119,8 +119,8 @@ class MapPicture {
   [[nodiscard]] std::string words_of(std::size_t row, const SweptTrial& cell) const {
     std::string words =
         map_.across.name + " " + cell.at.text + ", " + map_.up.name + " " + map_.up.values[row].text + ": ";
-    if (!cell.holds) return words + "fails, " + cell.error;
-    if (!cell.left) return words + "holds";
+    if (!cell.holds) return words + "FAIL, " + cell.error;
+    if (!cell.left) return words + "PASS";
     return words + share_text(*cell.left, 1) + " left, " + cell.tightest;
   }
 
@@ -183,7 +183,7 @@ class MapPicture {
                     {"cx", number(x_.at(map_.across.present))},
                     {"cy", number(y_.at(map_.up.present))},
                     {"r", "5"}},
-                   element("title", text("as the profile has it")));
+                   element("title", text("present values")));
   }
 
   const SweptMap& map_;
@@ -198,16 +198,16 @@ Markup swatch(const std::string& kind, const std::string& words) {
 }
 
 Markup legend(bool has_load) {
-  Markup list = swatch("fails", "fails");
+  Markup list = swatch("fails", "FAIL");
   for (std::size_t i = 0; has_load && i < kShades.size(); ++i) {
     list += swatch("shade-" + std::to_string(i), "below " + to_text(100 * kShades[i], "%") + " left");
   }
-  list += swatch("shade-5", has_load ? "more" : "holds");
+  list += swatch("shade-5", has_load ? "more" : "PASS");
   return element("ul", {{"class", "legend"}}, list);
 }
 
 Markup broken_by(const std::optional<SweptTrial>& beyond) {
-  if (!beyond) return text("the range ends");
+  if (!beyond) return text("end of the range");
   return text("at " + beyond->at.text + ": ") + message(beyond->error);
 }
 
@@ -217,13 +217,13 @@ Markup left_of(const SweptTrial& trial) {
 
 Markup parameters_table(const SweepPicture& sweep) {
   HtmlTable table(
-      "Where each parameter may be, all others as they are",
-      {"parameter", "#as it is", "#from", "#to", "below it fails", "above it fails", "least left at an end"});
+      "Range in which the profile passes, one parameter at a time",
+      {"parameter", "#now", "#from", "#to", "what fails below", "what fails above", "tightest margin at an end"});
   for (const SweptParameter& parameter : sweep.parameters) {
     if (parameter.intervals.empty() && parameter.least_bad) {
       table.add_row("broken", {name(parameter.name),
                                text(parameter.present.at.text),
-                               text("nowhere"),
+                               text("no value"),
                                {},
                                broken_by(parameter.least_bad),
                                {},
@@ -240,11 +240,11 @@ Markup parameters_table(const SweepPicture& sweep) {
 }
 
 Markup rows_table(const SweptMap& map) {
-  HtmlTable table("Where " + map.across.name + " may be, row by row of the map",
-                  {"#" + map.up.name, "#from", "#to", "below it fails", "above it fails"});
+  HtmlTable table("Range of " + map.across.name + " in which the profile passes, for each row of the map",
+                  {"#" + map.up.name, "#from", "#to", "what fails below", "what fails above"});
   for (std::size_t row = map.rows.size(); row-- > 0;) {
     const Markup value = text(map.up.values[row].text);
-    if (map.rows[row].intervals.empty()) table.add({value, text("nowhere"), {}, {}, {}});
+    if (map.rows[row].intervals.empty()) table.add({value, text("no value"), {}, {}, {}});
     for (const SweptInterval& interval : map.rows[row].intervals) {
       table.add({value, text(interval.low.at.text), text(interval.high.at.text), broken_by(interval.below),
                  broken_by(interval.above)});
@@ -260,13 +260,14 @@ Markup sweep_section(const Subject& subject) {
   const SweepPicture& sweep = *subject.details.sweep;
   Markup inside = parameters_table(sweep);
   if (sweep.map) {
-    inside += element("p", text(sweep.has_load ? "How much is left of the tightest limit. A line is the border of what "
-                                                 "holds, a ring the profile as it is."
-                                               : "What holds on the setpoints. A ring is the profile as it is."));
+    inside +=
+        element("p", text(sweep.has_load ? "Share of the tightest limit that is left. The line separates PASS from "
+                                           "FAIL; the ring marks the present values."
+                                         : "PASS on the setpoints only. The ring marks the present values."));
     inside += element("div", {{"class", "wide"}}, MapPicture(*sweep.map).draw()) + legend(sweep.has_load) +
               rows_table(*sweep.map);
   }
-  inside += element("p", text("Of the plain run: tolerances are not in it."));
+  inside += element("p", text("Plain run, without tolerances."));
   return section("sweep", "Sweep", inside);
 }
 

@@ -35,7 +35,7 @@ Markup tightest(const Subject& subject) {
   if (margins.empty()) return {};
   Markup why;
   if (margins.front().corner.empty()) {
-    why = element("p", text("Of the first: ") + text(reason_of(*margins.front().nominal)) + text("."));
+    why = element("p", text("The tightest one: ") + text(reason_of(*margins.front().nominal)) + text("."));
   }
   return table.markup() + why;
 }
@@ -102,13 +102,13 @@ Markup facts(const Subject& subject) {
   if (simulation != nullptr) {
     add("duration", text(to_text(simulation->duration_s, "s")));
     add("total energy", text(short_text(simulation->total_energy_J, "J")));
-    add("total peak power", text(short_text(simulation->total_power_W.value, "W")));
+    add("peak power of all rails", text(short_text(simulation->total_power_W.value, "W")));
   } else {
     add("duration", text(to_text(subject.answer.compiled.run_timeline()->duration())));
   }
   add("rails", text(std::to_string(subject.profile.rails.size())));
   add("findings", text(finding_counts(subject)));
-  add(has_incident(subject) ? "rule verdicts, simulated ones of this run" : "rule verdicts", text(rules_held(subject)));
+  add(has_incident(subject) ? "rule verdicts (simulated ones: this run)" : "rule verdicts", text(rules_held(subject)));
   if (simulation != nullptr) {
     const auto holding = std::count_if(subject.expectations.begin(), subject.expectations.end(),
                                        [](const ExpectationResult& result) { return result.holds; });

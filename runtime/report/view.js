@@ -67,8 +67,8 @@ class View {
   tell(events, envelope, bands) {
     const step = (this.to - this.from) / 1000;
     let words = timeText(this.from, step) + ' to ' + timeText(this.to, step) + ' (' + timeText(this.to - this.from, step) + ')';
-    if (envelope) words += '; each point shows least to greatest';
-    if (bands > 0) words += ', known here in steps of ' + si(bands, 's', 2);
+    if (envelope) words += '; each point shows lowest to highest';
+    if (bands > 0) words += ', recorded in steps of ' + si(bands, 's', 2);
     if (events > MOST_EVENTS) words += '; zoom in for events';
     document.getElementById('window').textContent = words;
   }

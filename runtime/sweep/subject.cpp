@@ -32,9 +32,9 @@ Subject subject_of(const Profile& profile, const Vary& vary) {
       return "from " + parameter_text(range.low, *declared) + " to " + parameter_text(range.high, *declared);
     };
     const bool lacks_unit = vary.is_bare && parameter_text(declared->low, *declared).ends_with('%');
-    throw Refused{"--vary", "the profile lets `" + vary.name + "` be " + range_text(*declared) + ", not " +
+    throw Refused{"--vary", "the range of `" + vary.name + "` in the profile is " + range_text(*declared) + ", not " +
                                 range_text(vary.range) +
-                                (lacks_unit ? ": write the % behind both numbers, since 1 alone is 100 %" : "")};
+                                (lacks_unit ? ": write % after both numbers, because 1 alone is 100 %" : "")};
   }
   return {parameter, vary.range, vary.step};
 }
@@ -45,8 +45,8 @@ std::vector<Subject> subjects_of_find(const Profile& profile, const std::string&
   const ParameterValue& parameter = find_parameter(profile, wanted, "--find");
   for (const Subject& subject : subjects) {
     if (subject.parameter.name == wanted) continue;
-    throw Refused{"--find", "looks for a value of `" + wanted + "` alone: leave --vary " + subject.parameter.name +
-                                " out, or give it a value with --set"};
+    throw Refused{"--find", "looks for a value of `" + wanted + "` only: leave out --vary " + subject.parameter.name +
+                                ", or give that parameter a value with --set"};
   }
   if (!subjects.empty()) return subjects;
   if (!parameter.range) {
@@ -105,7 +105,7 @@ std::vector<Subject> subjects_of(const Profile& profile, const Request& request)
     if (parameter.range && !parameter.set) subjects.push_back({parameter, *parameter.range, std::nullopt});
   }
   if (subjects.empty()) {
-    throw Refused{"--vary", "is needed, since no parameter of the profile has a range"};
+    throw Refused{"--vary", "is needed, because no parameter of the profile has a range"};
   }
   return subjects;
 }

@@ -59,7 +59,7 @@ Find read_find(const std::vector<std::string>& words) {
     return {words[0] == "least" ? Goal::LeastValue : Goal::GreatestValue, words[1]};
   }
   if (words[0] == "greatest") {
-    throw Refused{"--find", std::string("knows the least ") + (is_energy ? "energy" : "duration") + " alone"};
+    throw Refused{"--find", std::string("finds the least ") + (is_energy ? "energy" : "duration") + " only"};
   }
   if (!is_energy) return {Goal::LeastDuration, {}};
   return {Goal::LeastEnergy, words[1].substr(kEnergy.size(), words[1].size() - kEnergy.size() - 1)};
@@ -69,7 +69,7 @@ double read_keep(std::string_view text) {
   const std::optional<Quantity> share = parse_quantity(trimmed(text));
   const bool is_share = share && share->dimension == dimension::kNone && !share->value.overflowed() &&
                         share->value.sign() >= 0 && share->value < Rational(1);
-  if (!is_share) throw Refused{"--keep", "takes the share of each limit that has to be left, as in --keep 2%"};
+  if (!is_share) throw Refused{"--keep", "takes the share of each limit that must be left, as in --keep 2%"};
   return share->value.to_double();
 }
 

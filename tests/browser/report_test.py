@@ -322,7 +322,7 @@ class Reports(InFolder):
         page = self.open(path)
         self.assertEqual(page.complaints(), [])
         page.evaluate("report.from = 100, report.to = 110, report.draw(), report.point(105)")
-        self.assertRegex(page.evaluate("document.getElementById('window').textContent"), "least to greatest, known here in steps of")
+        self.assertRegex(page.evaluate("document.getElementById('window').textContent"), "lowest to highest, recorded in steps of")
         low, high = re.search(r"terminals (.*?) to (.*?) ·", page.evaluate("report.rails[0].readout.textContent")).groups()
         # Between 1 V and what the ramp at that time comes to.
         self.assertGreaterEqual(number(low), 0.9)
@@ -334,7 +334,7 @@ class Reports(InFolder):
     def test_without_scripts_the_tables_say_it(self):
         page = self.open(self.report("power-up.ramp"), script=False)
         text = page.evaluate("document.body.innerText")
-        self.assertIn("The charts are drawn by a script", text)
+        self.assertIn("A script draws the charts", text)
         for words in ("1.5 V of 13.5 V left", "logic outlives radio", "Waveforms of logic as a table"):
             self.assertIn(words, text)
 

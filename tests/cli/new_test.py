@@ -32,7 +32,7 @@ class New(InFolder):
             self.write("a" + ending, "mine\n")
             done = self.run_it("new", "a")
             self.assertEqual((done.returncode, done.stdout), (2, b""))
-            self.assertEqual(done.stderr.decode(), "rampart: a%s: is there already: choose another name\n" % ending)
+            self.assertEqual(done.stderr.decode(), "rampart: a%s: already exists: choose another name\n" % ending)
             self.assertEqual(self.names(), ["a" + ending])
             self.assertEqual((self.folder / ("a" + ending)).read_bytes(), b"mine\n")
             (self.folder / ("a" + ending)).unlink()

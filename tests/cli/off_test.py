@@ -57,7 +57,7 @@ class Off(InFolder):
         left = self.supply(on=[1])
         code, out, _ = self.off(left.link(serial="OTHER"))
         self.assertEqual(code, 3)
-        self.assertIn("the instrument there has serial number S-left, not OTHER, and was left alone", out)
+        self.assertIn("the instrument there has serial number S-left, not OTHER; nothing was sent to it", out)
         self.assertEqual(left.messages(), ["*IDN?"])
 
     def test_one_that_does_not_say_who_it_is_is_told_all_the_same(self):
@@ -73,7 +73,7 @@ class Off(InFolder):
         left = self.supply(on=[1], faults=[{"on": "STATe OFF", "do": "on", "times": 100}])
         code, out, _ = self.off(left.link())
         self.assertEqual(code, 3)
-        self.assertIn("left.ch1: on, 5 V: the supply was told to switch it off\n", out)
+        self.assertIn("left.ch1: on, 5 V: the supply was commanded to switch it off\n", out)
 
     def test_an_answer_that_comes_late_is_not_taken_for_another(self):
         # The answer to *OPC? comes after the time-out: what follows must not take it for the state of the output.

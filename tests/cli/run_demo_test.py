@@ -115,7 +115,7 @@ class Demo(TideGauge):
         self.assertEqual(self.events(), ["start", "segment 1", "mark logic up", "mark nominal", "end played to its end"])
         code, text = self.evaluate("power-up.ramp", "--corners")
         self.assertEqual(code, 0, text)
-        self.assertIn("PASS: the run that was reviewed, with the response that was predicted", text)
+        self.assertIn("PASS: the bench played what was reviewed, and the device behaved as predicted", text)
         self.check_all_off()
         table = json.loads((self.folder / "table.json").read_text())
         record = json.loads((self.folder / "run.csv.run.json").read_text())

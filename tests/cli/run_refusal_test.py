@@ -108,7 +108,7 @@ class Refusing(Bench):
     def test_a_prompt_without_a_terminal(self):
         self.build(HEAD + RUN.replace("  ramp logic", '  await operator "Connect J3" within 1 min assume 10 s\n  ramp logic') + SAFE)
         self.no_supplies()
-        self.refused("the table asks the operator, and there is no terminal")
+        self.refused("the table asks the operator, but there is no terminal")
 
     def test_a_long_run_without_a_watchdog(self):
         self.build(HEAD + RUN.replace("dwell 1 s", "dwell 9 h") + SAFE)
@@ -186,11 +186,11 @@ class Refusing(Bench):
         self.write("run.csv", "old\n")
         done = self.run_it("run", "two.json", *ON_LOOPBACK, "--log", "run.csv")
         self.assertEqual(done.returncode, 2)
-        self.assertIn(b"is there already: a log is never replaced", done.stderr)
+        self.assertIn(b"already exists: a log is never replaced", done.stderr)
         self.assertEqual((self.folder / "run.csv").read_text(), "old\n")
         (self.folder / "run.csv").unlink()
         self.write("run.csv.run.json", "{}\n")
-        self.assertIn("the record of a run is never replaced", self.refused("is there already", code=2))
+        self.assertIn("the record of a run is never replaced", self.refused("already exists", code=2))
         self.assertEqual((self.folder / "run.csv.run.json").read_text(), "{}\n")
 
     def test_usage(self):

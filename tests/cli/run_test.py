@@ -229,7 +229,7 @@ class Evaluated(Bench):
         done = self.run_it("evaluate", "two.ramp", "--log", "run.csv")
         commands = len([row for row in self.log() if row["kind"] == "command"])
         # A busy machine is late by some milliseconds, which is told.
-        self.assertRegex(done.stdout.decode(), r"  sequence: PASS, %d commands as the table has them(, up to .* late)?\n" % commands)
+        self.assertRegex(done.stdout.decode(), r"  sequence: PASS, %d commands are as in the table(, up to .* late)?\n" % commands)
 
     def test_a_run_that_was_stopped(self):
         self.write_circuit()

@@ -309,7 +309,7 @@ class Signals(InFolder):
 
     def test_a_template_that_hides_straight_runs_is_refused(self):
         self.write("one.bench.yaml", BENCH.replace("resolution: 1 ms}", "resolution: 1 ms, interpolation: linear}"))
-        self.assertIn("`bench.ch1` runs straight from row to row", self.bad("[row]\n{time_s}\n")[0][2])
+        self.assertIn("`bench.ch1` moves along straight lines between rows", self.bad("[row]\n{time_s}\n")[0][2])
         for text in ("[row]\n{time_s} {interpolation}\n", "[setup]\n{channel} {interpolation}\n[row]\n{time_s}\n"):
             self.write("t.template", text)
             self.assertIn("linear", self.build("one.ramp", "template", "--template", "t.template"))
@@ -348,7 +348,7 @@ class Signals(InFolder):
         self.assertEqual(self.bad("[row]\n{time_s:{x}}\n")[0][:2], (2, 1))
         self.assertEqual(self.bad("[row]\n{}\n"), [(2, 1, "there is no field `` in [row]")])
         self.assertEqual(self.bad("[rows]\n{time_s}\n[row]\n"), [(1, 1, "there is no part [rows]")])
-        self.assertEqual(self.bad("[row]\n[row]\n"), [(2, 1, "part [row] is there twice")])
+        self.assertEqual(self.bad("[row]\n[row]\n"), [(2, 1, "part [row] occurs twice")])
         self.assertEqual(self.bad(""), [(1, 1, "the template has no [row]")])
         self.assertIn("[line]", self.bad("[row]\n[wait]\n[segment]\n", "waits.ramp")[0][2])
         self.assertIn("[wait]", self.bad("[row]\n[line]\n[segment]\n", "waits.ramp")[0][2])

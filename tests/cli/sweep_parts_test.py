@@ -109,15 +109,15 @@ class Parts(unittest.TestCase):
         asked = WORK[0][0]
         names = self.parts(asked, 3)
         self.refused(asked, names[:2], "part 3/3 is missing")
-        self.refused(asked, names + names[:1], "part 1/3 is there twice")
-        self.refused(["simulate", "--corners"], names, "is a part of other work")
-        self.refused(asked + ["--vary", "rise=1s..2s"], names, "is a part of other work")
+        self.refused(asked, names + names[:1], "part 1/3 occurs twice")
+        self.refused(["simulate", "--corners"], names, "is a part of another job")
+        self.refused(asked + ["--vary", "rise=1s..2s"], names, "is a part of another job")
         self.refused(asked, names[:2] + ["none.json"], "none.json")
         self.path("2.json").write_bytes(self.path("2.json").read_bytes()[:-20])
-        self.refused(asked, names, "2.json: is not a whole file that --part has written")
+        self.refused(asked, names, "2.json: is not a complete file from --part")
         names = self.parts(asked, 2)
         self.path("p.ramp").write_text(PROFILE.replace("950 mA", "960 mA"), encoding="utf-8")
-        self.refused(asked, names, "is a part of other work: `profile ")
+        self.refused(asked, names, "is a part of another job: `profile ")
 
     def test_a_part_is_written_as_k_of_n(self):
         for part in ("0/3", "4/3", "3", "a/b", "1/0", "-1/3", "1/2/3"):

@@ -68,7 +68,7 @@ class DrawingTest(Terminal):
             self.assertEqual(states[int(32 * share):int(48 * share)].strip("c"), "")
             self.assertEqual(states[:int(28 * share)].strip(), "")
             self.assertTrue(any("^up" in line for line in lines))
-            self.assertTrue(any("up and down within a column" in line for line in lines))
+            self.assertTrue(any("rises and falls within a column" in line for line in lines))
 
     def test_plain_characters_elsewhere(self):
         for environment in ({"LC_ALL": "C"}, {"LANG": "de_DE.ISO-8859-1"}, {}):
@@ -83,7 +83,7 @@ class DrawingTest(Terminal):
         self.assertNotRegex(text, ESCAPE)
 
     def test_none_in_a_pipe(self):
-        self.assertNotIn("a column is", self.run_it("simulate", "course.ramp").stdout.decode())
+        self.assertNotIn("one column is", self.run_it("simulate", "course.ramp").stdout.decode())
 
 
 class ProgressTest(Terminal):

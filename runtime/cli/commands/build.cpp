@@ -142,7 +142,8 @@ void add_build(Program& program) {
   command.option("--supply", options->supply, "supply to write the list for, if several play one").value_name("NAME");
   add_common_options(command, options->common);
   command.footer(
-      "The file is written whole or not at all; after an error an older file stays. FILE.setup.json next to it lists "
+      "The file is written whole or not at all. If there is an error, an older file stays. FILE.setup.json next to it "
+      "lists "
       "the\n"
       "protection to set up first and the files that the table was made from; JSON holds both itself.\n"
       "Example: rampart build power-up.ramp --as csv -o power-up.csv");

@@ -181,8 +181,8 @@ void add_diff(Program& program) {
       .up_to(kMostUsers);
   command.choice(
       "--format", {"text", "json"}, [options](std::size_t at) { options->json = at == 1; }, "how to write the answer");
-  command.flag("--full", options->full, "show up to 20 stretches of each quantity instead of three");
-  command.flag("--quiet", options->quiet, "print nothing; the exit code says it");
+  command.flag("--full", options->full, "show up to 20 intervals of each quantity instead of three");
+  command.flag("--quiet", options->quiet, "print nothing; see the exit code");
   command.footer(
       "Exit code 1 if something differs on the bench. Layout, names and comments do not count.\n"
       "Example: rampart diff old/power-up.ramp power-up.ramp");

@@ -49,7 +49,7 @@ void add_evaluate(Program& program) {
   add_log_choice(command, options->logs, true);
   command
       .option("--max-late", options->max_late,
-              "a row that comes later than this is not what was reviewed; without it 100 ms, as in run")
+              "longest delay of a row that still counts as reviewed; default: 100 ms, as in run")
       .value_name("TIME");
   command.flag("--corners", options->corners, "allow for the tolerances of the load too");
   add_input_options(command, options->input);

@@ -88,7 +88,8 @@ void add_format(Program& program) {
   auto options = std::make_shared<FormatOptions>();
   Command command = program.add_command("format", "Give profiles the standard layout");
   command
-      .option("PROFILE", options->profiles, "profiles to rewrite in place; - takes standard input to standard output")
+      .option("PROFILE", options->profiles,
+              "profiles to rewrite in place; - reads standard input and writes standard output")
       .required();
   command.flag("--check", options->check, "change nothing; list what would change, with exit code 1");
   command.footer(

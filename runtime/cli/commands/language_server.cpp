@@ -10,7 +10,7 @@ namespace {
 
 int serve_editor() {
   if (isatty(STDIN_FILENO) != 0) {
-    say("rampart: language-server is started by an editor, not by hand; docs/editors.md says how");
+    say("rampart: an editor starts language-server, not a person; docs/editors.md says how");
     return kCouldNotRun;
   }
   return editor::serve(STDIN_FILENO, STDOUT_FILENO);

@@ -40,20 +40,20 @@ std::vector<as_run::LogRequest> LogChoice::requests() const {
 }
 
 void add_log_choice(Command& command, LogChoice& choice, bool is_required) {
-  auto log = command.option("--log", choice.logs, "what was measured, as CSV; once for each logger")
+  auto log = command.option("--log", choice.logs, "CSV file with the measurements; give it once for each logger")
                  .value_name("FILE")
                  .one_value_each_time();
   if (is_required) log.required();
   command
       .option("--log-description", choice.descriptions,
-              "how the log is written and what measured it; without it the file beside the log, as bench.log.yaml is "
-              "beside bench.csv")
+              "file that describes the log and the instruments; default: the one next to the log, bench.log.yaml for "
+              "bench.csv")
       .value_name("FILE")
       .one_value_each_time();
   command
       .option("--shift", choice.shifts,
-              "the time of the log at which the run begins, as in --shift 1.25s, or --shift bench.csv=1.25s with "
-              "several logs; without it, it is looked for")
+              "time in the log at which the run begins, as in --shift 1.25s, or --shift bench.csv=1.25s with "
+              "several logs; default: found from the edges of voltage")
       .value_name("TIME")
       .one_value_each_time();
 }

@@ -65,7 +65,7 @@ int make_job(const std::string& path) {
   std::vector<StarterFile> files = starter_files(name);
   for (StarterFile& file : files) {
     file.name = (folder / file.name).string();
-    if (is_taken(file.name)) return could_not_write(file.name, "is there already: choose another name");
+    if (is_taken(file.name)) return could_not_write(file.name, "already exists: choose another name");
   }
   return write_all(files);
 }
@@ -79,7 +79,7 @@ void add_new(Program& program) {
   command.footer(
       "Writes NAME.ramp, NAME.bench.yaml and NAME.load.yaml: two rails that come up in order, with comments. They "
       "pass\n"
-      "`check`. A file that is there already is never replaced.\n"
+      "`check`. An existing file is never replaced.\n"
       "Example: rampart new power-up");
   command.action([path] { return make_job(*path); });
 }

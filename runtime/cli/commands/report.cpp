@@ -92,14 +92,14 @@ void add_report(Program& program) {
   add_log_choice(command, options->logs, false);
   command.option("--sweep", options->sweep, "show this sweep of the same files, written by sweep --format json")
       .value_name("FILE");
-  command.option("--revision", options->details.revision, "revision of the procedure, for head and sign-off")
+  command.option("--revision", options->details.revision, "revision of the procedure, for the heading and the sign-off")
       .value_name("TEXT");
   command.option("--device", options->details.device, "unit under test: part, serial number, revision")
       .value_name("TEXT");
   add_common_options(command, options->common);
   command.footer(
       "The page needs no network and no other file. It is also written with errors, if there is a table.\n"
-      "With --log it shows what was measured in the same charts, and what evaluate says of it.\n"
+      "With --log it shows the measurements in the same charts, and the answer of evaluate.\n"
       "Examples: rampart report power-up.ramp -o power-up.html\n"
       "          rampart report power-up.ramp --log bench.csv -o as-run.html");
   command.action([options] {

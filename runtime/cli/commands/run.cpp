@@ -98,7 +98,7 @@ void read_table_file(Work& work) {
 void add_limits_of_options(Work& work, const bench_run::Person& person) {
   const Plan& plan = *work.plan;
   if (plan.asks_operator && !work.options.is_dry && !person.is_there()) {
-    work.refusals.push_back({finding::NobodyToAsk.wording.name, "the table asks the operator, and there is no terminal",
+    work.refusals.push_back({finding::NobodyToAsk.wording.name, "the table asks the operator, but there is no terminal",
                              "start it in a terminal, without --format json"});
   }
   bool watches = true;
@@ -106,8 +106,8 @@ void add_limits_of_options(Work& work, const bench_run::Person& person) {
   if (plan.duration > kUnattended && !watches && !work.options.needs_no_watchdog) {
     work.refusals.push_back({finding::NoWatchdog.wording.name,
                              "the run lasts " + to_text(plan.duration) + ", longer than the " + to_text(kUnattended) +
-                                 " for which someone is likely to be there, and not every supply has a watchdog",
-                             "give the link file the messages of the watchdog, or say --no-watchdog"});
+                                 " for which someone is likely to be present, and not every supply has a watchdog",
+                             "give the link file the messages of the watchdog, or use --no-watchdog"});
   }
 }
 
@@ -157,7 +157,7 @@ int play_dry(Work& work) {
     say_failure("-", output.failure());
     return kCouldNotRun;
   }
-  if (!mistake.empty()) say("the table breaks off: " + mistake);
+  if (!mistake.empty()) say("the table ends too soon: " + mistake);
   return mistake.empty() ? kDone : kFoundErrors;
 }
 
@@ -202,7 +202,7 @@ int play(Work& work, Screen& screen) {
   screen.begin();
   const std::string record_path = work.options.log + ".run.json";
   if (access(record_path.c_str(), F_OK) == 0) {
-    say_failure(record_path, "is there already: the record of a run is never replaced");
+    say_failure(record_path, "already exists: the record of a run is never replaced");
     return kCouldNotRun;
   }
   bench_run::RunLog log(work.options.log, mailbox);
@@ -282,17 +282,17 @@ void add_run(Program& program) {
   command.option("--link", options->link, "link file: how each supply is reached").value_name("FILE").required();
   command.option("--log", options->log, "new file for the log; its record gets the same name with .run.json")
       .value_name("FILE");
-  command.flag("--dry-run", options->is_dry, "print the messages with their times, and open nothing");
+  command.flag("--dry-run", options->is_dry, "print the messages with their times; open no connection");
   command
       .option(
           "--max-late", [options](const std::string& text) { options->max_late = read_max_late(text); },
-          "how late a row may be, and how far late rows may move those after them (100ms)")
+          "how late a row may be, and how far late rows may move those after them; default: 100ms")
       .value_name("TIME");
   command.flag("--accept-residual", options->accepts_residual,
                "play although more than 500 mV remain at an output that is off");
   command.flag("--no-watchdog", options->needs_no_watchdog, "play a run of more than 8 h without a watchdog");
   command.option("--device", options->device, "the device, for the record").value_name("TEXT");
-  command.option("--operator", options->operator_name, "who is at the bench, for the record").value_name("TEXT");
+  command.option("--operator", options->operator_name, "name of the operator, for the record").value_name("TEXT");
   command.choice(
       "--format", {"text", "json"}, [options](std::size_t word) { options->is_json = word == 1; },
       "how the run is shown");

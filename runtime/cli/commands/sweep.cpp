@@ -80,21 +80,20 @@ void add_sweep(Program& program) {
   command.option("PROFILE", options->profile, "profile to try at many values; - is standard input").required();
   command
       .option("--vary", options->vary,
-              "a parameter and its values, as in --vary \"rise=10ms..2s step 10ms\"; without it all that have a range, "
-              "with "
-              "two a map")
+              "a parameter and its values, as in --vary \"rise=10ms..2s step 10ms\"; default: all parameters with a "
+              "range; two make a map")
       .value_name("NAME=LOW..HIGH")
       .one_value_each_time();
   Option find = command
                     .option("--find", options->find,
-                            "`least NAME` or `greatest NAME`: the value of a parameter; `least duration`, `least "
-                            "energy(RAIL)`, `least energy(total)`: what makes it so")
+                            "find the lowest or highest value of a parameter, `least NAME` or `greatest NAME`, or the "
+                            "value with `least duration`, `least energy(RAIL)` or `least energy(total)`")
                     .value_name("WHAT NAME")
                     .up_to(2);
   command.option("--keep", options->keep, "the share of each limit that --find leaves, as in --keep 2%")
       .value_name("SHARE")
       .needs(find);
-  command.flag("--nominal", options->nominal, "let --find go by the plain run, not by the ends of all tolerances")
+  command.flag("--nominal", options->nominal, "--find uses the plain run only, not the ends of all tolerances")
       .needs(find);
   add_part_choice(command, options->part);
   add_input_options(command, options->input);
@@ -103,8 +102,8 @@ void add_sweep(Program& program) {
       "--format", {"text", "json", "csv"}, [options](std::size_t at) { options->as = kForms[at]; },
       "how to write the answer");
   command.footer(
-      "Parameters are varied one at a time, two that --vary names against each other. Tolerances are tried by --find.\n"
-      "Exit code 1 if the profile fails as it is or, with --find, if no value passes.\n"
+      "Varies one parameter at a time, or the two that --vary names against each other. --find also tries tolerances.\n"
+      "Exit code 1 if the profile fails at the present values or, with --find, if no value passes.\n"
       "Example: rampart sweep power-up.ramp --find least rise");
   command.action([options] { return sweep_profile(*options); });
 }

@@ -127,9 +127,9 @@ void add_input_options(Command& command, InputOptions& options, Whose whose) {
               of_two ? "load file to use instead of the profiles'" : "load file to use instead of the profile's")
       .value_name("FILE");
   command
-      .option(
-          "--set", options.settings,
-          of_two ? "give a parameter of both another value" : "give a parameter another value, as in --set margin=3%")
+      .option("--set", options.settings,
+              of_two ? "give a parameter of both profiles another value"
+                     : "give a parameter another value, as in --set margin=3%")
       .value_name("NAME=VALUE")
       .one_value_each_time();
 }
@@ -152,9 +152,9 @@ void add_run_choice(Command& command, RunChoice& choice) {
 }
 
 void add_part_choice(Command& command, PartChoice& choice) {
-  Option part = command.option("--part", choice.part, "do one of so many shares of the work, and write it for --join")
+  Option part = command.option("--part", choice.part, "do part K of N of the work, and write the result for --join")
                     .value_name("K/N");
-  command.option("--join", choice.join, "put together the shares that --part has written, with the same other options")
+  command.option("--join", choice.join, "join the parts that --part has written; the other options must be the same")
       .value_name("FILE...")
       .excludes(part);
 }

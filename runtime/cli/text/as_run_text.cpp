@@ -57,7 +57,7 @@ class AsRunText {
     text_ += std::string(as_run::verdict_word(whole)) + ": ";
     const std::string& reason = answer_.sequence == whole ? answer_.sequence_reason : answer_.response_reason;
     const std::string& decisive = reason.starts_with(answer_.cause) ? reason : answer_.cause;
-    text_ += answer_.passes() ? "the run that was reviewed, with the response that was predicted" : decisive;
+    text_ += answer_.passes() ? "the bench played what was reviewed, and the device behaved as predicted" : decisive;
     text_ += "\n";
     const auto line = [&](const char* name, Verdict verdict, const std::string& reason) {
       const bool is_told = !answer_.passes() && reason == decisive;
@@ -80,10 +80,10 @@ class AsRunText {
     text_ += "\n" + std::to_string(log.readings) + " readings";
     if (log.interval_s > 0) text_ += ", " + four_digits(log.interval_s, "s") + " apart";
     if (log.shift_s) {
-      text_ += "; the run begins at " + rounded(*log.shift_s, 1e4, "s") + " of the log";
+      text_ += "; the run begins at " + rounded(*log.shift_s, 1e4, "s") + " in the log";
       if (!answer_.from_commands) {
-        text_ += ", to " + two_digits(std::max(log.shift_uncertainty_s, 1e-6), "s");
-        if (const std::string clock = clock_text(log); !clock.empty()) text_ += ", whose clock is " + clock;
+        text_ += " +- " + two_digits(std::max(log.shift_uncertainty_s, 1e-6), "s");
+        if (const std::string clock = clock_text(log); !clock.empty()) text_ += ", the clock of the log is " + clock;
       }
       text_ += "; " + duration_text();
     }
@@ -108,7 +108,7 @@ class AsRunText {
   }
 
   void write_logs() {
-    TextTable table({"log", "readings", "apart", "run begins at", "to", "clock", "before", "after"});
+    TextTable table({"log", "readings", "apart", "run begins at", "+-", "clock", "before", "after"});
     for (std::size_t i = 0; i < answer_.logs.size(); ++i) {
       const as_run::LogSeen& log = answer_.logs[i];
       const bool is_told = answer_.from_commands && i == answer_.leader;

@@ -97,7 +97,7 @@ std::string line_text(const Answer& before, const Answer& after, const diff::Lin
 
 std::string wait_text(const diff::WaitChange& change) {
   const auto shown = [](const std::string& value) { return value.empty() ? "measured" : value; };
-  const std::string what = change.what == "assume" ? "taken to last" : change.what;
+  const std::string what = change.what == "assume" ? "assumed to last" : change.what;
   return "wait after segment " + change.segment + ": " + what + " " + shown(change.after) + " instead of " +
          shown(change.before) + "\n";
 }

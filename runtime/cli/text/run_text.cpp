@@ -100,8 +100,8 @@ std::string run_end_text(const bench_run::RunEnd& end) {
     text = reason + counted(off, "output") + " confirmed off\n";
   }
   text += output_lines(end.outputs);
-  return text + "rows acknowledged at most " + bench_run::short_time(end.lateness.worst) +
-         " after their time; late rows moved the run by at most " + bench_run::short_time(end.lateness.shifted) + "\n";
+  return text + "rows acknowledged up to " + bench_run::short_time(end.lateness.worst) +
+         " late; late rows moved the run by at most " + bench_run::short_time(end.lateness.shifted) + "\n";
 }
 
 std::string event_text(const bench_run::LogRow& row) {

@@ -53,7 +53,7 @@ class SimulationText {
              to_text(simulation_.duration_s, "s") + ", " + short_text(simulation_.total_energy_J, "J") +
              " total, peak " + short_text(simulation_.total_power_W.value, "W") + "\n";
     if (simulation_.fault || simulation_.asserted)
-      text_ += "findings are of the run without that, where they do not say otherwise\n";
+      text_ += "the findings are those of the run without it, unless they say otherwise\n";
   }
 
   // "electronic fuse", or "linked with radio".
@@ -93,8 +93,8 @@ class SimulationText {
       double left_over = balance.delivered_J - balance.dissipated_wire_J - balance.stored_J;
       for (const double element : balance.dissipated_elements_J) left_over -= element;
       if (error <= kBalanceTold || std::abs(left_over) <= kNothingLeftOver) continue;
-      lines += "energy of `" + profile_.rails[i].name + "`: right to " + to_text(100 * told_error(error), "%") +
-               " of what flows only, since its parts are too far apart in size or not followed\n";
+      lines += "energy of `" + profile_.rails[i].name + "`: accurate only to " + to_text(100 * told_error(error), "%") +
+               " of the energy that flows, because its parts differ too much in size or were not simulated in full\n";
     }
     if (!lines.empty()) text_ += "\n" + lines;
   }
@@ -133,7 +133,7 @@ class SimulationText {
     if (event.kind == EventKind::Mark) return "mark \"" + event.mark + "\"";
     if (event.kind == EventKind::Passes) {
       return (event.count == 1 ? "1 pass" : std::to_string(event.count) + " passes") +
-             (event.drifting ? " of a slow drift, until " : " alike, until ") + to_text(event.to_s, "s");
+             (event.drifting ? " of a slow drift, until " : " identical, until ") + to_text(event.to_s, "s");
     }
     if (event.kind == EventKind::Trip) return "trip: " + cause_of(*event.rail);
     return std::string(row_of(event.kind).name);
@@ -155,7 +155,7 @@ class SimulationText {
   // Of the plain run alone.
   void write_delays() {
     if (&simulation_ != (answer_.predictions.simulation ? &*answer_.predictions.simulation : nullptr)) return;
-    TextTable table({"fuse of", "minimum delay", "maximum delay", "above that acts first"});
+    TextTable table({"fuse of", "minimum delay", "maximum delay", "acts first above that"});
     for (const FuseDelays& delays : answer_.predictions.fuse_delays) {
       table.add({profile_[delays.rail].name, minimum_text(delays), maximum_text(delays),
                  delays.longest_s ? longest_by_text(delays) : ""});

@@ -66,7 +66,7 @@ class MapText {
 
   std::string write() {
     text_ = "map of " + map_.across.name + " (across) and " + map_.upright.name + " (up)" +
-            (has_load_ ? ": the tightest margin" : "") + "\n";
+            (has_load_ ? ": the tightest margin, as a share of its limit" : "") + "\n";
     const std::vector<std::size_t> rows = some_of(map_.rows.size(), kMostMapRows, present_row_);
     std::size_t width = 0;
     for (const std::size_t row : rows) width = std::max(width, value_text(map_.upright, map_.rows[row].value).size());
@@ -100,18 +100,18 @@ class MapText {
   }
 
   void write_legend() {
-    text_ += std::string("  ") + kFails + " fails";
+    text_ += std::string("  ") + kFails + " FAIL   ";
     if (has_load_) {
-      text_ += "; left of the tightest limit:";
       for (const Shade& shade : kShades) {
-        text_ += std::string(" ") + shade.character + " below " + to_text(100 * shade.below, "%") + ",";
+        text_ += shade.character + (" below " + to_text(100 * shade.below, "%")) + "   ";
       }
-      text_ += std::string(" ") + kMost + " more\n";
+      text_ += std::string(1, kMost) + " more\n";
     } else {
-      text_ += std::string("; ") + kMost + " holds\n";
+      text_ += std::string(1, kMost) + " PASS\n";
     }
-    text_ += "  < and ^ as it is: " + map_.across.name + " " + value_text(map_.across, map_.present.value) + ", " +
-             map_.upright.name + " " + value_text(map_.upright, map_.present_upright) + "\n";
+    text_ += "  < and ^ mark the present values: " + map_.across.name + " " +
+             value_text(map_.across, map_.present.value) + ", " + map_.upright.name + " " +
+             value_text(map_.upright, map_.present_upright) + "\n";
   }
 
   // Where most is left.
@@ -129,16 +129,15 @@ class MapText {
       }
     }
     if (best == nullptr) return;
-    text_ += "  most is left with " + map_.across.name + " at " + value_text(map_.across, best->value) + " and " +
-             map_.upright.name + " at " + value_text(map_.upright, best_row->value) + ": " +
-             share_text(best->tightest->margin, best->tightest->limit) + " (" + best->tightest->of + ")\n";
+    text_ += "  largest margin: " + share_text(best->tightest->margin, best->tightest->limit) + " at " +
+             map_.across.name + " " + value_text(map_.across, best->value) + " and " + map_.upright.name + " " +
+             value_text(map_.upright, best_row->value) + " (" + best->tightest->of + ")\n";
   }
 
   void write_effort() {
-    text_ += "  " + std::to_string(map_.tried) + " pairs tried, in " + std::to_string(map_.across.values.size()) +
+    text_ += "  " + std::to_string(map_.tried) + " pairs tried in " + std::to_string(map_.across.values.size()) +
              " columns and " + std::to_string(map_.upright.values.size()) +
-             " rows; along each row borders are followed " + "down to " + value_text(map_.across, map_.across.step) +
-             "\n";
+             " rows; the borders in each row are found to " + value_text(map_.across, map_.across.step) + "\n";
   }
 
   const Map& map_;

@@ -47,14 +47,14 @@ class SweepText {
     }
     if (!sweep_.has_load) text_ += "no load: setpoints only, nothing was simulated\n";
     for (const ParameterSweep& parameter : sweep_.parameters) write_parameter(parameter);
-    if (find_ && sweep_.has_load && demand_.corners) text_ += "these are of the plain run, without tolerances\n";
+    if (find_ && sweep_.has_load && demand_.corners) text_ += "ranges: plain run, without tolerances\n";
     if (sweep_.map) text_ += sweep_map_text(*sweep_.map, sweep_.has_load);
     return text_;
   }
 
  private:
   void write_present(const Trial& present) {
-    text_ += present.holds() ? "PASS as it is" : "FAIL as it is: " + errors_text(present);
+    text_ += present.holds() ? "PASS at the present values" : "FAIL at the present values: " + errors_text(present);
     if (present.tightest) text_ += "; tightest margin: " + margin_text(*present.tightest);
     text_ += "\n";
   }
@@ -80,13 +80,13 @@ class SweepText {
     text_ += std::string("  compiled again with it: ") +
              (best.confirmed ? "PASS" + tried_text(best) : "FAIL; the findings say why") + "\n";
     if (!is_of_value) {
-      text_ += "  as it is: " + figure_text(parameter.present) + "\n";
+      text_ += "  at the present value: " + figure_text(parameter.present) + "\n";
     } else if (best.beyond) {
-      text_ += "  bound by, at " + value_text(parameter, *best.beyond) + ": " + errors_text(*best.beyond) + "\n";
+      text_ += "  what limits it: at " + value_text(parameter, *best.beyond) + ", " + errors_text(*best.beyond) + "\n";
     } else {
-      text_ += "  bound by the end of the range\n";
+      text_ += "  what limits it: the end of the range\n";
     }
-    if (best.tightest) text_ += "  tightest margin there: " + margin_text(*best.tightest) + "\n";
+    if (best.tightest) text_ += "  tightest margin with it: " + margin_text(*best.tightest) + "\n";
   }
 
   // What the value was tried with.
@@ -103,7 +103,7 @@ class SweepText {
   }
 
   void write_nearest() {
-    text_ += goal_text() + ": none; nothing that was tried holds";
+    text_ += goal_text() + ": none; no value tried passes";
     if (demand_.corners && sweep_.has_load) text_ += " in all corners";
     if (demand_.keep > 0) text_ += " with " + to_text(100 * demand_.keep, "%") + " of each limit left";
     text_ += "\n";
@@ -113,20 +113,20 @@ class SweepText {
     text_ += "  nearest: " + parameter.name + " at " + value_text(parameter, nearest.trial);
     if (nearest.corners > 0)
       text_ += ", with errors in " + std::to_string(nearest.corners) + " of " + counted(nearest.tried, "corner");
-    text_ += "\n    against it: " + errors_text(nearest.trial) + "\n";
+    text_ += "\n    what fails: " + errors_text(nearest.trial) + "\n";
   }
 
   void write_parameter(const ParameterSweep& parameter) {
-    text_ += parameter.name + ", " + value_text(parameter, parameter.present) + " as it is: ";
+    text_ += parameter.name + " (now " + value_text(parameter, parameter.present) + "): ";
     if (parameter.intervals.empty()) {
       text_ += "no value from " + value_text(parameter, parameter.range.low) + " to " +
-               value_text(parameter, parameter.range.high) + " holds\n  fewest errors at " +
+               value_text(parameter, parameter.range.high) + " passes\n  fewest errors at " +
                value_text(parameter, *parameter.least_bad) + ": " + errors_text(*parameter.least_bad) + "\n";
     }
     bool is_first = true;
     const std::size_t shown = std::min(parameter.intervals.size(), kMostIntervalsShown);
     for (const Interval& interval : std::span(parameter.intervals).first(shown)) {
-      text_ += std::string(is_first ? "" : "  and ") + "holds " +
+      text_ += std::string(is_first ? "" : "  and ") + "PASS " +
                (interval.low.value == interval.high.value
                     ? "at " + value_text(parameter, interval.low)
                     : "from " + value_text(parameter, interval.low) + " to " + value_text(parameter, interval.high)) +
@@ -144,7 +144,7 @@ class SweepText {
   void write_side(const ParameterSweep& parameter, const std::string& side, const std::optional<Trial>& fails,
                   const Trial& end) {
     text_ += "  " + side + ": ";
-    text_ += fails ? "at " + value_text(parameter, *fails) + ", " + errors_text(*fails) : "the range ends";
+    text_ += fails ? "at " + value_text(parameter, *fails) + ", " + errors_text(*fails) : "end of the range";
     text_ += "\n";
     if (end.tightest) {
       text_ += "    tightest margin at " + value_text(parameter, end) + ": " + margin_text(*end.tightest) + "\n";
@@ -157,8 +157,8 @@ class SweepText {
     text_ += "  " + std::to_string(parameter.trials.size()) + " values tried, ";
     if (parameter.scan_step) {
       const std::string scan = value_text(parameter, *parameter.scan_step);
-      text_ += "every " + scan + " and then down to " + step + " where the errors change: what lasts for less than " +
-               scan + " may be missed\n";
+      text_ += "every " + scan + " and down to " + step + " where the errors change: an interval shorter than " + scan +
+               " may be missed\n";
     } else {
       text_ += "all in steps of " + step + "\n";
     }

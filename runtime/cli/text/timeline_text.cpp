@@ -6,6 +6,8 @@
 #include <string_view>
 #include <vector>
 
+#include "lang/values/short_text.h"
+
 namespace rampart::cli {
 namespace {
 
@@ -76,7 +78,7 @@ class Drawing {
       line += heights[column] ? column_text(rail, column, heights[column]->high, peak) : "?";
     }
     const std::string& name = answer_.compiled.profile()->rails[static_cast<std::size_t>(rail.rail)].name;
-    text_ += "  " + padded(name, name_width_) + "  " + padded(to_text(peak, "V"), kPeakWidth) + " " + line + "\n";
+    text_ += "  " + padded(name, name_width_) + "  " + padded(short_text(peak, "V"), kPeakWidth) + " " + line + "\n";
     draw_states(rail);
   }
 
@@ -146,7 +148,7 @@ class Drawing {
     std::string line;
     std::size_t used = 0;
     for (std::size_t column = 0; column + kBetween / 2 < columns_; column += kBetween) {
-      const std::string label = to_text(time_of(column), "s");
+      const std::string label = short_text(time_of(column), "s");
       if (used > column || column + label.size() + 1 > columns_) continue;
       line += std::string(column - used, ' ') + std::string(characters_.tick) + label;
       used = column + 1 + label.size();
@@ -173,9 +175,9 @@ class Drawing {
   }
 
   [[nodiscard]] std::string legend() const {
-    std::string text = "  voltage at the load, a column is " + to_text(time_of(1), "s") + "\n";
-    if (has_both_) text += "  " + std::string(characters_.both) + " goes up and down within a column\n";
-    if (has_states_) text += "  c in constant current, x trip\n";
+    std::string text = "  voltage at the load; one column is " + short_text(time_of(1), "s") + "\n";
+    if (has_both_) text += "  " + std::string(characters_.both) + " rises and falls within a column\n";
+    if (has_states_) text += "  c constant current, x trip\n";
     return text;
   }
 

@@ -55,7 +55,7 @@ class Reporter {
     findings_
         .report(finding::TripAtCorner, trip.statement, runner_.profile().rails[rail].name, trip_cause_words(trip.cause),
                 at_text(trip.time_s, trip.passes), where_, corner_)
-        .hint("leave the protection more room, or narrow the tolerance that brings it there");
+        .hint("leave the protection more room, or narrow the tolerance that causes the trip");
   }
 
   void report_rule(const RuleResult& result) {
@@ -82,7 +82,7 @@ class Reporter {
     findings_
         .report(finding::WaitAtCorner, wait->statement, awaited_words(runner_.profile(), findings_.texts(), *wait),
                 Nanoseconds{std::llround(wait->waited_s * 1e9)}, where_, corner_, nearest.empty() ? "" : ": " + nearest)
-        .hint("allow more time, or await a level that is reached");
+        .hint("allow more time, or await a level that the rail reaches");
   }
 
   const Runner& runner_;

@@ -439,13 +439,11 @@ TEST_CASE("bench: names and members") {
         "32:3 bad-value: `main` has no value | name one channel, or join several by `series` or `parallel`");
   CHECK(changed(kFull, "main: left.ch2", "left: left.ch2") ==
         "32:3 duplicate-name: output `left` has the same name as a supply (3:3 first listed here) | name the output "
-        "for what "
-        "profiles use it for");
+        "after its purpose in profiles");
   CHECK(
       changed(kFull, "high: {", "ch2: {") ==
       "30:3 duplicate-name: output `ch2` has the same name as a channel of `left` (28:7 first listed here) | name the "
-      "output "
-      "for what profiles use it for");
+      "output after its purpose in profiles");
   CHECK(changed(kFull, "main: left.ch2", "high: left.ch2") ==
         "32:3 duplicate-key: the key `high` is given twice (30:3 first given here) | keep one of the two");
   CHECK(changed(kSmall, "one:", "one.two:") ==

@@ -219,7 +219,7 @@ TEST_CASE("the bleeder of a rail that is left charged discharges the output capa
   CHECK(found->time_s == relative(150 * 2e-3 * std::log(24.0), 1e-9));
   const FindingSink sink = predictions(plant, left);
   REQUIRE(find(sink, "left-charged") != nullptr);
-  CHECK(find(sink, "left-charged")->hint.find("of which 150 Ohm takes it down in 960 ms") != std::string::npos);
+  CHECK(find(sink, "left-charged")->hint.find("(150 Ohm discharges it in 960 ms)") != std::string::npos);
 }
 
 // 144 V^2 / 10 W: 14.4 Ohm at least, of E24 15 Ohm, which takes 15 * 0.1 * ln(24) s.
