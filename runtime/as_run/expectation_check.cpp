@@ -128,7 +128,8 @@ std::optional<ExpectationCheck::Between> ExpectationCheck::figure_of(const Expec
                            : expected.figure == Figure::PeakCurrent ? peaks.amps
                                                                     : peaks.watts;
   if (!extreme.any) {
-    why = figures[static_cast<std::size_t>(*expected.rail)].lacks_meter ? kUnmetered : "the log has no reading of its rail";
+    why = figures[static_cast<std::size_t>(*expected.rail)].lacks_meter ? kUnmetered
+                                                                        : "the log has no reading of its rail";
     return std::nullopt;
   }
   // A peak is as high as the readings say, or higher between them.
