@@ -35,7 +35,7 @@ std::string trip_text(const Profile& profile, const Excursion& excursion) {
   std::string text = "`" + rail_name(profile, excursion.rail) + "`";
   text += excursion.other.starts_with("off, ") ? " went off" + time + excursion.other.substr(3)
                                                : " tripped" + time + " (" + excursion.other + ")";
-  if (excursion.along.empty()) return text + (excursion.other.starts_with("off, ") ? "" : ", which nothing predicts");
+  if (excursion.along.empty()) return text + (excursion.other.starts_with("off, ") ? "" : ", which was not predicted");
   text += "; ";
   for (std::size_t i = 0; i < excursion.along.size(); ++i) {
     if (i > 0) text += i + 1 == excursion.along.size() ? " and " : ", ";
