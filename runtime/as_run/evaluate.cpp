@@ -489,7 +489,7 @@ class Evaluator {
       }
       for (const SeenEvent& event : survey.events) {
         const std::optional<std::size_t> rail = event.target ? rail_of(*event.target) : std::nullopt;
-        if (event.word == "trip" && rail) trips.rails[*rail] = true;
+        if (is_trip(event) && rail) trips.rails[*rail] = true;
       }
     }
     return trips;

@@ -209,15 +209,13 @@ void LocatedRun::take_commands(const Logger& logger) {
   }
   if (seen.empty()) return;
   leader().shift_s = logger.survey.segments[seen.front()].time;
+  std::vector<double> late(logger.survey.segments.size(), 0);  // of the last row of each
+  for (const SeenDelay& delay : logger.survey.delays) late[delay.segment] = delay.late;
   for (std::size_t i = 0; i < seen.size(); ++i) {
     double waited = 0;
     const double begin = logger.survey.segments[seen[i]].time;
     if (i > 0) {
-      double late = 0;
-      for (const SeenDelay& delay : logger.survey.delays) {
-        if (delay.segment == seen[i - 1]) late = delay.late;
-      }
-      waited = begin - logger.survey.segments[seen[i - 1]].time - late - plan_[i - 1].length_s;
+      waited = begin - logger.survey.segments[seen[i - 1]].time - late[seen[i - 1]] - plan_[i - 1].length_s;
       waits_.push_back(to_whole(waited));
     }
     segments_.push_back({0, begin, true, std::max(0.0, waited)});

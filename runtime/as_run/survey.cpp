@@ -161,7 +161,8 @@ class Surveyor {
     delay.late = std::max(delay.late, last_delay_.planned + last_delay_.late - delay.planned);
     const bool is_alike =
         std::abs(delay.late - last_delay_.late) <= kSameLate && delay.width <= last_delay_.width + kSameLate;
-    if (is_alike || result_.delays.size() >= kMostEvents) return;
+    if (is_alike) return;
+    if (result_.delays.size() >= kMostEvents) return widen_last(delay);
     std::vector<SeenDelay>& all = result_.delays;
     const bool is_same_instant =
         !all.empty() && all.back().segment == delay.segment && all.back().planned == delay.planned;
@@ -172,6 +173,14 @@ class Surveyor {
     } else {
       all.push_back(delay);
     }
+  }
+
+  // No more are kept: the last one is as early and as late as all that come after it.
+  void widen_last(const SeenDelay& delay) {
+    SeenDelay& last = result_.delays.back();
+    const double least = std::min(last.late - last.width, delay.late - delay.width);
+    last.late = std::max(last.late, delay.late);
+    last.width = last.late - least;
   }
 
   void finish() {
