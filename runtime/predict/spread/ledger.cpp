@@ -32,7 +32,10 @@ constexpr std::array<FigureColumn, 6> kColumns{{
 double margin_in(const Simulation& simulation, const Reading& reading) {
   for (const Margin& margin : simulation.margins) {
     const bool is_same = margin.rail == reading.rail && margin.kind == reading.margin && margin.owner == reading.owner;
-    if (is_same) return margin.margin;
+    if (!is_same) continue;
+    // Another setpoint may be the tightest, and that is by its share of the time for which it is held.
+    const bool is_other = margin.kind == MarginKind::Settling && margin.margin > 0 && margin.limit != reading.limit;
+    return is_other ? margin.margin / margin.limit * reading.limit : margin.margin;
   }
   return kNone;
 }
