@@ -39,7 +39,7 @@ Vary read_vary(std::string_view text) {
   vary.is_bare = unit_in(trimmed(low)).empty() && unit_in(trimmed(high)).empty();
   if (vary.range.low.dimension != vary.range.high.dimension ||
       (vary.step && vary.step->dimension != vary.range.low.dimension)) {
-    throw Refused{"--vary", "the values of `" + vary.name + "` have different units"};
+    throw Refused{"--vary", "the values of `" + vary.name + "` have different units: each needs its own, 0 too"};
   }
   if (vary.range.high.value < vary.range.low.value) {
     throw Refused{"--vary", "the range of `" + vary.name + "` ends below its start"};
