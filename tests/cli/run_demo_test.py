@@ -17,9 +17,10 @@ from supplies import LoopbackSupply
 
 EXAMPLE = pathlib.Path(__file__).resolve().parents[2] / "profiles/tide-gauge"
 BENCH = "two-supplies-held.bench.yaml"
-# What logger.load.yaml has on each rail: leads and the resistance in series with the capacitor, added up.
-LOGIC = {"ohm": 12.0, "farad": 330e-6, "series": 0.11}
-RADIO = {"ohm": 48.0, "farad": 220e-6, "series": 0.16}
+# What logger.load.yaml has on each rail: leads and the resistance in series with the capacitor, added up; and the slew rate
+# that the bench file has for each output, in V/s.
+LOGIC = {"ohm": 12.0, "farad": 330e-6, "series": 0.11, "slew": 1000.0}
+RADIO = {"ohm": 48.0, "farad": 220e-6, "series": 0.16, "slew": 1000.0}
 # What resistors.load.yaml has.
 RESISTORS = {"ohm": 12.0, "series": 0.06}, {"ohm": 48.0, "series": 0.08}
 # The strict reader of program messages.

@@ -94,15 +94,20 @@ def header_patterns():
 PATTERNS = list(header_patterns())
 
 
+# An output that slews does so in steps of this, s.
+SLEW_STEP = 5e-5
+
+
 class Channel:
     """One output and its load. The load is known in closed form: a resistor, or a capacitor with a resistor across it behind
     a series resistance, so that its voltage follows exponentials."""
 
     def __init__(self, load):
-        self.load = dict({"ohm": 1e9, "farad": 0.0, "series": 0.001, "volts": 0.0, "fails_at": math.inf}, **load)
+        self.load = dict({"ohm": 1e9, "farad": 0.0, "series": 0.001, "volts": 0.0, "fails_at": math.inf, "slew": math.inf}, **load)
         self.age = 0.0  # of the load, in the instrument's time
         self.set = {"output": False, "voltage": 0.0, "current": 0.0, "ovp": 0.0, "ovp_on": False, "fuse": 0.0, "fuse_on": False,
                     "opp": 0.0, "opp_on": False, "fuse_delay": 0.0, "opp_delay": 0.0, "remote": False}
+        self.level = 0.0  # what the output regulates to: the setpoint, as fast as `slew` (V/s) lets it follow
         self.tripped = None
         self.on_trip = lambda cause: None
         self.stored = self.load["volts"]  # across the capacitor
@@ -113,7 +118,7 @@ class Channel:
         ohm, series, farad = self.load["ohm"], self.load["series"], self.load["farad"]
         if not self.set["output"]:
             return (self.stored if farad else 0.0), 0.0, False
-        volts, most = self.set["voltage"], self.set["current"]
+        volts, most = self.level, self.set["current"]
         current = (volts - self.stored) / series if farad else volts / (ohm + series)
         if current <= most:
             return volts, max(current, 0.0), False
@@ -126,8 +131,8 @@ class Channel:
             self.load.update(self.load["becomes"], fails_at=math.inf)
         farad = self.load["farad"]
         while seconds > 0:
+            step = min(seconds, self.follow_setpoint(seconds))
             volts, current, is_limited = self.state()
-            step = seconds
             if farad:
                 ohm, series = self.load["ohm"], self.load["series"]
                 if not self.set["output"]:
@@ -135,16 +140,28 @@ class Channel:
                 elif is_limited:
                     end, tau = current * ohm, ohm * farad
                 else:
-                    end, tau = self.set["voltage"] * ohm / (ohm + series), ohm * series / (ohm + series) * farad
+                    end, tau = self.level * ohm / (ohm + series), ohm * series / (ohm + series) * farad
                 # While the output is on, a step must not go far beyond the end of constant current, or past a protection.
                 if self.set["output"] and abs(self.stored - end) > 1e-6:
-                    step = min(seconds, 1e-3)
+                    step = min(step, 1e-3)
                 self.stored = end + (self.stored - end) * math.exp(-step / tau)
             seconds -= step
             self.limited = self.limited + step if is_limited else 0.0
             self.over = self.over + step if volts * current > self.set["opp"] else 0.0
             if self.set["output"]:
                 self.protect(volts)
+
+    def follow_setpoint(self, seconds):
+        """Takes the output nearer to its setpoint, and gives how long it stays there, `seconds` at most."""
+        wanted = self.set["voltage"]
+        if not self.set["output"] or self.load["slew"] == math.inf:
+            self.level = wanted
+        if self.level == wanted:
+            return seconds
+        step = min(seconds, SLEW_STEP)
+        most = self.load["slew"] * step
+        self.level += max(-most, min(most, wanted - self.level))
+        return step
 
     def protect(self, volts):
         if self.set["ovp_on"] and volts > self.set["ovp"]:
