@@ -20,6 +20,8 @@ inline constexpr std::array<std::string_view, 12> kChannel{
     "like", "voltage", "current", "power",          "slew",       "output_capacitance",
     "sink", "thermal", "sense",   "off_resistance", "protection", "readback"};
 inline constexpr std::array<std::string_view, 3> kSetting{"range", "resolution", "accuracy"};
+inline constexpr std::array<KeyAdvice, 1> kSettingAdvice{
+    {{"tolerance", "how far a supply may be off is its accuracy: write it as in `accuracy: 0.05 % + 10 mV`"}}};
 inline constexpr std::array<std::string_view, 2> kSlew{"up", "down"};
 inline constexpr std::array<std::string_view, 5> kThermal{"internal_supply", "resistance", "time_constant", "ambient",
                                                           "limit"};
@@ -36,8 +38,8 @@ inline constexpr std::array<KeyTable, 16> kTables{{{"bench", kBench},
                                                    {"timing", kTiming},
                                                    {"table", kTable},
                                                    {"channel", kChannel},
-                                                   {"voltage_setting", kSetting},
-                                                   {"current_setting", kSetting},
+                                                   {"voltage_setting", kSetting, kSettingAdvice},
+                                                   {"current_setting", kSetting, kSettingAdvice},
                                                    {"slew", kSlew},
                                                    {"thermal", kThermal},
                                                    {"sense", kSense},

@@ -3,6 +3,7 @@
 #include <optional>
 #include <string_view>
 #include <utility>
+#include <vector>
 
 #include "compiler/yaml/file_values.h"
 
@@ -22,7 +23,7 @@ class FieldCollector {
 
   template <class Member, class Read>
   FieldCollector& required(std::string_view key, Member Out::*member, const Read& read) {
-    section_.require({key});
+    required_.push_back(key);
     if (!section_.has(key)) is_complete_ = false;
     return optional(key, member, read);
   }
@@ -46,7 +47,9 @@ class FieldCollector {
     return *this;
   }
 
-  [[nodiscard]] std::optional<Out> result() {
+  // `example` is for the finding that says which keys are missing; see Section::require().
+  [[nodiscard]] std::optional<Out> result(std::string_view example = {}) {
+    section_.require(required_, example);
     if (!is_complete_) return std::nullopt;
     return std::move(out_);
   }
@@ -55,6 +58,7 @@ class FieldCollector {
   const Section& section_;
   Out out_;
   bool is_complete_;
+  std::vector<std::string_view> required_;
 };
 
 }  // namespace rampart

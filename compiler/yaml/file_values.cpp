@@ -86,7 +86,13 @@ Section::Section(const Field& field, std::string label, const KeyTable& table, F
     const std::string nearest = nearest_name(entry.key, known);
     misspelt_.push_back(nearest);
     FindingSink::Addition unknown = findings.report(finding::UnknownKey, entry.key_span, label_, shown_text(entry.key));
-    hint_choice(unknown, nearest, "its keys are ", table.keys);
+    const auto advice = std::find_if(table.advice.begin(), table.advice.end(),
+                                     [&](const KeyAdvice& one) { return one.key == entry.key; });
+    if (advice != table.advice.end()) {
+      unknown.hint(std::string(advice->hint));
+    } else {
+      hint_choice(unknown, nearest, "its keys are ", table.keys);
+    }
   }
 }
 
@@ -108,11 +114,17 @@ bool Section::is_misspelt(std::string_view key) const {
   return std::find(misspelt_.begin(), misspelt_.end(), key) != misspelt_.end();
 }
 
-void Section::require(std::initializer_list<std::string_view> keys) const {
+void Section::require(std::span<const std::string_view> keys, std::string_view example) const {
   if (map_ == nullptr) return;
+  std::vector<std::string_view> missing;
   for (const std::string_view key : keys) {
-    if (!has(key) && !is_misspelt(key)) findings_->report(finding::KeyMissing, place_, label_, key);
+    if (!has(key) && !is_misspelt(key)) missing.push_back(key);
   }
+  if (missing.empty()) return;
+  FindingSink::Addition lacking =
+      findings_->report(finding::KeyMissing, place_, label_,
+                        (missing.size() == 1 ? "key " : "keys ") + name_list(std::span(std::as_const(missing))));
+  if (!example.empty()) lacking.hint("write it as in `" + std::string(example) + "`");
 }
 
 void Section::require_with(std::string_view key, std::string_view needed) const {

@@ -18,10 +18,18 @@
 // place, and gives nothing then. All numbers are exact.
 namespace rampart {
 
+// A key that a map does not have, and the hint for whoever writes it.
+struct KeyAdvice {
+  std::string_view key;
+  std::string_view hint;
+};
+
 // The keys that one kind of map may have. `what` names the map for the schema's tests: "channel", "capacitor".
 struct KeyTable {
   std::string_view what;
   std::span<const std::string_view> keys;
+  // What to write instead of a key that people from elsewhere try: "tolerance".
+  std::span<const KeyAdvice> advice = {};
 };
 
 // The table of the map `what` among these; an empty one if it is none of them.
@@ -60,8 +68,10 @@ class Section {
   [[nodiscard]] std::string text(std::string_view key) const;
   // True for a map whose keys are all known.
   [[nodiscard]] bool is_sound() const { return map_ != nullptr && misspelt_.empty(); }
-  // Reports each of the keys that is absent, unless an unknown key was taken for it.
-  void require(std::initializer_list<std::string_view> keys) const;
+  // Reports in one finding which of the keys are absent, but for those that an unknown key was taken for. `example` is
+  // what a whole map looks like, or empty.
+  void require(std::span<const std::string_view> keys, std::string_view example = {}) const;
+  void require(std::initializer_list<std::string_view> keys) const { require(std::span(keys.begin(), keys.size())); }
   // Reports `key` standing without `needed`.
   void require_with(std::string_view key, std::string_view needed) const;
   [[nodiscard]] Span place() const { return place_; }

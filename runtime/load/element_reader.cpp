@@ -65,12 +65,30 @@ std::optional<Member> read_value(const Field& field, const std::variant<ValueRan
   }
 }
 
+// How a tolerance is written, for whoever gives it a key of its own: behind the value that stands there, if there is
+// one.
+template <class Part>
+std::string tolerance_hint(const ElementKind<Part>& kind, const YamlNode& element) {
+  for (const ElementField<Part>& one : kind.fields) {
+    const YamlEntry* entry = one.is_required ? element.find(one.key) : nullptr;
+    if (entry == nullptr || entry->value.kind != YamlKind::Text || !one.has_tolerance()) continue;
+    if (!parse_quantity(entry->value.text)) continue;
+    return "a tolerance follows its value: write `" + std::string(one.key) + ": " + shown_text(entry->value.text) +
+           " +- 20 %`";
+  }
+  return "a tolerance follows its value, as in `" + std::string(kind.example) + "`";
+}
+
 // Fills an element of one kind from the keys of its map.
 template <class Part>
 std::optional<ElementPart> read_part(const ElementKind<Part>& kind, const Field& field, FindingSink& findings) {
   std::vector<std::string_view> keys{"kind", "name"};
   for (const ElementField<Part>& one : kind.fields) keys.push_back(one.key);
-  const Section section(field, "`" + std::string(kind.name) + "`", {kind.name, keys}, findings);
+  const std::string hint = tolerance_hint(kind, *field.value);
+  const KeyAdvice advice[] = {{"tolerance", hint}};
+  const Section section(field, "`" + std::string(kind.name) + "`",
+                        {kind.name, keys, kind.has_tolerance() ? std::span(advice) : std::span<const KeyAdvice>{}},
+                        findings);
   FieldCollector<Part> collector(section);
   for (const ElementField<Part>& one : kind.fields) {
     std::visit(
@@ -87,7 +105,7 @@ std::optional<ElementPart> read_part(const ElementKind<Part>& kind, const Field&
   if (kind.check != nullptr) {
     collector.check([&](const Part& part) { kind.check(part, ElementPlace(section, findings)); });
   }
-  return collector.result();
+  return collector.result(kind.example);
 }
 
 std::optional<ElementPart> read_part(std::string_view kind, const Field& field, FindingSink& findings) {
@@ -117,7 +135,7 @@ std::optional<std::string> read_part_name(const Field& field, const std::vector<
 std::optional<std::string> read_kind(const Field& field, FindingSink& findings) {
   const YamlEntry* kind = field.value->kind == YamlKind::Map ? field.value->find("kind") : nullptr;
   if (kind == nullptr) {
-    findings.report(finding::KeyMissing, field.place, "this element", "kind")
+    findings.report(finding::KeyMissing, field.place, "this element", "key `kind`")
         .hint("write it as in `{kind: resistor, resistance: 10 Ohm}`");
     return std::nullopt;
   }

@@ -63,6 +63,7 @@ const ElementKind<CapacitorElement>& CapacitorElement::kind() {
   using Field = ElementField<CapacitorElement>;
   static const ElementKind<CapacitorElement> kKind{
       "capacitor",
+      "{kind: capacitor, capacitance: 470 uF +- 20 %, esr: 50 mOhm}",
       {
           Field::required("capacitance", &CapacitorElement::capacitance, dimension::kCapacitance, Bound::Positive),
           Field::optional("esr", &CapacitorElement::esr, dimension::kResistance, Bound::NotNegative),

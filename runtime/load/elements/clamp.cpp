@@ -32,6 +32,7 @@ const ElementKind<ClampElement>& ClampElement::kind() {
   using Field = ElementField<ClampElement>;
   static const ElementKind<ClampElement> kKind{
       "clamp",
+      "{kind: clamp, breakdown_voltage: 15 V +- 5 %, dynamic_resistance: 100 mOhm}",
       {
           Field::required("breakdown_voltage", &ClampElement::breakdown_voltage, dimension::kVoltage, Bound::Positive),
           Field::required("dynamic_resistance", &ClampElement::dynamic_resistance, dimension::kResistance,

@@ -28,6 +28,7 @@ const ElementKind<ConstantCurrentElement>& ConstantCurrentElement::kind() {
   using Field = ElementField<ConstantCurrentElement>;
   static const ElementKind<ConstantCurrentElement> kKind{
       "constant_current",
+      "{kind: constant_current, current: 600 mA +- 10 %}",
       {
           Field::required("current", &ConstantCurrentElement::current, dimension::kCurrent, Bound::NotNegative),
           Field::optional("from", &ConstantCurrentElement::from, dimension::kVoltage, Bound::NotNegative),

@@ -121,6 +121,7 @@ const ElementKind<ConstantPowerElement>& ConstantPowerElement::kind() {
   using Field = ElementField<ConstantPowerElement>;
   static const ElementKind<ConstantPowerElement> kKind{
       "constant_power",
+      "{kind: constant_power, power: 10 W +- 10 %, starts_at: 7 V, stops_at: 6 V, input_capacitance: 100 uF}",
       {
           Field::required("power", &ConstantPowerElement::power, dimension::kPower, Bound::NotNegative),
           Field::required("starts_at", &ConstantPowerElement::starts_at, dimension::kVoltage, Bound::Positive),

@@ -93,6 +93,7 @@ const ElementKind<DiodeElement>& DiodeElement::kind() {
   using Field = ElementField<DiodeElement>;
   static const ElementKind<DiodeElement> kKind{
       "diode",
+      "{kind: diode, saturation_current: 1 nA +- 50 %, ideality: 1.8}",
       {
           Field::required("saturation_current", &DiodeElement::saturation_current, dimension::kCurrent,
                           Bound::Positive),

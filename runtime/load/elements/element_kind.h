@@ -1,5 +1,6 @@
 #pragma once
 
+#include <algorithm>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -38,6 +39,10 @@ struct ElementField {
   bool is_required = false;
   std::variant<double Part::*, Toleranced Part::*, std::optional<Toleranced> Part::*, Points Part::*> member;
   std::variant<ValueRange, CountRange, PointsRange> range;
+  [[nodiscard]] bool has_tolerance() const {
+    return std::holds_alternative<Toleranced Part::*>(member) ||
+           std::holds_alternative<std::optional<Toleranced> Part::*>(member);
+  }
   template <class Member>
   static ElementField required(std::string_view key, Member Part::*member, const Dimension& dimension, Bound bound) {
     return {key, true, member, ValueRange{dimension, bound}};
@@ -74,9 +79,13 @@ class ElementPlace {
 template <class Part>
 struct ElementKind {
   std::string_view name;
+  std::string_view example;  // a whole element, for hints
   std::vector<ElementField<Part>> fields;
   // Reports values that are right one by one and not together. Called for a complete element only.
   void (*check)(const Part& part, const ElementPlace& place) = nullptr;
+  [[nodiscard]] bool has_tolerance() const {
+    return std::any_of(fields.begin(), fields.end(), [](const auto& one) { return one.has_tolerance(); });
+  }
 };
 
 }  // namespace rampart

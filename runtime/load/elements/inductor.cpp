@@ -39,6 +39,7 @@ const ElementKind<InductorElement>& InductorElement::kind() {
   using Field = ElementField<InductorElement>;
   static const ElementKind<InductorElement> kKind{
       "inductor",
+      "{kind: inductor, inductance: 10 mH +- 10 %, resistance: 2 Ohm}",
       {
           Field::required("inductance", &InductorElement::inductance, dimension::kInductance, Bound::Positive),
           Field::required("resistance", &InductorElement::resistance, dimension::kResistance, Bound::NotNegative),

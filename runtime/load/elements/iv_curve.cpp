@@ -49,6 +49,7 @@ const ElementKind<CurveElement>& CurveElement::kind() {
   using Field = ElementField<CurveElement>;
   static const ElementKind<CurveElement> kKind{
       "iv_curve",
+      "{kind: iv_curve, points: [[0 V, 0 A], [5 V, 200 mA]]}",
       {
           Field::points("points", &CurveElement::points,
                         {2, {dimension::kVoltage, Bound::Any}, {dimension::kCurrent, Bound::Any}}),

@@ -73,6 +73,7 @@ const ElementKind<LampElement>& LampElement::kind() {
   using Field = ElementField<LampElement>;
   static const ElementKind<LampElement> kKind{
       "lamp",
+      "{kind: lamp, rated_voltage: 12 V, rated_power: 5 W +- 10 %, cold_resistance: 2.5 Ohm, heat_capacity: 10 mJ/K}",
       {
           Field::required("rated_voltage", &LampElement::rated_voltage, dimension::kVoltage, Bound::Positive),
           Field::required("rated_power", &LampElement::rated_power, dimension::kPower, Bound::Positive),

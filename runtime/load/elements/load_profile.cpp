@@ -79,6 +79,7 @@ const ElementKind<LoadProfileElement>& LoadProfileElement::kind() {
   using Field = ElementField<LoadProfileElement>;
   static const ElementKind<LoadProfileElement> kKind{
       "load_profile",
+      "{kind: load_profile, power_good: 3 V +- 5 %, draws: [[0 s, 100 mA], [50 ms, 400 mA]]}",
       {
           Field::required("power_good", &LoadProfileElement::power_good, dimension::kVoltage, Bound::NotNegative),
           Field::points("draws", &LoadProfileElement::draws,

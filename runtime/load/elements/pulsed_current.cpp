@@ -59,6 +59,7 @@ const ElementKind<PulsedCurrentElement>& PulsedCurrentElement::kind() {
   using Field = ElementField<PulsedCurrentElement>;
   static const ElementKind<PulsedCurrentElement> kKind{
       "pulsed_current",
+      "{kind: pulsed_current, current: 500 mA +- 10 %, on: 10 ms, period: 100 ms}",
       {
           Field::required("current", &PulsedCurrentElement::current, dimension::kCurrent, Bound::NotNegative),
           Field::required("on", &PulsedCurrentElement::on, dimension::kTime, Bound::Positive),

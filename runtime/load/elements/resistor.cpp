@@ -24,6 +24,7 @@ const ElementKind<ResistorElement>& ResistorElement::kind() {
   using Field = ElementField<ResistorElement>;
   static const ElementKind<ResistorElement> kKind{
       "resistor",
+      "{kind: resistor, resistance: 12 Ohm +- 5 %}",
       {
           Field::required("resistance", &ResistorElement::resistance, dimension::kResistance, Bound::Positive),
       }};

@@ -26,6 +26,7 @@ const ElementKind<SourceElement>& SourceElement::kind() {
   using Field = ElementField<SourceElement>;
   static const ElementKind<SourceElement> kKind{
       "source",
+      "{kind: source, voltage: 5 V +- 5 %, resistance: 1 Ohm}",
       {
           Field::required("voltage", &SourceElement::voltage, dimension::kVoltage, Bound::NotNegative),
           Field::required("resistance", &SourceElement::resistance, dimension::kResistance, Bound::Positive),

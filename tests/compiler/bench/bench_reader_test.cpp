@@ -248,8 +248,10 @@ TEST_CASE("bench: missing keys are named at the map that lacks them") {
   CHECK(changed(kFull, "points: 100, ", "") == "5:5 bad-value: `table` lacks the key `points`");
   CHECK(changed(kFull, ", limit: 95 degC", "") == "17:9 bad-value: `thermal` lacks the key `limit`");
   CHECK(read("bench: x\nsupplies: {a: {}}\n").findings ==
-        std::vector<std::string>{"2:12 bad-value: supply `a` lacks the key `timing`",
-                                 "2:12 bad-value: supply `a` lacks the key `channels`"});
+        std::vector<std::string>{"2:12 bad-value: supply `a` lacks the keys `timing`, `channels`"});
+  CHECK(changed(kSmall, ", resolution: 10 mV", ", resolution: 10 mV, tolerance: 1 %") ==
+        "7:58 unknown-key: `voltage` has no key `tolerance` | how far a supply may be off is its accuracy: write it as "
+        "in `accuracy: 0.05 % + 10 mV`");
   CHECK(read("bench: x\nsupplies: {}\n").findings ==
         std::vector<std::string>{"2:1 bad-value: `supplies` has no value"});
   CHECK(read("bench: x\nsupplies:\n").findings == std::vector<std::string>{"2:1 bad-value: `supplies` has no value"});

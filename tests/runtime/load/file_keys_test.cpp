@@ -171,6 +171,22 @@ TEST_CASE("files: schema and document have the keys of the readers") {
   check_tables({&table, 1}, "link", "run");
 }
 
+TEST_CASE("files: README lists the kinds of element with the keys that each requires, and some in full") {
+  const std::string document = project_file("README.md");
+  std::size_t whole = 0;
+  for_each_kind([&](const auto& kind) {
+    std::string row = "\n| `" + std::string(kind.name) + "` | ";
+    const char* between = "";
+    for (const auto& field : kind.fields) {
+      if (field.is_required) row += std::exchange(between, ", ") + ("`" + std::string(field.key) + "`");
+    }
+    CAPTURE(row);
+    CHECK(document.find(row + " |\n") != std::string::npos);
+    whole += document.find("\n- " + std::string(kind.example)) != std::string::npos;
+  });
+  CHECK(whole == 4);
+}
+
 TEST_CASE("files: the schema says of every key of an element what the element's own list says") {
   const json schema = json::parse(project_file("docs/load.schema.json"));
   const std::string document = project_file("docs/load.md");

@@ -1,6 +1,7 @@
 // Every key of a load file, and every way to get one wrong. All loads here are invented.
 #include <doctest/doctest.h>
 
+#include "runtime/load/elements/element_kinds.h"
 #include "runtime/load/load.h"
 #include "tests/support/file_text.h"
 #include "tests/support/near.h"
@@ -258,24 +259,59 @@ TEST_CASE("load: misspelt keys are told, whichever two they are, and nothing is 
   CHECK(tried > 5000);
 }
 
-TEST_CASE("load: every mandatory key is asked for") {
-  CHECK(element("{kind: resistor}") == "4:17 bad-value: `resistor` lacks the key `resistance`");
-  CHECK(element("{kind: capacitor}") == "4:17 bad-value: `capacitor` lacks the key `capacitance`");
-  CHECK(element("{kind: inductor}") ==
-        "4:17 bad-value: `inductor` lacks the key `inductance`\n4:17 bad-value: `inductor` lacks the key `resistance`");
-  CHECK(element("{kind: constant_current}") == "4:17 bad-value: `constant_current` lacks the key `current`");
+// The message about `kind`, with an element of that kind as its hint.
+std::string lacking(const std::string& kind, const std::string& keys) {
+  std::string example;
+  for_each_kind([&](const auto& one) {
+    if (one.name == kind) example = one.example;
+  });
+  return "4:17 bad-value: `" + kind + "` lacks the " + keys + " | write it as in `" + example + "`";
+}
+
+TEST_CASE("load: every mandatory key is asked for, all of an element in one finding") {
+  CHECK(element("{kind: resistor}") ==
+        "4:17 bad-value: `resistor` lacks the key `resistance` | write it as in "
+        "`{kind: resistor, resistance: 12 Ohm +- 5 %}`");
+  CHECK(element("{kind: capacitor}") == lacking("capacitor", "key `capacitance`"));
+  CHECK(element("{kind: inductor}") == lacking("inductor", "keys `inductance`, `resistance`"));
+  CHECK(element("{kind: constant_current}") == lacking("constant_current", "key `current`"));
   CHECK(element("{kind: constant_power, power: 6 W, starts_at: 9 V, stops_at: 7 V}") ==
-        "4:17 bad-value: `constant_power` lacks the key `input_capacitance`");
-  CHECK(element("{kind: diode, saturation_current: 1 nA}") == "4:17 bad-value: `diode` lacks the key `ideality`");
+        lacking("constant_power", "key `input_capacitance`"));
+  CHECK(element("{kind: constant_power, power: 6 W}") ==
+        "4:17 bad-value: `constant_power` lacks the keys `starts_at`, `stops_at`, `input_capacitance` | write it as in "
+        "`{kind: constant_power, power: 10 W +- 10 %, starts_at: 7 V, stops_at: 6 V, input_capacitance: 100 uF}`");
+  CHECK(element("{kind: diode, saturation_current: 1 nA}") == lacking("diode", "key `ideality`"));
   CHECK(element("{kind: lamp, rated_voltage: 12 V, rated_power: 30 W, cold_resistance: 1 Ohm}") ==
-        "4:17 bad-value: `lamp` lacks the key `heat_capacity`");
-  CHECK(element("{kind: iv_curve}") == "4:17 bad-value: `iv_curve` lacks the key `points`");
-  CHECK(element("{kind: pulsed_current, current: 1 A, on: 1 s}") ==
-        "4:17 bad-value: `pulsed_current` lacks the key `period`");
-  CHECK(element("{kind: source, voltage: 1 V}") == "4:17 bad-value: `source` lacks the key `resistance`");
-  CHECK(element("{kind: load_profile, power_good: 1 V}") == "4:17 bad-value: `load_profile` lacks the key `draws`");
+        lacking("lamp", "key `heat_capacity`"));
+  CHECK(element("{kind: iv_curve}") == lacking("iv_curve", "key `points`"));
+  CHECK(element("{kind: pulsed_current, current: 1 A, on: 1 s}") == lacking("pulsed_current", "key `period`"));
+  CHECK(element("{kind: source, voltage: 1 V}") == lacking("source", "key `resistance`"));
+  CHECK(element("{kind: load_profile, power_good: 1 V}") == lacking("load_profile", "key `draws`"));
   CHECK(joined(read("load: x\nrails: {a: {}}\n").findings) == "2:9 bad-value: rail `a` lacks the key `elements`");
   CHECK(joined(read("load: x\n").findings) == "1:1 bad-value: a load file lacks the key `rails`");
+}
+
+TEST_CASE("load: a tolerance with a key of its own is told where it stands") {
+  CHECK(element("{kind: capacitor, capacitance: 470 uF, tolerance: 20 %}") ==
+        "4:55 unknown-key: `capacitor` has no key `tolerance` | a tolerance follows its value: write "
+        "`capacitance: 470 uF +- 20 %`");
+  CHECK(element("{kind: resistor, tolerance: 5 %}") ==
+        lacking("resistor", "key `resistance`") +
+            "\n4:33 unknown-key: `resistor` has no key `tolerance` | a tolerance follows its value, as in "
+            "`{kind: resistor, resistance: 12 Ohm +- 5 %}`");
+  CHECK(element("{kind: iv_curve, points: [[0 V, 0 A], [1 V, 1 A]], tolerance: 5 %}") ==
+        "4:67 unknown-key: `iv_curve` has no key `tolerance` | its keys are `kind`, `name`, `points`");
+}
+
+TEST_CASE("load: the example of each kind of element is one") {
+  std::size_t tried = 0;
+  for_each_kind([&](const auto& kind) {
+    CAPTURE(std::string(kind.example));
+    CHECK(element(std::string(kind.example)) == "");
+    CHECK((kind.example.find("+-") != std::string_view::npos) == kind.has_tolerance());
+    ++tried;
+  });
+  CHECK(tried == std::variant_size_v<ElementPart>);
 }
 
 TEST_CASE("load: units and tolerances") {
