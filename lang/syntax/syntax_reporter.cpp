@@ -96,7 +96,7 @@ struct Stranger {
   std::string_view meant;
 };
 constexpr Stranger kStrangers[] = {{"delay", "dwell"}, {"disable", "off"}, {"enable", "on"},   {"loop", "repeat"},
-                                   {"pause", "dwell"}, {"set", "step"},    {"sleep", "dwell"}, {"wait", "dwell"}};
+                                   {"pause", "dwell"}, {"set", "step"},    {"sleep", "dwell"}, {"until", "await"}};
 constexpr Stranger kStrangersAtTop[] = {{"assert", "expect"},
                                         {"channel", "rail"},
                                         {"const", "let"},
@@ -195,7 +195,31 @@ bool follows_name(const char* begin, const Token& token, const char* end) {
   return before.kind == TokenKind::Word && !scan::is_reserved(before.text);
 }
 
+// Where `wait` begins a statement: a time in `dwell`, a condition in `await`, with the words that stand there.
+Advice hint_for_wait(const Token& wait, const char* end) {
+  Token token = next_token(wait.text.data() + wait.text.size(), end);
+  const bool has_filler = token.text == "for" || token.text == "until";
+  if (has_filler) token = next_token(token.text.data() + token.text.size(), end);
+  if (token.kind == TokenKind::Number && !has_filler) return {"write `dwell`", "dwell"};
+  if (token.kind == TokenKind::Number) return {"write `dwell " + std::string(token.text) + "`"};
+  const char* begin = token.text.data();
+  const char* close = begin;
+  while (token.kind == TokenKind::Word || token.kind == TokenKind::Number ||
+         (token.kind == TokenKind::Symbol && token.text != ";" && token.text != "}" && token.text != "{")) {
+    close = token.text.data() + token.text.size();
+    token = next_token(close, end);
+  }
+  std::string condition(begin, close);
+  const bool is_shown = condition.size() <= kLongestShown && condition.find_first_of("<>") != std::string::npos;
+  if (!is_shown) condition = "io >= 3.2 V";
+  if (condition.find(" within ") == std::string::npos) condition += " within 10 ms";
+  return {"to wait for a voltage write `await " + condition + "`, for a fixed time `dwell 10 ms`"};
+}
+
 Advice hint_for(std::string_view expected, const Token& token, const char* end) {
+  if (expected == kStatement && token.kind == TokenKind::Word && in_small_letters(token.text) == "wait") {
+    return hint_for_wait(token, end);
+  }
   if (token.kind == TokenKind::LineEnd && expected.starts_with("`{`")) {
     const char* at = token.text.data();
     while (at != end && (scan::is_blank(*at) || *at == '\n')) ++at;

@@ -184,6 +184,14 @@ TEST_CASE("hints name what was probably meant") {
   CHECK(first_hint("let x =\u00A05 V") == "put a plain space there");
   CHECK(first_hint("RUN { }") == "words of the language are in small letters: write `run`");
   CHECK(first_hint("run { wait 5 s }") == "write `dwell`");
+  CHECK(first_hint("run { wait for 5 s }") == "write `dwell 5 s`");
+  CHECK(first_hint("run { wait until io >= 3.2 V; dwell 1 s }") ==
+        "to wait for a voltage write `await io >= 3.2 V within 10 ms`, for a fixed time `dwell 10 ms`");
+  CHECK(first_hint("run { wait for core <= 0.1 V within 5 s\n}") ==
+        "to wait for a voltage write `await core <= 0.1 V within 5 s`, for a fixed time `dwell 10 ms`");
+  CHECK(first_hint("run { wait until done }") ==
+        "to wait for a voltage write `await io >= 3.2 V within 10 ms`, for a fixed time `dwell 10 ms`");
+  CHECK(first_hint("run { until io >= 3.2 V }") == "write `await`");
   CHECK(first_hint("let x = 5 k") == "`k` is a prefix and needs a unit, as in `kV`");
   CHECK(first_hint("let x = 3,3 V") == "write a decimal point, not a comma: `3.3 V`");
   CHECK(first_hint("run { ramp a to 1 V in 1 s }") == "write `over`");
