@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <map>
+#include <mutex>
 #include <random>
 
 #include "lang/job/parallel.h"
@@ -65,6 +67,8 @@ class Search {
     result_.all = cases.all;
     result_.corners = cases_.size() - singles_;
     outcomes_ = runner.run_all(cases_, kCorner, 0, job);
+    for (std::size_t i = 0; i < cases_.size(); ++i) known_.emplace(cases_[i], outcomes_[i]);
+    known_.emplace(Positions(count_), runner.nominal());
   }
 
   Corners run() {
@@ -77,6 +81,18 @@ class Search {
   }
 
  private:
+  // Readings and failures of one corner ask for the same runs: each is made once, or twice where two threads meet.
+  [[nodiscard]] const Outcome& outcome(const Positions& at) const {
+    {
+      const std::lock_guard lock(mutex_);
+      const auto known = known_.find(at);
+      if (known != known_.end()) return known->second;
+    }
+    Outcome found = runner_.outcome(at);
+    const std::lock_guard lock(mutex_);
+    return known_.emplace(at, std::move(found)).first->second;
+  }
+
   CornerReading read(std::size_t reading) const {
     CornerReading result;
     result.nominal = runner_.nominal().values[reading];
@@ -104,7 +120,7 @@ class Search {
       const double nominal = runner_.nominal().values[reading];
       if (same(low, nominal) && same(high, nominal)) fewer[i] = 0;
     }
-    const auto stays = [&](const Positions& at) { return same(runner_.outcome(at).values[reading], result.value); };
+    const auto stays = [&](const Positions& at) { return same(outcome(at).values[reading], result.value); };
     if (fewer == result.at) return result;
     if (stays(fewer)) {
       result.at = std::move(fewer);
@@ -160,7 +176,7 @@ class Search {
   }
 
   void narrow(CornerFailure& failure) const {
-    narrow(failure.at, [&](const Positions& at) { return shows(failure, runner_.outcome(at)); });
+    narrow(failure.at, [&](const Positions& at) { return shows(failure, outcome(at)); });
   }
 
   const Runner& runner_;
@@ -169,6 +185,8 @@ class Search {
   std::vector<Positions> cases_;  // single ends, then corners
   std::size_t singles_ = 0;
   std::vector<Outcome> outcomes_;
+  mutable std::mutex mutex_;
+  mutable std::map<Positions, Outcome> known_;
   Corners result_;
 };
 
