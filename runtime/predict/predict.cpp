@@ -1,6 +1,7 @@
 #include "runtime/predict/predict.h"
 
 #include <algorithm>
+#include <chrono>
 #include <set>
 #include <utility>
 
@@ -126,7 +127,16 @@ std::vector<double> Predictor::lasting_currents() const {
 
 void Predictor::try_many() {
   const Results known = options_.sharing.join.empty() ? Results{} : join_parts(options_.sharing.join, asked_of_many());
+  const auto begin = std::chrono::steady_clock::now();
   const spread::Runner runner(simulator_, job_, &known);
+  const std::chrono::duration<double> one = std::chrono::steady_clock::now() - begin;
+  if (options_.corners && options_.before_corners && known.empty()) {
+    const std::size_t all = spread::corner_cases(runner.tolerances().size()).cases.size();
+    const auto [first, end] =
+        options_.sharing.part ? share_of(*options_.sharing.part, all) : std::pair(std::size_t{0}, all);
+    const auto threads = static_cast<double>(std::max(1U, job_.threads));
+    options_.before_corners(end - first, one.count() * static_cast<double>(end - first) / threads);
+  }
   if (const std::optional<Part>& part = options_.sharing.part) {
     result_.part = PartFile{*part, asked_of_many(), {}};
     if (options_.corners) result_.part->results.merge(spread::corners_part(runner, *part, job_));

@@ -1,5 +1,7 @@
 #pragma once
 
+#include <cstddef>
+#include <functional>
 #include <optional>
 #include <string>
 
@@ -24,6 +26,8 @@ struct PredictOptions {
   bool corners = false;                    // try the ends of all tolerances
   std::optional<spread::SampleOptions> sample;
   Sharing sharing;  // of the runs of corners and sample: a part of them alone, or what parts have found
+  // Told before the runs of corners begin: how many there are, and about how long they take. May be empty.
+  std::function<void(std::size_t runs, double seconds)> before_corners{};
 };
 
 // Plays the table of a compiled profile into a load and says what comes of it: figures, margins, expectations, faults,

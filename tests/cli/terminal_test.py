@@ -40,6 +40,32 @@ class Terminal(InFolder):
         self.write("course.ramp", COURSE)
 
 
+class CornersTest(Terminal):
+    def first_line(self, *arguments):
+        """What the program writes to standard error first, which is a pipe."""
+        with subprocess.Popen([PROGRAM, *arguments], cwd=self.folder, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
+                              text=True) as process:
+            try:
+                return process.stderr.readline()
+            finally:
+                process.kill()
+
+    def test_a_long_search_is_announced(self):
+        # Eleven tolerances: 2,048 corners, and each at both of its ends. No pass is like another, since the pulses fall
+        # behind them.
+        resistors = ", ".join(["{kind: resistor, resistance: 1 kOhm +- 5 %}"] * 10)
+        self.write("many.load.yaml", "load: x\nrails: {core: {wire: 50 mOhm, elements: [{kind: capacitor, capacitance: 1 mF, "
+                   "esr: 100 mOhm}, {kind: pulsed_current, current: 100 mA +- 5 %%, on: 3.7 ms, period: 13.71 ms}, "
+                   "{kind: diode, saturation_current: 1 pA, ideality: 1, in_series: 20}, %s]}}\n" % resistors)
+        self.write("many.ramp", COURSE.replace("loose.load", "many.load").replace("repeat 100", "repeat 1000"))
+        self.assertRegex(self.first_line("check", "many.ramp", "--corners"),
+                         r"^2,070 runs of corners: about [\d.]+ (s|min|h); `rampart simulate --sample 200` tries a random part\n$")
+
+    def test_a_short_search_is_not(self):
+        done = self.run_it("check", "course.ramp", "--corners")
+        self.assertNotIn(b"runs of corners", done.stderr)
+
+
 class DrawingTest(Terminal):
     def drawing(self, text):
         """Lines from the title to the first table."""

@@ -2,6 +2,7 @@
 
 #include <unistd.h>
 #include <algorithm>
+#include <cmath>
 #include <cstdio>
 #include <map>
 
@@ -68,6 +69,29 @@ class FindingsText {
   bool colour_;
   std::map<std::string_view, Told> told_;
 };
+
+// Corners that take less than this begin without a word.
+constexpr double kLongSeconds = 60;
+
+// "2,048".
+std::string grouped(std::size_t number) {
+  std::string text = std::to_string(number);
+  for (std::size_t at = text.size(); at > 3; at -= 3) text.insert(at - 3, ",");
+  return text;
+}
+
+// How long something takes, rounded up: "30 s", "10 min", "1.3 h".
+std::string about(double seconds) {
+  if (seconds < 90) return to_text(std::ceil(seconds / 10) * 10, "s");
+  if (seconds < 5400) return to_text(std::ceil(seconds / 60), "min");
+  return to_text(std::ceil(seconds / 360) / 10, "h");
+}
+
+void tell_corners(std::size_t runs, double seconds) {
+  if (seconds < kLongSeconds) return;
+  say(grouped(runs) + " runs of corners: about " + about(seconds) +
+      "; `rampart simulate --sample 200` tries a random part");
+}
 
 }  // namespace
 
@@ -162,7 +186,9 @@ void add_part_choice(Command& command, PartChoice& choice) {
 Answer answer_from_disk(const std::string& path, const CompileOptions& compile_options,
                         const PredictOptions& predict_options) {
   Disk disk;
-  return answer(disk, path, compile_options, predict_options, {.progress = progress_line()});
+  PredictOptions options = predict_options;
+  options.before_corners = tell_corners;
+  return answer(disk, path, compile_options, options, {.progress = progress_line()});
 }
 
 Answers answer_all(const std::vector<std::string>& paths, const CommonOptions& options) {

@@ -21,6 +21,10 @@ using Clock = std::chrono::steady_clock;
 
 constexpr std::chrono::milliseconds kQuiet{250};
 constexpr std::chrono::milliseconds kBetween{100};
+// What remains is told once so many parts are done, on whatever thread, and so much time has passed: the first parts
+// alone say little.
+constexpr std::size_t kFewest = 4;
+constexpr double kSteady = 1;
 constexpr const char* kBackAndClear = "\r\033[K";
 
 std::string seconds(double time) {
@@ -82,7 +86,7 @@ class Line {
     shown_ = true;
     const double share = std::floor(100 * static_cast<double>(done_) / static_cast<double>(all_));
     std::string text = to_text(share, "%") + " done, " + seconds(passed) + " so far";
-    if (done_ > 0) {
+    if (done_ >= kFewest && passed >= kSteady) {
       text += ", about " + seconds(passed * static_cast<double>(all_ - done_) / static_cast<double>(done_)) + " left";
     }
     print(text);
