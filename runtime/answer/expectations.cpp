@@ -45,9 +45,26 @@ class Judge {
     result.unit = row_of(expected.figure).unit;
     result.value = read(expected);
     if (!result.value) return;
+    if (const Peak* peak = peak_of(expected)) result.reached = *peak;
     const double bound = expected.bound.value.to_double();
     result.margin = expected.at_most ? bound - *result.value : *result.value - bound;
     result.holds = expected.strict ? *result.margin > 0 : *result.margin >= 0;
+  }
+
+  // Null for a figure of the whole run, or at a mark.
+  [[nodiscard]] const Peak* peak_of(const ExpectFigure& expected) const {
+    if (!expected.rail) return expected.figure == Figure::PeakPower ? &simulation_.total_power_W : nullptr;
+    const RailFigures& rail = simulation_.rails[static_cast<std::size_t>(*expected.rail)];
+    switch (expected.figure) {
+      case Figure::PeakPower:
+        return &rail.power_W;
+      case Figure::PeakCurrent:
+        return &rail.current_A;
+      case Figure::PeakVoltage:
+        return &rail.voltage_V;
+      default:
+        return nullptr;
+    }
   }
 
   [[nodiscard]] std::optional<double> read(const ExpectFigure& expected) const {

@@ -22,6 +22,7 @@ struct ExpectationResult {
   std::optional<double> value;   // the figure; the number of trips; the time of a trip
   std::optional<double> margin;  // how far the figure is from its bound on the good side
   std::string unit;
+  std::optional<Peak> reached;  // when and by what, where the figure is of one instant
 };
 
 // Judges the expectations that speak of this run, in the order of the profile: the plain run, or that with `fault`.

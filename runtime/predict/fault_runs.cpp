@@ -6,7 +6,7 @@
 #include "lang/findings/predicted.h"
 #include "lang/findings/resolve.h"
 #include "runtime/play/simulate.h"
-#include "runtime/predict/run_findings.h"
+#include "runtime/predict/expectation_findings.h"
 
 namespace rampart {
 namespace {

@@ -95,8 +95,10 @@ void Predictor::predict() {
     overloads.push_back({demand.limit.to_double(), demand.power.to_double()});
   }
   result_.fuse_delays = fuse_delays(simulator_, *result_.simulation, overloads, job_.quietly());
+  const Stairs stairs(simulator_.table(), *load_);
   report_predictions(profile_, *load_, *result_.simulation, findings_, result_.fuse_delays,
-                     overpower_rooms(simulator_, *result_.simulation, overloads, job_.quietly()), lasting_currents());
+                     overpower_rooms(simulator_, *result_.simulation, overloads, job_.quietly()), lasting_currents(),
+                     &stairs);
   for (const Expectation& expectation : profile_.expectations) {
     const bool is_known = expectation.fault && load_->find_fault(*expectation.fault) != nullptr;
     if (is_known) run_fault(*expectation.fault, expectation.fault_span);

@@ -10,6 +10,7 @@
 #include "lang/findings/predicted.h"
 #include "runtime/answer/expectations.h"
 #include "runtime/answer/wait_words.h"
+#include "runtime/predict/expectation_findings.h"
 #include "runtime/predict/margin_findings.h"
 #include "runtime/predict/reading_findings.h"
 #include "runtime/predict/shortfall_findings.h"
@@ -42,14 +43,15 @@ class RunReporter {
  public:
   RunReporter(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
               const std::vector<FuseDelays>& delays, const std::vector<OverpowerRoom>& rooms,
-              const std::vector<double>& lasting)
+              const std::vector<double>& lasting, const Stairs* stairs)
       : profile_(profile),
         load_(load),
         simulation_(simulation),
         findings_(findings),
         delays_(delays),
         rooms_(rooms),
-        lasting_(lasting) {}
+        lasting_(lasting),
+        stairs_(stairs) {}
 
   void report() {
     for (std::size_t i = 0; i < profile_.rails.size(); ++i) {
@@ -68,7 +70,7 @@ class RunReporter {
     for (const ModeChatter& chatter : simulation_.chatter) {
       if (chattering.insert(chatter.rail).second) report_chatter(chatter);
     }
-    if (!simulation_.cut_short) report_expectations(profile_, simulation_, std::nullopt, findings_);
+    if (!simulation_.cut_short) report_expectations(profile_, simulation_, std::nullopt, findings_, stairs_);
   }
 
  private:
@@ -133,9 +135,21 @@ class RunReporter {
       }
       finding.hint(has_converter(rail) ? "if this is not intended, raise the current limit: a converter draws more "
                                          "current at a lower voltage"
-                                       : "if this is not intended, ramp more slowly or raise the current limit");
+                                       : "if this is not intended, ramp more slowly or raise the current limit" +
+                                             stairs_of(rail, event.statement));
       return;
     }
+  }
+
+  // ": each stair of …", where the stairs of a ramp are what reached the limit.
+  [[nodiscard]] std::string stairs_of(RailId rail, const Span& statement) const {
+    if (stairs_ == nullptr) return {};
+    for (const Margin& margin : simulation_.margins) {
+      if (margin.kind != MarginKind::CurrentLimit || margin.rail != rail) continue;
+      const std::string words = stairs_->words(rail, statement, margin.limit);
+      return words.empty() ? words : ": " + words;
+    }
+    return {};
   }
 
   [[nodiscard]] bool has_converter(RailId rail) const {
@@ -190,18 +204,8 @@ class RunReporter {
   const std::vector<FuseDelays>& delays_;
   const std::vector<OverpowerRoom>& rooms_;
   const std::vector<double>& lasting_;
+  const Stairs* stairs_;
 };
-
-// Where a fault run trips although that was not expected, there is no other finding of it.
-void report_trip_under_fault(const Profile& profile, const Simulation& simulation, const ExpectationResult& result,
-                             FindingSink& findings) {
-  for (std::size_t i = 0; i < profile.rails.size(); ++i) {
-    const std::optional<Trip>& trip = simulation.rails[i].trip;
-    if (!trip || trip->cause == TripCause::Linked) continue;
-    findings.report(finding::TripUnderFault, result.span, result.text, profile.rails[i].name,
-                    trip_cause_words(trip->cause), to_text(trip->time_s, "s"));
-  }
-}
 
 }  // namespace
 
@@ -219,8 +223,8 @@ void report_cut_short(const CutShort& cut, FindingSink& findings) {
 
 void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
                         const std::vector<FuseDelays>& delays, const std::vector<OverpowerRoom>& rooms,
-                        const std::vector<double>& lasting) {
-  RunReporter(profile, load, simulation, findings, delays, rooms, lasting).report();
+                        const std::vector<double>& lasting, const Stairs* stairs) {
+  RunReporter(profile, load, simulation, findings, delays, rooms, lasting, stairs).report();
 }
 
 bool may_lose_to_leads(const Profile& profile, const Load& load, const Simulation& simulation) {
@@ -230,24 +234,6 @@ bool may_lose_to_leads(const Profile& profile, const Load& load, const Simulatio
     if (drop > kLeadShare * figures.voltage_V.value) return true;
   }
   return false;
-}
-
-void report_expectations(const Profile& profile, const Simulation& simulation, const std::optional<std::string>& fault,
-                         FindingSink& findings) {
-  for (const ExpectationResult& result : judge_expectations(profile, simulation, fault)) {
-    if (result.holds) continue;
-    if (result.kind == ExpectationKind::NoTrip && result.under_fault) {
-      report_trip_under_fault(profile, simulation, result, findings);
-    } else if (result.kind == ExpectationKind::NoTrip) {
-      // The trips themselves are errors already.
-      findings.report(finding::NoTripExpected, result.span, static_cast<std::int64_t>(result.value.value_or(0)));
-    } else if (!result.value) {
-      findings.report(finding::ExpectationNotReached, result.span, result.text);
-    } else {
-      findings.report(finding::ExpectationFailed, result.span, result.text, to_text(*result.value, result.unit),
-                      to_text(-result.margin.value_or(0), result.unit));
-    }
-  }
 }
 
 }  // namespace rampart

@@ -9,6 +9,7 @@
 #include "runtime/load/load.h"
 #include "runtime/predict/fuse_delays.h"
 #include "runtime/predict/overpower_room.h"
+#include "runtime/predict/stairs.h"
 
 namespace rampart {
 
@@ -16,19 +17,15 @@ namespace rampart {
 // rails that end charged, leads that drop too much, thin margins, expectations that fail. Of a run that was cut short
 // only what happened before.
 // `rooms`: of the rails that their overpower protection trips. `lasting`: by rail the highest current that is judged
-// against the leads, A; empty: leads are not judged.
+// against the leads, A; empty: leads are not judged. `stairs` may be null.
 void report_predictions(const Profile& profile, const Load& load, const Simulation& simulation, FindingSink& findings,
                         const std::vector<FuseDelays>& delays = {}, const std::vector<OverpowerRoom>& rooms = {},
-                        const std::vector<double>& lasting = {});
+                        const std::vector<double>& lasting = {}, const Stairs* stairs = nullptr);
 
 // True where a rail's peak current drops so much on its leads that it counts whether that lasts.
 [[nodiscard]] bool may_lose_to_leads(const Profile& profile, const Load& load, const Simulation& simulation);
 
 // Reports that the rest of a run is not predicted.
 void report_cut_short(const CutShort& cut, FindingSink& findings);
-
-// Reports the expectations of the plain run that fail, or of the run with `fault`.
-void report_expectations(const Profile& profile, const Simulation& simulation, const std::optional<std::string>& fault,
-                         FindingSink& findings);
 
 }  // namespace rampart
