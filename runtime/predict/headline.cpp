@@ -7,9 +7,8 @@
 #include "compiler/rules/rules.h"
 #include "lang/findings/predicted.h"
 #include "lang/values/short_text.h"
-#include "runtime/answer/judged_margins.h"
 #include "runtime/answer/margin_words.h"
-#include "runtime/predict/spread/spread_findings.h"
+#include "runtime/predict/tight_margins.h"
 
 namespace rampart {
 namespace {
@@ -19,56 +18,6 @@ void append(std::string& list, const std::string& item, std::string_view between
   if (!list.empty()) list += between;
   list += item;
 }
-
-class Teller {
- public:
-  explicit Teller(const Answer& answer) : answer_(answer), profile_(*answer.compiled.profile()) {}
-
-  [[nodiscard]] std::vector<TightMargin> margins(const Simulation& simulation) const {
-    std::vector<TightMargin> result;
-    for (const Margin* margin : judged_margins(profile_, simulation, answer_.findings)) {
-      result.push_back(told(*margin));
-    }
-    // Corners may have another order.
-    std::stable_sort(result.begin(), result.end(), [](const TightMargin& a, const TightMargin& b) {
-      return is_tighter(a.margin, a.limit, b.margin, b.limit);
-    });
-    return result;
-  }
-
- private:
-  [[nodiscard]] TightMargin told(const Margin& margin) const {
-    TightMargin result;
-    result.kind = margin.kind;
-    result.margin = margin.margin;
-    result.limit = margin.limit;
-    result.nominal = &margin;
-    take_corners(margin, result);
-    result.what = std::string(row_of(margin.kind).words) + " of " + owner_of(profile_, margin);
-    result.left = left_words(margin.kind, result.margin, result.limit);
-    if (result.limit != 0) result.share = share_text(result.margin, result.limit);
-    return result;
-  }
-
-  // Of the plain run alone.
-  void take_corners(const Margin& margin, TightMargin& result) const {
-    const bool is_plain =
-        answer_.predictions.simulation && answer_.predictions.shown() == &*answer_.predictions.simulation;
-    if (!answer_.predictions.corners || !is_plain) return;
-    const std::vector<spread::Reading>& readings = answer_.predictions.varied->readings;
-    for (std::size_t i = 0; i < readings.size(); ++i) {
-      const spread::Reading& reading = readings[i];
-      const bool is_it = reading.margin == margin.kind && reading.rail == margin.rail && reading.owner == margin.owner;
-      const std::optional<spread::Extreme>& low = answer_.predictions.corners->readings[i].low;
-      if (!is_it || !low || low->value >= margin.margin) continue;
-      result.margin = low->value;
-      result.corner = spread::corner_text(answer_.predictions.varied->tolerances, low->at);
-    }
-  }
-
-  const Answer& answer_;
-  const Profile& profile_;
-};
 
 class HeadlineWriter {
  public:
@@ -83,7 +32,8 @@ class HeadlineWriter {
     if (simulation_ != nullptr) {
       headline_.incident = incident();
       add_trips();
-      headline_.tightest = Teller(answer_).margins(*simulation_);
+      headline_.tightest = tight_margins(answer_, *simulation_);
+      headline_.reached = reached_limits(answer_, *simulation_, headline_.tightest);
       if (headline_.tightest.size() > kTightest) headline_.tightest.resize(kTightest);
     }
     headline_.reason = reason();
@@ -181,8 +131,7 @@ class HeadlineWriter {
   void add_not_judged() {
     std::vector<std::string>& list = headline_.not_judged;
     if (simulation_ == nullptr) {
-      list.emplace_back(answer_.predictions.load ? "currents, trips and margins: there is no simulation"
-                                                 : "currents, trips and margins: no load file is given");
+      list.push_back("currents, trips and margins: " + why_not_simulated());
     }
     add_idle_rules();
     if (simulation_ == nullptr) return;
@@ -202,6 +151,13 @@ class HeadlineWriter {
     if (!answer_.predictions.corners && !answer_.predictions.sample) {
       list.emplace_back("tolerances of load and supplies: `--corners` tries their ends");
     }
+  }
+
+  [[nodiscard]] std::string why_not_simulated() const {
+    if (answer_.predictions.load) return "there is no simulation";
+    if (!answer_.compiled.load()) return "no load file is given";
+    return answer_.is_unreadable() ? "not simulated, the load file cannot be read"
+                                   : "not simulated, the load file has errors";
   }
 
   void add_idle_rules() {

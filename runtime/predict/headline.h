@@ -37,6 +37,7 @@ struct Headline {
   std::vector<HeadlineLine> failures;  // each kind of error once
   std::vector<HeadlineLine> trips;     // of the run that is shown, as all below
   std::vector<TightMargin> tightest;   // three at most
+  std::vector<HeadlineLine> reached;   // limits that may be reached for a time, and were, without a trip
   std::vector<std::string> not_judged;
   std::size_t errors = 0;
   std::size_t warnings = 0;

@@ -40,6 +40,11 @@ Markup tightest(const Subject& subject) {
   return table.markup() + why;
 }
 
+Markup reached(const Subject& subject) {
+  const Markup items = lines(subject, subject.headline.reached, "reached");
+  return items.empty() ? Markup() : element("h3", text("Limits reached, without a trip")) + items;
+}
+
 Markup not_judged(const Subject& subject) {
   Markup items;
   for (const std::string& what : subject.headline.not_judged) items += element("li", message(what));
@@ -136,7 +141,7 @@ Markup verdict_section(const Subject& subject) {
     inside += element("p", text("In this run an interlock acts."));
   }
   inside += lines(subject, headline.trips, "trips") + over_corners(subject) + tightest(subject);
-  inside += not_judged(subject) + facts(subject);
+  inside += reached(subject) + not_judged(subject) + facts(subject);
   return section("verdict", "Verdict", inside);
 }
 

@@ -111,6 +111,71 @@ class Hints(InFolder):
         self.assertEqual([one["name"] for one in findings], ["no-overpower"])
         self.assertEqual(self.check(self.follow(text, findings[0])), [])
 
+    def test_stairs_that_draw_too_much(self):
+        self.write("hints.bench.yaml", (BENCH % ", overpower: 0 W .. 50 W, overpower_delay: 0 s .. 8 s")
+                   .replace("minimum_step: 10 ms", "minimum_step: 20 ms"))
+        self.write("hints.load.yaml", LOAD.replace("200 mOhm", "40 mOhm").replace("2.2 mF, esr: 50 mOhm", "470 uF, esr: 20 mOhm")
+                   .replace("resistor, resistance: 12 Ohm", "constant_current, current: 600 mA"))
+        text = (PROFILE % "ramp logic to 1.8 V at 9 V/s").replace("1.2 W", "1.6 W")
+        findings = self.check(text)
+        self.assertEqual([one["name"] for one in findings], ["current-limited"])
+        # 9 V/s x 20 ms = 180 mV, 3 A through 60 mOhm. 1 A less 600 mA leaves 400 mA x 60 mOhm = 24 mV, two counts of
+        # 10 mV in 20 ms: 1 V/s.
+        self.assertIn(": each stair of 180 mV draws 3 A through the 60 mOhm of wire and esr, in addition to the 600 mA of the "
+                      "load; ramps up to 1 V/s stay below 1 A", findings[0]["hint"])
+        text = text.replace("at 9 V/s", "at 1 V/s")
+        self.assertEqual(self.check(text), [])
+        # Two counts draw 333 mA and 600 mA.
+        expecting = text.replace("run {", "expect peak_current(logic) <= 900 mA\nrun {")
+        findings = self.check(expecting)
+        self.assertEqual([one["name"] for one in findings], ["expectation-failed"])
+        self.assertRegex(findings[0]["message"], r"it is 933\.\d+ mA at [\d.]+ m?s, line 9, violated by 33\.\d+ mA")
+        self.assertEqual([note["line"] for note in findings[0]["notes"]], [9])
+        slope = re.search(r"ramps up to ([\d.]+ m?V/s) stay below 900 mA", findings[0]["hint"])[1]
+        self.assertEqual(slope, "500 mV/s")  # one count in 20 ms; 18 mV would be room for it, and not for two
+        self.assertEqual(self.check(expecting.replace("at 1 V/s", "at " + slope)), [])
+
+    def test_what_is_not_due_to_stairs(self):
+        self.write("hints.bench.yaml", BENCH % ", overpower: 0 W .. 50 W, overpower_delay: 0 s .. 8 s")
+        self.write("hints.load.yaml", LOAD)
+        # A step has no stairs, and 2.2 mF at 1 V/ms draw 2.2 A as a ramp without stairs would.
+        for move in ("step logic to 3.3 V", "ramp logic to 3.3 V at 1000 V/s"):
+            findings = [one for one in self.check(PROFILE % move) if one["name"] == "current-limited"]
+            self.assertEqual(len(findings), 1, move)
+            self.assertNotIn("stair", findings[0]["hint"])
+
+    def test_a_wait_for_a_voltage(self):
+        self.write("hints.bench.yaml", BENCH % ", overpower: 0 W .. 50 W, overpower_delay: 0 s .. 8 s")
+        self.write("hints.load.yaml", LOAD)
+        text = PROFILE % "ramp logic to 3.3 V over 1 s\n  wait until logic >= 3.2 V"
+        findings = self.check(text)
+        self.assertEqual([one["name"] for one in findings], ["syntax"])
+        instead = re.search("`(await [^`]*)`", findings[0]["hint"])
+        self.assertEqual(instead[1], "await logic >= 3.2 V within 10 ms")
+        self.assertEqual(self.check(text.replace("wait until logic >= 3.2 V", instead[1])), [])
+
+    def test_a_load_file_as_one_guesses_it(self):
+        self.write("hints.bench.yaml", BENCH % ", overpower: 0 W .. 50 W, overpower_delay: 0 s .. 8 s")
+        load = LOAD.replace("2.2 mF", "2.2 mF, tolerance: 20 %").replace("{kind: resistor, resistance: 12 Ohm}",
+                                                                        "{kind: constant_power, power: 1 W}")
+        self.write("hints.load.yaml", load)
+        text = PROFILE % "ramp logic to 3.3 V over 1 s"
+        findings = self.check(text)
+        self.assertEqual([one["name"] for one in findings], ["unknown-key", "bad-value"])
+        done = self.run_it("check", "hints.ramp")
+        self.assertIn("currents, trips and margins: not simulated, the load file has errors", done.stdout.decode())
+        value = re.search("write `(capacitance: [^`]*)`", findings[0]["hint"])[1]
+        part = re.search("`({kind: constant_power[^`]*})`", findings[1]["hint"])[1]
+        self.write("hints.load.yaml", load.replace("capacitance: 2.2 mF, tolerance: 20 %", value)
+                   .replace("{kind: constant_power, power: 1 W}", part))
+        self.assertFalse({one["name"] for one in self.check(text)} & {"unknown-key", "bad-value"})
+
+    def test_a_load_file_that_is_not_there(self):
+        self.write("hints.bench.yaml", BENCH % ", overpower: 0 W .. 50 W, overpower_delay: 0 s .. 8 s")
+        self.write("hints.ramp", PROFILE % "ramp logic to 3.3 V over 1 s")
+        (self.folder / "hints.load.yaml").unlink(missing_ok=True)
+        self.assertNotIn("no load file is given", self.run_it("check", "hints.ramp").stdout.decode())
+
     def test_what_may_stand_there_is_listed(self):
         for text, words in (("banana \"x\"\n", ["profile", "bench", "load", "rail", "protect", "run", "safe", "rule", "expect"]),
                             ("run {\n  banana 1 s\n}\n", ["dwell", "ramp", "step", "limit", "repeat", "await"]),

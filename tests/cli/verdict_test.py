@@ -33,9 +33,57 @@ class Verdict(InFolder):
                 continue
             self.assertEqual(margin["what"], "settling")
             self.assertTrue(names & UNSETTLED, names)
+        self.look_at_reached(answer)
         shares = [tight["margin"] / tight["limit"] for tight in answer["verdict"]["tightest"] if tight["limit"]]
         self.assertEqual(shares, sorted(shares))
         return passes
+
+    def look_at_reached(self, answer):
+        """What is used up without a trip is told, among the tightest margins or beside them, and nothing else is."""
+        told = answer["verdict"]["reached"]
+        tight = [(one["what"], one["rail"]) for one in answer["verdict"]["tightest"]]
+        cannot_act = {line.split(":")[0] for line in answer["verdict"]["not_judged"]}
+        expected = set()
+        for margin in answer["margins"]:
+            rail = margin["rail"]
+            if rail is None or answer["rails"][rail]["trip"] or (margin["what"], rail) in tight:
+                continue
+            if margin["what"] == "current-limit" and answer["rails"][rail]["cc_time_s"] > 0:
+                expected.add("current limit of %s: reached for " % rail)
+            if margin["what"] == "overpower-level" and margin["margin"] < -1e-9 * margin["limit"] and \
+                    "overpower headroom of " + rail not in cannot_act:
+                expected.add("overpower threshold of %s: exceeded by " % rail)
+        for words in expected:
+            self.assertTrue(any(line.startswith(words) for line in told), (words, told))
+            self.reached[words.split(" of ")[0]] = self.reached.get(words.split(" of ")[0], 0) + 1
+        if "corners" not in answer:
+            self.assertEqual(len(told), len(expected), told)
+
+    def setUp(self):
+        super().setUp()
+        self.reached = {}
+
+    def test_limits_that_are_reached_without_a_trip(self):
+        self.write("one.load.yaml", "load: x\nrails: {core: {wire: 50 mOhm, elements: ["
+                   "{kind: capacitor, capacitance: 1 mF, esr: 40 mOhm}, {kind: resistor, resistance: 100 Ohm}]}}\n")
+        self.write("one.bench.yaml", BENCH.replace("overpower: 1 W .. 50 W", "overpower: 1 W .. 50 W, overpower_delay: 0 s .. 1 s"))
+        # A jump to 5 V charges 1 mF at the limit of 1 A: C V / I = 5 ms, a little more for what the resistor takes and a
+        # little less for what wire and esr drop. From 2 V on that is more than 2 W, up to 5 W, for 3 of these 5 ms. Both
+        # are over before fuse and overpower protection act.
+        self.write("step.ramp", """bench "one.bench.yaml"
+load "one.load.yaml"
+rail core on bench.ch1
+protect core { overvoltage 6 V; fuse after 50 ms; overpower 2 W after 100 ms }
+run { limit core to 1 A; on core; step core to 5 V; dwell 1 s; ramp core to 0 V over 1 s; dwell 100 ms; off core }
+safe { off core }
+""")
+        self.assertTrue(self.judge("step.ramp"))
+        self.assertEqual(self.reached, {"current limit": 1, "overpower threshold": 1})
+        text = self.run_it("check", "step.ramp").stdout.decode()
+        self.assertRegex(text, r"limits reached, without a trip\n"
+                         r"  overpower threshold of core: exceeded by 3 W, for up to 3\.\d+ ms \(it acts after 100 ms\), "
+                         r"at 5\.0\d+ ms, line 5\n"
+                         r"  current limit of core: reached for 5\.0\d+ ms in total \(its fuse acts after 50 ms\), at 0 s, line 5\n")
 
     def test_library(self):
         profiles = sorted(path for path in PROFILES.rglob("*.ramp") if "templates" not in path.parts)

@@ -320,11 +320,11 @@ Json verdict_json(const Answer& answer, bool strict) {
   const Headline headline = headline_of(answer, strict);
   Json tightest = Json::array();
   for (const TightMargin& tight : headline.tightest) tightest.push_back(tight_json(answer, tight));
-  return {{"pass", headline.passes},
-          {"setpoints_only", headline.setpoints_only},
-          {"text", verdict_text(headline)},
-          {"tightest", std::move(tightest)},
-          {"not_judged", headline.not_judged}};
+  Json reached = Json::array();
+  for (const HeadlineLine& line : headline.reached) reached.push_back(line.text);
+  return {{"pass", headline.passes},        {"setpoints_only", headline.setpoints_only},
+          {"text", verdict_text(headline)}, {"tightest", std::move(tightest)},
+          {"reached", std::move(reached)},  {"not_judged", headline.not_judged}};
 }
 
 }  // namespace

@@ -22,6 +22,7 @@ class HeadlineText {
     if (!headline_.incident.empty()) text_ += "\nthe run that is shown is " + headline_.incident + "\n";
     write_lines(headline_.trips);
     write_tightest();
+    write_reached();
     write_not_judged();
     return text_;
   }
@@ -47,6 +48,12 @@ class HeadlineText {
       text_ += margin.corner.empty() ? when(*margin.nominal) : ", with " + margin.corner;
       text_ += "\n";
     }
+  }
+
+  void write_reached() {
+    if (headline_.reached.empty()) return;
+    write_title("limits reached, without a trip");
+    write_lines(headline_.reached);
   }
 
   // When it is least; a spell that never began has no time.
