@@ -336,8 +336,8 @@ MUTANTS = {
     ],
     "compiler/export/list_fold.cpp": [
         Mutant("a list may not be played as often as it can",
-               "count_ / period > passes",
-               "count_ / period >= passes",
+               "count_ / points <= passes",
+               "count_ / points < passes",
                [LIST]),
         Mutant("a straight run leads from the end to the start",
                "return !runs_straight_ ||",
@@ -370,8 +370,8 @@ MUTANTS = {
     ],
     "compiler/export/vcd.cpp": [
         Mutant("the time scale is that of the last instant",
-               "divisor_ = std::gcd(divisor_, time.count());",
-               "if (time.count() != 0) divisor_ = time.count();",
+               "const std::int64_t divisor = std::gcd(divisor_, time.count());",
+               "const std::int64_t divisor = time.count() != 0 ? time.count() : divisor_;",
                [SIGNALS]),
     ],
     "compiler/export/rail_values.cpp": [
@@ -485,8 +485,8 @@ MUTANTS = {
                "",
                ["golden/rules"]),
         Mutant("the last phase counts alone",
-               "result_ ? worse_of(std::move(*result_), std::move(result)) : result",
-               "result",
+               "if (result_) result = worse_of(std::move(*result_), std::move(result));",
+               "",
                [RULES]),
     ],
     "runtime/play/rig.cpp": [
