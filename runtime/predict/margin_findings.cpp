@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "runtime/answer/margin_words.h"
+
 namespace rampart {
 namespace {
 
@@ -44,6 +46,8 @@ void report_margins(const Profile& profile, const Simulation& simulation, Findin
     if (row.report_thin == nullptr || margin.limit <= 0) continue;
     const bool tripped = simulation.rails[static_cast<std::size_t>(margin.rail)].trip.has_value();
     if (tripped || margin.margin >= kThinShare * margin.limit) continue;
+    // That a protection cannot act has its own finding.
+    if (never_acts(profile, margin, findings)) continue;
     Margin left = margin;
     left.margin = std::max(left.margin, 0.0);
     row.report_thin(words_of(profile, left, delays), findings);

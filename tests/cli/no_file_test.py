@@ -70,7 +70,7 @@ class NoFile(InFolder):
         for path in ("pipe", "link-to-pipe", "/dev/null", ".", "run.csv"):
             with self.subTest(path=path):
                 done = self.run_it(*run, path)
-                self.assertEqual((done.returncode, done.stderr.decode().count("is there already")), (2, 1), done.stderr)
+                self.assertEqual((done.returncode, done.stderr.decode().count("already exists")), (2, 1), done.stderr)
 
     def test_what_should_be_an_instrument(self):
         self.write("plain", "text")

@@ -114,7 +114,7 @@ class DrawingTest(Terminal):
 
 class ProgressTest(Terminal):
     def test_long_work_says_how_far_it_is(self):
-        _, text = self.on_terminal("simulate", "course.ramp", "--sample", "400")
+        _, text = self.on_terminal("simulate", "course.ramp", "--sample", "1500")
         self.assertRegex(text, r"\d+ % done, \d+ s so far, about \d+ s left")
         # It is wiped before the answer.
         self.assertTrue(ESCAPE.sub("", text.rsplit("\r", 1)[1]).startswith("PASS"), text[-200:])
@@ -126,7 +126,7 @@ class ProgressTest(Terminal):
             self.assertEqual(done.returncode, code, (seed, done.stderr))
 
     def test_not_in_a_pipe(self):
-        done = self.run_it("simulate", "course.ramp", "--sample", "400")
+        done = self.run_it("simulate", "course.ramp", "--sample", "1500")
         self.assertNotIn(b"so far", done.stderr)
 
 
