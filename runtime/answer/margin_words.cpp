@@ -75,7 +75,9 @@ std::string owner_of(const Profile& profile, MarginKind kind, RailId rail, const
 std::string exceeded_words(const Simulation& simulation) {
   for (const Margin& margin : simulation.margins) {
     const MarginRow& row = row_of(margin.kind);
-    if (row.judged != MarginJudged::WhileHeld || margin.margin >= 0 || has_tripped(simulation, margin)) continue;
+    if (row.judged != MarginJudged::WhileHeld || margin.margin >= -kSmallestShownShare * margin.limit ||
+        has_tripped(simulation, margin))
+      continue;
     return std::string(row.words) + " below 0 " + std::string(row.unit) +
            ": above the threshold for less than the delay";
   }
