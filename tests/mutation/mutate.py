@@ -241,7 +241,7 @@ def main():
         return SKIPPED
     # One after the other those of one test, so that its program is linked from what is in the cache.
     chosen.sort(key=lambda one: one[1].seen_by)
-    build, began = Build(options.build), time.monotonic()
+    build, began = Build(str(pathlib.Path(options.build).resolve())), time.monotonic()
     verdicts = []
     with tempfile.TemporaryDirectory() as scratch:
         if not check_tests(build, scratch, chosen, options.jobs):
