@@ -12,9 +12,10 @@ namespace rampart::fit {
 
 // How readings that follow each other go together: correlations at distances of 1, 2, … readings, until they are gone.
 // They are those of an autoregression (J. P. Burg, "Maximum entropy spectral analysis", Stanford, 1975), which has as
-// many terms as the readings tell (G. Schwarz, "Estimating the dimension of a model", Annals of Statistics 6, 1978):
-// none where nothing tells them from independent ones. Sums of correlations that were counted out one by one lose what
-// lies beyond some distance (D. W. K. Andrews, J. C. Monahan, Econometrica 60, 1992). All from memory.
+// many terms as the readings tell (the Bayesian information criterion: "Estimating the dimension of a model", Annals of
+// Statistics 6, 1978): none where nothing tells them from independent ones. Sums of correlations that were counted out
+// one by one lose what lies beyond some distance (D. W. K. Andrews, J. C. Monahan, Econometrica 60, 1992). All from
+// memory.
 [[nodiscard]] std::vector<double> correlations(std::span<const double> residuals);
 
 // By how much such correlations widen the standard error of a mean: the readings count as so many fewer as this
