@@ -144,7 +144,7 @@ class Demo(TideGauge):
         self.assertIn("\nended early: " + self.end(), text)
         self.assertIn("2 outputs confirmed off\n", text)
         self.assertIn("trip fuse (right.ch1)", self.events())
-        self.assertTrue("trip linked (left.ch1)" in self.events(), self.events())
+        self.assertIn("trip linked (left.ch1)", self.events())
         self.assertNotIn("link still on (left.ch1)", self.events())
         self.assertIn("safe", self.events())
         self.check_all_off()

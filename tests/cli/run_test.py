@@ -290,26 +290,29 @@ run { limit main to 1 A; on main; step main to 20 V; dwell 5 s; off main }
         self.assertIn("SOURce1:VOLTage:PROTection:TRIPped?", messages[on:off])
         self.assertFalse([message for message in messages[off:] if message.endswith("STATe ON")])
 
+    def play_answered(self, answer):
+        """(exit code, what the terminal shows) of a run whose question is answered so."""
+        return run_with_answers([PROGRAM, "run", "two.json", *ON_LOOPBACK, "--log", "run.csv", "--max-late", "2s"], self.folder,
+                                [("Type yes to go on:", answer)])
+
     def test_rails_linked_with_a_fuse(self):
         self.keys["left"] = "by_hand: [links]"
         self.build(self.LINKED)
         self.supplies(left={"loads": [{"ohm": 3.0}, {"ohm": 100.0}], "links": [[1, 2]]})
-        code, text = run_with_answers([PROGRAM, "run", "two.json", *ON_LOOPBACK, "--log", "run.csv", "--max-late", "2s"], self.folder,
-                                      [("Type yes to go on:", "yes")])
+        code, text = self.play_answered("yes")
         self.assertEqual(code, 1, text)
         self.assertIn("the fuse of `left.ch1` switches `left.ch2` off", text)
         self.assertIn("left.ch1 tripped: fuse", text)
         self.assertIn("left.ch1 tripped: fuse; left.ch2 went off with it\n", text.replace("\r", ""))
         # The supply itself has done it: its fuse of one channel takes the other along.
-        self.assertTrue("trip linked (left.ch2)" in self.events(), self.events())
+        self.assertIn("trip linked (left.ch2)", self.events())
         self.assertNotIn("link still on (left.ch2)", self.events())
 
     def test_the_end_of_input_is_no_yes(self):
         self.keys["left"] = "by_hand: [links]"
         self.build(self.LINKED)
         self.supplies(left={"loads": [{"ohm": 3.0}, {"ohm": 100.0}]})
-        code, text = run_with_answers([PROGRAM, "run", "two.json", *ON_LOOPBACK, "--log", "run.csv", "--max-late", "2s"], self.folder,
-                                      [("Type yes to go on:", "\x04")])
+        code, text = self.play_answered("\x04")
         self.assertEqual(code, 1, text)
         self.assertIn("setting to be made by hand, not confirmed", text)
         self.assertFalse([message for message in self.left.messages() if message.endswith(" ON")])
@@ -318,8 +321,7 @@ run { limit main to 1 A; on main; step main to 20 V; dwell 5 s; off main }
         self.keys["left"] = "by_hand: [links]"
         self.build(self.LINKED)
         self.supplies(left={"loads": [{"ohm": 3.0}, {"ohm": 100.0}]})
-        code, text = run_with_answers([PROGRAM, "run", "two.json", *ON_LOOPBACK, "--log", "run.csv", "--max-late", "2s"], self.folder,
-                                      [("Type yes to go on:", "yes")])
+        code, text = self.play_answered("yes")
         self.assertEqual(code, 1, text)
         self.assertIn("left.ch1 tripped: fuse; its link had not switched left.ch2 off when the run asked, so the run did", text)
         # Not when `safe` comes to it, but at once.
