@@ -14,7 +14,9 @@
 #include <cstdio>
 #include <cstdlib>
 #include <cstring>
+#include <exception>
 #include <filesystem>
+#include <limits>
 #include <thread>
 #include <vector>
 
@@ -23,7 +25,6 @@ namespace {
 
 constexpr mode_t kNewFileMode = 0666;
 constexpr mode_t kPermissions = 0777;
-constexpr std::size_t kMostWaiting = std::size_t{8} << 20U;
 
 bool is_standard_output(std::string_view path) {
   return path == "-";
@@ -207,22 +208,37 @@ void OutputFile::write(std::string_view text) {
     const ssize_t written = ::write(descriptor_, text.data(), text.size());
     if (written >= 0) {
       text.remove_prefix(static_cast<std::size_t>(written));
-      waiting_ += static_cast<std::size_t>(written);
-      if (waiting_ >= kMostWaiting) start_to_disk();
+      to_disk(static_cast<std::size_t>(written));
     } else if (errno != EINTR) {
       fail(errno);
     }
   }
 }
 
-// The disk is busy while the rest is made, so that flush() has little left to wait for. It is no matter if this fails:
-// flush() says so.
-void OutputFile::start_to_disk() {
-  waiting_ = 0;
-  if (!aside_.empty()) static_cast<void>(sync_file_range(descriptor_, 0, 0, SYNC_FILE_RANGE_WRITE));
+void OutputFile::to_disk(std::size_t written) {
+  if (disk_) {
+    disk_->add(written);
+  } else if (written <= short_left_) {
+    short_left_ -= written;
+  } else if (!aside_.empty()) {
+    try {
+      disk_.emplace(descriptor_);
+    } catch (const std::exception&) {
+      // Without memory or a thread, flush() does it all.
+      short_left_ = std::numeric_limits<std::size_t>::max();
+    }
+  }
+}
+
+void OutputFile::end_disk_thread() {
+  if (!disk_) return;
+  const int error = disk_->finish();
+  disk_.reset();
+  if (error != 0 && failure_.empty()) fail(error);
 }
 
 bool OutputFile::flush() {
+  end_disk_thread();
   if (failure_.empty() && !aside_.empty() && fsync(descriptor_) != 0) fail(errno);
   return failure_.empty();
 }
@@ -293,6 +309,7 @@ void OutputFile::fail(int error_number) {
 }
 
 void OutputFile::discard() {
+  end_disk_thread();
   if (descriptor_ >= 0 && descriptor_ != STDOUT_FILENO) close(descriptor_);
   descriptor_ = -1;
   if (!aside_.empty()) {

@@ -1,7 +1,11 @@
 #pragma once
 
+#include <cstddef>
+#include <optional>
 #include <string>
 #include <string_view>
+
+#include "runtime/support/disk_thread.h"
 
 namespace rampart {
 
@@ -30,7 +34,8 @@ class OutputFile {
 
  private:
   void fail(int error_number);
-  void start_to_disk();
+  void to_disk(std::size_t written);
+  void end_disk_thread();
   bool place();
   bool place_keeping_old();
   void take_back();
@@ -40,9 +45,10 @@ class OutputFile {
   std::string aside_;
   std::string failure_;
   int descriptor_ = -1;
-  bool keeps_old_ = false;   // after place_keeping_old(), the older file stands aside
-  bool is_first_ = false;    // and there was none
-  std::size_t waiting_ = 0;  // so much of the text need not be on its way to the disk yet
+  bool keeps_old_ = false;                          // after place_keeping_old(), the older file stands aside
+  bool is_first_ = false;                           // and there was none
+  std::size_t short_left_ = std::size_t{8} << 20U;  // so much is written before a thread is worth its start
+  std::optional<DiskThread> disk_;
 };
 
 // Puts both in their places, and no signal ends the program in between. No other program that does so with files of the

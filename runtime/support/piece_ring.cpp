@@ -1,67 +1,58 @@
 #include "runtime/support/piece_ring.h"
 
-#include <algorithm>
 #include <utility>
 
 namespace rampart {
 
-PieceRing::PieceRing(std::vector<Reader> readers) : readers_(std::move(readers)), read_(readers_.size()) {
-  try {
-    for (std::size_t i = 0; i < readers_.size(); ++i) threads_.emplace_back([this, i] { read(i); });
-  } catch (...) {
-    stop();
-    throw;
-  }
-}
+PieceRing::PieceRing(Reader reader) : reader_(std::move(reader)), thread_([this] { read(); }) {}
 
 PieceRing::~PieceRing() {
-  stop();
-}
-
-void PieceRing::stop() {
   {
     const std::lock_guard lock(mutex_);
     is_over_ = true;
   }
-  added_changed_.notify_all();
-  for (std::thread& thread : threads_) thread.join();
+  added_changed_.notify_one();
+  thread_.join();
 }
 
 void PieceRing::add(std::string_view piece) {
   {
     std::unique_lock lock(mutex_);
-    read_changed_.wait(lock, [this] { return added_ - read_by_all() < kPlaces; });
+    read_changed_.wait(lock, [this] { return added_ - read_ < kPlaces; });
   }
-  // Nobody reads this place before it is counted.
+  // It is not read before it is counted.
   places_[added_ % kPlaces].assign(piece);
+  bool is_worth_waking = false;
   {
     const std::lock_guard lock(mutex_);
     ++added_;
+    is_worth_waking = added_ - read_ >= kWorthWaking;
   }
-  added_changed_.notify_all();
+  if (is_worth_waking) added_changed_.notify_one();
 }
 
 void PieceRing::finish() {
   std::unique_lock lock(mutex_);
-  read_changed_.wait(lock, [this] { return read_by_all() == added_; });
+  is_finishing_ = true;
+  added_changed_.notify_one();
+  read_changed_.wait(lock, [this] { return read_ == added_; });
+  is_finishing_ = false;
 }
 
-void PieceRing::read(std::size_t reader) {
+void PieceRing::read() {
   std::unique_lock lock(mutex_);
   while (true) {
-    added_changed_.wait(lock, [&] { return read_[reader] < added_ || is_over_; });
+    added_changed_.wait(
+        lock, [this] { return added_ - read_ >= kWorthWaking || (is_finishing_ && read_ < added_) || is_over_; });
+    for (; read_ < added_ && !is_over_; ++read_) {
+      const std::string& piece = places_[read_ % kPlaces];
+      lock.unlock();
+      reader_(piece);
+      lock.lock();
+      read_changed_.notify_one();
+    }
     if (is_over_) return;
-    const std::string& piece = places_[read_[reader] % kPlaces];
-    lock.unlock();
-    readers_[reader](piece);
-    lock.lock();
-    ++read_[reader];
-    read_changed_.notify_one();
   }
-}
-
-std::uint64_t PieceRing::read_by_all() const {
-  return *std::min_element(read_.begin(), read_.end());
 }
 
 }  // namespace rampart

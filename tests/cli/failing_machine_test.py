@@ -180,6 +180,20 @@ class Failing(InFolder):
         print("%d calls failed and were told" % failures)
         self.assertGreater(failures, 10)
 
+    def test_a_disk_that_fails_while_the_table_is_made(self):
+        """The system tells such a failure once, to the thread that has the disk work early."""
+        self.can_inject()
+        self.write("longer.ramp", LONG.replace("40000", "800000"))
+        before = self.content() | {"t.csv": b"older", "t.csv.setup.json": b"older"}
+        self.put(before)
+        done = subprocess.run(["strace", "-f", "-o", "trace.txt", "-e", "trace=fdatasync", "-e", "inject=fdatasync:error=EIO:when=1",
+                               PROGRAM, "build", "longer.ramp", "--as", "csv", "-o", "t.csv"],
+                              cwd=self.folder, capture_output=True, timeout=120)
+        self.assertIn(b"INJECTED", (self.folder / "trace.txt").read_bytes())
+        (self.folder / "trace.txt").unlink()
+        self.assertEqual((done.returncode, done.stderr.split(b"\n")[-2]), (2, b"rampart: t.csv: input/output error"))
+        self.assertEqual(self.content(), before)
+
     def test_a_table_that_cannot_take_its_place(self):
         """The set-up file that took its place a moment before goes back, so that the old pair stays whole."""
         self.can_inject()

@@ -19,19 +19,24 @@ void FileSink::write(std::string_view text) {
 
 void FileSink::take(std::string_view text) {
   told_.add(text.size());
-  if (!ring_ && text.size() > short_left_) start_threads();
+  if (digests_) take_digest(text);
+  file_.write(text);
+  failed_ = !file_.failure().empty();
+}
+
+void FileSink::take_digest(std::string_view text) {
+  if (!ring_ && text.size() > short_left_) start_thread();
   if (ring_) {
     ring_->add(text);
     return;
   }
   short_left_ -= text.size();
-  write_to_file(text);
-  if (digests_) digest_.add(text);
+  digest_.add(text);
 }
 
 void FileSink::finish() {
   if (ring_) ring_->finish();
-  // Its threads end here: none takes a signal while files are put in their places.
+  // Its thread ends here: it takes no signal while files are put in their places.
   ring_.reset();
   if (is_out_of_memory_) throw std::bad_alloc();
 }
@@ -41,18 +46,11 @@ std::string FileSink::sha256() {
   return Sha256(digest_).finish();
 }
 
-void FileSink::write_to_file(std::string_view text) {
-  file_.write(text);
-  failed_ = !file_.failure().empty();
-}
-
-void FileSink::start_threads() {
-  std::vector<PieceRing::Reader> readers{[this](std::string_view piece) { write_to_file(piece); }};
-  if (digests_) readers.emplace_back([this](std::string_view piece) { digest_.add(piece); });
+void FileSink::start_thread() {
   try {
-    ring_.emplace(std::move(readers));
+    ring_.emplace([this](std::string_view piece) { digest_.add(piece); });
   } catch (const std::system_error&) {
-    // Without threads it takes longer.
+    // Without a thread it takes longer.
     short_left_ = std::numeric_limits<std::size_t>::max();
   }
 }

@@ -1,6 +1,5 @@
 #pragma once
 
-#include <atomic>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -13,8 +12,8 @@
 
 namespace rampart::cli {
 
-// Hands text to a file and takes its digest on the way. A long text is written by one thread and digested by another,
-// while the next piece of it is made.
+// Hands text to a file and takes its digest on the way. The digest of a long text is taken on a thread of its own: it
+// takes about as long as to make and write the text.
 class FileSink : public DigestSink {
  public:
   enum class Digest { Taken, None };
@@ -31,15 +30,15 @@ class FileSink : public DigestSink {
 
  private:
   void take(std::string_view text);
-  void write_to_file(std::string_view text);
-  void start_threads();
+  void take_digest(std::string_view text);
+  void start_thread();
 
   OutputFile& file_;
   bool digests_;
   Sha256 digest_;
   ByteCount told_;
-  std::size_t short_left_ = std::size_t{1} << 18;  // so much is written before threads are worth their start
-  std::atomic<bool> failed_ = false;
+  std::size_t short_left_ = std::size_t{1} << 18;  // so much is written before a thread is worth its start
+  bool failed_ = false;
   bool is_out_of_memory_ = false;
   std::optional<PieceRing> ring_;
 };

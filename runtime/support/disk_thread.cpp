@@ -1,0 +1,72 @@
+#include "runtime/support/disk_thread.h"
+
+#include <signal.h>
+#include <unistd.h>
+
+#include <cerrno>
+#include <utility>
+
+namespace rampart {
+namespace {
+
+// Less is not worth a call: each waits until the disk says that it has everything.
+constexpr std::size_t kWorthACall = std::size_t{32} << 20U;
+
+// Signals are for the other threads.
+std::thread without_signals(auto work) {
+  sigset_t all;
+  sigset_t before;
+  sigfillset(&all);
+  pthread_sigmask(SIG_BLOCK, &all, &before);
+  try {
+    std::thread thread(std::move(work));
+    pthread_sigmask(SIG_SETMASK, &before, nullptr);
+    return thread;
+  } catch (...) {
+    pthread_sigmask(SIG_SETMASK, &before, nullptr);
+    throw;
+  }
+}
+
+}  // namespace
+
+DiskThread::DiskThread(int descriptor) : descriptor_(descriptor), thread_(without_signals([this] { work(); })) {}
+
+DiskThread::~DiskThread() {
+  static_cast<void>(finish());
+}
+
+void DiskThread::add(std::size_t bytes) {
+  bool is_worth_a_call = false;
+  {
+    const std::lock_guard lock(mutex_);
+    waiting_ += bytes;
+    is_worth_a_call = waiting_ >= kWorthACall;
+  }
+  if (is_worth_a_call) changed_.notify_one();
+}
+
+int DiskThread::finish() {
+  {
+    const std::lock_guard lock(mutex_);
+    is_over_ = true;
+  }
+  changed_.notify_one();
+  if (thread_.joinable()) thread_.join();
+  return error_;
+}
+
+void DiskThread::work() {
+  std::unique_lock lock(mutex_);
+  while (true) {
+    changed_.wait(lock, [this] { return waiting_ >= kWorthACall || is_over_; });
+    if (is_over_) return;
+    waiting_ = 0;
+    lock.unlock();
+    const int error = fdatasync(descriptor_) == 0 ? 0 : errno;
+    lock.lock();
+    if (error_ == 0) error_ = error;
+  }
+}
+
+}  // namespace rampart
