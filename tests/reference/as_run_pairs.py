@@ -45,13 +45,17 @@ class Rail:
         for begin, end, low, high in self.shape:
             shift = late if begin >= late_from else 0.0
             count = max(1, round((end - begin) / STEP))
+            first, last = round(1000 * low), round(1000 * high)
             for k in range(1, count + 1):
-                # The first stair is where the rail stands already.
-                points.append((begin + shift + k * (end - begin) / count, round(low + (high - low) * k / count, 3)))
+                # The first stair is where the rail stands already. A setpoint is a whole number of mV, halves rounded up
+                # (docs/language.md, "Numbers and units").
+                points.append((begin + shift + k * (end - begin) / count,
+                               (2 * (first * count + (last - first) * k) + count) // (2 * count) / 1000))
         return points
 
     def course(self, points, error, load, until):
-        """The integrals of its volts and amps. A supply that cannot sink lets the capacitor go until it is down to the setpoint."""
+        """The integrals of its volts and amps. `error`: of the supply, as a share of the setpoint and an offset. A supply that
+        cannot sink lets the capacitor go until it is down to the setpoint."""
         ohm = self.ohm / load
         alone, share = (ohm + self.esr) * self.farad, ohm / (ohm + self.esr)
         conductance = 1 / self.wire + 1 / ohm + 1 / self.esr
@@ -71,7 +75,7 @@ class Rail:
 
         course, held = Course(), 0.0
         for (begin, volts), (end, _) in zip(points, points[1:] + [(until, 0.0)]):
-            volts = max(0.0, volts + error) if volts > 0 else 0.0
+            volts = max(0.0, volts * (1 + error[0]) + error[1]) if volts > 0 else 0.0
             length = end - begin
             if length <= 0:
                 continue
@@ -185,6 +189,13 @@ class Pair:
             self.size = max(0.02, above * (2 * self.interval + self.window + self.latency + STEP + band / slope))
             self.size = round(self.size / 0.001) * 0.001
 
+    def check_supply(self, course, nominal):
+        """A clean log is one of a supply that is as accurate as its bench file says."""
+        for k in range(int(self.seconds / self.window)):
+            is_set = nominal.means((k + 1) * self.window, self.window)[0]
+            error = abs(course.means((k + 1) * self.window, self.window)[0] - is_set)
+            assert error <= self.supply_volts[0] * is_set + self.supply_volts[1], "the script sets more than the bench allows"
+
     def allowed(self):
         return self.dice.uniform(-0.6, 0.6)
 
@@ -193,15 +204,19 @@ class Pair:
         for rail in self.rails:
             is_it = rail is self.rail
             points = rail.stairs(rail.shape[-1][0], self.size) if is_it and self.kind == "late" else rail.stairs()
-            error = self.allowed() * (self.supply_volts[0] * rail.top + self.supply_volts[1])
+            off = self.allowed()
+            error = (off * self.supply_volts[0], off * self.supply_volts[1])
             if is_it and self.kind == "dead":
                 points = [(0.0, 0.0)]
             if is_it and self.kind == "offset":
-                error = self.size
+                error = (0.0, self.size)
             load = self.size if is_it and self.kind == "load" else 1
             meter = (self.allowed() * 0.9, self.allowed() * 0.9)
             gain = 1 + self.size if is_it and self.kind == "gain" else 1
-            columns.append((rail.course(points, error, load, self.seconds + 3), meter, gain))
+            course = rail.course(points, error, load, self.seconds + 3)
+            if self.kind == "clean" and not rail.has_capacitor:
+                self.check_supply(course, rail.course(points, (0.0, 0.0), 1, self.seconds + 3))
+            columns.append((course, meter, gain))
         lines = ["time_s," + ",".join("%s_measured_V,%s_measured_A" % (rail.name, rail.name) for rail in self.rails)]
         time = -0.8 * self.shift
         while time < self.seconds + 0.5:

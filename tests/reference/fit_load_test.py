@@ -54,7 +54,7 @@ PARTS = ("{kind: resistor, resistance: 10 Ohm +- 5 %}, {kind: capacitor, capacit
 def device(ohm=OHM, farad=FARAD, wire=WIRE):
     rail = Rail(random.Random(1), "a")
     rail.ohm, rail.farad, rail.wire, rail.esr, rail.has_capacitor, rail.top, rail.shape = ohm, farad, wire, 0.2, True, 9, SHAPE
-    return rail.course(rail.stairs(), 0.0, 1, SECONDS + 1)
+    return rail.course(rail.stairs(), (0.0, 0.0), 1, SECONDS + 1)
 
 
 class Noise:
