@@ -289,7 +289,8 @@ class Evaluator {
       for (std::size_t i = 0; i < run_.loggers().size(); ++i) {
         const Logger& logger = *run_.loggers()[i];
         const SurveyedRail& seen = logger.survey.rails[rail];
-        if (logger.shift_s && seen.readings > 0 && (!both || (seen.has_volts && seen.has_amps))) return i;
+        const bool has_both = seen.has(Measured::Voltage) && seen.has(Measured::Current);
+        if (logger.shift_s && seen.readings > 0 && (!both || has_both)) return i;
       }
     }
     return run_.leader_index();

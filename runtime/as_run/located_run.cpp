@@ -151,7 +151,7 @@ bool LocatedRun::find() {
 // Two places that are as far apart as a gap is long: the run fits on either side of it.
 bool LocatedRun::is_clock_jump(const Logger& logger, const std::pair<double, double>& either) {
   for (const SurveyedRail& rail : logger.survey.rails) {
-    for (const SeenGap& gap : rail.gaps) {
+    for (const SeenGap& gap : rail.of(Measured::Voltage).gaps) {
       const double jump = gap.to - gap.from - rail.interval;
       if (jump >= kLeastJump && std::abs(either.second - either.first - jump) < 10 * rail.interval + 0.05) return true;
     }
@@ -181,7 +181,7 @@ AlignmentResult LocatedRun::align_with(Logger& logger, std::vector<Edge> planned
   for (Edge& edge : planned) {
     edge.time += logger.meters->of(edge.rail, Measured::Voltage, survey.rails[edge.rail].volts_by).lag();
   }
-  std::erase_if(planned, [&](const Edge& edge) { return !survey.rails[edge.rail].has_volts; });
+  std::erase_if(planned, [&](const Edge& edge) { return !survey.rails[edge.rail].has(Measured::Voltage); });
   std::vector<PlannedSegment> bounded = segments;
   for (PlannedSegment& segment : bounded) segment.longest_wait_s = survey.last - survey.first;
   return align(planned, survey.edges, bounded, blur_of(logger), survey.first, survey.last, logger.given_shift_s);
@@ -296,7 +296,7 @@ void LocatedRun::find_jump(Logger& logger, const std::vector<Edge>& planned) {
   const EdgeBlur blur = blur_of(logger);
   const double tolerance = 3 * blur.interval + 2 * blur.other + 0.05;
   for (const SurveyedRail& rail : logger.survey.rails) {
-    for (const SeenGap& gap : rail.gaps) {
+    for (const SeenGap& gap : rail.of(Measured::Voltage).gaps) {
       const double length = gap.to - gap.from - rail.interval;
       if (length < kLeastJump || !is_jump(logger, planned, gap, length, tolerance)) continue;
       findings_->report(finding::LogJump, place_of_line(logger.path, gap.line, *findings_), to_text(length, "s"))

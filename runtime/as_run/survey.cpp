@@ -23,6 +23,7 @@ class Surveyor {
       : reader_(reader), name_(name), findings_(findings), readings_(table, names), names_(names) {
     result_.rails.resize(table.rails().size());
     intervals_.resize(table.rails().size());
+    last_of_rail_.resize(table.rails().size());
     for (std::size_t i = 0; i < table.rails().size(); ++i) watches_.emplace_back(i, levels[i]);
     last_.resize(names.count());
   }
@@ -84,15 +85,24 @@ class Surveyor {
     SurveyedRail& rail = result_.rails[complete->rail];
     if (!complete->volts && !complete->amps) return;
     ++result_.readings;
+    Intervals& intervals = intervals_[complete->rail];
     if (rail.readings++ == 0) {
-      rail.first = now_;
       rail.volts_by = complete->volts_by;
     } else {
-      take_interval(complete->rail, now_ - rail.last);
+      keep_interval(intervals.of_rail, now_ - last_of_rail_[complete->rail]);
     }
-    rail.last = now_;
-    rail.has_volts = rail.has_volts || complete->volts;
-    rail.has_amps = rail.has_amps || complete->amps;
+    last_of_rail_[complete->rail] = now_;
+    for (const Measured quantity : {Measured::Voltage, Measured::Current}) {
+      if (!(quantity == Measured::Voltage ? complete->volts : complete->amps)) continue;
+      SurveyedQuantity& seen = rail.quantities[place_of(quantity)];
+      if (seen.readings++ == 0) {
+        seen.first = now_;
+      } else {
+        keep_interval(intervals.of_quantity[place_of(quantity)], now_ - seen.last);
+        keep_gap(seen.gaps, now_ - seen.last);
+      }
+      seen.last = now_;
+    }
     if (complete->volts) watches_[complete->rail].take(now_, *complete->volts, result_.edges);
   }
 
@@ -124,17 +134,18 @@ class Surveyor {
     return false;
   }
 
-  void take_interval(std::size_t rail, double interval) {
-    std::vector<double>& known = intervals_[rail];
+  static void keep_interval(std::vector<double>& known, double interval) {
     if (known.size() < kIntervals && interval > 0) known.push_back(interval);
-    std::vector<SeenGap>& gaps = result_.rails[rail].gaps;
+  }
+
+  void keep_gap(std::vector<SeenGap>& gaps, double length) {
     const auto shorter = [](const SeenGap& a, const SeenGap& b) { return a.to - a.from < b.to - b.from; };
     if (gaps.size() == kLongest) {
       const auto least = std::min_element(gaps.begin(), gaps.end(), shorter);
-      if (least->to - least->from >= interval) return;
+      if (least->to - least->from >= length) return;
       gaps.erase(least);
     }
-    gaps.push_back({now_ - interval, now_, line()});
+    gaps.push_back({now_ - length, now_, line()});
   }
 
   void take_command(const LogCommand& command) {
@@ -183,20 +194,29 @@ class Surveyor {
     last.width = last.late - least;
   }
 
+  // The median of them.
+  static double usual(std::vector<double>& known) {
+    if (known.empty()) return 0;
+    const auto middle = known.begin() + static_cast<std::ptrdiff_t>(known.size() / 2);
+    std::nth_element(known.begin(), middle, known.end());
+    return *middle;
+  }
+
   void finish() {
+    reader_.finish();
     result_.has_broken = reader_.broken_lines() > 0;
     result_.failed = reader_.failed();
     for (std::size_t i = 0; i < result_.rails.size(); ++i) {
       SurveyedRail& rail = result_.rails[i];
-      std::vector<double>& known = intervals_[i];
-      if (!known.empty()) {
-        const auto middle = known.begin() + static_cast<std::ptrdiff_t>(known.size() / 2);
-        std::nth_element(known.begin(), middle, known.end());
-        rail.interval = *middle;
+      rail.interval = usual(intervals_[i].of_rail);
+      for (std::size_t k = 0; k < kMeasured; ++k) {
+        SurveyedQuantity& seen = rail.quantities[k];
+        seen.interval = usual(intervals_[i].of_quantity[k]);
+        std::erase_if(seen.gaps,
+                      [&](const SeenGap& gap) { return gap.to - gap.from <= kGapIntervals * seen.interval; });
+        std::stable_sort(seen.gaps.begin(), seen.gaps.end(),
+                         [](const SeenGap& a, const SeenGap& b) { return a.from < b.from; });
       }
-      std::erase_if(rail.gaps, [&](const SeenGap& gap) { return gap.to - gap.from <= kGapIntervals * rail.interval; });
-      std::stable_sort(rail.gaps.begin(), rail.gaps.end(),
-                       [](const SeenGap& a, const SeenGap& b) { return a.from < b.from; });
     }
     std::stable_sort(result_.edges.begin(), result_.edges.end(),
                      [](const Edge& a, const Edge& b) { return a.time < b.time; });
@@ -218,7 +238,12 @@ class Surveyor {
   RailReadings readings_;
   const LogNames& names_;
   std::vector<EdgeWatch> watches_;
-  std::vector<std::vector<double>> intervals_;
+  struct Intervals {
+    std::vector<double> of_rail;
+    std::array<std::vector<double>, kMeasured> of_quantity;
+  };
+  std::vector<Intervals> intervals_;  // by rail
+  std::vector<double> last_of_rail_;  // time of its last reading
   std::vector<Last> last_;
   LogLine first_duplicate_;
   bool reported_same_ = false;

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -7,6 +8,7 @@
 
 #include "compiler/table/table.h"
 #include "lang/findings/finding.h"
+#include "runtime/as_run/course_window.h"
 #include "runtime/as_run/edges.h"
 #include "runtime/as_run/rail_readings.h"
 #include "runtime/log/log_reader.h"
@@ -52,24 +54,32 @@ struct SeenOff {
   double time = 0;
 };
 
-// A long time without readings of a rail.
+// A long time without readings of a quantity.
 struct SeenGap {
   double from = 0;
   double to = 0;
   LogLine line;  // after it
 };
 
-struct SurveyedRail {
+// Readings of one quantity of a rail.
+struct SurveyedQuantity {
   std::int64_t readings = 0;
   double first = 0;
   double last = 0;
-  double interval = 0;  // the usual one, s
-  bool has_volts = false;
-  bool has_amps = false;
-  std::optional<std::size_t> volts_by;  // instrument of the description; none: the supply's own meter
-  std::vector<SeenGap> gaps;            // the longest ones, longer than kGapIntervals usual ones, by time
+  double interval = 0;        // the usual one, s
+  std::vector<SeenGap> gaps;  // the longest ones, longer than kGapIntervals usual ones, by time
 };
 inline constexpr double kGapIntervals = 10;
+
+struct SurveyedRail {
+  std::int64_t readings = 0;  // of either quantity, or of both at once
+  double interval = 0;        // between these
+  std::array<SurveyedQuantity, kMeasured> quantities;
+  std::optional<std::size_t> volts_by;  // instrument of the description; none: the supply's own meter
+
+  [[nodiscard]] const SurveyedQuantity& of(Measured quantity) const { return quantities[place_of(quantity)]; }
+  [[nodiscard]] bool has(Measured quantity) const { return of(quantity).readings > 0; }
+};
 
 struct Survey {
   Nanoseconds origin{0};  // all times count from here

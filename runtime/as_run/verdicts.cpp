@@ -17,9 +17,24 @@ bool is_within_run(const SeenGap& gap, const Logger& logger, double duration) {
   return logger.clock.run_of(gap.to) > 0 && logger.clock.run_of(gap.from) < duration;
 }
 
-// What one log has no readings of, of a rail that it reads.
-std::string missing_in(const Logger& logger, std::size_t rail, const std::string& name, double duration) {
-  const SurveyedRail& seen = logger.survey.rails[rail];
+bool are_alike(const SeenGap& a, const SeenGap& b, double interval) {
+  return std::abs(a.from - b.from) <= interval && std::abs(a.to - b.to) <= interval;
+}
+
+// "`core`", or the quantity of it that is read otherwise than the other one.
+std::string subject_of(const std::string& rail, Measured quantity, bool is_alone) {
+  if (!is_alone) return rail;
+  return (quantity == Measured::Voltage ? "the voltage of " : "the current of ") + rail;
+}
+
+Measured other_than(Measured quantity) {
+  return quantity == Measured::Voltage ? Measured::Current : Measured::Voltage;
+}
+
+// What one log has no readings of, of a quantity that it reads.
+std::string missing_in(const Logger& logger, const SurveyedRail& rail, Measured quantity, const std::string& name,
+                       double duration) {
+  const SurveyedQuantity& seen = rail.of(quantity);
   for (const SeenGap& gap : seen.gaps) {
     if (is_within_run(gap, logger, duration)) {
       return "readings of " + name + " are missing from " + time_text(logger.clock.run_of(gap.from)) + " on";
@@ -31,6 +46,21 @@ std::string missing_in(const Logger& logger, std::size_t rail, const std::string
   if (first > room) return "the first reading of " + name + " is at " + time_text(first);
   if (last < duration - room) {
     return "the last reading of " + name + " is at " + time_text(last) + " of " + time_text(duration);
+  }
+  return {};
+}
+
+// The same of a rail.
+std::string missing_in(const Logger& logger, std::size_t rail, const std::string& name, double duration) {
+  const SurveyedRail& seen = logger.survey.rails[rail];
+  const auto missing = [&](Measured quantity, const std::string& of) {
+    return seen.has(quantity) ? missing_in(logger, seen, quantity, of, duration) : std::string();
+  };
+  for (const Measured quantity : {Measured::Voltage, Measured::Current}) {
+    if (missing(quantity, name).empty()) continue;
+    const Measured other = other_than(quantity);
+    const bool is_alone = seen.has(other) && missing(other, name) != missing(quantity, name);
+    return missing(quantity, subject_of(name, quantity, is_alone));
   }
   return {};
 }
@@ -110,19 +140,28 @@ class Decider {
   void check_gaps(const Logger& logger) {
     std::vector<SeenGap> told;
     for (std::size_t i = 0; i < logger.survey.rails.size(); ++i) {
-      const double interval = logger.survey.rails[i].interval;
-      for (const SeenGap& gap : logger.survey.rails[i].gaps) {
-        // A clock that jumps is told already.
-        if (gap.from >= logger.judged_to || !is_within_run(gap, logger, answer_.duration_s)) continue;
-        const bool is_told = std::any_of(told.begin(), told.end(), [&](const SeenGap& other) {
-          return std::abs(other.from - gap.from) <= interval && std::abs(other.to - gap.to) <= interval;
-        });
-        if (is_told) continue;
-        told.push_back(gap);
-        findings_.report(finding::LogGap, place_of_line(logger.path, gap.line, findings_),
-                         "`" + profile_.rails[i].name + "`", time_text(gap.to - gap.from), time_text(gap.from),
-                         time_text(interval));
-      }
+      for (const Measured quantity : {Measured::Voltage, Measured::Current}) check_gaps(logger, i, quantity, told);
+    }
+  }
+
+  // What all rails lack is told once.
+  void check_gaps(const Logger& logger, std::size_t rail, Measured quantity, std::vector<SeenGap>& told) {
+    const SurveyedRail& seen = logger.survey.rails[rail];
+    const double interval = seen.of(quantity).interval;
+    const auto is_in = [&](const std::vector<SeenGap>& gaps, const SeenGap& gap) {
+      return std::any_of(gaps.begin(), gaps.end(),
+                         [&](const SeenGap& other) { return are_alike(other, gap, interval); });
+    };
+    for (const SeenGap& gap : seen.of(quantity).gaps) {
+      // A clock that jumps is told already.
+      if (gap.from >= logger.judged_to || !is_within_run(gap, logger, answer_.duration_s)) continue;
+      if (is_in(told, gap)) continue;
+      told.push_back(gap);
+      const Measured other = other_than(quantity);
+      const bool is_alone = seen.has(other) && !is_in(seen.of(other).gaps, gap);
+      findings_.report(finding::LogGap, place_of_line(logger.path, gap.line, findings_),
+                       subject_of("`" + profile_.rails[rail].name + "`", quantity, is_alone),
+                       time_text(gap.to - gap.from), time_text(gap.from), time_text(interval));
     }
   }
 

@@ -9,6 +9,9 @@
 namespace rampart {
 namespace {
 
+constexpr std::string_view kNumberWanted = "a number within 1e12";
+constexpr std::string_view kOutputWanted = "0 or 1";
+
 std::string_view time_wanted(const LogDescription& description) {
   switch (description.time) {
     case LogTimeFormat::Seconds:
@@ -43,6 +46,47 @@ bool LogReader::refuse(const FindingKind<Arguments...>& kind, const std::type_id
 
 bool LogReader::refuse_field(std::size_t column, std::string_view wanted) {
   return refuse(finding::LogField, shown_text(field(column)), shown_text(columns_.all[column].header), wanted);
+}
+
+// A text of its own, so that it is told at its place.
+void LogReader::miss_field(std::size_t column, std::string_view wanted) {
+  if (broken_cells_++ > 0 || findings_ == nullptr) return;
+  const FileId file = findings_->texts().add(name_, std::string(csv_.text()), std::max(csv_.number(), 1U));
+  first_cell_ = Cell{place_of_field(column, file), shown_text(field(column)), shown_text(columns_.all[column].header),
+                     wanted, hint_of_field(field(column))};
+}
+
+// The whole line where the field is not as it stands in it.
+Span LogReader::place_of_field(std::size_t column, FileId file) const {
+  const std::string_view line = csv_.text();
+  if (!csv_.is_plain()) return Span{file, 0, static_cast<std::uint32_t>(line.size())};
+  const std::string_view shown = trimmed(field(column));
+  const auto begin = static_cast<std::uint32_t>(shown.data() - line.data());
+  return Span{file, begin, begin + static_cast<std::uint32_t>(shown.size())};
+}
+
+std::string LogReader::hint_of_field(std::string_view text) const {
+  const bool has_comma = !description_.decimal_comma && text.find(',') != std::string_view::npos;
+  const bool is_number = has_comma && parse_log_number(text, true).is == LogNumber::Is::Value;
+  return is_number ? "if numbers have a decimal comma, write `decimal: comma` in the log's description" : "";
+}
+
+void LogReader::finish() {
+  if (findings_ == nullptr) return;
+  if (broken_ > reported_ && reported_ == kMaxLogFindings) {
+    const FileId file = findings_->texts().add(name_, " ", csv_.number());
+    findings_->report(finding::LogMore, Span{file, 0, 1}, broken_ - reported_);
+    reported_ = broken_;
+  }
+  if (first_cell_) {
+    const Cell& cell = *first_cell_;
+    const std::string lead =
+        broken_cells_ == 1 ? "a cell cannot be read and counts as missing"
+                           : std::to_string(broken_cells_) + " cells cannot be read and count as missing; the first";
+    auto added = findings_->report(finding::LogCells, cell.place, lead, cell.text, cell.header, cell.wanted);
+    if (!cell.hint.empty()) added.hint(cell.hint);
+    first_cell_.reset();
+  }
 }
 
 bool LogReader::open() {
@@ -86,11 +130,7 @@ bool LogReader::next() {
   while (csv_.next()) {
     if (read_line()) return true;
   }
-  if (broken_ > reported_ && findings_ != nullptr && reported_ == kMaxLogFindings) {
-    const FileId file = findings_->texts().add(name_, " ", csv_.number());
-    findings_->report(finding::LogMore, Span{file, 0, 1}, broken_ - reported_);
-    reported_ = broken_;
-  }
+  finish();
   return false;
 }
 
@@ -129,16 +169,15 @@ bool LogReader::read_target(std::optional<std::size_t>& target) {
   return true;
 }
 
-bool LogReader::read_measured(const std::optional<std::size_t>& column, std::optional<double>& value) {
-  if (!column) return true;
-  const LogNumber number = parse_log_number(field(*column), description_.decimal_comma);
-  if (number.is == LogNumber::Is::Wrong) return refuse_field(*column, "a number within 1e12");
-  if (number.is == LogNumber::Is::Value) value = number.value * columns_.all[*column].factor;
-  return true;
+bool LogReader::read_number(std::size_t column, std::optional<double>& value) const {
+  const LogNumber number = parse_log_number(field(column), description_.decimal_comma);
+  if (number.is == LogNumber::Is::Value) value = number.value * columns_.all[column].factor;
+  return number.is != LogNumber::Is::Wrong;
 }
 
 bool LogReader::read_value(LogColumnKind kind, std::optional<double>& value) {
-  return read_measured(columns_.find(kind), value);
+  const std::optional<std::size_t> column = columns_.find(kind);
+  return !column || read_number(*column, value) || refuse_field(*column, kNumberWanted);
 }
 
 bool LogReader::read_seconds(LogColumnKind kind, std::optional<double>& value) {
@@ -151,22 +190,17 @@ bool LogReader::read_seconds(LogColumnKind kind, std::optional<double>& value) {
   return true;
 }
 
-bool LogReader::read_output(const std::optional<std::size_t>& column, std::optional<bool>& value) {
-  if (!column) return true;
-  const std::string_view text = trimmed(field(*column));
-  if (text.empty()) return true;
-  if (text != "0" && text != "1") return refuse_field(*column, "0 or 1");
-  value = text == "1";
-  return true;
+bool LogReader::read_output(std::size_t column, std::optional<bool>& value) const {
+  const std::string_view text = trimmed(field(column));
+  if (text == "0" || text == "1") value = text == "1";
+  return value.has_value() || text.empty();
 }
 
-bool LogReader::read_mode(const std::optional<std::size_t>& column, LogMode& mode) {
-  if (!column) return true;
-  const std::string_view text = trimmed(field(*column));
-  if (text.empty()) return true;
-  if (text != "CV" && text != "CC") return refuse_field(*column, "`CV` or `CC`");
-  mode = text == "CV" ? LogMode::ConstantVoltage : LogMode::ConstantCurrent;
-  return true;
+bool LogReader::read_mode(std::size_t column, LogMode& mode) const {
+  const std::string_view text = trimmed(field(column));
+  if (text == "CV") mode = LogMode::ConstantVoltage;
+  if (text == "CC") mode = LogMode::ConstantCurrent;
+  return mode != LogMode::Unknown || text.empty();
 }
 
 bool LogReader::take_readings() {
@@ -182,22 +216,7 @@ bool LogReader::take_group(const Group& group) {
   if (!target && !read_target(target)) return false;
   if (!target) return refuse(finding::LogLine, "the line does not say which rail or channel was read");
   reading.target = *target;
-  bool is_good = true;
-  if (group.quality) {
-    const std::string_view quality = trimmed(field(*group.quality));
-    if (!quality.empty() && quality != "overflow" && quality != "missing") {
-      return refuse_field(*group.quality, "empty, `overflow` or `missing`");
-    }
-    is_good = quality.empty();
-  }
-  if (!read_measured(group.volts, reading.volts) || !read_measured(group.amps, reading.amps) ||
-      !read_output(group.output, reading.output) || !read_mode(group.mode, reading.mode)) {
-    return false;
-  }
-  if (!is_good) {
-    reading.volts.reset();
-    reading.amps.reset();
-  }
+  read_cells(group, reading);
   const auto instrument = [&](const std::optional<std::size_t>& column) {
     const bool is_own = column && columns_.all[*column].instrument;
     return is_own ? columns_.all[*column].instrument : description_.instrument;
@@ -208,14 +227,32 @@ bool LogReader::take_group(const Group& group) {
   return true;
 }
 
+// Each cell stands for itself: one that cannot be read costs no other.
+void LogReader::read_cells(const Group& group, LogReading& reading) {
+  for (const bool is_voltage : {true, false}) {
+    const std::optional<std::size_t>& column = is_voltage ? group.volts : group.amps;
+    if (column && !read_number(*column, is_voltage ? reading.volts : reading.amps)) miss_field(*column, kNumberWanted);
+  }
+  if (group.output && !read_output(*group.output, reading.output)) miss_field(*group.output, kOutputWanted);
+  if (group.mode && !read_mode(*group.mode, reading.mode)) miss_field(*group.mode, "`CV` or `CC`");
+  if (!group.quality) return;
+  const std::string_view quality = trimmed(field(*group.quality));
+  if (quality.empty()) return;
+  if (quality != "overflow" && quality != "missing") miss_field(*group.quality, "empty, `overflow` or `missing`");
+  reading.volts.reset();
+  reading.amps.reset();
+}
+
 bool LogReader::take_command() {
   LogCommand command;
   std::optional<std::size_t> target;
   if (!read_target(target)) return false;
   if (!target) return refuse(finding::LogLine, "the command does not say which channel it was for");
   command.target = *target;
-  if (!read_value(LogColumnKind::SetVoltage, command.volts) || !read_value(LogColumnKind::SetCurrent, command.amps) ||
-      !read_output(columns_.find(LogColumnKind::Output), command.output) ||
+  const std::optional<std::size_t> output = columns_.find(LogColumnKind::Output);
+  const bool is_switch = !output || read_output(*output, command.output) || refuse_field(*output, kOutputWanted);
+  if (!is_switch || !read_value(LogColumnKind::SetVoltage, command.volts) ||
+      !read_value(LogColumnKind::SetCurrent, command.amps) ||
       !read_seconds(LogColumnKind::Planned, command.planned_s) || !read_seconds(LogColumnKind::Sent, command.sent_s) ||
       !read_seconds(LogColumnKind::Acknowledged, command.acknowledged_s)) {
     return false;

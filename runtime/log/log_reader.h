@@ -49,7 +49,8 @@ struct LogEvent {
   std::optional<std::size_t> target;
 };
 
-// Reads a log line by line in constant memory. A line that cannot be read is a finding and is left out.
+// Reads a log line by line in constant memory. A line that cannot be read is a finding and is left out. A cell of a
+// reading that cannot be read is missing; one finding counts all of them.
 class LogReader {
  public:
   // `stream` is at its beginning. Without `findings` nothing is reported, as in a second reading.
@@ -62,6 +63,8 @@ class LogReader {
 
   // The next line that says something. False at the end. What it says is valid until the next call.
   [[nodiscard]] bool next();
+  // Reports what concerns the log as far as it was read; next() does at the end. Once is enough.
+  void finish();
   [[nodiscard]] Nanoseconds time() const { return time_; }
   [[nodiscard]] std::string_view segment() const { return segment_; }
   [[nodiscard]] const std::vector<LogReading>& readings() const { return readings_; }
@@ -72,6 +75,7 @@ class LogReader {
   [[nodiscard]] std::string_view text() const { return csv_.text(); }
   [[nodiscard]] bool failed() const { return csv_.failed(); }
   [[nodiscard]] std::int64_t broken_lines() const { return broken_; }
+  [[nodiscard]] std::int64_t broken_cells() const { return broken_cells_; }
 
  private:
   // The columns that say what one target reads; without a target that of the row.
@@ -88,16 +92,21 @@ class LogReader {
   bool read_line();
   bool take_readings();
   bool take_group(const Group& group);
+  void read_cells(const Group& group, LogReading& reading);
   bool take_command();
   bool take_event();
   // What the row is about; nothing where it does not say.
   bool read_target(std::optional<std::size_t>& target);
-  bool read_measured(const std::optional<std::size_t>& column, std::optional<double>& value);
   bool read_value(LogColumnKind kind, std::optional<double>& value);
   bool read_seconds(LogColumnKind kind, std::optional<double>& value);
-  bool read_output(const std::optional<std::size_t>& column, std::optional<bool>& value);
-  bool read_mode(const std::optional<std::size_t>& column, LogMode& mode);
+  // False for what is none of these; true for what is empty.
+  bool read_number(std::size_t column, std::optional<double>& value) const;
+  bool read_output(std::size_t column, std::optional<bool>& value) const;
+  bool read_mode(std::size_t column, LogMode& mode) const;
   bool refuse_field(std::size_t column, std::string_view wanted);
+  void miss_field(std::size_t column, std::string_view wanted);
+  [[nodiscard]] Span place_of_field(std::size_t column, FileId file) const;
+  [[nodiscard]] std::string hint_of_field(std::string_view text) const;
   // Always false.
   template <class... Arguments>
   bool refuse(const FindingKind<Arguments...>& kind, const std::type_identity_t<Arguments>&... arguments);
@@ -120,6 +129,15 @@ class LogReader {
   std::optional<LogEvent> event_;
   std::int64_t reported_ = 0;
   std::int64_t broken_ = 0;
+  struct Cell {
+    Span place;
+    std::string text;
+    std::string header;
+    std::string_view wanted;
+    std::string hint;
+  };
+  std::optional<Cell> first_cell_;  // that could not be read
+  std::int64_t broken_cells_ = 0;
 };
 
 }  // namespace rampart

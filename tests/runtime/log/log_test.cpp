@@ -227,6 +227,42 @@ TEST_CASE("log: a setpoint table is no log") {
   CHECK(log.findings.findings().front().name == "log-malformed");
 }
 
+TEST_CASE("log: a cell that cannot be read costs no other") {
+  Read log;
+  read(
+      "time_s,core_measured_V,core_measured_A,core_output,core_mode,core_quality\n"
+      "0,OL,0.5,1,CV,\n1,2, - ,1,CV,\n2,3,0.7,on,CV,\n3,4,0.8,1,constant,\n4,5,0.9,1,CV,bad\n5,\"6,1\",1.0,1,CV,\n",
+      "", log);
+  CHECK(log.broken == 0);
+  REQUIRE(log.readings.size() == 6);
+  CHECK_FALSE(log.readings[0].volts.has_value());
+  CHECK(log.readings[0].amps == 0.5);
+  CHECK(log.readings[1].volts == 2.0);
+  CHECK_FALSE(log.readings[1].amps.has_value());
+  CHECK(log.readings[2].volts == 3.0);
+  CHECK_FALSE(log.readings[2].output.has_value());
+  CHECK(log.readings[3].amps == 0.8);
+  CHECK(log.readings[3].mode == LogMode::Unknown);
+  CHECK_FALSE(log.readings[4].volts.has_value());
+  CHECK_FALSE(log.readings[4].amps.has_value());
+  CHECK_FALSE(log.readings[5].volts.has_value());
+  REQUIRE(log.findings.findings().size() == 1);
+  const Finding& finding = log.findings.findings().front();
+  CHECK(finding.severity == Severity::Warning);
+  CHECK(finding.message ==
+        "6 cells cannot be read and count as missing; the first: `OL` in column `core_measured_V` "
+        "is not a number within 1e12");
+  CHECK(finding.span.end - finding.span.begin == 2);
+}
+
+TEST_CASE("log: a command that cannot be read is no command") {
+  Read log;
+  read("time_s,kind,channel,measured_V,set_V,output,planned_s\n0,command,left.ch1,,x,1,0\n0,command,left.ch1,,1,y,0\n",
+       "", log);
+  CHECK(log.broken == 2);
+  CHECK(log.commands == 0);
+}
+
 TEST_CASE("log: broken lines are told with their places, and bounded") {
   Read log;
   std::string text = "time_s,core_measured_V\n";
