@@ -6,6 +6,7 @@
 #include "compiler/bench/switch_delay.h"
 #include "compiler/rules/rule_plan.h"
 #include "compiler/rules/setpoint_walk.h"
+#include "lang/values/short_text.h"
 
 namespace rampart::rules {
 namespace {
@@ -93,7 +94,7 @@ std::string losses_text(const std::vector<Loss>& losses, const std::string& unit
     if (i > 0) text += i + 1 < losses.size() ? ", " : " and ";
     text += losses[i].what;
     if (!losses[i].amount) continue;
-    text += " " + to_text(*losses[i].amount, unit);
+    text += " " + short_text(*losses[i].amount, unit);
   }
   return text;
 }

@@ -8,6 +8,7 @@
 #include "lang/findings/predicted.h"
 #include "lang/findings/timeline.h"
 #include "lang/text/overloaded.h"
+#include "lang/values/short_text.h"
 
 namespace rampart {
 namespace {
@@ -100,7 +101,7 @@ class RuleReporter {
           return findings_.report(finding::RuleUnsure, rule.span, rule.name, side, losses, at, pass);
         }
         return findings_.report(finding::RuleBrokenByAllowance, rule.span, rule.name, side,
-                                to_text(*result.nominal, result.unit), losses, at, pass);
+                                short_text(*result.nominal, result.unit), losses, at, pass);
       }
       // It may come late as written, and accuracy may keep it from coming at all.
       const std::optional<double>& distance = result.margin ? result.margin : result.nominal;
@@ -108,7 +109,7 @@ class RuleReporter {
         return findings_.report(finding::RuleBrokenOutright, rule.span, rule.name, side, at, pass,
                                 why_broken_outright(run_, result));
       }
-      return findings_.report(finding::RuleBroken, rule.span, rule.name, side, to_text(-*distance, result.unit), at,
+      return findings_.report(finding::RuleBroken, rule.span, rule.name, side, short_text(-*distance, result.unit), at,
                               pass);
     }();
     if (result.statement == Span{}) return;

@@ -5,6 +5,7 @@
 #include <variant>
 
 #include "lang/findings/predicted.h"
+#include "lang/values/short_text.h"
 #include "runtime/answer/expectations.h"
 
 namespace rampart {
@@ -22,11 +23,12 @@ std::string when_reached(const ExpectationResult& result, const SourceSet& texts
 
 void report_missed_figure(const Profile& profile, const ExpectationResult& result, FindingSink& findings,
                           const Stairs* stairs) {
-  FindingSink::Addition finding = findings.report(
-      finding::ExpectationFailed, result.span, result.text, to_text(*result.value, result.unit),
-      result.reached ? when_reached(result, findings.texts()) : "", to_text(-result.margin.value_or(0), result.unit));
+  FindingSink::Addition finding =
+      findings.report(finding::ExpectationFailed, result.span, result.text, short_text(*result.value, result.unit),
+                      result.reached ? when_reached(result, findings.texts()) : "",
+                      short_text(-result.margin.value_or(0), result.unit));
   if (!result.reached || result.reached->statement.end <= result.reached->statement.begin) return;
-  finding.note(finding::RuleWorstHere, result.reached->statement);
+  finding.note(finding::ValueReachedHere, result.reached->statement);
   const auto expected = std::find_if(profile.expectations.begin(), profile.expectations.end(),
                                      [&](const Expectation& one) { return one.span == result.span; });
   const auto* figure = expected == profile.expectations.end() ? nullptr : std::get_if<ExpectFigure>(&expected->what);

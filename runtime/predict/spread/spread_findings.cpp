@@ -5,6 +5,7 @@
 
 #include "compiler/rules/rule_findings.h"
 #include "lang/findings/predicted.h"
+#include "lang/values/short_text.h"
 #include "runtime/answer/expectations.h"
 #include "runtime/answer/wait_words.h"
 #include "runtime/play/simulate.h"
@@ -60,7 +61,7 @@ class Reporter {
 
   void report_rule(const RuleResult& result) {
     const Rule& rule = runner_.profile().rules[result.rule];
-    const std::string by = result.margin ? " by " + to_text(-*result.margin, result.unit) : "";
+    const std::string by = result.margin ? " by " + short_text(-*result.margin, result.unit) : "";
     const bool is_outright = !result.margin && !result.holds_as_written;
     const std::string why = is_outright ? ": " + why_broken_outright(runner_.table(), result) : "";
     auto addition = findings_.report(finding::RuleAtCorner, rule.span, rule.name, where_, by,
@@ -71,7 +72,7 @@ class Reporter {
   void report_expectation(const ExpectationResult& result) {
     // Trips are errors already.
     if (result.kind == ExpectationKind::NoTrip) return;
-    const std::string is = result.value ? "it is " + to_text(*result.value, result.unit) : "never reached";
+    const std::string is = result.value ? "it is " + short_text(*result.value, result.unit) : "never reached";
     findings_.report(finding::ExpectationAtCorner, result.span, result.text, where_, is, corner_);
   }
 
