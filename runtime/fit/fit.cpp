@@ -7,6 +7,7 @@
 #include "lang/findings/files.h"
 #include "lang/findings/logs.h"
 #include "runtime/as_run/located_run.h"
+#include "runtime/fit/digits.h"
 #include "runtime/fit/fit_model.h"
 #include "runtime/fit/fitted_file.h"
 #include "runtime/fit/noise.h"
@@ -166,14 +167,8 @@ class Fitter {
     const LoadValue& place = parameters.values()[value];
     const double half = (place.design.high - place.design.low) / 2;
     if (error > kAsTolerance) return "the log says no more than the tolerance does";
-    return "the readings leave " + to_text(two_digits(error * half), place.unit) +
-           " of standard error, its tolerance " + to_text(two_digits(half / std::sqrt(3.0)), place.unit);
-  }
-
-  [[nodiscard]] static double two_digits(double value) {
-    if (value == 0) return 0;
-    const double scale = std::pow(10, 1 - std::floor(std::log10(std::abs(value))));
-    return std::round(value * scale) / scale;
+    return "the readings leave " + to_text(rounded_to(error * half, 2), place.unit) +
+           " of standard error, its tolerance " + to_text(rounded_to(half / std::sqrt(3.0), 2), place.unit);
   }
 
   void finish(const Model& model, const Parameters& parameters, const Solution& solution) {

@@ -6,6 +6,7 @@
 
 #include "compiler/yaml/yaml_document.h"
 #include "lang/values/quantity.h"
+#include "runtime/fit/digits.h"
 
 namespace rampart::fit {
 namespace {
@@ -74,15 +75,10 @@ WrittenValue written(const FittedValue& value) {
   // Of one at the end of its tolerance nobody knows how far it would go.
   const double known = value.is_at_end ? (value.design.high - value.design.low) / 2 : 2 * value.standard_error();
   const double error = std::max(known, 1e-6 * std::abs(value.estimate));
-  const double place = std::floor(std::log10(error)) - 1;
-  // Dividing by a power of ten gives the nearest number that has so few digits.
-  const auto rounded = [place](double number, double (*round)(double)) {
-    const double power = std::pow(10, std::abs(place));
-    return place < 0 ? round(number * power) / power : round(number / power) * power;
-  };
   WrittenValue result;
-  result.nominal = rounded(value.estimate, std::round);
-  result.text = to_text(result.nominal, value.unit) + " +- " + to_text(rounded(error, std::ceil), value.unit);
+  result.nominal = rounded_by(value.estimate, error, 2);
+  result.text =
+      to_text(result.nominal, value.unit) + " +- " + to_text(rounded_by(error, error, 2, std::ceil), value.unit);
   return result;
 }
 

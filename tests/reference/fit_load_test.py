@@ -158,7 +158,7 @@ class FitLoad(unittest.TestCase):
             self.assertAlmostEqual(sum(told) / len(told), widening, delta=0.2 * widening)
         # What there is to say of the last one is said.
         text = self.rampart("fit-load", "p.ramp", "--log", "log.csv", "--shift", "1s").stdout
-        self.assertIn("noise of the current of a goes together from reading to reading", text)
+        self.assertIn("noise of the current of a is correlated from reading to reading", text)
 
     def test_meter_gain_is_apart_from_the_noise(self):
         # A current that reads 0.3 % high is within 0.5 %: the resistance is 0.3 % off, which its error by meters covers.

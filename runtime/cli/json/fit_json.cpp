@@ -4,23 +4,27 @@
 
 #include "lang/text/version.h"
 #include "runtime/cli/json/json_parts.h"
+#include "runtime/fit/digits.h"
 
 namespace rampart::cli {
 namespace {
 
 using Json = nlohmann::ordered_json;
 
+// The estimate to a thousandth of what its error leaves, or so, and errors to three digits.
 Json value_json(const fit::FittedValue& value) {
+  const auto known = [&value](double number) { return value.is_determined ? Json(number) : Json(nullptr); };
+  const double error = value.standard_error();
   Json json{{"name", value.name},
             {"unit", value.unit},
             {"design", value.design.nominal},
             {"design_low", value.design.low},
             {"design_high", value.design.high},
             {"determined", value.is_determined},
-            {"estimate", value.is_determined ? Json(value.estimate) : Json(nullptr)},
-            {"noise_error", value.is_determined ? Json(value.noise_error) : Json(nullptr)},
-            {"meter_error", value.is_determined ? Json(value.meter_error) : Json(nullptr)},
-            {"standard_error", value.is_determined ? Json(value.standard_error()) : Json(nullptr)},
+            {"estimate", known(fit::rounded_by(value.estimate, error, 4))},
+            {"noise_error", known(fit::rounded_to(value.noise_error, 3))},
+            {"meter_error", known(fit::rounded_to(value.meter_error, 3))},
+            {"standard_error", known(fit::rounded_to(error, 3))},
             {"at_end_of_tolerance", value.is_at_end},
             {"why", value.why}};
   return json;
@@ -33,11 +37,11 @@ Json residual_json(const fit::Residual& residual) {
           {"unit", is_voltage ? "V" : "A"},
           {"log", residual.log},
           {"readings", residual.readings},
-          {"before", residual.before},
-          {"after", residual.after},
-          {"noise", residual.noise},
-          {"correlation", residual.correlation},
-          {"widening", residual.widening},
+          {"before", fit::rounded_to(residual.before, 3)},
+          {"after", fit::rounded_to(residual.after, 3)},
+          {"noise", fit::rounded_to(residual.noise, 3)},
+          {"correlation", fit::rounded_by(residual.correlation, 1, 3)},
+          {"widening", fit::rounded_to(residual.widening, 3)},
           {"meter_allows", residual.allowed}};
 }
 

@@ -5,14 +5,14 @@
 
 #include "lang/values/quantity.h"
 #include "runtime/cli/text/text_table.h"
+#include "runtime/fit/digits.h"
 
 namespace rampart::cli {
 namespace {
 
 std::string with_digits(double value, int digits, std::string_view unit) {
   if (value == 0 || !std::isfinite(value)) return to_text(0, unit);
-  const double scale = std::pow(10, digits - 1 - std::floor(std::log10(std::abs(value))));
-  return to_text(std::round(value * scale) / scale, unit);
+  return to_text(fit::rounded_to(value, digits), unit);
 }
 
 // Said from here on: what is less is hardly told from nothing.
@@ -25,7 +25,7 @@ std::string noise_text(const fit::Fit& fit) {
     if (one.widening < kTold) continue;
     const bool is_voltage = one.quantity == as_run::Measured::Voltage;
     text += std::string("noise of the ") + (is_voltage ? "voltage" : "current") + " of " + one.rail +
-            " goes together from reading to reading: a mean is " + with_digits(one.widening, 2, "") +
+            " is correlated from reading to reading: a mean is " + with_digits(one.widening, 2, "") +
             " times as uncertain as with independent noise\n";
   }
   return text.empty() ? text : "\n" + text;
@@ -35,11 +35,7 @@ std::string noise_text(const fit::Fit& fit) {
 std::string estimate_text(const fit::FittedValue& value) {
   const double error = value.standard_error();
   if (error <= 0) return with_digits(value.estimate, 5, value.unit);
-  const double place = std::floor(std::log10(error)) - 1;
-  const double power = std::pow(10, std::abs(place));
-  const double rounded =
-      place < 0 ? std::round(value.estimate * power) / power : std::round(value.estimate / power) * power;
-  return to_text(rounded, value.unit);
+  return to_text(fit::rounded_by(value.estimate, error, 2), value.unit);
 }
 
 std::string design_text(const Toleranced& design, std::string_view unit) {
@@ -53,7 +49,7 @@ std::string fit_text(const fit::Fit& fit) {
                                         [](const fit::FittedValue& value) { return value.is_determined; });
   std::string text = "fitted " + std::to_string(determined) + " of " + std::to_string(fit.values.size()) +
                      " values with a tolerance\n";
-  TextTable values({"value", "design", "tolerance", "estimate", "standard error", "by noise", "by meters"});
+  TextTable values({"value", "design", "tolerance", "estimate", "standard error", "from noise", "from meters"});
   for (const fit::FittedValue& value : fit.values) {
     const std::string nominal = with_digits(value.design.nominal, 5, value.unit);
     const std::string tolerance = design_text(value.design, value.unit);
@@ -66,7 +62,7 @@ std::string fit_text(const fit::Fit& fit) {
                 with_digits(value.meter_error, 2, value.unit)});
   }
   text += "\n" + values.text();
-  TextTable residuals({"readings less prediction, rms", "readings", "before", "after", "noise", "meter allows"});
+  TextTable residuals({"readings minus prediction, rms", "readings", "before", "after", "noise", "meter allows"});
   for (const fit::Residual& one : fit.residuals) {
     const bool is_voltage = one.quantity == as_run::Measured::Voltage;
     const std::string_view unit = is_voltage ? "V" : "A";
@@ -76,8 +72,9 @@ std::string fit_text(const fit::Fit& fit) {
   }
   text += "\n" + residuals.text() + noise_text(fit);
   if (fit.dropped > 0)
-    text += "\n" + std::to_string(fit.dropped) + (fit.dropped == 1 ? " reading is" : " readings are") +
-            " too far off to count\n";
+    text += "\n" + std::to_string(fit.dropped) +
+            (fit.dropped == 1 ? " reading is an outlier" : " readings are outliers") +
+            ", more than six standard deviations off, and not used\n";
   if (!fit.left_out.empty()) {
     text += "\nnot used\n";
     for (const std::string& what : fit.left_out) text += "  " + what + "\n";
