@@ -113,6 +113,9 @@ class Decider {
     if (survey.failed) open(of + " could not be read to its end");
     if (logger.has_broken_record) open("the record of " + of + " cannot be read");
     if (survey.ends_at) open("the times of " + of + " go back in line " + std::to_string(*survey.ends_at));
+    if (std::isfinite(logger.judged_to)) {
+      open("the clock of " + of + " jumps after " + time_text(logger.judged_to) + " of its time");
+    }
     if (answer_.is_found() && !logger.shift_s) open("the run was not found in " + logger.path);
     check_calibration(logger);
   }

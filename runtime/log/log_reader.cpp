@@ -1,6 +1,7 @@
 #include "runtime/log/log_reader.h"
 
 #include <algorithm>
+#include <array>
 
 #include "compiler/yaml/file_values.h"
 #include "lang/findings/logs.h"
@@ -23,8 +24,9 @@ std::string_view time_wanted(const LogDescription& description) {
     case LogTimeFormat::Iso8601:
       break;
   }
-  return description.zone ? "a date with a time of day (ISO 8601)"
-                          : "a date with a time of day and an offset from UTC (ISO 8601); `zone` gives one for all";
+  return description.zone ? "a date with a time of day as in 2027-03-01T09:30:00.125 (ISO 8601)"
+                          : "a date with a time of day and an offset from UTC, as in 2027-03-01T09:30:00.125+01:00 "
+                            "(ISO 8601); `zone` gives one offset for all";
 }
 
 }  // namespace
@@ -34,13 +36,15 @@ LogReader::LogReader(std::FILE* stream, const std::string& name, const LogDescri
     : name_(name), description_(description), names_(names), findings_(findings), csv_(stream, description.separator) {}
 
 template <class... Arguments>
-bool LogReader::refuse(const FindingKind<Arguments...>& kind, const std::type_identity_t<Arguments>&... arguments) {
+bool LogReader::refuse_with(const std::string& hint, const FindingKind<Arguments...>& kind,
+                            const std::type_identity_t<Arguments>&... arguments) {
   ++broken_;
   if (findings_ == nullptr || reported_ >= kMaxLogFindings) return false;
   ++reported_;
   const std::string_view shown = csv_.text().empty() ? " " : csv_.text();
   const FileId file = findings_->texts().add(name_, std::string(shown), std::max(csv_.number(), 1U));
-  findings_->report(kind, Span{file, 0, static_cast<std::uint32_t>(shown.size())}, arguments...);
+  auto added = findings_->report(kind, Span{file, 0, static_cast<std::uint32_t>(shown.size())}, arguments...);
+  if (!hint.empty()) added.hint(hint);
   return false;
 }
 
@@ -89,9 +93,33 @@ void LogReader::finish() {
   }
 }
 
+// Where one separator splits nothing, another may.
+bool LogReader::refuse_header(std::span<const std::string_view> fields, const std::string& why) {
+  const auto has = [&](char c) { return fields.size() == 1 && fields.front().find(c) != std::string_view::npos; };
+  const std::string_view separator = has(';') ? "semicolon" : has('\t') ? "tab" : has(',') ? "comma" : "";
+  const std::string hint =
+      separator.empty()
+          ? "a file beside the log can describe other columns, `bench.log.yaml` for `bench.csv`: docs/as-run.md"
+          : "its fields are apart by another separator: write `separator: " + std::string(separator) +
+                "` in the log's description";
+  return refuse_with(hint, finding::LogHeader, why);
+}
+
+bool LogReader::refuse_fields() {
+  const std::size_t count = csv_.fields().size();
+  const bool may_be_decimals = description_.separator == ',' && count > columns_.all.size() && reported_ == 0;
+  return refuse_with(may_be_decimals ? "numbers with a decimal comma need another separator than commas" : "",
+                     finding::LogFields, std::to_string(count) + (count == 1 ? " field" : " fields"),
+                     static_cast<std::int64_t>(columns_.all.size()));
+}
+
 bool LogReader::open() {
   for (std::int64_t i = 0; i <= description_.skip_lines; ++i) {
     if (!csv_.next()) return refuse(finding::LogEmpty);
+    constexpr std::array<std::string_view, 2> kWideMarks{"\xFF\xFE", "\xFE\xFF"};
+    const bool is_wide = i == 0 && std::any_of(kWideMarks.begin(), kWideMarks.end(),
+                                               [this](std::string_view mark) { return csv_.text().starts_with(mark); });
+    if (is_wide) return refuse(finding::LogLine, "the log is written in UTF-16: save it as UTF-8");
   }
   if (!csv_.mistake().empty()) return refuse(finding::LogLine, csv_.mistake());
   std::vector<std::string_view> fields = csv_.fields();
@@ -99,7 +127,7 @@ bool LogReader::open() {
   if (!fields.empty() && fields.front().starts_with(kByteOrderMark)) fields.front().remove_prefix(3);
   std::string why;
   std::optional<LogColumns> columns = read_log_header(fields, description_, names_, why);
-  if (!columns) return refuse(finding::LogHeader, why);
+  if (!columns) return refuse_header(fields, why);
   columns_ = *std::move(columns);
   kind_ = columns_.find(LogColumnKind::Kind);
   segment_column_ = columns_.find(LogColumnKind::Segment);
@@ -141,8 +169,7 @@ bool LogReader::read_line() {
   if (!csv_.mistake().empty()) return refuse(finding::LogLine, csv_.mistake());
   if (csv_.text().empty()) return false;
   if (csv_.fields().size() != columns_.all.size()) {
-    return refuse(finding::LogFields, static_cast<std::int64_t>(csv_.fields().size()),
-                  static_cast<std::int64_t>(columns_.all.size()));
+    return refuse_fields();
   }
   const std::optional<Nanoseconds> time =
       parse_log_time(field(columns_.time), description_.time, description_.decimal_comma, description_.zone);

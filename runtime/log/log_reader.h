@@ -3,6 +3,7 @@
 #include <cstdint>
 #include <cstdio>
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <type_traits>
@@ -107,9 +108,16 @@ class LogReader {
   void miss_field(std::size_t column, std::string_view wanted);
   [[nodiscard]] Span place_of_field(std::size_t column, FileId file) const;
   [[nodiscard]] std::string hint_of_field(std::string_view text) const;
+  bool refuse_header(std::span<const std::string_view> fields, const std::string& why);
+  bool refuse_fields();
   // Always false.
   template <class... Arguments>
-  bool refuse(const FindingKind<Arguments...>& kind, const std::type_identity_t<Arguments>&... arguments);
+  bool refuse(const FindingKind<Arguments...>& kind, const std::type_identity_t<Arguments>&... arguments) {
+    return refuse_with(std::string(), kind, arguments...);
+  }
+  template <class... Arguments>
+  bool refuse_with(const std::string& hint, const FindingKind<Arguments...>& kind,
+                   const std::type_identity_t<Arguments>&... arguments);
   [[nodiscard]] std::string_view field(std::size_t column) const { return csv_.fields()[column]; }
 
   const std::string& name_;

@@ -258,7 +258,7 @@ def judge(program, seed):
         for path, text in pair.files().items():
             (pathlib.Path(name) / path).write_text(text)
         done = subprocess.run([program, "evaluate", "p.ramp", "--log", "log.csv", "--format", "json"], cwd=name, capture_output=True,
-                              text=True, timeout=120)
+                              text=True, timeout=1200)
     if done.returncode > 1:
         return pair.kind, "exit code %d: %s" % (done.returncode, done.stderr[-300:])
     answer = json.loads(done.stdout)["as_run"]

@@ -255,6 +255,26 @@ TEST_CASE("log: a cell that cannot be read costs no other") {
   CHECK(finding.span.end - finding.span.begin == 2);
 }
 
+TEST_CASE("log: what other programs export is told with what to write") {
+  const auto told = [](const std::string& text) {
+    Read log;
+    read(text, "", log);
+    REQUIRE(!log.findings.findings().empty());
+    const Finding& first = log.findings.findings().front();
+    return first.message + " / " + first.hint;
+  };
+  const auto has = [&](const std::string& text, const char* words) {
+    return told(text).find(words) != std::string::npos;
+  };
+  CHECK(has("time_s;core_measured_V\n0;1\n", "write `separator: semicolon`"));
+  CHECK(has("time_s\tcore_measured_V\n0\t1\n", "write `separator: tab`"));
+  CHECK(has("Time [s],core_measured_V\n0,1\n", "a file beside the log can describe other columns"));
+  CHECK(has("time_s,core_measured_V\n0,1\n0,1,2,0\n",
+            "the line has 4 fields instead of 2 / numbers with a decimal comma"));
+  CHECK(has("time_s,core_measured_V\n0,1\n0.1\n", "the line has 1 field instead of 2"));
+  CHECK(has(std::string("\xFF\xFEt\0i\0", 6), "UTF-16"));
+}
+
 TEST_CASE("log: a command that cannot be read is no command") {
   Read log;
   read("time_s,kind,channel,measured_V,set_V,output,planned_s\n0,command,left.ch1,,x,1,0\n0,command,left.ch1,,1,y,0\n",
