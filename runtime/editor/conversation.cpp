@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "runtime/editor/text_edits.h"
+#include "runtime/support/json_levels.h"
 
 namespace rampart::editor {
 namespace {
@@ -53,6 +54,10 @@ void Conversation::give_up(const std::string& why) {
 }
 
 bool Conversation::receive(const std::string& text) {
+  if (nests_deeper(text, kMostJsonLevels)) {
+    fail(nullptr, {ErrorCode::InvalidRequest, "the message is nested too deeply"});
+    return true;
+  }
   const Json message = Json::parse(text, nullptr, false);
   if (message.is_discarded()) {
     answer_broken("the message is no JSON");

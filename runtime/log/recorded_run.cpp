@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "lang/text/character.h"
+#include "runtime/support/json_levels.h"
 
 namespace rampart {
 namespace {
@@ -78,16 +79,13 @@ std::optional<RecordedRun> read_recorded_run(std::string_view text, std::string&
     why = "it is larger than 1 MiB";
     return std::nullopt;
   }
-  bool is_too_deep = false;
-  const Json json = Json::parse(
-      text,
-      [&is_too_deep](int depth, Json::parse_event_t, Json&) {
-        is_too_deep = is_too_deep || depth > static_cast<int>(kMostRecordDepth);
-        return !is_too_deep;
-      },
-      false);
-  if (is_too_deep || !json.is_object() || member(json, "run_id") == nullptr) {
-    why = is_too_deep ? "it is nested too deeply" : json.is_discarded() ? "it is not JSON" : "it has no `run_id`";
+  if (nests_deeper(text, kMostRecordDepth)) {
+    why = "it is nested too deeply";
+    return std::nullopt;
+  }
+  const Json json = Json::parse(text, nullptr, false);
+  if (!json.is_object() || member(json, "run_id") == nullptr) {
+    why = json.is_discarded() ? "it is not JSON" : "it has no `run_id`";
     return std::nullopt;
   }
   RecordedRun run;

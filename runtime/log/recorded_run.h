@@ -12,7 +12,7 @@ namespace rampart {
 
 // Longer records are refused, and so are deeper ones; of a list as many members are read.
 inline constexpr std::size_t kMostRecordBytes = std::size_t{1} << 20;
-inline constexpr std::size_t kMostRecordDepth = 16;
+inline constexpr int kMostRecordDepth = 16;
 inline constexpr std::size_t kMostRecorded = 1000;
 inline constexpr std::size_t kMostRecordText = 500;  // bytes of one text
 

@@ -4,6 +4,8 @@
 #include <nlohmann/json.hpp>
 #include <set>
 
+#include "runtime/support/json_levels.h"
+
 namespace rampart {
 namespace {
 
@@ -20,12 +22,14 @@ std::optional<std::int64_t> whole(std::string_view text) {
 }
 
 std::optional<PartFile> read_document(const std::string& text) {
+  if (nests_deeper(text, kMostJsonLevels)) return std::nullopt;
   const Json document = Json::parse(text, nullptr, false);
   if (!document.is_object()) return std::nullopt;
-  const auto member = [&](const char* key) { return document.contains(key) ? document[key] : Json(); };
-  const Json part = member("part");
-  const Json asked = member("asked");
-  const Json results = member("results");
+  static const Json kNothing;
+  const auto member = [&](const char* key) -> const Json& { return document.contains(key) ? document[key] : kNothing; };
+  const Json& part = member("part");
+  const Json& asked = member("asked");
+  const Json& results = member("results");
   if (!part.is_string() || !asked.is_array() || !results.is_object()) return std::nullopt;
   const std::optional<Part> read = read_part(part.get<std::string>());
   if (!read) return std::nullopt;

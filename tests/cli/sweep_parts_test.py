@@ -115,6 +115,9 @@ class Parts(unittest.TestCase):
         self.refused(asked, names[:2] + ["none.json"], "none.json")
         self.path("2.json").write_bytes(self.path("2.json").read_bytes()[:-20])
         self.refused(asked, names, "2.json: is not a complete file from --part")
+        # What would use up the stack.
+        self.path("2.json").write_text('{"part": "2/3", "asked": %s%s, "results": {}}' % ("[" * 100000, "]" * 100000))
+        self.refused(asked, names, "2.json: is not a complete file from --part")
         names = self.parts(asked, 2)
         self.path("p.ramp").write_text(PROFILE.replace("950 mA", "960 mA"), encoding="utf-8")
         self.refused(asked, names, "is a part of another job: `profile ")

@@ -99,6 +99,16 @@ class Protocol(InFolder):
             self.broken(b"Content-Length: %d\r\n\r\n" % len(data) + data, INVALID)
         self.answers()
 
+    def test_messages_that_nest_too_deeply(self):
+        for levels in (62, 63, 100000):
+            text = '{"method": "$/cancelRequest", "params": {"id": %s%s}}' % ("[" * levels, "]" * levels)
+            data = b"Content-Length: %d\r\n\r\n" % len(text) + text.encode()
+            if levels == 62:
+                self.client.write(data)
+            else:
+                self.assertIn("too deeply", self.broken(data, INVALID))
+        self.answers()
+
     def test_methods_and_parameters(self):
         uri = self.open()
         self.assertEqual(self.client.error("textDocument/unheardOf", {}), METHOD)
