@@ -10,6 +10,7 @@
 #include "runtime/as_run/record_check.h"
 #include "runtime/as_run/run_findings.h"
 #include "runtime/as_run/run_times.h"
+#include "runtime/log/log_values.h"
 
 namespace rampart::as_run {
 namespace {
@@ -18,10 +19,6 @@ namespace {
 constexpr std::size_t kMostWaits = 10'000;
 // A clock that is put ahead jumps by at least this, s.
 constexpr double kLeastJump = 60;
-
-Nanoseconds to_whole(double seconds) {
-  return Nanoseconds{std::llround(std::max(0.0, seconds) * 1e9)};
-}
 
 }  // namespace
 
@@ -202,6 +199,13 @@ std::vector<SeenDelay> LocatedRun::safe_delays() const {
   return delays;
 }
 
+// Where lines say that the run waited for longer than a log lasts, the rest of that is left out.
+void LocatedRun::add_wait(double seconds) {
+  const double left = std::max(0.0, in_seconds(kLongestLog - waited_));
+  waits_.push_back(Nanoseconds{std::llround(std::clamp(seconds, 0.0, left) * 1e9)});
+  waited_ += waits_.back();
+}
+
 void LocatedRun::take_commands(const Logger& logger) {
   std::vector<std::size_t> seen;  // of the survey's segments, those of the run
   for (std::size_t i = 0; i < logger.survey.segments.size() && seen.size() < plan_.size(); ++i) {
@@ -216,7 +220,7 @@ void LocatedRun::take_commands(const Logger& logger) {
     const double begin = logger.survey.segments[seen[i]].time;
     if (i > 0) {
       waited = begin - logger.survey.segments[seen[i - 1]].time - late[seen[i - 1]] - plan_[i - 1].length_s;
-      waits_.push_back(to_whole(waited));
+      add_wait(waited);
     }
     segments_.push_back({0, begin, true, std::max(0.0, waited)});
   }
@@ -239,7 +243,7 @@ void LocatedRun::take_alignment(Logger& logger, const Alignment& alignment) {
     double waited = 0;
     if (i > 0) {
       waited = (alignment.starts[i].log_s - alignment.starts[i - 1].log_s) / rate - plan_[i - 1].length_s;
-      waits_.push_back(to_whole(waited));
+      add_wait(waited);
     }
     segments_.push_back({0, alignment.starts[i].log_s, alignment.starts[i].observed, std::max(0.0, waited)});
   }

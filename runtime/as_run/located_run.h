@@ -63,6 +63,7 @@ class LocatedRun {
   [[nodiscard]] EdgeBlur blur_of(Logger& logger) const;
   [[nodiscard]] AlignmentResult align_with(Logger& logger, std::vector<Edge> planned,
                                            const std::vector<PlannedSegment>& segments) const;
+  void add_wait(double seconds);
   void take_commands(const Logger& logger);
   void take_alignment(Logger& logger, const Alignment& alignment);
   static void keep(Logger& logger, const Alignment& alignment);
@@ -84,6 +85,7 @@ class LocatedRun {
   std::vector<std::unique_ptr<Logger>> loggers_;
   std::size_t leader_ = 0;
   std::vector<Nanoseconds> waits_;
+  Nanoseconds waited_{0};  // all of them
   std::vector<SegmentSeen> segments_;
   double duration_ = 0;
   std::vector<std::string> cut_off_;

@@ -174,6 +174,8 @@ bool LogReader::read_line() {
   const std::optional<Nanoseconds> time =
       parse_log_time(field(columns_.time), description_.time, description_.decimal_comma, description_.zone);
   if (!time) return refuse_field(columns_.time, time_wanted(description_));
+  if (!first_) first_ = time;
+  if (!is_in_log(*time, *first_)) return refuse_field(columns_.time, "a time within 140 years of the first");
   time_ = *time;
   segment_ = segment_column_ ? trimmed(field(*segment_column_)) : std::string_view();
   const std::string_view kind = kind_ ? trimmed(field(*kind_)) : std::string_view();
@@ -213,6 +215,7 @@ bool LogReader::read_seconds(LogColumnKind kind, std::optional<double>& value) {
   const std::optional<Nanoseconds> time =
       parse_log_time(field(*column), LogTimeFormat::Seconds, description_.decimal_comma, std::nullopt);
   if (!time) return refuse_field(*column, "a time in seconds");
+  if (!is_in_log(*time, Nanoseconds{0})) return refuse_field(*column, "a time within 140 years");
   value = static_cast<double>(time->count()) / 1e9;
   return true;
 }

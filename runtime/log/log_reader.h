@@ -130,6 +130,7 @@ class LogReader {
   std::optional<std::size_t> kind_;
   std::optional<std::size_t> segment_column_;
 
+  std::optional<Nanoseconds> first_;  // of the times
   Nanoseconds time_{0};
   std::string_view segment_;
   std::vector<LogReading> readings_;

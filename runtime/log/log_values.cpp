@@ -186,6 +186,11 @@ std::optional<Nanoseconds> parse_log_time(std::string_view text, LogTimeFormat f
   return has_exponent ? parse_float_time(text, unit, decimal_comma) : parse_plain_time(text, unit, decimal_comma);
 }
 
+bool is_in_log(Nanoseconds time, Nanoseconds first) {
+  const Int128 away = Int128{time.count()} - first.count();
+  return away <= kLongestLog.count() && away >= -kLongestLog.count();
+}
+
 LogNumber parse_log_number(std::string_view text, bool decimal_comma) {
   using Is = LogNumber::Is;
   text = trimmed(text);

@@ -12,6 +12,9 @@ namespace rampart {
 
 // Larger readings and times, by magnitude, are mistakes, V, A and s.
 inline constexpr double kLargestReading = 1e12;
+// The times of a log lie within so long of its first one: 140 years, which a clock that begins at 1900 and is set later
+// does not exceed. The time from any one to any other then fits into Nanoseconds.
+inline constexpr Nanoseconds kLongestLog = std::chrono::seconds(4'400'000'000);
 
 enum class LogTimeFormat : std::uint8_t { Seconds, Milliseconds, Days, Iso8601 };
 
@@ -28,6 +31,8 @@ using Date = std::chrono::year_month_day;
 // one without an offset needs `offset`. Empty for what is no such time, or beyond 292 years.
 [[nodiscard]] std::optional<Nanoseconds> parse_log_time(std::string_view text, LogTimeFormat format, bool decimal_comma,
                                                         const std::optional<Nanoseconds>& offset);
+// Whether a log that begins at `first` may have this time.
+[[nodiscard]] bool is_in_log(Nanoseconds time, Nanoseconds first);
 
 // What a numeric field holds.
 struct LogNumber {

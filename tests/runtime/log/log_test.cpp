@@ -295,4 +295,31 @@ TEST_CASE("log: broken lines are told with their places, and bounded") {
   CHECK(log.findings.findings().size() == static_cast<std::size_t>(kMaxLogFindings) + 1);
 }
 
+TEST_CASE("log: no two times are further apart than a log may last") {
+  // Both are times, and no 64 bits hold the nanoseconds between them.
+  Read log;
+  read("time_s,core_measured_V\n-9223372036,1\n9223372036,1\n-4823372036,2\n-4823372035,2\n", "", log);
+  CHECK(log.times == std::vector<double>{-9223372036, -4823372036});
+  CHECK(log.broken == 2);
+  // A clock that begins at 1900 until it is set.
+  Read reset;
+  read("t,core_measured_V\n1900-01-01T00:00:00Z,1\n2027-03-01T00:00:00Z,1\n2250-12-31T00:00:00Z,1\n",
+       "log: A clock\ntime: {format: iso8601}\ncolumns: {t: {is: time}}\n", reset);
+  CHECK(reset.readings.size() == 2);
+  CHECK(reset.broken == 1);
+}
+
+TEST_CASE("log: what a command says of times is bounded as well") {
+  Read log;
+  read(R"(time_s,kind,channel,measured_V,planned_s,sent_s,acked_s
+0,command,left.ch1,,9223372036.854775807,,
+0,command,left.ch1,,,-9223372036,
+0,command,left.ch1,,,,5e9
+0,command,left.ch1,,1,2,3
+)",
+       "", log);
+  CHECK(log.commands == 1);
+  CHECK(log.broken == 3);
+}
+
 }  // namespace rampart
