@@ -23,8 +23,8 @@ void check_findings(const FindingSink& findings);
 // Nothing in what the program prints or writes acts on a terminal or turns the direction of text.
 void check_plain(std::string_view text, const std::string& what);
 
-// Work that is stopped after 200 ms of the clock: what a user may well wait for is no mistake, and what does not stop
-// when it is told to is one that the fuzzer's own time limit finds.
+// Work that is stopped after 200 ms of processor time: what a user may well wait for is no mistake, and what does not
+// stop when it is told to is one that the fuzzer's own time limit finds.
 class Bounded {
  public:
   Bounded();
