@@ -29,22 +29,11 @@ constexpr double kRough = 1e4;
 
 }  // namespace
 
-// By how much the current may jump, A, where the voltage rests on a corner of an element and rounding decides on which
-// side of it.
-double BranchCircuit::corner_noise(double volts, const double* state) const {
-  const double reach = kTie * std::abs(volts);
-  const auto near = [&](double corner) { return std::abs(volts - corner) <= reach; };
-  if (std::none_of(corners_.begin(), corners_.end(), near)) return 0;
-  const double slope =
-      std::max(std::abs(flow(volts - 2 * reach, state).slope), std::abs(flow(volts + 2 * reach, state).slope));
-  return reach * slope;
-}
-
 // No capacitance holds the port's voltage, and the current into it is given.
 bool BranchCircuit::gives_current() const {
-  if (port_index_) return false;
+  if (network_.port_index()) return false;
   const Drive kind = drive_of(mode_);
-  return kind == Drive::WireCurrent || (!terminal_index_ && (kind == Drive::Current || kind == Drive::Off));
+  return kind == Drive::WireCurrent || (!network_.terminal_index() && (kind == Drive::Current || kind == Drive::Off));
 }
 
 double BranchCircuit::roughness() const {
@@ -52,24 +41,26 @@ double BranchCircuit::roughness() const {
 }
 
 // W that flow into capacitances and coils and are missing from the change of what these store.
-double BranchCircuit::unbalance_at(double share, const Point& at, const std::vector<double>& state) const {
+double BranchCircuit::unbalance_at(double share, const NetworkPoint& at, const std::vector<double>& state) const {
   std::vector<double> expected(count_ + 1);
-  rates_at(at, driving_of(mode_).slope, state.data(), expected.data());
+  network_.rates_at(at, driving_of(mode_).slope, state.data(), expected.data());
   const auto missing = [&](std::size_t i) {
     return std::abs(piece_.states[i].derivative().value(share) / piece_.length - expected[i]);
   };
-  double sum = port_index_ ? port_capacitance_ * std::abs(state[*port_index_]) * missing(*port_index_) : 0;
-  for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
-    const double slope = parts_.branches[i]->stored_slope(own(state.data(), i));
-    if (slope != 0) sum += std::abs(slope) * missing(offsets_[i]);
+  double sum = network_.port_index() ? network_.port_capacitance() * std::abs(state[*network_.port_index()]) *
+                                           missing(*network_.port_index())
+                                     : 0;
+  for (std::size_t i = 0; i < network_.parts().branches.size(); ++i) {
+    const double slope = network_.parts().branches[i]->stored_slope(network_.own(state.data(), i));
+    if (slope != 0) sum += std::abs(slope) * missing(network_.offset(i));
   }
   return sum;
 }
 
 double BranchCircuit::wrong_loss_at(double share, double port, const std::vector<double>& state) const {
   double sum = 0;
-  for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
-    sum += std::abs(parts_.branches[i]->loss(port, own(state.data(), i)) - losses_[i].value(share));
+  for (std::size_t i = 0; i < network_.parts().branches.size(); ++i) {
+    sum += std::abs(network_.parts().branches[i]->loss(port, network_.own(state.data(), i)) - losses_[i].value(share));
   }
   return sum;
 }
@@ -80,17 +71,17 @@ double BranchCircuit::misfit_at(double share, const Scales& scales) const {
   std::vector<double> state(count_ + 1);
   for (std::size_t i = 0; i <= count_; ++i) state[i] = piece_.states[i].value(share);
   double guess = port_guess_;
-  const Point at = point(mode_, state[count_], driving_of(mode_).slope, state.data(), guess);
+  const NetworkPoint at = network_.point(imposed(mode_), state.data(), guess);
   // Currents are differences of voltages over small resistances: their rounding is no misfit.
-  const double conductance =
-      flow(at.port, state.data()).slope + (parts_.wire > 0 && !gives_current() ? 1 / parts_.wire : 0);
-  const double rounding = kRounding * volts * std::abs(conductance) + corner_noise(at.port, state.data());
+  const double conductance = network_.flow(at.port, state.data()).slope +
+                             (network_.parts().wire > 0 && !gives_current() ? 1 / network_.parts().wire : 0);
+  const double rounding = kRounding * volts * std::abs(conductance) + network_.corner_noise(at.port, state.data());
   const double noise = kFit * roughness() * amps + rounding;
   const double volts_by_amps = conductance > 0 ? amps / conductance : 0;
   const double volt_noise = kFit * roughness() * volts + kRounding * volts_by_amps;
   const double watts = kUnbalanced * roughness() * power;
   const double watts_noise =
-      volts * corner_noise(at.port, state.data()) +
+      volts * network_.corner_noise(at.port, state.data()) +
       kStateRounding * (volts * volts * std::abs(conductance) + amps * volts_by_amps + stored / piece_.length);
   return std::max({std::abs(at.port - piece_.port_voltage.value(share)) / volt_noise,
                    std::abs(at.terminal - piece_.terminal_voltage.value(share)) / volt_noise,

@@ -1,13 +1,12 @@
 #include <algorithm>
 
-#include "runtime/circuit/branch_circuit.h"
+#include "runtime/circuit/branch_network.h"
 
-// The derivatives of the equations in branch_circuit.cpp. Differences of rates would not do: behind a few mOhm a
+// The derivatives of the equations in branch_network.cpp. Differences of rates would not do: behind a few mOhm a
 // current keeps half its digits in them, and steps that rely on it are off by as much.
 namespace rampart::circuit {
 
-BranchCircuit::PointSlopes BranchCircuit::point_slopes(Mode mode, const Point& at, const double* state) const {
-  const Drive kind = drive_of(mode);
+BranchNetwork::PointSlopes BranchNetwork::point_slopes(Drive kind, const NetworkPoint& at, const double* state) const {
   const double wire = parts_.wire;
   const bool off = kind == Drive::Off;
   const double off_conductance = off && parts_.off_resistance ? 1 / *parts_.off_resistance : 0;
@@ -45,15 +44,14 @@ BranchCircuit::PointSlopes BranchCircuit::point_slopes(Mode mode, const Point& a
   return result;
 }
 
-void BranchCircuit::rate_slopes(Mode mode, double slope, const double* state, StateSlopes& slopes,
-                                double& guess) const {
-  const Drive kind = drive_of(mode);
+void BranchNetwork::rate_slopes(const Imposed& imposed, const double* state, StateSlopes& slopes, double& guess) const {
+  const Drive kind = imposed.kind;
   const std::size_t count = count_ + 1;
   slopes.reset(count);
-  const Point at = point(mode, state[count_], slope, state, guess);
+  const NetworkPoint at = point(imposed, state, guess);
   const bool shorted = kind == Drive::OffShorted;
   PointSlopes by;
-  if (!shorted) by = point_slopes(mode, at, state);
+  if (!shorted) by = point_slopes(kind, at, state);
   if (!shorted) slopes.port = by.port;
   for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
     if (parts_.branches[i]->state_count() == 0) continue;
