@@ -305,7 +305,7 @@ void LocatedRun::find_jump(Logger& logger, const std::vector<Edge>& planned) {
       if (length < kLeastJump || !is_jump(logger, planned, gap, length, tolerance)) continue;
       findings_->report(finding::LogJump, place_of_line(logger.path, gap.line, *findings_), to_text(length, "s"))
           .hint("the clock was put ahead by an hour: log in UTC, or write the offset with each time");
-      cut_off_.push_back(logger.path + " after " + to_text(gap.from, "s") + " of its time: its clock jumps");
+      cut_off_.push_back(logger.path + " after " + log_time_text(gap.from) + " of its time: its clock jumps");
       logger.judged_to = std::min(logger.judged_to, gap.from);
       segments_.front().observed = false;
       return;

@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "lang/findings/logs.h"
+#include "runtime/as_run/run_times.h"
 
 namespace rampart::as_run {
 namespace {
@@ -36,10 +37,11 @@ std::optional<std::string> unit_hint_of(const Survey& survey, double duration) {
 void report_unaligned(const std::string& log, const Unaligned& unaligned, const Survey& survey, double duration,
                       FindingSink& findings) {
   const Span place{findings.texts().add(log, ""), 0, 0};
-  const auto time = [](double seconds) { return to_text(std::round(seconds * 1e3) / 1e3, "s"); };
   const std::optional<std::string> unit_hint = unit_hint_of(survey, duration);
   if (unaligned.either && !unit_hint) {
-    findings.report(finding::AlignmentAmbiguous, place, time(unaligned.either->first), time(unaligned.either->second))
+    findings
+        .report(finding::AlignmentAmbiguous, place, log_time_text(unaligned.either->first),
+                log_time_text(unaligned.either->second))
         .hint("say which with --shift, or start the log before the run");
     return;
   }

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cmath>
+#include <cstdint>
 #include <string>
 #include <string_view>
 
@@ -29,6 +30,19 @@ inline constexpr double kSameLate = 0.5e-3;
 // To the millisecond: "1.234 s".
 [[nodiscard]] inline std::string time_text(double seconds) {
   return to_text(std::round(seconds * 1e3) / 1e3, "s");
+}
+
+// A time of a log as the log has it: in seconds, also where there are many. By default to the millisecond.
+[[nodiscard]] inline std::string log_time_text(double seconds, int decimals = 3) {
+  constexpr double kAsWell = 60;  // s
+  const double scale = std::pow(10, decimals);
+  if (std::abs(seconds) < kAsWell) return to_text(std::round(seconds * scale) / scale, "s");
+  const std::int64_t units = std::llround(std::abs(seconds) * scale);
+  std::string digits = std::to_string(units);
+  digits.insert(digits.size() - static_cast<std::size_t>(decimals), ".");
+  digits.erase(digits.find_last_not_of('0') + 1);
+  if (digits.ends_with('.')) digits.pop_back();
+  return (seconds < 0 ? "-" : "") + digits + " s";
 }
 
 }  // namespace rampart

@@ -120,7 +120,7 @@ class Surveyor {
       if (!reported_same_) {
         findings_
             .report(finding::LogSameTime, place_of_line(name_, line(), findings_), names_[reading.target].name,
-                    to_text(now_, "s"))
+                    log_time_text(now_, 6))
             .hint("the log may hold two runs, or times that were rounded too far");
       }
       reported_same_ = true;

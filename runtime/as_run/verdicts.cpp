@@ -114,7 +114,7 @@ class Decider {
     if (logger.has_broken_record) open("the record of " + of + " cannot be read");
     if (survey.ends_at) open("the times of " + of + " go back in line " + std::to_string(*survey.ends_at));
     if (std::isfinite(logger.judged_to)) {
-      open("the clock of " + of + " jumps after " + time_text(logger.judged_to) + " of its time");
+      open("the clock of " + of + " jumps after " + log_time_text(logger.judged_to) + " of its time");
     }
     if (answer_.is_found() && !logger.shift_s) open("the run was not found in " + logger.path);
     check_calibration(logger);
@@ -164,7 +164,7 @@ class Decider {
       const bool is_alone = seen.has(other) && !is_in(seen.of(other).gaps, gap);
       findings_.report(finding::LogGap, place_of_line(logger.path, gap.line, findings_),
                        subject_of("`" + profile_.rails[rail].name + "`", quantity, is_alone),
-                       time_text(gap.to - gap.from), time_text(gap.from), time_text(interval));
+                       time_text(gap.to - gap.from), log_time_text(gap.from), time_text(interval));
     }
   }
 
@@ -186,7 +186,7 @@ class Decider {
     if (difference.count > 1) {
       text += "; " + std::to_string(difference.count) + " times until " + to_text(difference.to_s, "s");
     }
-    add_to_sequence(difference.statement, answer_.leader, text, "in the log at " + time_text(difference.log_s));
+    add_to_sequence(difference.statement, answer_.leader, text, "in the log at " + log_time_text(difference.log_s));
   }
 
   // Lateness is told also where it is small enough, once a statement.
@@ -199,7 +199,7 @@ class Decider {
     std::vector<Late> all;
     for (const LateRow& row : answer_.late_rows) {
       if (row.late_s > max_late_) {
-        add_to_sequence(row.statement, answer_.leader, late_text(row), "in the log at " + time_text(row.log_s));
+        add_to_sequence(row.statement, answer_.leader, late_text(row), "in the log at " + log_time_text(row.log_s));
         continue;
       }
       if (row.total_s < kToldLate) continue;
@@ -215,7 +215,7 @@ class Decider {
                                       : std::to_string(late.count) + " rows late, at most " + time_text(late.most) +
                                             ", from " + to_text(first.planned_s, "s") + " of segment " + first.segment;
       findings_.report(finding::LateRow, place_of(first.statement, answer_.leader), text)
-          .hint(std::string("in the log ") + (is_one ? "at " : "from ") + time_text(first.log_s) +
+          .hint(std::string("in the log ") + (is_one ? "at " : "from ") + log_time_text(first.log_s) +
                 (is_one ? "" : " on"));
     }
   }
@@ -258,7 +258,7 @@ class Decider {
     const std::string text = excursion_text(profile_, excursion);
     if (excursion.cause == Cause::Tripped) blame(text);
     const std::string log = answer_.logs.size() > 1 ? answer_.logs[excursion.log].path : "the log";
-    const std::string hint = "in " + log + " from " + time_text(excursion.from.log_s) + " on";
+    const std::string hint = "in " + log + " from " + log_time_text(excursion.from.log_s) + " on";
     if (is_of_sequence(excursion)) {
       add_to_sequence(statement, excursion.log, text, hint);
       return;

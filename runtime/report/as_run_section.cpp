@@ -2,6 +2,7 @@
 
 #include "lang/values/short_text.h"
 #include "runtime/as_run/excursion_words.h"
+#include "runtime/as_run/run_times.h"
 #include "runtime/report/sections.h"
 
 namespace rampart::report {
@@ -48,7 +49,7 @@ Markup excursions(const Subject& subject, const AsRun& answer) {
          is_trip ? Markup() : text(short_text(one.measured, unit)),
          is_trip ? Markup() : text(short_text(one.expected.low, unit) + " to " + short_text(one.expected.high, unit)),
          is_trip ? Markup() : at(subject, one.worst, one.rail), subject.line_of(one.from.statement),
-         text(time_text(one.from.log_s))});
+         text(log_time_text(one.from.log_s))});
   }
   if (table.empty()) return {};
   Markup more;
@@ -63,7 +64,7 @@ Markup commands(const Subject& subject, const AsRun& answer) {
                   {"channel", "segment", "#planned at", "#times", "what", "line", "#in the log at"});
   for (const as_run::CommandDifference& one : answer.differences) {
     table.add({name(one.channel), name(one.segment), text(to_text(one.from_s, "s")), text(std::to_string(one.count)),
-               message(one.text), subject.line_of(one.statement), text(time_text(one.log_s))});
+               message(one.text), subject.line_of(one.statement), text(log_time_text(one.log_s))});
   }
   HtmlTable late("Late rows", {"channel", "segment", "#planned at", "#late by", "#later than the row before by", "line",
                                "#in the log at"});
@@ -71,7 +72,7 @@ Markup commands(const Subject& subject, const AsRun& answer) {
     const as_run::LateRow& row = answer.late_rows[i];
     late.add({name(row.channel), name(row.segment), text(to_text(row.planned_s, "s")),
               text(short_text(row.total_s, "s")), text(short_text(row.late_s, "s")), subject.line_of(row.statement),
-              text(time_text(row.log_s))});
+              text(log_time_text(row.log_s))});
   }
   return (table.empty() ? Markup() : table.markup()) + (late.empty() ? Markup() : late.markup());
 }
@@ -82,7 +83,7 @@ Markup segments(const AsRun& answer) {
   for (std::size_t i = 0; i < answer.segments.size(); ++i) {
     const as_run::SegmentSeen& one = answer.segments[i];
     table.add({text(std::to_string(i + 1)), text(time_text(one.run_s)),
-               text(one.observed ? time_text(one.log_s) : "not observed"),
+               text(one.observed ? log_time_text(one.log_s) : "not observed"),
                text(i == 0 ? "" : time_text(one.waited_s))});
   }
   return table.markup();
@@ -95,7 +96,7 @@ Markup logs(const AsRun& answer) {
     const double ppm = std::round(log.clock_error * 1e6);
     const std::string clock = ppm == 0 ? "" : to_text(std::abs(ppm), "") + (ppm > 0 ? " ppm fast" : " ppm slow");
     table.add({name(log.path), text(std::to_string(log.readings)), text(short_text(log.interval_s, "s")),
-               text(log.shift_s ? time_text(*log.shift_s) : "not found"),
+               text(log.shift_s ? log_time_text(*log.shift_s) : "not found"),
                text(log.shift_s && log.shift_uncertainty_s > 0 ? short_text(log.shift_uncertainty_s, "s") : ""),
                text(clock), text(std::to_string(log.before_run)), text(std::to_string(log.after_run))});
   }

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "runtime/as_run/excursion_words.h"
+#include "runtime/as_run/run_times.h"
 #include "runtime/cli/text/text_table.h"
 
 namespace rampart::cli {
@@ -80,7 +81,7 @@ class AsRunText {
     text_ += "\n" + std::to_string(log.readings) + " readings";
     if (log.interval_s > 0) text_ += ", " + four_digits(log.interval_s, "s") + " apart";
     if (log.shift_s) {
-      text_ += "; the run begins at " + rounded(*log.shift_s, 1e4, "s") + " in the log";
+      text_ += "; the run begins at " + log_time_text(*log.shift_s, 4) + " in the log";
       if (!answer_.from_commands) {
         text_ += " +- " + two_digits(std::max(log.shift_uncertainty_s, 1e-6), "s");
         if (const std::string clock = clock_text(log); !clock.empty()) text_ += ", the clock of the log is " + clock;
@@ -113,7 +114,7 @@ class AsRunText {
       const as_run::LogSeen& log = answer_.logs[i];
       const bool is_told = answer_.from_commands && i == answer_.leader;
       table.add({log.path, std::to_string(log.readings), log.interval_s > 0 ? four_digits(log.interval_s, "s") : "",
-                 log.shift_s ? rounded(*log.shift_s, 1e4, "s") : "not found",
+                 log.shift_s ? log_time_text(*log.shift_s, 4) : "not found",
                  log.shift_s && !is_told ? two_digits(std::max(log.shift_uncertainty_s, 1e-6), "s") : "",
                  log.shift_s ? clock_text(log) : "", std::to_string(log.before_run), std::to_string(log.after_run)});
     }
@@ -127,7 +128,7 @@ class AsRunText {
     for (std::size_t i = 0; i < answer_.segments.size(); ++i) {
       const as_run::SegmentSeen& segment = answer_.segments[i];
       table.add({std::to_string(i + 1), rounded(segment.run_s, 1e3, "s"),
-                 segment.observed ? rounded(segment.log_s, 1e3, "s") : "not observed",
+                 segment.observed ? log_time_text(segment.log_s) : "not observed",
                  i == 0 ? "" : rounded(segment.waited_s, 1e3, "s")});
     }
     text_ += "\n" + table.text();
