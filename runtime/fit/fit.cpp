@@ -50,7 +50,8 @@ class Fitter {
     run_.settle(nominal_);
     series_ = read_series(run_, nominal_, kept_until(), job_, fit_.left_out);
     if (series_.empty()) {
-      refuse("the log has no readings of a rail whose meter is described");
+      refuse(fit_.left_out.empty() ? "the log has no readings of a rail whose meter is described"
+                                   : "no readings can be used; " + fit_.left_out.front());
       return;
     }
     std::vector<bool> limited;
@@ -195,8 +196,9 @@ class Fitter {
                       std::vector<double> after) {
     std::vector<double> before = start_of(parameters);
     for (std::size_t i = 0; i < before.size(); ++i) {
-      const Parameters::Of of = parameters.all()[i].of;
-      if (of == Parameters::Of::Shift || of == Parameters::Of::Clock) before[i] = after[i] = solution.at[i];
+      using Of = Parameters::Of;
+      const Of of = parameters.all()[i].of;
+      if (of == Of::Shift || of == Of::OwnShift || of == Of::Clock) before[i] = after[i] = solution.at[i];
     }
     const std::vector<std::vector<double>> first = model.predict(before, false);
     const std::vector<std::vector<double>> last = model.predict(after, false);

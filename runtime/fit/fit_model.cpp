@@ -44,9 +44,8 @@ Model::Times Model::times_of(const Series& series, const std::vector<double>& at
   Times times;
   for (std::size_t i = 0; i < at.size(); ++i) {
     const Parameters::One& one = parameters_.all()[i];
-    if (one.index != series.log) continue;
-    if (one.of == Parameters::Of::Shift) times.shift = one.size * at[i];
-    if (one.of == Parameters::Of::Clock) times.clock = one.size * at[i];
+    if (!one.is_time_of(series)) continue;
+    (one.of == Parameters::Of::Clock ? times.clock : times.shift) += one.size * at[i];
   }
   return times;
 }
@@ -153,7 +152,7 @@ void Model::add_readers(const ExactCourses& played, const std::vector<double>& a
     for (std::size_t i = 0; i < at.size(); ++i) {
       const Parameters::One& one = parameters_.all()[i];
       std::vector<double> slope;
-      if ((one.of == Parameters::Of::Shift || one.of == Parameters::Of::Clock) && one.index == series.log) {
+      if (one.is_time_of(series)) {
         slope = slope_in_time(played, series, at, i);
       } else if (one.of == Parameters::Of::MeterShare && one.index == s) {
         for (const double value : course) slope.push_back(series.share * value);

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 namespace rampart::fit {
 namespace {
@@ -82,27 +83,45 @@ void Parameters::add_supplies(const Table& table, const std::vector<bool>& limit
 }
 
 void Parameters::add_logs(const as_run::LocatedRun& run, const std::vector<Series>& series) {
-  for (std::size_t log = 0; log < run.loggers().size(); ++log) {
-    const as_run::Logger& logger = *run.loggers()[log];
-    double latency = 0;
-    bool is_used = false;
-    // At an instant a stair jumps, and nothing tells which way the clock is to go.
-    bool is_smooth = true;
-    for (const Series& one : series) {
-      if (one.log != log) continue;
-      is_used = true;
-      is_smooth = is_smooth && one.meter->window() > 0;
-      latency = std::max(latency, (one.meter->latency_high() - one.meter->latency_low()) / std::sqrt(12));
-    }
-    const double size = logger.shift_uncertainty_s + latency + in_seconds(logger.description.time_resolution);
-    if (is_used && size > 0) add({Of::Shift, log, 0, 0, size}, {0, -6, 6, 1, false, !is_smooth});
-    if (is_used && is_smooth && logger.clock_uncertainty > 0) {
-      add({Of::Clock, log, 0, 0, logger.clock_uncertainty}, {0, -6, 6, 1, false});
-    }
-  }
+  for (std::size_t log = 0; log < run.loggers().size(); ++log) add_times(run, series, log);
   for (std::size_t i = 0; i < series.size(); ++i) {
     if (series[i].share > 0) add({Of::MeterShare, i, 0, 0, 0}, kWithin);
     if (series[i].offset > 0) add({Of::MeterOffset, i, 0, 0, 0}, kWithin);
+  }
+}
+
+// Supplies may start apart, and instruments may be late by times of their own: where there are several, each has a
+// shift besides that of the log.
+void Parameters::add_times(const as_run::LocatedRun& run, const std::vector<Series>& series, std::size_t log) {
+  const as_run::Logger& logger = *run.loggers()[log];
+  struct Timing {
+    double latency = 0;
+    double skew = 0;
+    // At an instant a stair jumps, and nothing tells which way the clock is to go.
+    bool is_smooth = true;
+  };
+  std::map<std::size_t, Timing> timings;
+  Timing all;
+  for (const Series& one : series) {
+    if (one.log != log) continue;
+    for (Timing* timing : {&timings[one.timing], &all}) {
+      const double latency = (one.meter->latency_high() - one.meter->latency_low()) / std::sqrt(12);
+      timing->latency = std::max(timing->latency, latency);
+      timing->skew = std::max(timing->skew, run.skew_of(one.rail));
+      timing->is_smooth = timing->is_smooth && one.meter->window() > 0;
+    }
+  }
+  if (timings.empty()) return;
+  const double size = logger.shift_uncertainty_s + in_seconds(logger.description.time_resolution) +
+                      (timings.size() == 1 ? all.latency : 0);
+  if (size > 0) add({Of::Shift, log, 0, 0, size}, {0, -6, 6, 1, false, !all.is_smooth});
+  if (all.is_smooth && logger.clock_uncertainty > 0) {
+    add({Of::Clock, log, 0, 0, logger.clock_uncertainty}, {0, -6, 6, 1, false});
+  }
+  if (timings.size() == 1) return;
+  for (const auto& [index, timing] : timings) {
+    const double own = std::hypot(timing.latency, timing.skew);
+    if (own > 0) add({Of::OwnShift, index, 0, 0, own}, {0, -6, 6, 1, false, !timing.is_smooth});
   }
 }
 

@@ -37,16 +37,22 @@ class Parameters {
     LimitShare,
     LimitOffset,
     Shift,       // of a log, s
+    OwnShift,    // of one supply and instrument in a log that has several, s
     Clock,       // of a log, what it is fast by, as a share
     MeterShare,  // of what the meter's accuracy allows
     MeterOffset
   };
   struct One {
     Of of{};
-    std::size_t index = 0;   // of values(), of the logs, of the series
+    std::size_t index = 0;   // of values(), of the logs, of the series, Series::timing
     std::size_t rail = 0;    // of a supply's
     std::size_t member = 0;  // likewise
     double size = 0;         // of a supply's or a log's: what 1 is
+    // Moves the times of these readings.
+    [[nodiscard]] bool is_time_of(const Series& series) const {
+      if (of == Of::OwnShift) return index == series.timing;
+      return (of == Of::Shift || of == Of::Clock) && index == series.log;
+    }
     // Needs another run of the simulation.
     [[nodiscard]] bool is_played() const { return of <= Of::LimitOffset; }
   };
@@ -70,6 +76,7 @@ class Parameters {
   void add_values(const as_run::LocatedRun& run, const std::vector<Series>& series);
   void add_supplies(const Table& table, const std::vector<bool>& limited);
   void add_logs(const as_run::LocatedRun& run, const std::vector<Series>& series);
+  void add_times(const as_run::LocatedRun& run, const std::vector<Series>& series, std::size_t log);
 
   std::vector<LoadValue> values_;
   std::vector<One> all_;  // those of the load first

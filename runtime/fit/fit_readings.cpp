@@ -89,7 +89,11 @@ class Collector {
     as_run::ReadingMerge readings(run_.files(), run_.loggers(), run_.table(), run_.names(), job_);
     while (const std::optional<as_run::ReadingMerge::Next> next = readings.next()) take(*next);
     std::vector<Series> result;
+    std::map<std::tuple<std::size_t, std::size_t, std::optional<std::size_t>>, std::size_t> timings;
     for (auto& [key, series] : series_) {
+      const ChannelId first = run_.table().rails()[series.rail].members.front();
+      const auto supply = static_cast<std::size_t>(run_.table().bench()[first].supply);
+      series.timing = timings.try_emplace({series.log, supply, std::get<3>(key)}, timings.size()).first->second;
       if (is_coarse(series.readings)) {
         series.readings = one_of_each_row(series.readings);
         tell_coarse(series);

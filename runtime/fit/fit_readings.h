@@ -23,6 +23,7 @@ struct Series {
   std::size_t log = 0;
   std::size_t rail = 0;
   as_run::Measured quantity{};
+  std::size_t timing = 0;  // of one log, supply and instrument: the same for all series whose times are off alike
   const as_run::RailMeter* meter = nullptr;
   bool at_load = false;
   double share = 0;   // the meter's accuracy at the largest reading: of the reading,

@@ -70,14 +70,14 @@ class Noise:
         return self.last
 
 
-def log(course, seed, volts=(1, 0), amps=(1, 0), memory=MEMORY, step=1e-6):
-    """`volts` and `amps`: gain and offset of the meter. `step`: of its current."""
+def log(course, seed, volts=(1, 0), amps=(1, 0), memory=MEMORY, step=1e-6, late=0.0):
+    """`volts` and `amps`: gain and offset of the meter. `step`: of its current. `late`: by how much the rows were, s."""
     dice = random.Random(seed)
     noises = Noise(dice, VOLTS_NOISE, memory), Noise(dice, AMPS_NOISE, memory)
     lines, time = ["time_s,a_measured_V,a_measured_A"], -0.3
     while time < SECONDS + 0.2:
         fields = []
-        for mean, noise, (gain, offset) in zip(course.means(time, WINDOW), noises, (volts, amps)):
+        for mean, noise, (gain, offset) in zip(course.means(time - late, WINDOW), noises, (volts, amps)):
             value = mean * gain + offset + noise.next()
             fields.append("%.6f" % (value if not fields else round(value / step) * step))
         lines.append("%.6f,%s" % (time + 1, ",".join(fields)))
@@ -216,6 +216,29 @@ class FitLoad(unittest.TestCase):
         code, document = self.fit()
         self.assertEqual((code, self.names(document)), (0, ["at-tolerance"]))
         self.assertAlmostEqual(document["fit"]["values"][0]["estimate"], 10.1, delta=1e-6)
+
+    def test_supplies_that_start_apart_have_shifts_of_their_own(self):
+        # The second supply plays its rows 6 ms later, which its bench file allows.
+        late, course = 0.006, device()
+        bench = BENCH % ("", "0.0001 % + 1 uV", "0.0001 % + 1 uA")
+        bench = bench.replace("resolution: 10 ms,", "resolution: 10 ms, skew: 8 ms,")
+        bench += bench.split("supplies:\n")[1].replace("  s:", "  t:", 1)
+        profile = PROFILE.replace("rail a on s.ch1", "rail a on s.ch1\nrail b on t.ch1").replace("on a\n", "on a, b\n")
+        profile = profile.replace("limit a to 4 A", "limit a to 4 A, b to 4 A")
+        for volts in ("6", "9", "0"):
+            profile = profile.replace("ramp a to %s V" % volts, "ramp a to %s V, b to %s V" % (volts, volts))
+        loads = load() + load().split("rails:\n")[1].replace("  a:", "  b:", 1)
+        for seed in range(1, 4):
+            columns = [log(course, seed, memory=0).splitlines(), log(course, seed + 10, memory=0, late=late).splitlines()]
+            lines = ["time_s,a_measured_V,a_measured_A,b_measured_V,b_measured_A"]
+            lines += [a + "," + b.split(",", 1)[1] for a, b in zip(*(column[1:] for column in columns))]
+            for name, text in {"b.bench.yaml": bench, "l.load.yaml": loads, "p.ramp": profile, "log.csv": "\n".join(lines) + "\n"}.items():
+                (self.folder / name).write_text(text)
+            for value in self.fit()[1]["fit"]["values"]:
+                true = OHM if value["unit"] == "Ohm" else FARAD
+                self.assertTrue(value["determined"], (seed, value))
+                self.assertLess(abs(value["estimate"] - true), 3 * value["standard_error"], (seed, value))
+                self.assertLess(value["standard_error"], 0.03 * true)
 
     def test_nothing_to_fit(self):
         self.write(log(device(), 13), loads=load("{kind: resistor, resistance: 10 Ohm}", "50 mOhm"))
