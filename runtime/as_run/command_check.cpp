@@ -1,5 +1,6 @@
 #include "runtime/as_run/command_check.h"
 
+#include "runtime/answer/simulation.h"
 #include "runtime/as_run/run_times.h"
 
 #include <algorithm>
@@ -25,7 +26,13 @@ std::string time_text(Nanoseconds time) {
 }  // namespace
 
 CommandCheck::CommandCheck(const Table& run, const Table* safe, const LogNames& names)
-    : run_(run), safe_(safe), names_(names), played_(names.count()), off_(names.count()) {
+    : run_(run),
+      safe_(safe),
+      names_(names),
+      played_(names.count()),
+      off_(names.count()),
+      differs_(names.count()),
+      is_lost_(names.count()) {
   run_cursor_.emplace(run.rows());
 }
 
@@ -166,11 +173,47 @@ void CommandCheck::take(const LogCommand& command, std::string_view segment, dou
     const bool switches_off = command.output == false && !command.volts && !command.amps;
     if (switches_off && is_off_already(command.target)) return;
     report(CommandFault::Extra, command.target, {planned, {}, {}, {}}, log_s, "is not in the table");
+    follow(command.target, planned, command, {});
     return;
   }
   const Expected row = waiting.front();
   waiting.pop_front();
   compare(command.target, row, command, log_s);
+  follow(command.target, planned, command, row.statement);
+}
+
+bool CommandCheck::can_follow(std::size_t target) const {
+  if (names_[target].of != LogNames::Of::Channel || is_lost_[target]) return false;
+  const Supply& supply = run_.bench().supply_of(static_cast<ChannelId>(names_[target].index));
+  return supply.timing.interpolation == Interpolation::Hold;
+}
+
+bool CommandCheck::is_followed(std::string_view channel) const {
+  const std::optional<std::size_t> target = names_.find_channel(channel);
+  return target && can_follow(*target);
+}
+
+void CommandCheck::follow(std::size_t target, Nanoseconds planned, const LogCommand& command, const Span& statement) {
+  if (cursor_ != &*run_cursor_ || !differs_[target] || !can_follow(target)) return;
+  Row row;
+  row.time = planned;
+  row.statement = statement;
+  row.known = {command.volts.has_value(), command.amps.has_value(), command.output.has_value()};
+  if (command.volts) row.voltage = std::llround(*command.volts / step_of(target, true));
+  if (command.amps) row.current = std::llround(*command.amps / step_of(target, false));
+  row.output = command.output.value_or(false);
+  keep(target, row);
+}
+
+void CommandCheck::keep(std::size_t target, Row row) {
+  if (commanded_.size() >= kMostCommanded || number_ > static_cast<std::int64_t>(kMaxSegmentStarts)) {
+    is_lost_[target] = true;
+    return;
+  }
+  row.channel = static_cast<ChannelId>(names_[target].index);
+  row.voltage_until = row.voltage;
+  row.current_until = row.current;
+  commanded_.push_back({static_cast<std::size_t>(number_ - 1), row});
 }
 
 void CommandCheck::note_lateness(const LogCommand& command, double log_s) {
@@ -241,6 +284,14 @@ void CommandCheck::miss(std::size_t target, const Expected& row, double log_s) {
 // What goes on alike at one channel is told once.
 void CommandCheck::report(CommandFault fault, std::size_t target, const Expected& row, double log_s,
                           const std::string& text) {
+  if (cursor_ == &*run_cursor_ && !differs_[target]) {
+    differs_[target] = true;
+    Row missing;
+    missing.time = row.time;
+    missing.known = {false, false, false};
+    missing.statement = row.statement;
+    if (can_follow(target)) keep(target, missing);
+  }
   for (auto last = differences_.rbegin(); last != differences_.rend(); ++last) {
     if (last->channel != names_[target].name) continue;
     if (last->fault != fault || last->segment != segment_) break;

@@ -18,6 +18,14 @@ namespace rampart::as_run {
 
 // Differences that are kept; those beyond are counted.
 inline constexpr std::size_t kMostDifferences = 100;
+// Commands that are kept of channels that were commanded otherwise than the table has it.
+inline constexpr std::size_t kMostCommanded = 20'000;
+
+// One of these, as a row that knows what the command set; its `time` counts from the start of its segment.
+struct CommandedRow {
+  std::size_t segment = 0;  // of the run, from 0
+  Row row;
+};
 
 // Compares the commands of a log with the rows of the table that was reviewed, segment by segment and channel by
 // channel, by their planned times and by value. Takes the memory of a few rows a channel.
@@ -40,6 +48,11 @@ class CommandCheck {
   // Rows that were later than the one before by more than 0.5 ms, and how late the latest was in its segment, s.
   [[nodiscard]] const std::vector<LateRow>& late_rows() const { return late_rows_; }
   [[nodiscard]] double latest() const { return latest_; }
+  // From the first difference in the run on, all that its channels were commanded, by channel and time. It begins with
+  // a row that knows nothing: that of the table that did not come.
+  [[nodiscard]] const std::vector<CommandedRow>& commanded() const { return commanded_; }
+  // Whether commanded() has all of it: not of lines, of a channel that is interpolated, nor of too many commands.
+  [[nodiscard]] bool is_followed(std::string_view channel) const;
   // Commands that were compared, and those that cannot be: without a planned time, or of no segment of the table.
   [[nodiscard]] std::int64_t compared() const { return compared_; }
   [[nodiscard]] std::int64_t not_compared() const { return not_compared_; }
@@ -79,6 +92,10 @@ class CommandCheck {
   // Switched off besides the table, after a trip: it need not be switched off once more, and stays off.
   [[nodiscard]] bool is_off_already(std::size_t target) const { return is_stopped_ && off_[target]; }
   void report(CommandFault fault, std::size_t target, const Expected& row, double log_s, const std::string& text);
+  // Whether rows of this target can be followed.
+  [[nodiscard]] bool can_follow(std::size_t target) const;
+  void follow(std::size_t target, Nanoseconds planned, const LogCommand& command, const Span& statement);
+  void keep(std::size_t target, Row row);
   [[nodiscard]] std::string setting_text(std::size_t target, const Setting& news) const;
   [[nodiscard]] Nanoseconds tolerance_of(std::size_t target) const;
   [[nodiscard]] double step_of(std::size_t target, bool volts) const;
@@ -104,6 +121,9 @@ class CommandCheck {
   double last_log_s_ = 0;
   std::vector<CommandDifference> differences_;
   std::int64_t left_out_ = 0;
+  std::vector<CommandedRow> commanded_;
+  std::vector<bool> differs_;            // by target: in the run
+  std::vector<bool> is_lost_;            // by target: more commands than are kept
   std::optional<double> segment_begin_;  // of the log
   Nanoseconds segment_length_{0};        // once its rows have all been given
   Nanoseconds longest_wait_{0};          // after it

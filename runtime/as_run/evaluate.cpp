@@ -9,7 +9,7 @@
 
 #include "lang/findings/files.h"
 #include "lang/findings/logs.h"
-#include "runtime/as_run/command_check.h"
+#include "runtime/as_run/commanded.h"
 #include "runtime/as_run/expectation_check.h"
 #include "runtime/as_run/located_run.h"
 #include "runtime/as_run/measured_curve.h"
@@ -66,9 +66,16 @@ class Evaluator {
  private:
   // Predicts what was really played.
   void play() {
-    AsPlayed played{run_.waits(), {}};
+    AsPlayed played{run_.waits(), {}, {}};
     Recordings nominal = record(run_.played(), played, {}, job_.quietly());
     run_.settle(nominal.nominal);
+    if (run_.leader().has_commands()) {
+      commands_ = check_commands(run_, request_.max_late_s, job_);
+      played.commanded = commanded_of(*commands_, run_, nominal.nominal.simulation.segment_starts, answer_.followed);
+      result_.as_played.commanded = played.commanded;
+    }
+    // Another limit may trip.
+    if (!played.commanded.empty()) nominal = record(run_.played(), played, {}, job_.quietly());
     find_stop(nominal.nominal.simulation);
     if (stop_) {
       CutOff cut;
@@ -209,15 +216,10 @@ class Evaluator {
   // Reads the logs once more and holds every reading against what it may be.
   void judge() {
     prepare_judges();
-    CommandCheck commands(table_, run_.played().safe, run_.names());
     told_off_.resize(table_.rails().size());
     const auto watch = [&](const LogReader& reader, double time) {
-      if (reader.command()) {
-        commands.take(*reader.command(), reader.segment(), time);
-        note_command(*reader.command(), time);
-      }
+      if (reader.command()) note_command(*reader.command(), time);
       if (reader.event()) {
-        commands.take(*reader.event(), time);
         const bool is_off = reader.event()->word == "trip" || reader.event()->word == "off";
         if (is_off && reader.event()->target) note_switched(*reader.event()->target, false, time);
       }
@@ -229,7 +231,7 @@ class Evaluator {
         if (judge) judge->finish();
       }
     }
-    if (run_.leader().has_commands()) take_commands(commands);
+    if (commands_) take_commands(*commands_);
     collect();
     finish_checks();
   }
@@ -349,8 +351,7 @@ class Evaluator {
     return table_.profile()[table_.rails()[rail].rail].reversed ? -1 : 1;
   }
 
-  void take_commands(CommandCheck& commands) {
-    commands.finish(run_.leader().survey.last, request_.max_late_s);
+  void take_commands(const CommandCheck& commands) {
     if (commands.is_broken_off()) answer_.broken_off_s = run_.leader().clock.run_of(run_.leader().survey.last);
     answer_.commands = commands.compared();
     answer_.commands_not_compared = commands.not_compared();
@@ -392,9 +393,11 @@ class Evaluator {
     for (const MeasuredCurve& curve : curves_) answer_.curves.push_back(curve.points());
   }
 
-  // What was commanded otherwise is told with the command: the rail does not do what the table has, from there on.
+  // What was commanded otherwise and cannot be predicted is told with the command: the rail does not do what the table
+  // has, from there on.
   void drop_commanded() {
     for (const CommandDifference& one : answer_.differences) {
+      if (one.segment != kSafeSegment && commands_->is_followed(one.channel)) continue;
       const std::optional<std::size_t> target = run_.names().find_channel(one.channel);
       const std::optional<std::size_t> rail = target ? rail_of(*target) : std::nullopt;
       if (!rail) continue;
@@ -404,9 +407,8 @@ class Evaluator {
         return excursion.rail == id && excursion.cause != Cause::Tripped && excursion.to.run_s >= from;
       });
       if (dropped > 0) {
-        answer_.not_judged.push_back("rail `" + table_.profile()[id].name + "` from " +
-                                     to_text(std::round(std::max(0.0, from) * 1e3) / 1e3, "s") +
-                                     " on: its commands differ from the table");
+        answer_.unfollowed = "rail `" + table_.profile()[id].name + "` from " + time_text(std::max(0.0, from)) + " on";
+        answer_.not_judged.push_back(answer_.unfollowed + ": its commands differ from the table");
       }
     }
   }
@@ -546,6 +548,7 @@ class Evaluator {
   LocatedRun run_;
   const Table& table_;
   Recordings recordings_;
+  std::unique_ptr<CommandCheck> commands_;  // none: the log has no commands
   std::optional<Stop> stop_;
   std::size_t stop_log_ = 0;
   struct ToldOff {

@@ -27,8 +27,8 @@ struct Evaluated {
   Scenario as_played;           // the run as the logs say that it was
 };
 
-// Compiles a profile, reads the logs of its run twice in constant memory, finds the run in them, predicts what was
-// really played, and judges both. Throws JobStopped.
+// Compiles a profile, reads the logs of its run two or three times in constant memory, finds the run in them, predicts
+// what was really played, and judges both. Throws JobStopped.
 [[nodiscard]] Evaluated evaluate(Files& files, const std::string& profile, const CompileOptions& options,
                                  const Request& request, const Job& job = {});
 // The same of a profile that has been compiled; the findings are apart from its own.

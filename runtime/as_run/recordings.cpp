@@ -159,6 +159,7 @@ Recordings record(const Played& played, const AsPlayed& played_as, const Wanted&
     Incidents incidents = i < runs.size() ? runs[i] : Incidents{};
     incidents.waits = played_as.waits;
     incidents.cut_off = played_as.cut_off;
+    incidents.commanded = played_as.commanded;
     Played other = played;
     if (i >= runs.size()) other.load = &loads[i - runs.size()].load;
     recorded[i] = record_run(other, incidents, quiet);

@@ -56,6 +56,7 @@ struct Wanted {
 struct AsPlayed {
   std::vector<Nanoseconds> waits;  // how long they lasted
   std::optional<CutOff> cut_off{};
+  std::vector<Commanded> commanded{};
 };
 
 // Plays the table like that. Throws JobStopped.

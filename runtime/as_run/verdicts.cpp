@@ -319,16 +319,28 @@ class Decider {
       answer_.response_reason = not_found();
     } else if (response_ > 0) {
       answer_.response = Verdict::Fail;
-      answer_.response_reason = first_of_response_ + count_text(response_);
+      answer_.response_reason = first_of_response_ + count_text(response_) + followed_text();
     } else if (!unknown_.empty() || !any) {
       answer_.response_reason =
           any || answer_.readings() == 0 ? unknown_ : "the accuracy of the measurements is not known";
+    } else if (!answer_.unfollowed.empty()) {
+      answer_.response_reason = answer_.unfollowed + " is not judged: its commands differ from the table";
     } else {
       answer_.response = Verdict::Pass;
-      answer_.response_reason =
-          "no excursion in " + std::to_string(answer_.readings()) + " readings" +
-          (single > 0 ? ", " + std::to_string(single) + " single readings outside the range" : "");
+      answer_.response_reason = "no excursion in " + std::to_string(answer_.readings()) + " readings";
+      if (single > 0) {
+        answer_.response_reason += ", " + std::to_string(single) +
+                                   (single == 1 ? " single reading" : " single readings") + " outside the range";
+      }
+      answer_.response_reason += followed_text();
     }
+  }
+
+  // What the prediction is of.
+  [[nodiscard]] std::string followed_text() const {
+    std::string rails;
+    for (const std::string& rail : answer_.followed) rails += (rails.empty() ? "" : ", ") + rail;
+    return rails.empty() ? rails : "; predicted from the commands, not the table: " + rails;
   }
 
   [[nodiscard]] std::string not_found() const {

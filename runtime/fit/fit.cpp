@@ -6,6 +6,7 @@
 
 #include "lang/findings/files.h"
 #include "lang/findings/logs.h"
+#include "runtime/as_run/commanded.h"
 #include "runtime/as_run/located_run.h"
 #include "runtime/fit/digits.h"
 #include "runtime/fit/fit_model.h"
@@ -45,9 +46,17 @@ class Fitter {
 
   void fit() {
     if (!run_.read(logs_) || !run_.find()) return;
-    as_run::Recordings recordings = as_run::record(run_.played(), {run_.waits(), {}}, {}, job_.quietly());
-    nominal_ = std::move(recordings.nominal);
+    as_run::AsPlayed played{run_.waits(), {}, {}};
+    nominal_ = as_run::record(run_.played(), played, {}, job_.quietly()).nominal;
     run_.settle(nominal_);
+    if (run_.leader().has_commands()) {
+      const auto commands = as_run::check_commands(run_, 0, job_);
+      std::vector<std::string> followed;
+      played.commanded = as_run::commanded_of(*commands, run_, nominal_.simulation.segment_starts, followed);
+      if (!played.commanded.empty()) nominal_ = as_run::record(run_.played(), played, {}, job_.quietly()).nominal;
+    }
+    incidents_.waits = std::move(played.waits);
+    incidents_.commanded = std::move(played.commanded);
     series_ = read_series(run_, nominal_, kept_until(), job_, fit_.left_out);
     if (series_.empty()) {
       refuse(fit_.left_out.empty() ? "the log has no readings of a rail whose meter is described"
@@ -74,10 +83,8 @@ class Fitter {
   // How far courses reach that are kept whole. With other values of the load they may reach a little less far.
   [[nodiscard]] double kept_until() {
     constexpr double kRoom = 0.9;
-    Incidents incidents;
-    incidents.waits = run_.waits();
     ExactRecorder recorder(run_.table().rails().size());
-    static_cast<void>(simulate(run_.table(), run_.played().safe, *run_.played().load, incidents, &recorder, job_));
+    static_cast<void>(simulate(run_.table(), run_.played().safe, *run_.played().load, incidents_, &recorder, job_));
     const std::optional<double> from = recorder.finish().left_out_from;
     const double end = from ? kRoom * *from : run_.duration();
     if (from) fit_.left_out.push_back("what comes after " + to_text(end, "s") + ": its prediction is too long to keep");
@@ -87,7 +94,7 @@ class Fitter {
   // First with every value as likely anywhere within its tolerance: that tells which the log determines. Then these
   // alone, with nothing known of them beforehand.
   void estimate(Parameters& parameters) {
-    Model model(run_, series_, parameters, job_);
+    Model model(run_, incidents_, series_, parameters, job_);
     const std::vector<double> start = start_of(parameters);
     model.judge_noise(start, true);
     Solution solution = solve_with(model, parameters, start);
@@ -261,6 +268,7 @@ class Fitter {
   Fitted& result_;
   FindingSink& findings_;
   as_run::LocatedRun run_;
+  Incidents incidents_;  // of the run as it was played
   as_run::Recording nominal_;
   std::vector<Series> series_;
   Fit fit_;

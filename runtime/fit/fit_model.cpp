@@ -19,9 +19,9 @@ constexpr double kMostDeviations = 6;
 
 }  // namespace
 
-Model::Model(const as_run::LocatedRun& run, const std::vector<Series>& series, const Parameters& parameters,
-             const Job& job)
-    : run_(run), series_(series), parameters_(parameters), job_(job) {
+Model::Model(const as_run::LocatedRun& run, const Incidents& incidents, const std::vector<Series>& series,
+             const Parameters& parameters, const Job& job)
+    : run_(run), incidents_(incidents), series_(series), parameters_(parameters), job_(job) {
   for (const Series& one : series) {
     double largest = 0;
     for (const Reading& reading : one.readings) largest = std::max(largest, std::abs(reading.value));
@@ -32,9 +32,8 @@ Model::Model(const as_run::LocatedRun& run, const std::vector<Series>& series, c
 
 ExactCourses Model::play(const std::vector<double>& at) const {
   const Load load = parameters_.load_at(*run_.played().load, at);
-  Incidents incidents;
+  Incidents incidents = incidents_;
   incidents.deviations = parameters_.deviations_at(run_.table(), at);
-  incidents.waits = run_.waits();
   ExactRecorder recorder(run_.table().rails().size());
   static_cast<void>(simulate(run_.table(), run_.played().safe, load, incidents, &recorder, job_.quietly()));
   return recorder.finish();

@@ -8,6 +8,7 @@
 #include "runtime/fit/fit_parameters.h"
 #include "runtime/fit/fit_readings.h"
 #include "runtime/fit/least_squares.h"
+#include "runtime/play/simulate.h"
 #include "runtime/waveform/exact_course.h"
 
 namespace rampart::fit {
@@ -15,8 +16,9 @@ namespace rampart::fit {
 // Readings against the simulation, with supplies, logs and meters that are off as the parameters say.
 class Model {
  public:
-  // All of it outlives the model.
-  Model(const as_run::LocatedRun& run, const std::vector<Series>& series, const Parameters& parameters, const Job& job);
+  // `incidents`: of the run as it was played. All of it outlives the model.
+  Model(const as_run::LocatedRun& run, const Incidents& incidents, const std::vector<Series>& series,
+        const Parameters& parameters, const Job& job);
 
   // What every reading would be, series after series. `is_read`: as the meters show it, else as it is.
   [[nodiscard]] std::vector<std::vector<double>> predict(const std::vector<double>& at, bool is_read) const;
@@ -55,6 +57,7 @@ class Model {
   [[nodiscard]] std::vector<double> weighted(const std::vector<std::vector<double>>& courses) const;
 
   const as_run::LocatedRun& run_;
+  const Incidents& incidents_;
   const std::vector<Series>& series_;
   const Parameters& parameters_;
   const Job& job_;

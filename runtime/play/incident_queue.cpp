@@ -1,13 +1,46 @@
 #include "runtime/play/incident_queue.h"
 
+#include <algorithm>
+
 namespace rampart {
+
+IncidentQueue::IncidentQueue(const Incidents& incidents)
+    : fault_(incidents.fault ? &*incidents.fault : nullptr),
+      assertion_(incidents.assertion ? &*incidents.assertion : nullptr),
+      cut_off_(incidents.cut_off ? &*incidents.cut_off : nullptr),
+      waits_(incidents.waits),
+      commanded_(incidents.commanded) {
+  for (const Commanded& one : commanded_) {
+    const bool is_known = std::any_of(replaced_.begin(), replaced_.end(),
+                                      [&](const Replaced& known) { return known.channel == one.row.channel; });
+    if (!is_known) replaced_.push_back({one.row.channel, one.at});
+  }
+}
 
 std::optional<Instant> IncidentQueue::next() const {
   std::optional<Instant> next;
   if (fault_ != nullptr) next = fault_->at;
   if (assertion_ != nullptr && (!next || assertion_->at.since(*next) < 0)) next = assertion_->at;
   if (cut_off_ != nullptr && (!next || cut_off_->at.since(*next) < 0)) next = cut_off_->at;
+  if (!commanded_.empty() && (!next || commanded_.front().at.since(*next) < 0)) next = commanded_.front().at;
   return next;
+}
+
+bool IncidentQueue::replaces(ChannelId channel, const Instant& now) const {
+  return std::any_of(replaced_.begin(), replaced_.end(),
+                     [&](const Replaced& one) { return one.channel == channel && is_due(one.from, now); });
+}
+
+const Row* IncidentQueue::take_commanded(const Instant& now) {
+  if (commanded_.empty() || !is_due(commanded_.front().at, now)) return nullptr;
+  const Row& row = commanded_.front().row;
+  commanded_ = commanded_.subspan(1);
+  return &row;
+}
+
+void IncidentQueue::leave_commanded() {
+  commanded_ = {};
+  replaced_.clear();
 }
 
 void IncidentQueue::inject(Rig& rig, const Instant& now) {

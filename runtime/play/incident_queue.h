@@ -2,6 +2,7 @@
 
 #include <optional>
 #include <span>
+#include <vector>
 
 #include "runtime/play/rig.h"
 #include "runtime/play/simulate.h"
@@ -11,11 +12,7 @@ namespace rampart {
 // What is still to befall a run besides its table, and what has.
 class IncidentQueue {
  public:
-  explicit IncidentQueue(const Incidents& incidents)
-      : fault_(incidents.fault ? &*incidents.fault : nullptr),
-        assertion_(incidents.assertion ? &*incidents.assertion : nullptr),
-        cut_off_(incidents.cut_off ? &*incidents.cut_off : nullptr),
-        waits_(incidents.waits) {}
+  explicit IncidentQueue(const Incidents& incidents);
   // Without incidents, as on trial.
   IncidentQueue() = default;
 
@@ -33,6 +30,14 @@ class IncidentQueue {
   void assert_line(const Profile& profile, Rig& rig, const Instant& now, const Passes& passes);
   // Rails go off, as a log says that they did.
   void cut_off(Rig& rig, const Instant& now);
+  // Some rows of the run are not those of its table.
+  [[nodiscard]] bool has_commanded() const { return !replaced_.empty(); }
+  // A row of the table for this channel does not come, by now.
+  [[nodiscard]] bool replaces(ChannelId channel, const Instant& now) const;
+  // The next of the rows that come instead, where it is due.
+  [[nodiscard]] const Row* take_commanded(const Instant& now);
+  // `safe` is as its table has it.
+  void leave_commanded();
   // How long the coming wait lasts, where that was observed.
   [[nodiscard]] std::optional<Nanoseconds> take_wait() {
     return has_waits() ? std::optional(waits_[waits_taken_++]) : std::nullopt;
@@ -50,6 +55,12 @@ class IncidentQueue {
   bool asserted_ = false;
   const CutOff* cut_off_ = nullptr;  // likewise
   std::span<const Nanoseconds> waits_;
+  std::span<const Commanded> commanded_;  // what is still to come of it
+  struct Replaced {
+    ChannelId channel{};
+    Instant from;
+  };
+  std::vector<Replaced> replaced_;
   std::size_t waits_taken_ = 0;
 };
 

@@ -87,7 +87,7 @@ void Player::take(const TableItem& item) {
 void Player::take(const Row& row) {
   if (!go_to(row.time)) return;
   begin_passes();
-  run_.rig.take(row, run_.place.base, present());
+  if (!incidents_.replaces(row.channel, run_.place.now)) run_.rig.take(row, run_.place.base, present());
 }
 
 void Player::take(const LineRow& row) {
@@ -171,8 +171,10 @@ void Player::take(const PassEnded& pass) {
   if (trial_ && trial_->loop == pass.loop) return;
   folds_.note_walked(pass);
   if (sink_ != nullptr) sink_->split();
-  if ((!incidents_.has_waits() && folds_.add_by_phase(site(), pass)) || leave_unlike_passes(pass)) return;
-  folds_.add_alike(site(), pass);
+  // Each pass may have commands of its own.
+  const bool may_fold = !incidents_.has_commanded();
+  if (may_fold && !incidents_.has_waits() && folds_.add_by_phase(site(), pass)) return;
+  if (!leave_unlike_passes(pass) && may_fold) folds_.add_alike(site(), pass);
 }
 
 // Behind a pass without a row the run would fall back further with each pass, and no two ends would be alike.
@@ -225,6 +227,7 @@ bool Player::play_safe() {
   run_.rig.meet(present());
   run_.rig.interrupt(place.now);
   ahead_.clear();
+  incidents_.leave_commanded();
   place.table = place.safe;
   place.cursor = place.safe->rows();
   place.base = place.now;
@@ -292,6 +295,12 @@ bool Player::take_incidents() {
     folds_.forget();
     if (play_safe()) return false;
   }
+  bool is_commanded = false;
+  while (const Row* row = incidents_.take_commanded(place.now)) {
+    run_.rig.take(*row, place.now, present());
+    is_commanded = true;
+  }
+  if (is_commanded) run_.rig.apply_rows(place.now, place.passes);
   if (!incidents_.assertion_is_due(place.now)) return true;
   run_.rig.meet(present());
   incidents_.assert_line(place.table->profile(), run_.rig, place.now, place.passes);

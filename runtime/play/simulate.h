@@ -35,6 +35,13 @@ struct CutOff {
   Instant at;
 };
 
+// What a log tells of a channel that was commanded otherwise than the table has it. From the first of these on the rows
+// of the channel do not come, and these come instead; what such a row does not know stays as it was. Not in `safe`.
+struct Commanded {
+  Row row;  // at its time 0
+  Instant at;
+};
+
 // What happens in a run besides its table: a fault, an interlock, outputs off their setpoints.
 struct Incidents {
   std::optional<Injection> fault;
@@ -43,6 +50,7 @@ struct Incidents {
   // How long the first waits last, in the order in which the run comes to them, whatever they wait for.
   std::vector<Nanoseconds> waits;
   std::optional<CutOff> cut_off{};
+  std::vector<Commanded> commanded{};  // by time
   bool judges_rules = true;
 };
 

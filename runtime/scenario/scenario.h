@@ -26,6 +26,7 @@ struct Scenario {
   // last as the profile says.
   std::vector<Nanoseconds> waits;
   std::optional<CutOff> cut_off{};
+  std::vector<Commanded> commanded{};  // by time
   bool fuses_act = true;
   bool overpower_acts = true;
   bool judges_rules = true;  // else the simulation tells nothing of rules

@@ -46,7 +46,13 @@ std::vector<RuleResult> Simulator::rules_at(const SwitchPositions& switches, con
 }
 
 Simulator::Setup Simulator::setup_of(const Scenario& scenario) const {
-  Setup setup{{scenario.fault, scenario.assertion, {}, scenario.waits, scenario.cut_off, scenario.judges_rules},
+  Setup setup{{scenario.fault,
+               scenario.assertion,
+               {},
+               scenario.waits,
+               scenario.cut_off,
+               scenario.commanded,
+               scenario.judges_rules},
               std::nullopt};
   std::vector<RailDeviation>& deviations = setup.incidents.deviations;
   if (scenario.at) {

@@ -18,7 +18,7 @@ double seconds_of(const std::string& option, const std::string& text) {
 std::vector<as_run::LogRequest> LogChoice::requests() const {
   std::vector<as_run::LogRequest> requests;
   for (const std::string& log : logs) {
-    if (log == "-") throw UsageError{"--log", "needs a file: a log is read twice"};
+    if (log == "-") throw UsageError{"--log", "needs a file: a log is read more than once"};
     requests.push_back({log, std::nullopt, std::nullopt});
   }
   if (descriptions.size() > requests.size()) {
