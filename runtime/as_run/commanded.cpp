@@ -1,18 +1,19 @@
 #include "runtime/as_run/commanded.h"
 
 #include <algorithm>
+#include <optional>
 
 #include "runtime/as_run/run_times.h"
 
 namespace rampart::as_run {
 namespace {
 
-std::string rail_of(const Table& table, ChannelId channel) {
-  for (const RailSetup& setup : table.rails()) {
-    if (std::find(setup.members.begin(), setup.members.end(), channel) != setup.members.end())
-      return table.profile()[setup.rail].name;
+std::optional<std::size_t> rail_of(const Table& table, ChannelId channel) {
+  for (std::size_t i = 0; i < table.rails().size(); ++i) {
+    const std::vector<ChannelId>& members = table.rails()[i].members;
+    if (std::find(members.begin(), members.end(), channel) != members.end()) return i;
   }
-  return {};
+  return std::nullopt;
 }
 
 }  // namespace
@@ -50,11 +51,25 @@ std::vector<Commanded> commanded_of(const CommandCheck& check, const LocatedRun&
     commanded.row.time = commanded.row.until = Nanoseconds{0};
     if (std::find(told.begin(), told.end(), one.row.channel) != told.end()) continue;
     told.push_back(one.row.channel);
-    const std::string rail = rail_of(run.table(), one.row.channel);
-    if (!rail.empty()) followed.push_back("`" + rail + "` from " + time_text(commanded.at.seconds()) + " on");
+    if (const std::optional<std::size_t> rail = rail_of(run.table(), one.row.channel)) {
+      const std::string& rail_name = run.table().profile()[run.table().rails()[*rail].rail].name;
+      followed.push_back("`" + rail_name + "` from " + time_text(commanded.at.seconds()) + " on");
+    }
   }
   std::stable_sort(result.begin(), result.end(),
                    [](const Commanded& a, const Commanded& b) { return a.at.since(b.at) < 0; });
+  return result;
+}
+
+std::vector<std::size_t> unfollowed_rails(const CommandCheck& check, const LocatedRun& run) {
+  std::vector<std::size_t> result;
+  for (const CommandDifference& one : check.differences()) {
+    const std::optional<std::size_t> target = run.names().find_channel(one.channel);
+    const bool is_channel = target && run.names()[*target].of == LogNames::Of::Channel;
+    if (!is_channel || one.segment == kSafeSegment || check.is_followed(one.channel)) continue;
+    const std::optional<std::size_t> rail = rail_of(run.table(), static_cast<ChannelId>(run.names()[*target].index));
+    if (rail && std::find(result.begin(), result.end(), *rail) == result.end()) result.push_back(*rail);
+  }
   return result;
 }
 

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <memory>
 #include <string>
 #include <vector>
@@ -20,5 +21,8 @@ namespace rampart::as_run {
 [[nodiscard]] std::vector<Commanded> commanded_of(const CommandCheck& check, const LocatedRun& run,
                                                   const std::vector<Instant>& segment_starts,
                                                   std::vector<std::string>& followed);
+
+// Rails of the table whose commands differ from it and cannot be followed.
+[[nodiscard]] std::vector<std::size_t> unfollowed_rails(const CommandCheck& check, const LocatedRun& run);
 
 }  // namespace rampart::as_run

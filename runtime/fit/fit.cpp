@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <memory>
 #include <utility>
 
 #include "lang/findings/files.h"
@@ -49,15 +50,23 @@ class Fitter {
     as_run::AsPlayed played{run_.waits(), {}, {}};
     nominal_ = as_run::record(run_.played(), played, {}, job_.quietly()).nominal;
     run_.settle(nominal_);
+    std::unique_ptr<as_run::CommandCheck> commands;
     if (run_.leader().has_commands()) {
-      const auto commands = as_run::check_commands(run_, 0, job_);
+      commands = as_run::check_commands(run_, 0, job_);
       std::vector<std::string> followed;
       played.commanded = as_run::commanded_of(*commands, run_, nominal_.simulation.segment_starts, followed);
       if (!played.commanded.empty()) nominal_ = as_run::record(run_.played(), played, {}, job_.quietly()).nominal;
     }
+    const std::vector<std::size_t> unfollowed =
+        commands ? as_run::unfollowed_rails(*commands, run_) : std::vector<std::size_t>{};
     incidents_.waits = std::move(played.waits);
     incidents_.commanded = std::move(played.commanded);
     series_ = read_series(run_, nominal_, kept_until(), job_, fit_.left_out);
+    for (const std::size_t rail : unfollowed) {
+      std::erase_if(series_, [rail](const Series& series) { return series.rail == rail; });
+      fit_.left_out.push_back("rail `" + run_.table().profile()[run_.table().rails()[rail].rail].name +
+                              "`: its commands differ from the table and cannot be followed");
+    }
     if (series_.empty()) {
       refuse(fit_.left_out.empty() ? "the log has no readings of a rail whose meter is described"
                                    : "no readings can be used; " + fit_.left_out.front());
