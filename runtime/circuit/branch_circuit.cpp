@@ -319,7 +319,8 @@ void BranchCircuit::plan(double length) {
     change_ = mode_;
   }
   if (follow_ != Follow::Nothing) {
-    for (const Watch& watch : watches()) {
+    find_watches(watched_);
+    for (const Watch& watch : watched_) {
       const double scale = std::max(watch.scale, watch.signal.magnitude() * 1e-3);
       const std::optional<double> rise = first_rise(SignalCurve(watch.signal), kTie * scale + 1e-12);
       if (rise && *rise < first) {

@@ -79,6 +79,7 @@ class BranchCircuit final : public Circuit {
   NotCopied<std::vector<Signal>> losses_;  // W, one a branch: they point into the piece
   bool timed_ = false;
   double port_guess_ = 0;  // the port's voltage when it was last solved for
+  NotCopied<std::vector<Watch>> watched_;
 };
 
 }  // namespace rampart::circuit

@@ -8,8 +8,8 @@
 // In each mode one quantity is imposed (Drive): the terminals' voltage, the regulator's current, or with remote sense
 // the voltage at the load or the current through the wire. All others follow from the load. A mode ends when a quantity
 // that it leaves free reaches a limit of its own: in constant voltage the current reaches the limit, in constant
-// current the voltage reaches the setpoint, and so on. watches() lists these for the planned piece, each as a signal
-// that rises through zero, with the mode that follows.
+// current the voltage reaches the setpoint, and so on. find_watches() lists these for the planned piece, each as a
+// signal that rises through zero, with the mode that follows.
 //
 // decide() finds the mode of an instant from the state alone, after a jump of the setpoint or a change:
 //   1. Off: no current, or a coil that keeps its own going.
@@ -220,7 +220,7 @@ Signal Circuit::above_headroom() const {
   return piece_.terminal_voltage.minus(piece_.port_voltage).plus_line(-*traits_.headroom, 0);
 }
 
-std::vector<Circuit::Watch> Circuit::watches() const {
+void Circuit::find_watches(std::vector<Watch>& found) const {
   const double length = piece_.length;
   const double top = setting_.voltage;
   const double top_slope = setting_.voltage_slope * length;
@@ -230,42 +230,41 @@ std::vector<Circuit::Watch> Circuit::watches() const {
   const Signal& current = piece_.regulator_current;
   // What stays below zero for the whole piece is not watched.
   const Bounds currents = current.bounds(0, 1);
-  std::vector<Watch> result;
-  result.reserve(3);
+  found.clear();
   const auto over_limit = [&](Mode next) {
     if (currents.high <= setting_.limit + std::min(limit_slope, 0.0)) return;
-    result.push_back({current.plus_line(-setting_.limit, -limit_slope), amps, next});
+    found.push_back({current.plus_line(-setting_.limit, -limit_slope), amps, next});
   };
   const auto under_sink = [&] {
     if (-currents.low <= traits_.sink) return;
     Signal under = current.times(-1);
     under.add_line(-traits_.sink, 0);
-    result.push_back({std::move(under), amps, above()});
+    found.push_back({std::move(under), amps, above()});
   };
   switch (mode_) {
     case Mode::Off:
-      if (has_inductors()) result.push_back({piece_.port_voltage.times(-1), volts, Mode::OffFreewheel});
+      if (has_inductors()) found.push_back({piece_.port_voltage.times(-1), volts, Mode::OffFreewheel});
       break;
     case Mode::OffFreewheel:
-      if (!current_is_state()) result.push_back({piece_.port_current.times(-1), amps, Mode::Off});
+      if (!current_is_state()) found.push_back({piece_.port_current.times(-1), amps, Mode::Off});
       break;
     case Mode::ConstantVoltage:
       over_limit(Mode::ConstantCurrent);
       under_sink();
-      if (sensed()) result.push_back({above_headroom(), volts, Mode::HeadroomLimited});
+      if (sensed()) found.push_back({above_headroom(), volts, Mode::HeadroomLimited});
       break;
     case Mode::HeadroomLimited:
       over_limit(Mode::ConstantCurrent);
       under_sink();
-      result.push_back({above_setpoint(), volts, Mode::ConstantVoltage});
+      found.push_back({above_setpoint(), volts, Mode::ConstantVoltage});
       break;
     case Mode::ConstantCurrent:
-      result.push_back({above_setpoint(), volts, Mode::ConstantVoltage});
-      if (sensed()) result.push_back({above_headroom(), volts, Mode::HeadroomLimited});
+      found.push_back({above_setpoint(), volts, Mode::ConstantVoltage});
+      if (sensed()) found.push_back({above_headroom(), volts, Mode::HeadroomLimited});
       break;
     case Mode::Clamped: {
       const Ceiling most = ceiling();
-      result.push_back({current.times(-1).plus_line(most.current, most.slope * length), amps, most.mode});
+      found.push_back({current.times(-1).plus_line(most.current, most.slope * length), amps, most.mode});
       break;
     }
     case Mode::Holding:
@@ -278,15 +277,14 @@ std::vector<Circuit::Watch> Circuit::watches() const {
       };
       const Signal over = above_setpoint();
       const bool is_ahead = held_terminals() && goes_over(above_headroom());
-      if (!is_ahead || goes_over(over)) result.push_back({over.times(-1), volts, Mode::ConstantVoltage});
-      if (is_ahead) result.push_back({above_headroom().times(-1), volts, Mode::HeadroomLimited});
+      if (!is_ahead || goes_over(over)) found.push_back({over.times(-1), volts, Mode::ConstantVoltage});
+      if (is_ahead) found.push_back({above_headroom().times(-1), volts, Mode::HeadroomLimited});
       break;
     }
   }
   const bool may_clamp = mode_ == Mode::ConstantCurrent || mode_ == Mode::HeadroomLimited ||
                          ((mode_ == Mode::Holding || mode_ == Mode::Sinking) && held_terminals());
-  if (may_clamp && has_inductors()) result.push_back({piece_.terminal_voltage.times(-1), volts, Mode::Clamped});
-  return result;
+  if (may_clamp && has_inductors()) found.push_back({piece_.terminal_voltage.times(-1), volts, Mode::Clamped});
 }
 
 // Where the terminals' current first changes its direction, as a share of the piece; above 1 if it does not. Pieces end

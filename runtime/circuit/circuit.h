@@ -187,7 +187,8 @@ class Circuit {
   // The place of the first inductor in the load's list of elements.
   [[nodiscard]] virtual std::size_t first_inductor() const = 0;
   [[nodiscard]] Mode decide(std::optional<Mode> expected);
-  [[nodiscard]] std::vector<Watch> watches() const;
+  // Replaces `found` by what is to be watched in the planned piece.
+  void find_watches(std::vector<Watch>& found) const;
   [[nodiscard]] double turning_point() const;
   [[nodiscard]] Drive drive_of(Mode mode) const;
   [[nodiscard]] Driving driving_of(Mode mode) const;

@@ -106,7 +106,7 @@ struct Propagator::Work {
   void refine_lead_current(const Driving& driving, const Signal& uncharging, double a_second, Piece& piece) const;
   void solve_decays(double length, ModeCourses& courses) const;
   void fill_weights(const Basis& basis, ModeCourses& courses) const;
-  void fill_states(const Piece& piece, std::size_t state, std::vector<double>& weights) const;
+  void fill_states(const Piece& piece, std::size_t state, Weights& weights) const;
   void fill_output(Eigen::Index output, const Vector3d& drive, double slope, bool follows, Piece& piece,
                    Signal& signal) const;
 };
@@ -229,30 +229,38 @@ void Propagator::Work::fill_weights(const Basis& basis, ModeCourses& courses) co
 }
 
 // A state from the modes, without what follows the drive.
-void Propagator::Work::fill_states(const Piece& piece, std::size_t state, std::vector<double>& weights) const {
-  const std::size_t size = piece.basis.size();
+void Propagator::Work::fill_states(const Piece& piece, std::size_t state, Weights& weights) const {
   for (std::size_t mode = 0; mode < places.size(); ++mode) {
     const double factor = to_states(static_cast<Eigen::Index>(state), static_cast<Eigen::Index>(mode));
-    for (std::size_t i = 0; i < size; ++i) weights[i] += factor * piece.modes.weights[mode * size + i];
+    const double* of_mode = piece.modes.weights.data() + mode * weights.size();
+    for (double& weight : weights) weight += factor * *of_mode++;
   }
 }
 
 // From those states and from the drive, where what cancels to rounding is zero.
 void Propagator::Work::fill_output(Eigen::Index output, const Vector3d& drive, double slope, bool follows, Piece& piece,
                                    Signal& signal) const {
-  const MatrixXd& direct = follows ? output_following : output_inputs;
-  std::vector<double>& weights = signal.restart(piece.basis);
-  for (std::size_t i = 0; i < weights.size(); ++i) {
-    double sum = 0;
-    double size = 0;
-    for (std::size_t state = 0; state < places.size(); ++state) {
-      const double term = outputs(output, static_cast<Eigen::Index>(state)) * piece.states[places[state]].weights()[i];
-      sum += term;
-      size += std::abs(term);
+  Weights& weights = signal.restart(piece.basis);
+  Weights sizes;
+  sizes.clear(weights.size());
+  for (std::size_t state = 0; state < places.size(); ++state) {
+    const double factor = outputs(output, static_cast<Eigen::Index>(state));
+    if (factor == 0) continue;
+    const Weights& own = piece.states[places[state]].weights();
+    for (std::size_t i = 0; i < weights.size(); ++i) {
+      const double term = factor * own[i];
+      weights[i] += term;
+      sizes[i] += std::abs(term);
     }
-    const double driven = i == 0 ? direct.row(output).dot(drive) : i == 1 ? direct(output, 0) * slope : 0;
-    sum += driven;
-    weights[i] = std::abs(sum) < kRounding * (size + std::abs(driven)) ? 0 : sum;
+  }
+  const MatrixXd& direct = follows ? output_following : output_inputs;
+  const double driven[] = {direct.row(output).dot(drive), direct(output, 0) * slope};
+  for (std::size_t i = 0; i < std::size(driven); ++i) {
+    weights[i] += driven[i];
+    sizes[i] += std::abs(driven[i]);
+  }
+  for (std::size_t i = 0; i < weights.size(); ++i) {
+    if (std::abs(weights[i]) < kRounding * sizes[i]) weights[i] = 0;
   }
 }
 
@@ -286,7 +294,7 @@ void Propagator::solve(const std::vector<double>& state, const Driving& driving,
   piece.basis.reset(courses.degree, courses.poles);
   work.fill_weights(piece.basis, courses);
 
-  std::vector<double>& line = piece.drive.restart(piece.basis);
+  Weights& line = piece.drive.restart(piece.basis);
   line[0] = driving.value;
   line[1] = slope;
   piece.states.resize(work.network_count);
@@ -388,8 +396,9 @@ void Propagator::Work::refine_lead_current(const Driving& driving, const Signal&
                                            Piece& piece) const {
   const Signal filling = piece.port_voltage.derivative().times(a_second * equations->port_capacitance);
   const Signal taken = piece.port_current.plus(filling);
-  std::vector<double> weights = piece.terminal_current.weights();
-  std::vector<double> sizes(weights.size());
+  Weights weights = piece.terminal_current.weights();
+  Weights sizes;
+  sizes.clear(weights.size());
   const auto add_sizes = [&](const Signal& signal, double factor) {
     for (std::size_t i = 0; i < sizes.size(); ++i) sizes[i] += std::abs(factor * signal.weights()[i]);
   };
@@ -404,7 +413,7 @@ void Propagator::Work::refine_lead_current(const Driving& driving, const Signal&
     const double across = std::abs(piece.terminal_voltage.weights()[i]) + std::abs(piece.port_voltage.weights()[i]);
     if (sizes[i] < conductance * across) weights[i] = taken.weights()[i];
   }
-  piece.terminal_current = Signal(piece.basis, std::move(weights));
+  piece.terminal_current = Signal(piece.basis, weights);
   if (drive == Drive::Voltage) {
     piece.regulator_current = piece.terminal_current.plus_line(output_capacitance * driving.slope, 0);
   }

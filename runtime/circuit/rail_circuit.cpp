@@ -185,7 +185,9 @@ void RailCircuit::plan(double length) {
   way.solve(state_, driving, length, piece_);
   change_.reset();
   double first = 2;
-  for (Watch& watch : follow_ != Follow::Nothing ? watches() : std::vector<Watch>{}) {
+  watched_.clear();
+  if (follow_ != Follow::Nothing) find_watches(watched_);
+  for (Watch& watch : watched_) {
     const double tolerance = std::max(kPassed * watch.scale, 1e-15 * watch.signal.magnitude()) + kSameAmps;
     const SignalCurve curve(std::move(watch.signal));
     const std::optional<double> rise = first_rise(curve, tolerance);

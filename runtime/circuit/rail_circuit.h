@@ -53,6 +53,7 @@ class RailCircuit final : public Circuit {
   std::array<std::shared_ptr<const Propagator>, kDriveCount> propagators_;  // likewise
   std::vector<double> state_;
   std::vector<StateGain> gains_;  // of a copy
+  NotCopied<std::vector<Watch>> watched_;
 };
 
 }  // namespace rampart::circuit

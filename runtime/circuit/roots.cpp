@@ -111,9 +111,9 @@ struct MaximumSearch {
     found = true;
   }
 
-  // Both ends have been offered.
-  void search(double from, double to) {
-    if (curve.bounds(from, to).high <= best.value + tolerance) return;
+  // Both ends have been offered, and what lies between is below `high`.
+  void search(double from, double to, double high) {
+    if (high <= best.value + tolerance) return;
     const Bounds slope = curve.slope_bounds(from, to);
     const double middle = from + (to - from) / 2;
     if (slope.low >= 0 || slope.high <= 0 || middle <= from || middle >= to || to - from <= kShortestSpan) return;
@@ -123,8 +123,8 @@ struct MaximumSearch {
     // Near a flat top the slope says more than the bounds.
     const double rise = (to - from) / 2 * std::max(-slope.low, slope.high);
     if (value + rise <= best.value + tolerance) return;
-    search(from, middle);
-    search(middle, to);
+    search(from, middle, curve.bounds(from, middle).high);
+    search(middle, to, curve.bounds(middle, to).high);
   }
 };
 
@@ -132,10 +132,11 @@ struct MaximumSearch {
 
 std::optional<Maximum> maximum_above(const Curve& curve, double known, double tolerance, double from, double to) {
   MaximumSearch search{curve, std::max(tolerance, curve.rounding()), {known, from}};
-  if (curve.bounds(from, to).high <= known + search.tolerance) return std::nullopt;
+  const double high = curve.bounds(from, to).high;
+  if (high <= known + search.tolerance) return std::nullopt;
   search.offer(from, curve.value(from));
   search.offer(to, curve.value(to));
-  search.search(from, to);
+  search.search(from, to, high);
   if (!search.found) return std::nullopt;
   return search.best;
 }

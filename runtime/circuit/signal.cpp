@@ -9,16 +9,20 @@ namespace {
 
 using Complex = std::complex<double>;
 
-// Integrals of t^n exp(-k t) from 0 to 1 for n = 0 ... last.
+// Gives take(n, integral of t^n exp(-k t) from 0 to 1) for n = 0 ... last, in either order.
 //
 // Upwards the recursion I(n) = (n I(n-1) - exp(-k)) / k cancels where k is small against n; there the highest one is
 // taken from the series exp(-k) sum k^m / ((n+1) ... (n+1+m)) and the recursion runs downwards.
-void moments(Complex k, std::size_t last, std::vector<Complex>& result) {
-  result.assign(last + 1, Complex{});
+template <class Take>
+void moments(Complex k, std::size_t last, const Take& take) {
   const Complex end = std::exp(-k);
   if (std::abs(k) > static_cast<double>(last) + 8) {
-    result[0] = (1.0 - end) / k;
-    for (std::size_t n = 1; n <= last; ++n) result[n] = (static_cast<double>(n) * result[n - 1] - end) / k;
+    Complex moment = (1.0 - end) / k;
+    take(std::size_t{0}, moment);
+    for (std::size_t n = 1; n <= last; ++n) {
+      moment = (static_cast<double>(n) * moment - end) / k;
+      take(n, moment);
+    }
     return;
   }
   Complex term = end / static_cast<double>(last + 1);
@@ -28,8 +32,11 @@ void moments(Complex k, std::size_t last, std::vector<Complex>& result) {
     term *= k / static_cast<double>(last + 1 + m);
     sum += term;
   }
-  result[last] = sum;
-  for (std::size_t n = last; n > 0; --n) result[n - 1] = (k * result[n] + end) / static_cast<double>(n);
+  take(last, sum);
+  for (std::size_t n = last; n > 0; --n) {
+    sum = (k * sum + end) / static_cast<double>(n);
+    take(n - 1, sum);
+  }
 }
 
 // Integral of exp(-k t) from 0 to 1.
@@ -54,11 +61,17 @@ void Basis::reset(std::size_t degree, std::span<const Pole> poles) {
     places_.push_back(size_);
     size_ += pole.frequency == 0 ? 1 : 2;
   }
-  products_.clear();
+  find_ends();
 }
 
 void Basis::shorten(double share) {
   for (Pole& pole : poles_) pole = {pole.decay * share, pole.frequency * share};
+  find_ends();
+}
+
+void Basis::find_ends() {
+  ends_.clear();
+  for (const Pole& pole : poles_) ends_.push_back(std::exp(-pole.decay));
   products_.clear();
 }
 
@@ -67,9 +80,9 @@ void Basis::reset_to_part(const Basis& whole, double share) {
   shorten(share);
 }
 
-double Basis::product(std::size_t a, std::size_t b) const {
+std::span<const double> Basis::products(std::size_t a) const {
   if (products_.empty()) make_products();
-  return products_[a * size_ + b];
+  return {products_.data() + a * size_, size_};
 }
 
 void Basis::make_products() const {
@@ -81,14 +94,12 @@ void Basis::make_products() const {
   for (std::size_t n = 0; n <= degree_; ++n) {
     for (std::size_t m = n; m <= degree_; ++m) set(n, m, 1.0 / static_cast<double>(n + m + 1));
   }
-  std::vector<Complex> with_power;
   for (std::size_t j = 0; j < poles_.size(); ++j) {
     const Complex k = pole_value(poles_[j]);
-    moments(k, degree_, with_power);
-    for (std::size_t n = 0; n <= degree_; ++n) {
-      set(n, places_[j], with_power[n].real());
-      if (poles_[j].frequency != 0) set(n, places_[j] + 1, with_power[n].imag());
-    }
+    moments(k, degree_, [&](std::size_t n, Complex moment) {
+      set(n, places_[j], moment.real());
+      if (poles_[j].frequency != 0) set(n, places_[j] + 1, moment.imag());
+    });
     for (std::size_t i = 0; i <= j; ++i) {
       const Complex other = pole_value(poles_[i]);
       if (k.imag() == 0 && other.imag() == 0) {
@@ -126,47 +137,49 @@ double Signal::change() const {
 }
 
 double Signal::value(double t) const {
+  const double* const weights = weights_.data();
   double sum = 0;
-  for (std::size_t n = basis_->degree() + 1; n-- > 0;) sum = sum * t + weights_[n];
+  for (std::size_t n = basis_->degree() + 1; n-- > 0;) sum = sum * t + weights[n];
   for (std::size_t j = 0; j < basis_->poles().size(); ++j) {
     const Basis::Pole& pole = basis_->poles()[j];
     const std::size_t place = basis_->place_of(j);
-    const double envelope = t == 0 ? 1 : std::exp(-pole.decay * t);
+    const double envelope = basis_->envelope(j, t);
     if (pole.frequency == 0) {
-      sum += weights_[place] * envelope;
+      sum += weights[place] * envelope;
     } else {
       sum += envelope *
-             (weights_[place] * std::cos(pole.frequency * t) + weights_[place + 1] * std::sin(pole.frequency * t));
+             (weights[place] * std::cos(pole.frequency * t) + weights[place + 1] * std::sin(pole.frequency * t));
     }
   }
   return sum;
 }
 
-Bounds Signal::bounds(double from, double to) const {
-  Bounds sum{weights_[0], weights_[0]};
+Bounds Signal::bounds_within(double from, double to) const {
+  const double* const weights = weights_.data();
+  Bounds sum{weights[0], weights[0]};
   double low_power = 1;
   double high_power = 1;
   for (std::size_t n = 1; n <= basis_->degree(); ++n) {
     low_power *= from;
     high_power *= to;
-    const double a = weights_[n] * low_power;
-    const double b = weights_[n] * high_power;
+    const double a = weights[n] * low_power;
+    const double b = weights[n] * high_power;
     sum.low += std::min(a, b);
     sum.high += std::max(a, b);
   }
   for (std::size_t j = 0; j < basis_->poles().size(); ++j) {
     const Basis::Pole& pole = basis_->poles()[j];
     const std::size_t place = basis_->place_of(j);
-    const double first = from == 0 ? 1 : std::exp(-pole.decay * from);
-    const double last = std::exp(-pole.decay * to);
+    const double first = basis_->envelope(j, from);
+    const double last = basis_->envelope(j, to);
     if (pole.frequency == 0) {
-      const double a = weights_[place] * first;
-      const double b = weights_[place] * last;
+      const double a = weights[place] * first;
+      const double b = weights[place] * last;
       sum.low += std::min(a, b);
       sum.high += std::max(a, b);
       continue;
     }
-    const double amplitude = std::hypot(weights_[place], weights_[place + 1]) * std::max(first, last);
+    const double amplitude = std::hypot(weights[place], weights[place + 1]) * std::max(first, last);
     const double middle = (from + to) / 2;
     const double reach =
         amplitude * std::hypot(pole.decay, pole.frequency) * (to - from) / 2;  // by the steepest slope there can be
@@ -175,8 +188,8 @@ Bounds Signal::bounds(double from, double to) const {
       sum.high += amplitude;
     } else {
       const double at_middle =
-          std::exp(-pole.decay * middle) * (weights_[place] * std::cos(pole.frequency * middle) +
-                                            weights_[place + 1] * std::sin(pole.frequency * middle));
+          std::exp(-pole.decay * middle) *
+          (weights[place] * std::cos(pole.frequency * middle) + weights[place + 1] * std::sin(pole.frequency * middle));
       sum.low += at_middle - reach;
       sum.high += at_middle + reach;
     }
@@ -184,31 +197,33 @@ Bounds Signal::bounds(double from, double to) const {
   return sum;
 }
 
-std::vector<double>& Signal::restart(const Basis& basis) {
+Weights& Signal::restart(const Basis& basis) {
   basis_ = &basis;
-  weights_.assign(basis.size(), 0.0);
+  changed().clear(basis.size());
   return weights_;
 }
 
 void Signal::add(const Signal& other, double factor) {
-  for (std::size_t i = 0; i < weights_.size(); ++i) weights_[i] += other.weights_[i] * factor;
+  Weights& weights = changed();
+  for (std::size_t i = 0; i < weights.size(); ++i) weights[i] += other.weights_[i] * factor;
 }
 
 void Signal::add_derivative(const Signal& other, double factor) {
+  Weights& weights = changed();
   for (std::size_t n = 1; n <= basis_->degree(); ++n) {
-    weights_[n - 1] += static_cast<double>(n) * other.weights_[n] * factor;
+    weights[n - 1] += static_cast<double>(n) * other.weights_[n] * factor;
   }
   for (std::size_t j = 0; j < basis_->poles().size(); ++j) {
     const Basis::Pole& pole = basis_->poles()[j];
     const std::size_t place = basis_->place_of(j);
     const double cosine = other.weights_[place];
     if (pole.frequency == 0) {
-      weights_[place] += -pole.decay * cosine * factor;
+      weights[place] += -pole.decay * cosine * factor;
       continue;
     }
     const double sine = other.weights_[place + 1];
-    weights_[place] += (-pole.decay * cosine + pole.frequency * sine) * factor;
-    weights_[place + 1] += (-pole.decay * sine - pole.frequency * cosine) * factor;
+    weights[place] += (-pole.decay * cosine + pole.frequency * sine) * factor;
+    weights[place + 1] += (-pole.decay * sine - pole.frequency * cosine) * factor;
   }
 }
 
@@ -220,15 +235,16 @@ Signal Signal::derivative() const {
 }
 
 void Signal::shorten(double share) {
+  Weights& weights = changed();
   double power = 1;
   for (std::size_t n = 0; n <= basis_->degree(); ++n) {
-    weights_[n] *= power;
+    weights[n] *= power;
     power *= share;
   }
 }
 
 void Signal::part(double from, double share, const Basis& of_part, Signal& result) const {
-  std::vector<double>& weights = result.restart(of_part);
+  Weights& weights = result.restart(of_part);
   std::copy(weights_.begin(), weights_.end(), weights.begin());
   // The polynomial about `from`, by repeated synthetic division.
   const std::size_t degree = basis_->degree();
@@ -262,10 +278,11 @@ bool Signal::is_constant() const {
 }
 
 void Signal::add_line(double value, double slope) {
-  weights_[0] += value;
+  Weights& weights = changed();
+  weights[0] += value;
   // What is left of two equal values is rounding.
-  if (std::abs(weights_[0]) < 1e-15 * std::abs(value)) weights_[0] = 0;
-  if (basis_->degree() > 0) weights_[1] += slope;
+  if (std::abs(weights[0]) < 1e-15 * std::abs(value)) weights[0] = 0;
+  if (basis_->degree() > 0) weights[1] += slope;
 }
 
 Signal Signal::plus_line(double value, double slope) const {
@@ -276,19 +293,21 @@ Signal Signal::plus_line(double value, double slope) const {
 
 Signal Signal::times(double factor) const {
   Signal result = *this;
-  for (double& weight : result.weights_) weight *= factor;
+  for (double& weight : result.changed()) weight *= factor;
   return result;
 }
 
 Signal Signal::plus(const Signal& other) const {
   Signal result = *this;
-  for (std::size_t i = 0; i < weights_.size(); ++i) result.weights_[i] += other.weights_[i];
+  Weights& weights = result.changed();
+  for (std::size_t i = 0; i < weights.size(); ++i) weights[i] += other.weights_[i];
   return result;
 }
 
 Signal Signal::minus(const Signal& other) const {
   Signal result = *this;
-  for (std::size_t i = 0; i < weights_.size(); ++i) result.weights_[i] -= other.weights_[i];
+  Weights& weights = result.changed();
+  for (std::size_t i = 0; i < weights.size(); ++i) weights[i] -= other.weights_[i];
   return result;
 }
 
@@ -302,7 +321,7 @@ double integral(const Signal& signal) {
 
 double integral_of_begin(const Signal& signal, double share) {
   const Basis& basis = signal.basis();
-  const std::vector<double>& weights = signal.weights();
+  const Weights& weights = signal.weights();
   double sum = 0;
   double power = 1;
   for (std::size_t n = 0; n <= basis.degree(); ++n) {
@@ -320,7 +339,7 @@ double integral_of_begin(const Signal& signal, double share) {
 
 double integral_of_end(const Signal& signal, double share) {
   const Basis& basis = signal.basis();
-  const std::vector<double>& weights = signal.weights();
+  const Weights& weights = signal.weights();
   const double from = 1 - share;
   double sum = 0;
   // 1 - from^n is share (1 + from + ... + from^(n - 1)).
@@ -333,9 +352,9 @@ double integral_of_end(const Signal& signal, double share) {
   }
   for (std::size_t j = 0; j < basis.poles().size(); ++j) {
     const Complex k = pole_value(basis.poles()[j]);
-    std::vector<Complex> rest;
-    moments(k * share, 0, rest);
-    const Complex part = std::exp(-k * from) * share * rest[0];
+    Complex rest;
+    moments(k * share, 0, [&](std::size_t, Complex moment) { rest = moment; });
+    const Complex part = std::exp(-k * from) * share * rest;
     const std::size_t place = basis.place_of(j);
     sum += weights[place] * part.real();
     if (basis.poles()[j].frequency != 0) sum += weights[place + 1] * part.imag();
@@ -346,10 +365,12 @@ double integral_of_end(const Signal& signal, double share) {
 double integral_of_product(const Signal& a, const Signal& b) {
   double sum = 0;
   for (std::size_t i = 0; i < a.weights().size(); ++i) {
-    if (a.weights()[i] == 0) continue;
+    const double weight = a.weights()[i];
+    if (weight == 0) continue;
+    const std::span<const double> products = a.basis().products(i);
     double inner = 0;
-    for (std::size_t j = 0; j < b.weights().size(); ++j) inner += b.weights()[j] * a.basis().product(i, j);
-    sum += a.weights()[i] * inner;
+    for (std::size_t j = 0; j < products.size(); ++j) inner += b.weights()[j] * products[j];
+    sum += weight * inner;
   }
   return sum;
 }

@@ -1,8 +1,13 @@
 #pragma once
 
+#include <cmath>
 #include <cstddef>
+#include <optional>
 #include <span>
+#include <utility>
 #include <vector>
+
+#include "runtime/circuit/weights.h"
 
 // Quantities of a linear circuit between two instants: a polynomial in time plus decaying exponentials.
 namespace rampart::circuit {
@@ -26,19 +31,25 @@ class Basis {
   [[nodiscard]] const std::vector<Pole>& poles() const { return poles_; }
   // Where the functions of a pole begin.
   [[nodiscard]] std::size_t place_of(std::size_t pole) const { return places_[pole]; }
+  // What is left at `t` of the functions of a pole: exp(-k t).
+  [[nodiscard]] double envelope(std::size_t pole, double t) const {
+    return t == 0 ? 1 : t == 1 ? ends_[pole] : std::exp(-poles_[pole].decay * t);
+  }
 
-  // Integral from 0 to 1 of function a times function b; the products are made at the first call.
-  [[nodiscard]] double product(std::size_t a, std::size_t b) const;
+  // Integrals from 0 to 1 of function a times each function; they are made at the first call.
+  [[nodiscard]] std::span<const double> products(std::size_t a) const;
   // Integral from 0 to 1 of one function.
-  [[nodiscard]] double integral(std::size_t a) const { return product(0, a); }
+  [[nodiscard]] double integral(std::size_t a) const { return products(0)[a]; }
 
  private:
+  void find_ends();
   void make_products() const;
 
   std::size_t degree_ = 0;
   std::size_t size_ = 1;
   std::vector<Pole> poles_;
   std::vector<std::size_t> places_;
+  std::vector<double> ends_;              // of the envelopes
   mutable std::vector<double> products_;  // follow from the rest, and pieces that are cut never need them
 };
 
@@ -51,15 +62,19 @@ struct Bounds {
 class Signal {
  public:
   Signal() = default;
-  Signal(const Basis& basis, std::vector<double> weights) : basis_(&basis), weights_(std::move(weights)) {}
+  Signal(const Basis& basis, std::span<const double> weights) : basis_(&basis), weights_(weights) {}
 
   [[nodiscard]] const Basis& basis() const { return *basis_; }
-  [[nodiscard]] const std::vector<double>& weights() const { return weights_; }
+  [[nodiscard]] const Weights& weights() const { return weights_; }
   [[nodiscard]] double value(double t) const;
   // From 0 to 1; of a signal that hardly moves not the difference of two values.
   [[nodiscard]] double change() const;
-  // Limits that the signal keeps on [from, to]; not always reached.
-  [[nodiscard]] Bounds bounds(double from, double to) const;
+  // Limits that the signal keeps on [from, to]; not always reached. Those of the whole time are asked for by many.
+  [[nodiscard]] Bounds bounds(double from, double to) const {
+    if (from != 0 || to != 1) return bounds_within(from, to);
+    if (!whole_) whole_ = bounds_within(0, 1);
+    return *whole_;
+  }
   [[nodiscard]] Signal derivative() const;
   // Sum of the magnitudes of its parts: what rounding is relative to.
   [[nodiscard]] double magnitude() const;
@@ -67,7 +82,7 @@ class Signal {
   [[nodiscard]] bool is_constant() const;
 
   // Makes it a sum of the functions of another basis, all weights zero. Gives the weights to be filled.
-  [[nodiscard]] std::vector<double>& restart(const Basis& basis);
+  [[nodiscard]] Weights& restart(const Basis& basis);
   void add(const Signal& other, double factor = 1);
   void add_derivative(const Signal& other, double factor);
   void add_line(double value, double slope);
@@ -83,8 +98,16 @@ class Signal {
   [[nodiscard]] Signal minus(const Signal& other) const;
 
  private:
+  [[nodiscard]] Bounds bounds_within(double from, double to) const;
+  // To be called before each change.
+  Weights& changed() {
+    whole_.reset();
+    return weights_;
+  }
+
   const Basis* basis_ = nullptr;
-  std::vector<double> weights_;
+  Weights weights_;
+  mutable std::optional<Bounds> whole_;  // follows from the rest
 };
 
 // Integral from 0 to 1.

@@ -45,8 +45,8 @@ class Past {
   struct Course {
     std::size_t degree = 0;
     std::vector<circuit::Basis::Pole> poles;
-    std::vector<double> voltage;  // weights
-    std::vector<double> current;
+    circuit::Weights voltage;
+    circuit::Weights current;
   };
   struct Stretch;
   struct Repeats {
