@@ -1,7 +1,7 @@
 #pragma once
 
 #include <cmath>
-#include <memory>
+#include <variant>
 #include <vector>
 
 #include "compiler/profile/profile.h"
@@ -32,10 +32,15 @@ class FormCurve final : public circuit::Curve {
 
  private:
   static constexpr double kSameShare = 1e-12;
+  using TermCurve = std::variant<circuit::SignalCurve, circuit::ProductCurve>;
   struct Part {
     double factor;
-    std::unique_ptr<circuit::Curve> curve;
+    TermCurve of;
+    [[nodiscard]] const circuit::Curve& curve() const {
+      return std::visit([](const circuit::Curve& curve) -> const circuit::Curve& { return curve; }, of);
+    }
   };
+  [[nodiscard]] static TermCurve curve_of(Signal signal, const RailSignals& rail);
 
   double constant_;
   std::vector<Part> terms_;

@@ -28,39 +28,42 @@ ItemsAhead::ItemsAhead(const Table& table) : rail_of_(table.bench().channels.siz
 
 std::optional<ItemsAhead::Item> ItemsAhead::take(RowCursor& cursor) {
   if (taken_from_) rows_[*std::exchange(taken_from_, std::nullopt)].pop_front();
-  if (items_.empty()) read(cursor);
-  if (items_.empty()) return std::nullopt;
-  Item item = std::move(items_.front());
-  items_.pop_front();
+  if (is_empty()) read(cursor);
+  if (is_empty()) return std::nullopt;
+  Item item = std::move(items_[next_++]);
   if (const auto* row = std::get_if<Row>(&item.what)) taken_from_ = rail_of_[static_cast<std::size_t>(row->channel)];
   return item;
 }
 
 void ItemsAhead::read(RowCursor& cursor) {
+  items_.clear();
+  next_ = 0;
   while (items_.size() < kMostItems) {
-    const std::optional<TableItem> item = cursor.next();
+    std::optional<TableItem> item = cursor.next();
     if (!item) return;
     const std::span<const std::int64_t> passes = cursor.passes();
     if (passes_ == nullptr || !std::equal(passes.begin(), passes.end(), passes_->begin(), passes_->end())) {
       passes_ = std::make_shared<const Passes>(passes.begin(), passes.end());
     }
-    items_.push_back({*item, passes_});
     end_ = time_of(*item);
     if (const auto* row = std::get_if<Row>(&*item)) {
       const std::optional<std::size_t> rail = rail_of_[static_cast<std::size_t>(row->channel)];
       if (rail) rows_[*rail].push_back(row->time);
     }
-    if (is_meeting(*item)) return;
+    const bool is_last = is_meeting(*item);
+    items_.push_back({std::move(*item), passes_});
+    if (is_last) return;
   }
 }
 
 std::optional<Nanoseconds> ItemsAhead::next_of(std::size_t rail) const {
   if (!rows_[rail].empty()) return rows_[rail].front();
-  return items_.empty() ? std::nullopt : std::optional(end_);
+  return is_empty() ? std::nullopt : std::optional(end_);
 }
 
 void ItemsAhead::clear() {
   items_.clear();
+  next_ = 0;
   for (std::deque<Nanoseconds>& rows : rows_) rows.clear();
   taken_from_.reset();
 }

@@ -33,9 +33,11 @@ class ItemsAhead {
 
  private:
   void read(RowCursor& cursor);
+  [[nodiscard]] bool is_empty() const { return next_ == items_.size(); }
 
   std::vector<std::optional<std::size_t>> rail_of_;  // by channel
-  std::deque<Item> items_;
+  std::vector<Item> items_;                          // read ahead, and taken up to `next_`
+  std::size_t next_ = 0;
   std::vector<std::deque<Nanoseconds>> rows_;  // of each rail, that of the item taken last included
   std::optional<std::size_t> taken_from_;      // the rail of that, if it is a row
   Nanoseconds end_{0};                         // of the last item read

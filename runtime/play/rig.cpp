@@ -18,12 +18,12 @@ Rig::Rig(const Table& table, const Load& load, const std::vector<RailDeviation>&
     : table_(&table),
       profile_(&table.profile()),
       events_(std::make_unique<EventLog>()),
-      rules_(table, !deviations.empty() && deviations.front().is_certain),
+      rules_(judges_rules ? RuleWatch(table, !deviations.empty() && deviations.front().is_certain)
+                          : RuleWatch(table.rails().size())),
       lines_(table.profile(), *events_),
       rail_of_(table.bench().channels.size()),
       rows_came_(table.rails().size(), false),
       powers_(table) {
-  if (!judges_rules) rules_ = rules_.without_rules();
   const Profile& profile = table.profile();
   const Nanoseconds in_safe = profile.safe ? longest_reading(*profile.safe) : Nanoseconds{0};
   const double reach = to_seconds(std::max(longest_reading(profile.run), in_safe)).to_double();
@@ -191,8 +191,8 @@ void Rig::plan(const Present& present, const Stops& stops) {
   // A trip changes what the others may do only by switching them off, so each rail trips at most once here.
   for (std::size_t guard = 0; guard <= rails_.size(); ++guard) {
     const std::int64_t trips = trips_;
-    const std::vector<std::size_t> standing = standing_;
-    for (const std::size_t i : standing) {
+    planned_ = standing_;
+    for (const std::size_t i : planned_) {
       const std::optional<TripCause> cause = rails_[i]->plan(present.now, stops.of(i));
       if (cause) trip(i, *cause, present);
     }

@@ -154,6 +154,7 @@ class Rig {
   std::int64_t switched_on_ = 0;
   std::vector<LinkedOff> linked_off_;
   std::vector<std::size_t> standing_;  // rails without a step, in their order
+  std::vector<std::size_t> planned_;   // room for them while they are asked
   std::vector<End> ends_;              // a heap: the earliest in front
 };
 

@@ -19,6 +19,9 @@ class RuleWatch {
   // `is_certain`: the outputs of the run are known, so nothing is kept back for their accuracy.
   RuleWatch(const Table& table, bool is_certain);
 
+  // Without rules, of so many rails.
+  explicit RuleWatch(std::size_t rails) : doing_(rails), by_rail_(rails) {}
+
   // The same without its rules.
   [[nodiscard]] RuleWatch without_rules() const;
   // The same, going on by itself for as long as this one is there.
@@ -47,7 +50,6 @@ class RuleWatch {
   [[nodiscard]] std::vector<RuleResult> results() const;
 
  private:
-  explicit RuleWatch(std::size_t rails) : doing_(rails), by_rail_(rails) {}
   void add(std::unique_ptr<rules::Monitor> monitor);
   void follow(std::size_t monitor, const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& now,
               const Passes& passes);

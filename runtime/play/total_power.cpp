@@ -18,7 +18,10 @@ const circuit::Signal& current_of(const circuit::Piece& piece, PowerSum::Of of) 
 
 class SumCurve final : public circuit::Curve {
  public:
-  void add(circuit::ProductCurve power) { powers_.push_back(std::move(power)); }
+  explicit SumCurve(std::size_t powers) { powers_.reserve(powers); }
+  void add(const circuit::Signal& voltage, const circuit::Signal& current, double share) {
+    powers_.emplace_back(voltage, current, share, 0);
+  }
   double value(double t) const override {
     double sum = 0;
     for (const auto& power : powers_) sum += power.value(t);
@@ -69,19 +72,18 @@ void PowerSum::follow(const std::vector<std::unique_ptr<RailRun>>& rails, const 
   if (length <= kShortestStep) return;
   const Instant from = std::exchange(followed_, now);
   if (bounds_[1] <= peak_.value * (1 + kSamePower) + kSameWatts) return;
-  std::vector<const circuit::Piece*> pieces;
+  pieces_.clear();
   for (const Share& share : shares_) {
-    pieces.push_back(&parts.of(share.rail, rails[share.rail]->group(), from, now));
+    pieces_.push_back(&parts.of(share.rail, rails[share.rail]->group(), from, now));
   }
-  raise(pieces, rails, from, length, passes);
+  raise(rails, from, length, passes);
 }
 
-void PowerSum::raise(const std::vector<const circuit::Piece*>& pieces,
-                     const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& from, double length,
+void PowerSum::raise(const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& from, double length,
                      const Passes& passes) {
-  SumCurve power;
+  SumCurve power(shares_.size());
   for (std::size_t i = 0; i < shares_.size(); ++i) {
-    power.add({pieces[i]->terminal_voltage, current_of(*pieces[i], of_), shares_[i].share, 0});
+    power.add(pieces_[i]->terminal_voltage, current_of(*pieces_[i], of_), shares_[i].share);
   }
   const auto found = circuit::maximum_above(power, peak_.value, kSamePower * peak_.value + kSameWatts);
   if (!found) return;
@@ -91,8 +93,8 @@ void PowerSum::raise(const std::vector<const circuit::Piece*>& pieces,
   // The statement is that of the rail with the largest share.
   double largest = 0;
   for (std::size_t i = 0; i < shares_.size(); ++i) {
-    const double share = shares_[i].share * pieces[i]->terminal_voltage.value(found->time) *
-                         pieces[i]->terminal_current.value(found->time);
+    const double share = shares_[i].share * pieces_[i]->terminal_voltage.value(found->time) *
+                         pieces_[i]->terminal_current.value(found->time);
     if (share <= largest) continue;
     largest = share;
     peak_.statement = rails[shares_[i].rail]->doing().statement;

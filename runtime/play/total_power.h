@@ -34,8 +34,9 @@ class PowerSum {
   [[nodiscard]] const Peak& peak() const { return peak_; }
 
  private:
-  void raise(const std::vector<const circuit::Piece*>& pieces, const std::vector<std::unique_ptr<RailRun>>& rails,
-             const Instant& from, double length, const Passes& passes);
+  // In `pieces_`.
+  void raise(const std::vector<std::unique_ptr<RailRun>>& rails, const Instant& from, double length,
+             const Passes& passes);
 
   std::vector<Share> shares_;
   Of of_;
@@ -43,6 +44,7 @@ class PowerSum {
   Peak peak_;
   // Bounds of the steps and their sums by pairs: node n is the sum of 2n and 2n + 1, and the leaves come last.
   std::vector<double> bounds_;
+  std::vector<const circuit::Piece*> pieces_;  // of the stretch that is looked at
 };
 
 // The power of all rails together, and what each supply that has a power for all its channels together is asked for.

@@ -57,9 +57,9 @@ void add_piece(const circuit::Circuit& circuit, RailSums& sums) {
   const double squared = piece.length * integral_of_product(current, current);
   sums.i2t.add(squared);
   if (circuit.wire() > 0) sums.wire.add(circuit.wire() * squared);
-  std::vector<double> losses(sums.elements.size(), 0.0);
-  circuit.add_losses(losses);
-  for (std::size_t i = 0; i < losses.size(); ++i) sums.elements[i].add(losses[i]);
+  sums.losses.assign(sums.elements.size(), 0.0);
+  circuit.add_losses(sums.losses);
+  for (std::size_t i = 0; i < sums.losses.size(); ++i) sums.elements[i].add(sums.losses[i]);
 }
 
 }  // namespace rampart

@@ -27,6 +27,7 @@ struct RailSums {
   Sum cc_time;
   Sum wire;
   std::vector<Sum> elements;
+  std::vector<double> losses;  // room to work in
 
   explicit RailSums(std::size_t element_count) : elements(element_count) {}
   // Adds `times` as much as was added since `then`.
