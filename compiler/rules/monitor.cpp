@@ -87,6 +87,10 @@ void Monitor::approach(const Courses& courses, std::size_t condition) {
   approach.met = approach.nearest >= 0;
 }
 
+bool Monitor::has_met_all() const {
+  return std::all_of(approaches_.begin(), approaches_.end(), [](const Approach& approach) { return approach.met; });
+}
+
 RuleResult Monitor::result_of(const Tally& written, const Tally& worst) const {
   RuleResult result;
   result.rule = plan_.index;

@@ -100,12 +100,15 @@ class Monitor {
   // did, are its own.
   virtual void continue_as(const Monitor& other, const Instant& by, const Instant& pass_began) = 0;
   [[nodiscard]] virtual RuleResult result() const = 0;
+  // Nothing that comes can change the result: it need not be told of more pieces.
+  [[nodiscard]] virtual bool is_over() const { return false; }
 
   [[nodiscard]] const RulePlan& plan() const { return plan_; }
 
  protected:
   // To be told of every piece: keeps how near the rule's condition comes until it is met.
   void approach(const Courses& courses, std::size_t condition);
+  [[nodiscard]] bool has_met_all() const;
   // From the least distances as written and at worst.
   [[nodiscard]] RuleResult result_of(const Tally& written, const Tally& worst) const;
 

@@ -74,6 +74,10 @@ SetpointCourses::Ends SetpointCourses::ends_of(const Comparison& comparison, std
   Ends ends;
   ends.strict = comparison.strict;
   Total jump(0);
+  const bool stays = std::all_of(comparison.form.terms.begin(), comparison.form.terms.end(), [&](const Term& term) {
+    const SetpointPiece& rail = rails[static_cast<std::size_t>(term.rail)];
+    return term.signal == Signal::Slew || (rail.from == rail.to && rail.lag_from == rail.lag_to);
+  });
   for (const int sign : {0, -1, 1}) {
     Total from(comparison.form.constant);
     Total to(comparison.form.constant);
@@ -82,16 +86,16 @@ SetpointCourses::Ends SetpointCourses::ends_of(const Comparison& comparison, std
       const SetpointPiece& rail = rails[id];
       if (term.signal == Signal::Slew) {
         from.add(term.coefficient, rail.slew);
-        to.add(term.coefficient, rail.slew);
+        if (!stays) to.add(term.coefficient, rail.slew);
         if (sign == 0 && length_ <= 0) jump.add(term.coefficient, rail.jump);
         continue;
       }
       add_voltage(from, term.coefficient, sign, rail, accuracies[id], rail.from, rail.lag_from);
-      add_voltage(to, term.coefficient, sign, rail, accuracies[id], rail.to, rail.lag_to);
+      if (!stays) add_voltage(to, term.coefficient, sign, rail, accuracies[id], rail.to, rail.lag_to);
     }
     const std::size_t i = index_of(sign == 0 ? Reading::AsWritten : sign < 0 ? Reading::Surely : Reading::Possibly);
     ends.from[i] = from.value();
-    ends.to[i] = to.value();
+    ends.to[i] = stays ? ends.from[i] : to.value();
   }
   if (jump.value() != 0) {
     const double unbounded = std::copysign(std::numeric_limits<double>::infinity(), jump.value());

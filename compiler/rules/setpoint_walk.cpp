@@ -66,9 +66,10 @@ struct Stand {
 
 class SetpointJudge {
  public:
-  SetpointJudge(const Table& run, const SwitchPositions& positions, bool with_errors)
+  // The plans must outlive it.
+  SetpointJudge(const Table& run, const std::vector<RulePlan>& plans, const SwitchPositions& positions,
+                bool with_errors)
       : table_(run),
-        plans_(rules::plan_rules(run)),
         states_(run.timeline().initial()),
         pieces_(states_.size()),
         last_voltage_(states_.size()),
@@ -80,7 +81,7 @@ class SetpointJudge {
       lags_.emplace_back(run, setup.rail);
       switches_.emplace_back(switch_delay(run.bench(), setup.members, positions));
     }
-    for (const RulePlan& plan : plans_) {
+    for (const RulePlan& plan : plans) {
       if (plan.fits(RuleSide::Setpoints)) monitors_.push_back(rules::make_monitor(plan));
     }
   }
@@ -257,6 +258,7 @@ class SetpointJudge {
     show_jumps();
     const double seconds = to_seconds(length).to_double();
     for (const auto& monitor : monitors_) {
+      if (monitor->is_over()) continue;
       monitor->take(SetpointCourses(monitor->plan(), accuracies_, pieces_, seconds), scene());
     }
     for (std::size_t i = 0; i < pieces_.size(); ++i) last_voltage_[i] = pieces_[i].to;
@@ -365,7 +367,6 @@ class SetpointJudge {
   }
 
   const Table& table_;
-  std::vector<RulePlan> plans_;
   std::vector<OutputSwitch> switches_;
   std::vector<std::unique_ptr<Monitor>> monitors_;
   std::vector<std::optional<Accuracy<Volts>>> accuracies_;
@@ -391,7 +392,8 @@ class SetpointJudge {
 }  // namespace
 
 std::vector<RuleResult> rules::judge_at(const Table& run, const SwitchPositions& positions, bool with_errors) {
-  return SetpointJudge(run, positions, with_errors).judge();
+  const std::vector<RulePlan> plans = plan_rules(run);
+  return SetpointJudge(run, plans, positions, with_errors).judge();
 }
 
 namespace {
@@ -404,10 +406,11 @@ bool is_no_worse(const RuleResult& other, const RuleResult& result) {
 
 std::vector<RuleResult> judge_rules(const Table& run) {
   const SwitchPositions middle(run.bench().supplies.size());
-  SetpointJudge plain(run, middle, true);
+  const std::vector<RulePlan> plans = rules::plan_rules(run);
+  SetpointJudge plain(run, plans, middle, true);
   std::vector<RuleResult> results = plain.judge();
   for (const SwitchPositions& positions : rules::switch_ends(run, RuleSide::Setpoints)) {
-    SetpointJudge judge(run, positions, true);
+    SetpointJudge judge(run, plans, positions, true);
     const std::vector<RuleResult> others = judge.judge(&plain.stands());
     // Of what comes after they have joined, the plain walk has met all.
     if (judge.joined() && std::equal(others.begin(), others.end(), results.begin(), is_no_worse)) continue;

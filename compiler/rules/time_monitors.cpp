@@ -81,6 +81,7 @@ class BeforeMonitor final : public TimeMonitor {
     worst_.continue_as(from.worst_, by, pass_began);
   }
   [[nodiscard]] RuleResult result() const override { return result_of(written_.tally, worst_.tally); }
+  [[nodiscard]] bool is_over() const override { return written_.tally.met() && worst_.tally.met() && has_met_all(); }
 
  protected:
   void turn(const Turn& turn, const Scene& scene, bool at_worst) override {

@@ -82,6 +82,7 @@ void RuleWatch::follow(std::size_t monitor, const std::vector<std::unique_ptr<Ra
   const double length = now.since(from);
   if (length <= kShortestStep) return;
   followed_[monitor] = now;
+  if (monitors_[monitor]->is_over()) return;
   for (const RailId id : monitors_[monitor]->plan().rails) {
     const auto i = static_cast<std::size_t>(id);
     stretches_[i].look_at(*rails[i], from, now, turn_);
