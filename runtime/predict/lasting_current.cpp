@@ -18,13 +18,20 @@ void LastingCurrent::take(std::size_t index, const RailRun& rail, double /*sign*
                           double length) {
   if (length <= 0) return;
   const circuit::Signal& current = rail.circuit().piece().terminal_current;
+  Track& track = tracks_[index];
+  // No spell with a part of this piece in it is higher than what is known.
+  if (current.bounds(0, 1).high <= track.highest) {
+    track.last.clear();
+    track.length = 0;
+    return;
+  }
   double begin = 0;
   double before = current.value(0);
   const double late = std::max((length - kFirstSections * kSection) / kLaterSections, kSection);
   for (int i = 0; begin < length; ++i) {
     const double end = std::min(begin + (i < kFirstSections ? kSection : late), length);
     const double after = current.value(end / length);
-    add(tracks_[index], {end - begin, std::min(before, after)});
+    add(track, {end - begin, std::min(before, after)});
     begin = end;
     before = after;
   }
