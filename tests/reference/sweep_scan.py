@@ -3,7 +3,8 @@
 
 usage: sweep_scan.py RAMPART [PROFILES [POINTS [FIRST SEED]]]
 
-The long form is 200 profiles with 10000 points each; the tests try a few. A point is a file of its own in which the
+The long form is 200 profiles with 10000 points each; the tests try a few. RAMPART_PROGRESS=1 prints the counts after
+each profile, so that what a run has shown is known if it has to be ended early. A point is a file of its own in which the
 value is written out, so `check` knows nothing of a parameter, and only its verdict counts. In a third of the profiles
 the sweep tries every value of its range, in the others it scans and follows borders. There it may miss what is shorter
 than the distance that it tells; a run of points that it judges otherwise is counted as missed where its neighbours on
@@ -254,6 +255,13 @@ def compare(program, seed, points):
             return seed, "%s: %s" % (case.kind, problem)
 
 
+def told(results, wrong):
+    return ("%d profiles, %d points: %d contradictions; %d with borders, %d borders met, %d with several intervals, "
+            "%d stretches missed that are shorter than the scan's distance" % (
+                len(results), sum(r.points for r in results), len(wrong), sum(r.borders > 0 for r in results),
+                sum(r.borders for r in results), sum(r.intervals > 1 for r in results), sum(r.missed for r in results)))
+
+
 def main():
     program = os.path.abspath(sys.argv[1])
     count, points, first = (int(sys.argv[i]) if len(sys.argv) > i else usual for i, usual in ((2, 200), (3, 10000), (4, 1)))
@@ -265,17 +273,14 @@ def main():
             seed, result = done.result()
             if isinstance(result, str):
                 wrong.append("seed %d: %s" % (seed, result))
-                continue
-            results.append(result)
-            wrong += ["seed %d, %s: %s" % (seed, result.kind, text) for text in result.wrong]
+            else:
+                results.append(result)
+                wrong += ["seed %d, %s: %s" % (seed, result.kind, text) for text in result.wrong]
             if os.environ.get("RAMPART_PROGRESS"):
-                print("%d of %d, %d wrong" % (len(results), count, len(wrong)), file=sys.stderr, flush=True)
+                print("seed %d done. %s" % (seed, told(results, wrong)), *wrong[-3:], sep="\n  ", file=sys.stderr, flush=True)
     for text in wrong[:40]:
         print(text)
-    print("%d profiles, %d points: %d contradictions; %d with borders, %d borders met, %d with several intervals, "
-          "%d stretches missed that are shorter than the scan's distance" % (
-              len(results), sum(r.points for r in results), len(wrong), sum(r.borders > 0 for r in results),
-              sum(r.borders for r in results), sum(r.intervals > 1 for r in results), sum(r.missed for r in results)))
+    print(told(results, wrong))
     if len(results) + len(wrong) < count or 3 * sum(r.borders > 0 for r in results) < len(results):
         sys.exit("too few profiles with a border: nothing was shown")
     sys.exit(1 if wrong else 0)
