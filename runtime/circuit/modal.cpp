@@ -242,7 +242,7 @@ void Propagator::Work::fill_output(Eigen::Index output, const Vector3d& drive, d
                                    Signal& signal) const {
   Weights& weights = signal.restart(piece.basis);
   Weights sizes;
-  sizes.clear(weights.size());
+  sizes.assign(weights.size(), 0.0);
   for (std::size_t state = 0; state < places.size(); ++state) {
     const double factor = outputs(output, static_cast<Eigen::Index>(state));
     if (factor == 0) continue;
@@ -398,7 +398,7 @@ void Propagator::Work::refine_lead_current(const Driving& driving, const Signal&
   const Signal taken = piece.port_current.plus(filling);
   Weights weights = piece.terminal_current.weights();
   Weights sizes;
-  sizes.clear(weights.size());
+  sizes.assign(weights.size(), 0.0);
   const auto add_sizes = [&](const Signal& signal, double factor) {
     for (std::size_t i = 0; i < sizes.size(); ++i) sizes[i] += std::abs(factor * signal.weights()[i]);
   };

@@ -199,7 +199,7 @@ Bounds Signal::bounds_within(double from, double to) const {
 
 Weights& Signal::restart(const Basis& basis) {
   basis_ = &basis;
-  changed().clear(basis.size());
+  changed().assign(basis.size(), 0.0);
   return weights_;
 }
 

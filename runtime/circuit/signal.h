@@ -62,7 +62,8 @@ struct Bounds {
 class Signal {
  public:
   Signal() = default;
-  Signal(const Basis& basis, std::span<const double> weights) : basis_(&basis), weights_(weights) {}
+  Signal(const Basis& basis, std::span<const double> weights)
+      : basis_(&basis), weights_(weights.begin(), weights.end()) {}
 
   [[nodiscard]] const Basis& basis() const { return *basis_; }
   [[nodiscard]] const Weights& weights() const { return weights_; }
