@@ -100,7 +100,7 @@ void Workspace::mark_stale(const std::string& path) {
 // Profiles that are there for a file that nobody has open any more.
 void Workspace::drop_unneeded() {
   std::erase_if(roots_, [&](const auto& entry) {
-    const auto& [path, root] = entry;
+    const Root& root = entry.second;
     if (root.is_open) return false;
     return std::none_of(documents_.begin(), documents_.end(),
                         [&](const auto& open) { return root.now == nullptr || uses(*root.now, open.first); });
