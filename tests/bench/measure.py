@@ -5,6 +5,7 @@ A line is the least processor time of a few tries, in which the compared program
 the long table: 10000 for 20 million rows. What lacks its peer is left out and said so."""
 import os
 import pathlib
+import re
 import shutil
 import subprocess
 import sys
@@ -155,20 +156,31 @@ def memory(program, folder, passes):
                                                           peak(command + ["/dev/null"], folder)))
 
 
+def ngspice_error(netlist, half, cycles, folder):
+    """How far its readings are off the solution in closed form, relatively."""
+    told = subprocess.run(["ngspice", "-b", netlist], cwd=folder, capture_output=True, text=True, check=True).stdout
+    read = [float(value) for value in re.findall(r"^r\d+ *= *(\S+)", told, re.MULTILINE)]
+    expected = workloads.solution(half, cycles)
+    if len(read) != len(expected):
+        sys.exit("ngspice: %d readings of %d" % (len(read), len(expected)))
+    return max(abs(a / b - 1) for a, b in zip(read, expected))
+
+
 def simulation(program, folder):
     heading("unlike cycles of an RC load")
     if shutil.which("ngspice") is None:
         print("ngspice is not there: left out")
         return
-    for name, half in (("cycles", 10), ("long_cycles", 200)):
-        count = workloads.NGSPICE_CYCLES[half]
+    for name, peer_name, half, step in (("cycles", "cycles", 10, 100), ("cycles", "fine_cycles", 10, 0.5),
+                                        ("long_cycles", "long_cycles", 200, 100)):
+        count = workloads.NGSPICE_CYCLES[half, step]
         got = least({
             "ours": [program, "simulate", name + ".ramp", "--bench", "hold.bench.yaml", "--load", "cycles.load.yaml"],
-            "ngspice": ["ngspice", "-b", name + ".cir"]}, folder, 3)
+            "ngspice": ["ngspice", "-b", peer_name + ".cir"]}, folder, 3)
         ours = workloads.CYCLES / got["ours"].cpu
         peer = count / got["ngspice"].cpu
-        line("ngspice, steps of 100 us, %d cycles of %d ms" % (count, 2 * half), got["ngspice"],
-             note="%.0f cycles/s" % peer)
+        line("ngspice, steps of %g us, %d cycles of %d ms" % (step, count, 2 * half), got["ngspice"],
+             note="%.1f cycles/s, off by %.0e" % (peer, ngspice_error(peer_name + ".cir", half, count, folder)))
         line("rampart simulate, %d cycles of %d ms" % (workloads.CYCLES, 2 * half), got["ours"],
              note="%.0f cycles/s, %.0f times ngspice" % (ours, ours / peer))
 

@@ -1,11 +1,12 @@
 """The files that measure.py runs the programs on; by itself, writes them into the folder that is named."""
 
+import math
 import pathlib
 import sys
 
 CYCLES = 4000
-# By the half of a cycle, ms.
-NGSPICE_CYCLES = {10: 200, 200: 10}
+# Of ngspice, by the half of a cycle in ms and its longest step in us: fewer where they take longer.
+NGSPICE_CYCLES = {(10, 100): 200, (200, 100): 10, (10, 0.5): 5}
 BENCH = """bench: One supply
 supplies:
   bench:
@@ -71,7 +72,8 @@ r2 l c 50m
 c1 c 0 100u
 r3 l 0 20
 .options reltol=1e-6
-.tran 100u %g 0 100u
+%s
+.tran %gu %g 0 %gu
 .control
 run
 quit 0
@@ -127,14 +129,46 @@ def cycles(half):
                    for level in levels())
 
 
-def netlist(half):
-    """The first of these cycles with wire and load for ngspice; the supply's steps take 1 us."""
-    points, time, before = ["0 0.5"], 0.0, 0.5
-    for level in levels()[:NGSPICE_CYCLES[half]]:
+def supply(half, cycles):
+    """The first of these cycles as an output gives them: (from s, V, to s, V) of each step. Steps take 1 us."""
+    time, before, steps = 0.0, 0.5, []
+    for level in levels()[:cycles]:
         for after in (level / 1000, 0.5):
-            points.append("%.6f %g %.6f %g" % (time + 1e-6, before, time + 2e-6, after))
+            steps.append((time + 1e-6, before, time + 2e-6, after))
             time, before = time + half / 1000, after
-    return NETLIST % ("\n+ ".join(points), time)
+    return steps, time
+
+
+def read_at(half, cycles):
+    """Instants after steps, while the capacitor charges, s."""
+    return [half / 1000 * i + 5e-4 for i in range(1, 2 * cycles, max(1, cycles // 5))]
+
+
+def netlist(half, step):
+    """The first of these cycles with wire and load for ngspice. `step`: its longest step, us."""
+    cycles = NGSPICE_CYCLES[half, step]
+    steps, end = supply(half, cycles)
+    points = ["0 0.5"] + ["%.6f %g %.6f %g" % one for one in steps]
+    readings = [".meas tran r%d find v(c) at=%.6f" % (i, at) for i, at in enumerate(read_at(half, cycles))]
+    return NETLIST % ("\n+ ".join(points), "\n".join(readings), step, end, step)
+
+
+def solution(half, cycles):
+    """What ngspice is asked for, in closed form: a low-pass of one time constant, by steps and ramps."""
+    share, tau = 20 / (5 + 20), (5 * 20 / (5 + 20) + 0.05) * 100e-6
+    steps, _ = supply(half, cycles)
+    result = []
+    for at in read_at(half, cycles):
+        now, held, volts = 0.0, 0.5, 0.5 * share
+        for begin, before, end, after in steps:
+            if begin >= at:
+                break
+            volts = held * share + (volts - held * share) * math.exp((now - begin) / tau)
+            lag = share * (after - before) / (end - begin) * tau
+            volts = after * share - lag + (volts - before * share + lag) * math.exp((begin - end) / tau)
+            now, held = end, after
+        result.append(held * share + (volts - held * share) * math.exp((now - at) / tau))
+    return result
 
 
 def write(folder, passes):
@@ -144,8 +178,9 @@ def write(folder, passes):
         "board.load.yaml": LOAD,
         "cycles.load.yaml": CYCLE_LOAD,
         "writer.py": PLAIN_WRITER,
-        "cycles.cir": netlist(10),
-        "long_cycles.cir": netlist(200),
+        "cycles.cir": netlist(10, 100),
+        "fine_cycles.cir": netlist(10, 0.5),
+        "long_cycles.cir": netlist(200, 100),
         "steps.ramp": HEAD + statements(992) + TAIL,
         "large.ramp": HEAD + statements(370000) + TAIL,
         "text4.ramp": HEAD + statements(10000) + TAIL,
