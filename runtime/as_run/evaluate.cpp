@@ -57,7 +57,7 @@ class Evaluator {
     }
     tell_logs();
     const std::vector<std::string> mismatches = check_records();
-    decide({table_.profile(), run_, request_.max_late_s, mismatches}, answer_, findings_);
+    decide({table_.profile(), run_, on_times_, request_.max_late_s, mismatches}, answer_, findings_);
     result_.as_played.waits = run_.waits();
     result_.as_run = std::move(answer_);
     return true;
@@ -88,6 +88,7 @@ class Evaluator {
     }
     recordings_ = record(run_.played(), played, {.ends = true, .loads = request_.corners}, job_);
     answer_.duration_s = answer_.needed_s = recordings_.nominal.simulation.duration_s;
+    for (const RailWaveform& rail : recordings_.nominal.waveforms.rails) on_times_.push_back(on_time_of(rail));
     if (stop_) {
       answer_.trip_s = stop_->run_s;
       for (Excursion& trip : answer_.excursions) {
@@ -96,6 +97,18 @@ class Evaluator {
       }
       wait_for_safe();
     }
+  }
+
+  // From when it is on first until it is on last.
+  [[nodiscard]] static OnTime on_time_of(const RailWaveform& rail) {
+    std::optional<OnTime> on;
+    WaveCursor cursor(rail);
+    while (const std::optional<WaveSample> sample = cursor.next()) {
+      if (sample->values[static_cast<std::size_t>(WaveQuantity::Limit)] == 0) continue;
+      if (!on) on = OnTime{sample->time, 0};
+      on->to = sample->time;
+    }
+    return on.value_or(OnTime{});
   }
 
   // Rails linked with the fuse of one that tripped go off with it; without `safe` all do.
@@ -461,7 +474,7 @@ class Evaluator {
   }
 
   void finish_checks() {
-    const bool is_whole = !stop_ && missing_of(table_.profile(), run_, answer_).empty() &&
+    const bool is_whole = !stop_ && missing_of(table_.profile(), run_, on_times_, answer_).empty() &&
                           std::all_of(run_.loggers().begin(), run_.loggers().end(), [](const auto& logger) {
                             return !logger->survey.ends_at && std::isinf(logger->judged_to);
                           });
@@ -548,6 +561,7 @@ class Evaluator {
   LocatedRun run_;
   const Table& table_;
   Recordings recordings_;
+  std::vector<OnTime> on_times_;            // by rail
   std::unique_ptr<CommandCheck> commands_;  // none: the log has no commands
   std::optional<Stop> stop_;
   std::size_t stop_log_ = 0;

@@ -221,7 +221,10 @@ class Surveyor {
     std::stable_sort(result_.edges.begin(), result_.edges.end(),
                      [](const Edge& a, const Edge& b) { return a.time < b.time; });
     if (result_.duplicates > 0) {
-      findings_.report(finding::LogDuplicates, place_of_line(name_, first_duplicate_, findings_), result_.duplicates);
+      const std::string repeats = result_.duplicates == 1
+                                      ? "1 reading exactly repeats"
+                                      : std::to_string(result_.duplicates) + " readings exactly repeat";
+      findings_.report(finding::LogDuplicates, place_of_line(name_, first_duplicate_, findings_), repeats);
     }
   }
 

@@ -13,8 +13,14 @@ namespace {
 // Less lateness is not worth a word, s.
 constexpr double kToldLate = 1e-3;
 
-bool is_within_run(const SeenGap& gap, const Logger& logger, double duration) {
-  return logger.clock.run_of(gap.to) > 0 && logger.clock.run_of(gap.from) < duration;
+bool is_within(const SeenGap& gap, const Logger& logger, const OnTime& needed) {
+  return logger.clock.run_of(gap.to) > needed.from && logger.clock.run_of(gap.from) < needed.to;
+}
+
+// An output that is off has no current to read: many instruments show none.
+OnTime needed_of(Measured quantity, const OnTime& on, double duration) {
+  if (quantity == Measured::Voltage) return {0, duration};
+  return {std::max(0.0, on.from), std::min(duration, on.to)};
 }
 
 bool are_alike(const SeenGap& a, const SeenGap& b, double interval) {
@@ -33,28 +39,31 @@ Measured other_than(Measured quantity) {
 
 // What one log has no readings of, of a quantity that it reads.
 std::string missing_in(const Logger& logger, const SurveyedRail& rail, Measured quantity, const std::string& name,
-                       double duration) {
+                       const OnTime& needed, double duration) {
   const SurveyedQuantity& seen = rail.of(quantity);
   for (const SeenGap& gap : seen.gaps) {
-    if (is_within_run(gap, logger, duration)) {
+    if (is_within(gap, logger, needed)) {
       return "readings of " + name + " are missing from " + time_text(logger.clock.run_of(gap.from)) + " on";
     }
   }
   const double room = 3 * seen.interval + 0.001;
   const double first = logger.clock.run_of(seen.first);
   const double last = logger.clock.run_of(seen.last);
-  if (first > room) return "the first reading of " + name + " is at " + time_text(first);
-  if (last < duration - room) {
+  if (last < 0 || first > duration) return "no reading of " + name + " lies within the run";
+  if (first > needed.from + room) return "the first reading of " + name + " is at " + time_text(first);
+  if (last < needed.to - room) {
     return "the last reading of " + name + " is at " + time_text(last) + " of " + time_text(duration);
   }
   return {};
 }
 
 // The same of a rail.
-std::string missing_in(const Logger& logger, std::size_t rail, const std::string& name, double duration) {
+std::string missing_in(const Logger& logger, std::size_t rail, const std::string& name, const OnTime& on,
+                       double duration) {
   const SurveyedRail& seen = logger.survey.rails[rail];
   const auto missing = [&](Measured quantity, const std::string& of) {
-    return seen.has(quantity) ? missing_in(logger, seen, quantity, of, duration) : std::string();
+    if (!seen.has(quantity)) return std::string();
+    return missing_in(logger, seen, quantity, of, needed_of(quantity, on, duration), duration);
   };
   for (const Measured quantity : {Measured::Voltage, Measured::Current}) {
     if (missing(quantity, name).empty()) continue;
@@ -70,6 +79,7 @@ class Decider {
   Decider(const Judgement& judgement, AsRun& answer, FindingSink& findings)
       : profile_(judgement.profile),
         run_(judgement.run),
+        on_times_(judgement.on_times),
         max_late_(judgement.max_late_s),
         mismatches_(judgement.mismatches),
         answer_(answer),
@@ -87,7 +97,7 @@ class Decider {
       for (const auto& logger : run_.loggers()) {
         if (logger->shift_s) check_gaps(*logger);
       }
-      if (const std::string missing = missing_of(profile_, run_, answer_); !missing.empty()) {
+      if (const std::string missing = missing_of(profile_, run_, on_times_, answer_); !missing.empty()) {
         (answer_.from_commands ? unread_ : unknown_) = unknown_.empty() ? missing : unknown_;
       }
     }
@@ -151,13 +161,14 @@ class Decider {
   void check_gaps(const Logger& logger, std::size_t rail, Measured quantity, std::vector<SeenGap>& told) {
     const SurveyedRail& seen = logger.survey.rails[rail];
     const double interval = seen.of(quantity).interval;
+    const OnTime needed = needed_of(quantity, on_times_[rail], answer_.duration_s);
     const auto is_in = [&](const std::vector<SeenGap>& gaps, const SeenGap& gap) {
       return std::any_of(gaps.begin(), gaps.end(),
                          [&](const SeenGap& other) { return are_alike(other, gap, interval); });
     };
     for (const SeenGap& gap : seen.of(quantity).gaps) {
       // A clock that jumps is told already.
-      if (gap.from >= logger.judged_to || !is_within_run(gap, logger, answer_.duration_s)) continue;
+      if (gap.from >= logger.judged_to || !is_within(gap, logger, needed)) continue;
       if (is_in(told, gap)) continue;
       told.push_back(gap);
       const Measured other = other_than(quantity);
@@ -294,12 +305,27 @@ class Decider {
       answer_.sequence_reason = first_of_sequence_ + count_text(sequence_);
     } else if (!unknown_.empty()) {
       answer_.sequence_reason = unknown_;
+    } else if (const std::string unseen = without_voltage(); !answer_.from_commands && !unseen.empty()) {
+      answer_.sequence_reason = "the log has no voltage of " + unseen;
+    } else if (!answer_.from_commands && answer_.edges_planned == 0) {
+      answer_.sequence_reason = "there is no voltage edge to compare";
     } else if (!answer_.from_commands && answer_.edges_matched < answer_.edges_planned) {
       answer_.sequence_reason = edges;
     } else {
       answer_.sequence = Verdict::Pass;
       answer_.sequence_reason = answer_.from_commands ? commands_text() : edges;
     }
+  }
+
+  // A rail that was read, but not its voltage: when it moved was not seen.
+  [[nodiscard]] std::string without_voltage() const {
+    for (std::size_t i = 0; i < profile_.rails.size(); ++i) {
+      const bool is_seen = std::any_of(run_.loggers().begin(), run_.loggers().end(), [i](const auto& logger) {
+        return logger->shift_s && logger->survey.rails[i].has(Measured::Voltage);
+      });
+      if (!is_seen) return "`" + profile_.rails[i].name + "`";
+    }
+    return {};
   }
 
   [[nodiscard]] std::string commands_text() const {
@@ -321,8 +347,7 @@ class Decider {
       answer_.response = Verdict::Fail;
       answer_.response_reason = first_of_response_ + count_text(response_) + followed_text();
     } else if (!unknown_.empty() || !any) {
-      answer_.response_reason =
-          any || answer_.readings() == 0 ? unknown_ : "the accuracy of the measurements is not known";
+      answer_.response_reason = unknown_.empty() ? "the accuracy of the measurements is not known" : unknown_;
     } else if (!answer_.unfollowed.empty()) {
       answer_.response_reason = answer_.unfollowed + " is not judged: its commands differ from the table";
     } else {
@@ -349,6 +374,7 @@ class Decider {
 
   const Profile& profile_;
   const LocatedRun& run_;
+  const std::vector<OnTime>& on_times_;
   double max_late_;
   const std::vector<std::string>& mismatches_;
   AsRun& answer_;
@@ -363,14 +389,16 @@ class Decider {
 
 }  // namespace
 
-std::string missing_of(const Profile& profile, const LocatedRun& run, const AsRun& answer) {
+std::string missing_of(const Profile& profile, const LocatedRun& run, const std::vector<OnTime>& on_times,
+                       const AsRun& answer) {
   for (std::size_t i = 0; i < profile.rails.size(); ++i) {
     const std::string name = "`" + profile.rails[i].name + "`";
     bool is_read = false;
     for (const auto& logger : run.loggers()) {
       if (!logger->shift_s || logger->survey.rails[i].readings == 0) continue;
       is_read = true;
-      if (const std::string missing = missing_in(*logger, i, name, answer.needed_s); !missing.empty()) return missing;
+      if (const std::string missing = missing_in(*logger, i, name, on_times[i], answer.needed_s); !missing.empty())
+        return missing;
     }
     if (!is_read) return "the log has no reading of " + name;
   }
