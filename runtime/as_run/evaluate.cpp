@@ -18,24 +18,13 @@
 #include "runtime/as_run/record_check.h"
 #include "runtime/as_run/rule_check.h"
 #include "runtime/as_run/run_times.h"
+#include "runtime/as_run/stop.h"
 #include "runtime/as_run/verdicts.h"
 #include "runtime/load/load_file.h"
 #include "runtime/predict/origin.h"
 
 namespace rampart::as_run {
 namespace {
-
-// What ended a run before its end.
-struct Stop {
-  double run_s = 0;
-  double log_s = 0;
-  std::optional<RailId> tripped;  // none: it was stopped otherwise
-  std::vector<RailId> along;      // that went off with it, as the log shows
-  std::string words;
-  bool is_followed = false;                                 // commands tell when the safe sequence began
-  double pause_s = 0;                                       // until it began
-  double ends_s = std::numeric_limits<double>::infinity();  // of the log: all outputs were switched off at once
-};
 
 class Evaluator {
  public:
@@ -76,11 +65,12 @@ class Evaluator {
     }
     // Another limit may trip.
     if (!played.commanded.empty()) nominal = record(run_.played(), played, {}, job_.quietly());
-    find_stop(nominal.nominal.simulation);
+    stop_ = find_stop(run_, nominal.nominal.simulation);
     if (stop_) {
+      if (stop_->tripped) answer_.excursions.push_back(trip_of(*stop_));
       CutOff cut;
       for (std::size_t i = 0; i < table_.rails().size(); ++i) {
-        if (is_cut_off(table_.rails()[i].rail)) cut.rails.push_back(table_.rails()[i].rail);
+        if (is_cut_off(run_, *stop_, table_.rails()[i].rail)) cut.rails.push_back(table_.rails()[i].rail);
       }
       cut.at = Instant{}.plus_seconds(stop_->run_s);
       result_.as_played.cut_off = cut;
@@ -111,90 +101,6 @@ class Evaluator {
     return on.value_or(OnTime{});
   }
 
-  // Rails linked with the fuse of one that tripped go off with it; without `safe` all do.
-  [[nodiscard]] bool is_cut_off(RailId rail) const {
-    if (run_.played().safe == nullptr || stop_->tripped == rail) return true;
-    if (std::find(stop_->along.begin(), stop_->along.end(), rail) != stop_->along.end()) return true;
-    if (!stop_->tripped || !stop_->words.starts_with("fuse")) return false;
-    const std::optional<Fuse>& fuse = table_.profile()[*stop_->tripped].protection.fuse;
-    return fuse && std::find(fuse->linked.begin(), fuse->linked.end(), rail) != fuse->linked.end();
-  }
-
-  // The first trip that a log tells of and nobody predicted, or a stop.
-  void find_stop(const Simulation& predicted) {
-    const bool is_predicted = std::any_of(predicted.rails.begin(), predicted.rails.end(),
-                                          [](const RailFigures& one) { return one.trip.has_value(); });
-    for (std::size_t i = 0; i < run_.loggers().size(); ++i) {
-      const Logger& logger = *run_.loggers()[i];
-      if (!logger.shift_s) continue;
-      for (const SeenEvent& event : logger.survey.events) {
-        if ((!is_trip(event) && event.word != "stop") || (is_trip(event) && is_predicted)) continue;
-        const double run_s = logger.clock.run_of(event.line.time);
-        if (run_s < 0 || run_s >= predicted.duration_s || (stop_ && stop_->run_s <= run_s)) continue;
-        stop_ = Stop{};
-        stop_->run_s = run_s;
-        stop_->log_s = event.line.time;
-        stop_->words = event.rest.empty() ? std::string(event.word) : event.rest;
-        if (is_trip(event)) find_tripped(event, logger.survey);
-        stop_log_ = i;
-        break;
-      }
-    }
-    if (!stop_) return;
-    find_end_of_safe();
-    if (!stop_->tripped) return;
-    Excursion trip;
-    trip.along = stop_->along;
-    trip.rail = *stop_->tripped;
-    trip.from = trip.to = trip.worst = {stop_->run_s, stop_->log_s, {}};
-    trip.cause = Cause::Tripped;
-    trip.other = stop_->words;
-    trip.log = stop_log_;
-    answer_.excursions.push_back(std::move(trip));
-  }
-
-  // An output may also be found off although no protection says that it tripped.
-  [[nodiscard]] static bool is_trip(const SeenEvent& event) { return event.word == "trip" || event.word == "off"; }
-
-  // One that took others along may be found after them.
-  void find_tripped(const SeenEvent& first, const Survey& survey) {
-    const auto is_certain = [](const SeenEvent& event) {
-      return event.word == "trip" && event.rest != "linked" && event.rest != "joined" && event.rest != "unknown";
-    };
-    const SeenEvent* cause = &first;
-    for (const SeenEvent& event : survey.events) {
-      if (&event < &first || is_certain(*cause)) continue;
-      if (is_certain(event)) cause = &event;
-    }
-    const auto rail_id = [this](const std::optional<std::size_t>& target) -> std::optional<RailId> {
-      const std::optional<std::size_t> rail = target ? rail_of(*target) : std::nullopt;
-      return rail ? std::optional(table_.rails()[*rail].rail) : std::nullopt;
-    };
-    stop_->tripped = rail_id(cause->target).value_or(table_.rails().front().rail);
-    stop_->words = cause->word == "off"  ? "off, and no protection says that it tripped"
-                   : cause->rest.empty() ? cause->word
-                                         : cause->rest;
-    const auto add = [&](const std::optional<RailId>& rail) {
-      if (!rail || rail == stop_->tripped) return;
-      if (std::find(stop_->along.begin(), stop_->along.end(), *rail) == stop_->along.end())
-        stop_->along.push_back(*rail);
-    };
-    for (const SeenEvent& event : survey.events) {
-      if (&event >= &first && is_trip(event)) add(rail_id(event.target));
-    }
-    const std::optional<double> safe = run_.safe_begin();
-    for (const SeenOff& off : survey.extra_offs) {
-      if (safe && off.time >= first.line.time && off.time <= *safe) add(rail_id(off.target));
-    }
-  }
-
-  // A second stop, or a supply that was given up: what is left of `safe` is not played.
-  void find_end_of_safe() {
-    for (const SeenEvent& event : run_.leader().survey.events) {
-      if (ends_safe(event.word, event.rest)) stop_->ends_s = std::min(stop_->ends_s, event.line.time);
-    }
-  }
-
   // The run stands still until the safe sequence begins.
   void wait_for_safe() {
     const std::optional<double> begin = run_.safe_begin();
@@ -215,17 +121,6 @@ class Evaluator {
     }
   }
 
-  [[nodiscard]] std::optional<std::size_t> rail_of(std::size_t target) const {
-    const LogNames::Target& named = run_.names()[target];
-    if (named.of == LogNames::Of::Rail) return named.index;
-    for (std::size_t i = 0; i < table_.rails().size(); ++i) {
-      for (const ChannelId member : table_.rails()[i].members) {
-        if (named.of == LogNames::Of::Channel && static_cast<std::size_t>(member) == named.index) return i;
-      }
-    }
-    return std::nullopt;
-  }
-
   // Reads the logs once more and holds every reading against what it may be.
   void judge() {
     prepare_judges();
@@ -233,8 +128,8 @@ class Evaluator {
     const auto watch = [&](const LogReader& reader, double time) {
       if (reader.command()) note_command(*reader.command(), time);
       if (reader.event()) {
-        const bool is_off = reader.event()->word == "trip" || reader.event()->word == "off";
-        if (is_off && reader.event()->target) note_switched(*reader.event()->target, false, time);
+        if (tells_off(reader.event()->word) && reader.event()->target)
+          note_switched(*reader.event()->target, false, time);
       }
     };
     ReadingMerge readings(run_.files(), run_.loggers(), table_, run_.names(), job_, run_.leader_index(), watch);
@@ -254,14 +149,14 @@ class Evaluator {
     const bool is_acknowledged = command.acknowledged_s || !command.sent_s;
     if (!command.output || !is_acknowledged) return;
     note_switched(command.target, *command.output, log_s);
-    const std::optional<std::size_t> rail = rail_of(command.target);
+    const std::optional<std::size_t> rail = run_.rail_of(command.target);
     const bool is_extra = !*command.output && !command.planned_s && stop_ && log_s > stop_->log_s;
     if (rail && is_extra)
       told_off_[*rail].extra_s = std::min(told_off_[*rail].extra_s, run_.leader().clock.run_of(log_s));
   }
 
   void note_switched(std::size_t target, bool is_on, double log_s) {
-    const std::optional<std::size_t> rail = rail_of(target);
+    const std::optional<std::size_t> rail = run_.rail_of(target);
     if (!stop_ || !rail) return;
     const RailSetup& setup = table_.rails()[*rail];
     std::set<std::size_t>& off = told_off_[*rail].targets;
@@ -321,7 +216,7 @@ class Evaluator {
     if (!stop_) return false;
     const double room = room_around(logger);
     const bool is_told_off =
-        run_s > told_off_[reading.rail].extra_s - room && !is_cut_off(table_.rails()[reading.rail].rail);
+        run_s > told_off_[reading.rail].extra_s - room && !is_cut_off(run_, *stop_, table_.rails()[reading.rail].rail);
     if (is_told_off || run_s > run_.leader().clock.run_of(stop_->ends_s) - room) return true;
     return run_s > stop_->run_s - room && (!stop_->is_followed || run_s < stop_->run_s + room);
   }
@@ -333,7 +228,8 @@ class Evaluator {
     const double room = logger.room_at(next.run_s, answer_.duration_s, run_.skew_of(reading.rail));
     Stamp stamp{logger.clock.run_of(reading.earliest) - room, next.run_s + room};
     // What tripped has been off since before the log says so, and not only since `safe` began.
-    const bool is_cut = stop_ && next.run_s > stop_->run_s && is_cut_off(table_.rails()[reading.rail].rail);
+    const bool is_cut =
+        stop_ && next.run_s > stop_->run_s && is_cut_off(run_, *stop_, table_.rails()[reading.rail].rail);
     if (is_cut) stamp.to += stop_->pause_s + room_around(logger);
     RailJudge& judge = *judges_[next.logger][reading.rail];
     if (stop_) judge.note_end(reading, next.run_s);
@@ -412,7 +308,7 @@ class Evaluator {
     for (const CommandDifference& one : answer_.differences) {
       if (one.segment != kSafeSegment && commands_->is_followed(one.channel)) continue;
       const std::optional<std::size_t> target = run_.names().find_channel(one.channel);
-      const std::optional<std::size_t> rail = target ? rail_of(*target) : std::nullopt;
+      const std::optional<std::size_t> rail = target ? run_.rail_of(*target) : std::nullopt;
       if (!rail) continue;
       const RailId id = table_.rails()[*rail].rail;
       const double from = run_.leader().clock.run_of(one.log_s) - 2 * longest_interval();
@@ -504,8 +400,8 @@ class Evaluator {
         if (judges_[i][rail]->lost_output()) trips.rails[rail] = true;
       }
       for (const SeenEvent& event : survey.events) {
-        const std::optional<std::size_t> rail = event.target ? rail_of(*event.target) : std::nullopt;
-        if (is_trip(event) && rail) trips.rails[*rail] = true;
+        const std::optional<std::size_t> rail = event.target ? run_.rail_of(*event.target) : std::nullopt;
+        if (tells_off(event.word) && rail) trips.rails[*rail] = true;
       }
     }
     return trips;
@@ -564,7 +460,6 @@ class Evaluator {
   std::vector<OnTime> on_times_;            // by rail
   std::unique_ptr<CommandCheck> commands_;  // none: the log has no commands
   std::optional<Stop> stop_;
-  std::size_t stop_log_ = 0;
   struct ToldOff {
     std::set<std::size_t> targets;                             // of the log's names, that are off
     double extra_s = std::numeric_limits<double>::infinity();  // of the run: by a command that is of no row

@@ -184,6 +184,17 @@ AlignmentResult LocatedRun::align_with(Logger& logger, std::vector<Edge> planned
   return align(planned, survey.edges, bounded, blur_of(logger), survey.first, survey.last, logger.given_shift_s);
 }
 
+std::optional<std::size_t> LocatedRun::rail_of(std::size_t target) const {
+  const LogNames::Target& named = names_[target];
+  if (named.of == LogNames::Of::Rail) return named.index;
+  for (std::size_t i = 0; i < table().rails().size(); ++i) {
+    for (const ChannelId member : table().rails()[i].members) {
+      if (named.of == LogNames::Of::Channel && static_cast<std::size_t>(member) == named.index) return i;
+    }
+  }
+  return std::nullopt;
+}
+
 std::optional<double> LocatedRun::safe_begin() const {
   for (const SeenSegment& segment : leader().survey.segments) {
     if (segment.name == kSafeSegment) return segment.time;

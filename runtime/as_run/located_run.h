@@ -36,6 +36,8 @@ class LocatedRun {
   [[nodiscard]] const Played& played() const { return played_; }
   [[nodiscard]] const Table& table() const { return *played_.run; }
   [[nodiscard]] const LogNames& names() const { return names_; }
+  // The place of the rail that a log names, or of the one that a channel it names is for.
+  [[nodiscard]] std::optional<std::size_t> rail_of(std::size_t target) const;
   [[nodiscard]] Files& files() const { return *files_; }
   [[nodiscard]] std::vector<std::unique_ptr<Logger>>& loggers() { return loggers_; }
   [[nodiscard]] const std::vector<std::unique_ptr<Logger>>& loggers() const { return loggers_; }
