@@ -110,7 +110,8 @@ class SourceWriter {
     const Jump one = *std::exchange(jump_, std::nullopt);
     if (one.time > last_time_) point(one.time, one.from);
     std::int64_t edge = kSpiceEdge.count() * kPicoseconds;
-    if (next) edge = std::min(edge, (*next - one.time).count() * kPicoseconds / 2);
+    // The picoseconds to a far change would not fit.
+    if (next) edge = std::min(edge, std::min(*next - one.time, 2 * kSpiceEdge).count() * kPicoseconds / 2);
     write(one.time, edge, one.to);
   }
   void point(Nanoseconds time, const std::string& value) {

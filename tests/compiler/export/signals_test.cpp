@@ -56,6 +56,19 @@ TEST_CASE("a rail that is reversed is negative, one in series the sum of its cha
   CHECK(setpoint_of(bench, profile) == "+ 0 5.25\n");
 }
 
+TEST_CASE("a jump takes its microsecond however far the next change is") {
+  SupplySpec supply;
+  supply.channels = {{"ch1"}};
+  const Bench bench = make_bench({supply});
+  Profile profile;
+  profile.rails.emplace_back();
+  profile.rails[0].name = "r1";
+  profile.rails[0].output = ChannelId{0};
+  profile.run = {limit(0, "1 A"),     on(0),          step(0, "1 V"), dwell("1 s"), step(0, "2 V"),
+                 dwell("30000000 s"), step(0, "0 V"), dwell("1 s")};
+  CHECK(setpoint_of(bench, profile) == "+ 0 1\n+ 1 1\n+ 1.000001 2\n+ 30000001 2\n+ 30000001.000001 0\n");
+}
+
 TEST_CASE("a wait takes the time that it is assumed to take, and no ramp goes on through it") {
   for (const Interpolation interpolation : {Interpolation::Hold, Interpolation::Linear}) {
     const Bench bench = make_bench({{.interpolation = interpolation}});
