@@ -360,7 +360,7 @@ MUTANTS = {
     ],
     "compiler/export/spice.cpp": [
         Mutant("an edge is wider than the time to the next",
-               "edge = std::min(edge, (*next - one.time).count() * kPicoseconds / 2)",
+               "edge = std::min(edge, std::min(*next - one.time, 2 * kSpiceEdge).count() * kPicoseconds / 2)",
                "edge = std::max(edge, (*next - one.time).count() * kPicoseconds / 2)",
                ["golden/build"]),
         Mutant("a ramp goes on through a wait",
