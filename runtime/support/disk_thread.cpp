@@ -10,7 +10,7 @@ namespace rampart {
 namespace {
 
 // Less is not worth a call: each waits until the disk says that it has everything.
-constexpr std::size_t kWorthACall = std::size_t{32} << 20U;
+constexpr std::size_t kWorthACall = std::size_t{8} << 20U;
 
 // Signals are for the other threads.
 std::thread without_signals(auto work) {

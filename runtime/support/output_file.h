@@ -47,7 +47,7 @@ class OutputFile {
   int descriptor_ = -1;
   bool keeps_old_ = false;                          // after place_keeping_old(), the older file stands aside
   bool is_first_ = false;                           // and there was none
-  std::size_t short_left_ = std::size_t{8} << 20U;  // so much is written before a thread is worth its start
+  std::size_t short_left_ = std::size_t{2} << 20U;  // so much is written before a thread is worth its start
   std::optional<DiskThread> disk_;
 };
 
