@@ -1,10 +1,8 @@
 #include "runtime/support/disk_thread.h"
 
-#include <signal.h>
 #include <unistd.h>
 
 #include <cerrno>
-#include <utility>
 
 namespace rampart {
 namespace {
@@ -12,25 +10,9 @@ namespace {
 // Less is not worth a call: each waits until the disk says that it has everything.
 constexpr std::size_t kWorthACall = std::size_t{8} << 20U;
 
-// Signals are for the other threads.
-std::thread without_signals(auto work) {
-  sigset_t all;
-  sigset_t before;
-  sigfillset(&all);
-  pthread_sigmask(SIG_BLOCK, &all, &before);
-  try {
-    std::thread thread(std::move(work));
-    pthread_sigmask(SIG_SETMASK, &before, nullptr);
-    return thread;
-  } catch (...) {
-    pthread_sigmask(SIG_SETMASK, &before, nullptr);
-    throw;
-  }
-}
-
 }  // namespace
 
-DiskThread::DiskThread(int descriptor) : descriptor_(descriptor), thread_(without_signals([this] { work(); })) {}
+DiskThread::DiskThread(int descriptor) : descriptor_(descriptor), thread_([this] { work(); }) {}
 
 DiskThread::~DiskThread() {
   static_cast<void>(finish());

@@ -11,7 +11,8 @@ namespace rampart {
 // little left to do when the last byte is written.
 class DiskThread {
  public:
-  // For the open file of that descriptor. Throws std::system_error where no thread is to be had.
+  // For the open file of that descriptor. Signals that the caller holds do not reach the thread. Throws
+  // std::system_error where no thread is to be had.
   explicit DiskThread(int descriptor);
   ~DiskThread();
   DiskThread(const DiskThread&) = delete;

@@ -135,7 +135,7 @@ int open_in_place(const std::string& path, bool is_pipe) {
   }
 }
 
-// No signal comes between making a file and knowing its name.
+// No signal that ends the program comes to this thread meanwhile, nor to one that is started.
 class SignalsHeld {
  public:
   SignalsHeld() {
@@ -222,6 +222,8 @@ void OutputFile::to_disk(std::size_t written) {
     short_left_ -= written;
   } else if (!aside_.empty()) {
     try {
+      // Signals are for the other threads.
+      const SignalsHeld held;
       disk_.emplace(descriptor_);
     } catch (const std::exception&) {
       // Without memory or a thread, flush() does it all.

@@ -7,12 +7,9 @@ usage: as_run_commands.py RAMPART [COUNT [FIRST SEED]]
 Courses are those of as_run_pairs.py, in closed form, of the setpoints that were sent."""
 import json
 import os
-import pathlib
-import subprocess
 import sys
-import tempfile
 
-from as_run_pairs import Pair
+from as_run_pairs import Pair, evaluate
 
 SENT, ACTED, ACKNOWLEDGED = 0.0005, 0.0015, 0.002  # s, after the planned time
 
@@ -79,11 +76,7 @@ class Played(Pair):
 def judge(program, seed):
     """What is wrong with the verdicts; nothing where they are right."""
     played = Played(seed)
-    with tempfile.TemporaryDirectory() as name:
-        for path, text in played.files().items():
-            (pathlib.Path(name) / path).write_text(text)
-        done = subprocess.run([program, "evaluate", "p.ramp", "--log", "log.csv", "--format", "json"], cwd=name, capture_output=True,
-                              text=True, timeout=1200)
+    done = evaluate(program, played.files())
     if done.returncode != 1:
         return played.kind, "exit code %d: %s" % (done.returncode, done.stderr[-300:])
     answer = json.loads(done.stdout)["as_run"]

@@ -251,14 +251,19 @@ class Pair:
         return {"b.bench.yaml": bench, "l.load.yaml": load, "p.ramp": profile, "log.csv": self.log()}
 
 
+def evaluate(program, files):
+    """What `evaluate` makes of these files, as JSON."""
+    with tempfile.TemporaryDirectory() as name:
+        for path, text in files.items():
+            (pathlib.Path(name) / path).write_text(text)
+        return subprocess.run([program, "evaluate", "p.ramp", "--log", "log.csv", "--format", "json"], cwd=name, capture_output=True,
+                              text=True, timeout=1200)
+
+
 def judge(program, seed):
     """What is wrong with the verdict on this pair; nothing where it is right."""
     pair = Pair(seed)
-    with tempfile.TemporaryDirectory() as name:
-        for path, text in pair.files().items():
-            (pathlib.Path(name) / path).write_text(text)
-        done = subprocess.run([program, "evaluate", "p.ramp", "--log", "log.csv", "--format", "json"], cwd=name, capture_output=True,
-                              text=True, timeout=1200)
+    done = evaluate(program, pair.files())
     if done.returncode > 1:
         return pair.kind, "exit code %d: %s" % (done.returncode, done.stderr[-300:])
     answer = json.loads(done.stdout)["as_run"]
