@@ -125,14 +125,13 @@ Reading reading_of(Reading condition, bool negated) {
 
 std::optional<Accuracy<Volts>> voltage_accuracy(const Table& table, RailId rail) {
   const RailSetup& setup = table.rails()[static_cast<std::size_t>(rail)];
-  const Shares shares(table.bench(), setup.members, setup.arrangement);
   std::optional<Accuracy<Volts>> whole;
   for (std::size_t i = 0; i < setup.members.size(); ++i) {
     const std::optional<Accuracy<Volts>>& part = table.bench()[setup.members[i]].limits.voltage_accuracy;
     if (!part) continue;
     if (!whole) whole.emplace();
     if (setup.arrangement == Arrangement::Series) {
-      whole->fraction = whole->fraction + part->fraction * shares.of_voltage(i);
+      whole->fraction = whole->fraction + part->fraction * setup.shares.of_voltage(i);
       whole->offset = whole->offset + part->offset;
     } else {
       take_larger(*whole, *part);

@@ -60,7 +60,7 @@ Abilities abilities_of(const Table& table, RailId rail) {
                       .parallel = setup.arrangement == Arrangement::Parallel,
                       .voltage = {},
                       .current = {},
-                      .shares = Shares(bench, setup.members, setup.arrangement),
+                      .shares = setup.shares,
                       .power = {},
                       .slew = {},
                       .timing = bench.timing_of(setup.members)};

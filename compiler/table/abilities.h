@@ -9,9 +9,9 @@
 
 namespace rampart {
 
-// What the channels behind a rail can do together. Series: voltages add. Parallel: currents add. A combination can be
-// set to what leaves the share of each member within its own range, and gives power until the first of them has given
-// all it can.
+// What the channels behind a rail can do together. The table outlives it. Series: voltages add. Parallel: currents add.
+// A combination can be set to what leaves the share of each member within its own range, and gives power until the
+// first of them has given all it can.
 struct Abilities {
   std::string name;  // of the channel or combination
   std::vector<const Channel*> members;
@@ -19,7 +19,7 @@ struct Abilities {
   bool parallel = false;
   Placed<Range<Volts>> voltage;
   Placed<Range<Amps>> current;
-  Shares shares;
+  const Shares& shares;
   std::optional<Placed<Watts>> power;
   std::optional<Slew> slew;
   Timing timing;  // the coarsest minimum step and resolution of the members

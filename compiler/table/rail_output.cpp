@@ -62,7 +62,7 @@ MeasurementDue measurement_of(const Block& block, const MeasurementMove& move, c
 
 RailOutput::RailOutput(const Table& table, RailId rail)
     : members_(table.rails()[static_cast<std::size_t>(rail)].members),
-      shares_(table.bench(), members_, table.rails()[static_cast<std::size_t>(rail)].arrangement),
+      shares_(&table.rails()[static_cast<std::size_t>(rail)].shares),
       reversed_(table.profile()[rail].reversed) {
   const Timing timing = table.bench().timing_of(members_);
   grid_ = {timing.minimum_step, timing.resolution, timing.interpolation};
@@ -70,8 +70,8 @@ RailOutput::RailOutput(const Table& table, RailId rail)
 
 void RailOutput::set(const Rational& voltage, const Rational& limit, std::vector<MemberCounts>& counts) const {
   counts.resize(members_.size());
-  shares_.set_voltage(of_channels(voltage), counts);
-  shares_.set_current(limit, counts);
+  shares_->set_voltage(of_channels(voltage), counts);
+  shares_->set_current(limit, counts);
 }
 
 PhaseRoom RailOutput::room(const Rational& voltage, double voltage_slope, const Rational& limit,
@@ -80,8 +80,8 @@ PhaseRoom RailOutput::room(const Rational& voltage, double voltage_slope, const 
   const auto room_of = [](const Rational& value, double slope, const Rational& step) {
     return room_to_round(value / step, slope / step.to_double());
   };
-  PhaseRoom room = room_of(voltage, voltage_slope, shares_.voltage_step());
-  room.meet(room_of(limit, limit_slope, shares_.current_step()));
+  PhaseRoom room = room_of(voltage, voltage_slope, shares_->voltage_step());
+  room.meet(room_of(limit, limit_slope, shares_->current_step()));
   return room;
 }
 

@@ -26,14 +26,14 @@ struct TimeGrid {
 [[nodiscard]] MarkReached mark_of(const Block& block, const MarkMove& mark, const TimeGrid& grid);
 [[nodiscard]] MeasurementDue measurement_of(const Block& block, const MeasurementMove& move, const TimeGrid& grid);
 
-// Turns the setpoints of a rail into counts of each of its channels.
+// Turns the setpoints of a rail into counts of each of its channels. The table outlives it.
 class RailOutput {
  public:
   RailOutput(const Table& table, RailId rail);
 
   [[nodiscard]] const std::vector<ChannelId>& members() const { return members_; }
   [[nodiscard]] const TimeGrid& grid() const { return grid_; }
-  [[nodiscard]] const Shares& shares() const { return shares_; }
+  [[nodiscard]] const Shares& shares() const { return *shares_; }
   // The voltage of the channels together where the rail has this one: below zero for a rail connected the other way
   // round.
   [[nodiscard]] Rational of_channels(const Rational& voltage) const { return reversed_ ? -voltage : voltage; }
@@ -46,7 +46,7 @@ class RailOutput {
 
  private:
   std::vector<ChannelId> members_;
-  Shares shares_;
+  const Shares* shares_;
   bool reversed_ = false;
   TimeGrid grid_;
 };

@@ -46,7 +46,7 @@ std::string comparison_text(const Profile& profile, const Comparison& comparison
 
 std::vector<ChannelSetup> member_setups(const Table& table, RailId id) {
   const RailSetup& rail = table.rails()[static_cast<std::size_t>(id)];
-  const Shares shares(table.bench(), rail.members, rail.arrangement);
+  const Shares& shares = rail.shares;
   const Protection& protection = table.profile()[id].protection;
   std::vector<ChannelSetup> setups;
   for (std::size_t i = 0; i < rail.members.size(); ++i) {

@@ -6,15 +6,18 @@ namespace rampart {
 namespace {
 
 RailSetup setup_of(const Rail& rail, RailId id, const Bench& bench) {
-  return std::visit(Overloaded{
-                        [&](ChannelId channel) {
-                          return RailSetup{id, {channel}, std::nullopt};
-                        },
-                        [&](CombinationId combination) {
-                          return RailSetup{id, bench[combination].members, bench[combination].arrangement};
-                        },
-                    },
-                    rail.output);
+  return std::visit(
+      Overloaded{
+          [&](ChannelId channel) {
+            return RailSetup{id, {channel}, std::nullopt, Shares(bench, std::span(&channel, 1), std::nullopt)};
+          },
+          [&](CombinationId combination) {
+            const std::vector<ChannelId>& members = bench[combination].members;
+            const std::optional<Arrangement> arrangement = bench[combination].arrangement;
+            return RailSetup{id, members, arrangement, Shares(bench, members, arrangement)};
+          },
+      },
+      rail.output);
 }
 
 }  // namespace

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "compiler/bench/bench.h"
+#include "compiler/bench/shares.h"
 #include "compiler/profile/profile.h"
 #include "compiler/table/state_key.h"
 #include "compiler/timeline/timeline.h"
@@ -137,6 +138,7 @@ struct RailSetup {
   RailId rail{};
   std::vector<ChannelId> members;  // one, or those of a combination
   std::optional<Arrangement> arrangement;
+  Shares shares;  // of the members
 };
 
 class Table {

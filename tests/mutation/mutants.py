@@ -391,7 +391,7 @@ MUTANTS = {
     # Rules.
     "compiler/rules/rule_plan.cpp": [
         Mutant("errors in series count by the largest",
-               "      whole->fraction = whole->fraction + part->fraction * shares.of_voltage(i);\n"
+               "      whole->fraction = whole->fraction + part->fraction * setup.shares.of_voltage(i);\n"
                "      whole->offset = whole->offset + part->offset;\n",
                "      take_larger(*whole, *part);\n",
                [RULES]),
