@@ -16,13 +16,13 @@ constexpr int kMaxSplits = 200'000;
 double rising_zero(const Curve& curve, double low, double high, double offset) {
   double t = (low + high) / 2;
   for (int step = 0; step < kMaxNewtonSteps; ++step) {
-    const double value = curve.value(t) - offset;
+    const auto [height, slope] = curve.at(t);
+    const double value = height - offset;
     if (value > 0) {
       high = t;
     } else {
       low = t;
     }
-    const double slope = curve.slope(t);
     double next = slope > 0 ? t - value / slope : (low + high) / 2;
     if (!(next > low && next < high)) next = (low + high) / 2;
     if (std::abs(next - t) <= 4e-16 * t || high - low <= 4e-16 * high) return next;

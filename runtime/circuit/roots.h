@@ -8,12 +8,19 @@
 // slope settle the matter, so that no pair of crossings is stepped over.
 namespace rampart::circuit {
 
+struct ValueAndSlope {
+  double value = 0;
+  double slope = 0;
+};
+
 // A function of time on [0, 1] that can say what it and its slope keep within.
 class Curve {
  public:
   virtual ~Curve() = default;
   [[nodiscard]] virtual double value(double t) const = 0;
   [[nodiscard]] virtual double slope(double t) const = 0;
+  // Both at once: what they have in common may be found once.
+  [[nodiscard]] virtual ValueAndSlope at(double t) const { return {value(t), slope(t)}; }
   [[nodiscard]] virtual Bounds bounds(double from, double to) const = 0;
   [[nodiscard]] virtual Bounds slope_bounds(double from, double to) const = 0;
   // How much of a value may be rounding.
@@ -40,6 +47,10 @@ class SignalCurve final : public Curve {
   explicit SignalCurve(Signal signal) : signal_(std::move(signal)) {}
   [[nodiscard]] double value(double t) const override { return signal_.value(t); }
   [[nodiscard]] double slope(double t) const override { return slope_.of(signal_).value(t); }
+  [[nodiscard]] ValueAndSlope at(double t) const override {
+    const auto [value, slope] = values(signal_, slope_.of(signal_), t);
+    return {value, slope};
+  }
   [[nodiscard]] Bounds bounds(double from, double to) const override { return signal_.bounds(from, to); }
   [[nodiscard]] Bounds slope_bounds(double from, double to) const override {
     return slope_.of(signal_).bounds(from, to);

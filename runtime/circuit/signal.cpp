@@ -154,6 +154,32 @@ double Signal::value(double t) const {
   return sum;
 }
 
+std::pair<double, double> values(const Signal& a, const Signal& b, double t) {
+  const Basis& basis = a.basis();
+  const double* const of_a = a.weights().data();
+  const double* const of_b = b.weights().data();
+  std::pair<double, double> sums{0, 0};
+  for (std::size_t n = basis.degree() + 1; n-- > 0;) {
+    sums.first = sums.first * t + of_a[n];
+    sums.second = sums.second * t + of_b[n];
+  }
+  for (std::size_t j = 0; j < basis.poles().size(); ++j) {
+    const Basis::Pole& pole = basis.poles()[j];
+    const std::size_t place = basis.place_of(j);
+    const double envelope = basis.envelope(j, t);
+    if (pole.frequency == 0) {
+      sums.first += of_a[place] * envelope;
+      sums.second += of_b[place] * envelope;
+    } else {
+      const double cosine = std::cos(pole.frequency * t);
+      const double sine = std::sin(pole.frequency * t);
+      sums.first += envelope * (of_a[place] * cosine + of_a[place + 1] * sine);
+      sums.second += envelope * (of_b[place] * cosine + of_b[place + 1] * sine);
+    }
+  }
+  return sums;
+}
+
 Bounds Signal::bounds_within(double from, double to) const {
   const double* const weights = weights_.data();
   Bounds sum{weights[0], weights[0]};

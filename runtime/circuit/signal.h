@@ -111,6 +111,8 @@ class Signal {
   mutable std::optional<Bounds> whole_;  // follows from the rest
 };
 
+// The values of two signals of one basis at one time.
+[[nodiscard]] std::pair<double, double> values(const Signal& a, const Signal& b, double t);
 // Integral from 0 to 1.
 [[nodiscard]] double integral(const Signal& signal);
 // Integral over the first `share` of the time.

@@ -50,6 +50,16 @@ double FormCurve::slope(double t) const {
   return sum;
 }
 
+circuit::ValueAndSlope FormCurve::at(double t) const {
+  circuit::ValueAndSlope sum{constant_, 0};
+  for (const Part& part : terms_) {
+    const auto [value, slope] = part.curve().at(t);
+    sum.value += part.factor * value;
+    sum.slope += part.factor * slope;
+  }
+  return sum;
+}
+
 Bounds FormCurve::bounds(double from, double to) const {
   Bounds sum{constant_, constant_};
   for (const Part& part : terms_) sum = circuit::plus(sum, scaled(part.curve().bounds(from, to), part.factor));

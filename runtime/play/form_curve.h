@@ -1,5 +1,6 @@
 #pragma once
 
+#include <boost/container/small_vector.hpp>
 #include <cmath>
 #include <variant>
 #include <vector>
@@ -24,6 +25,7 @@ class FormCurve final : public circuit::Curve {
 
   [[nodiscard]] double value(double t) const override;
   [[nodiscard]] double slope(double t) const override;
+  [[nodiscard]] circuit::ValueAndSlope at(double t) const override;
   [[nodiscard]] circuit::Bounds bounds(double from, double to) const override;
   [[nodiscard]] circuit::Bounds slope_bounds(double from, double to) const override;
   [[nodiscard]] double rounding() const override;
@@ -43,7 +45,7 @@ class FormCurve final : public circuit::Curve {
   [[nodiscard]] static TermCurve curve_of(Signal signal, const RailSignals& rail);
 
   double constant_;
-  std::vector<Part> terms_;
+  boost::container::small_vector<Part, 1> terms_;  // most forms have one
 };
 
 }  // namespace rampart

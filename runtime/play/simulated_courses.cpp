@@ -33,6 +33,10 @@ class OnLine final : public Curve {
       : curve_(&curve), sign_(sign), from_(sign * from), rise_(sign * (to - from)) {}
   [[nodiscard]] double value(double t) const override { return sign_ * curve_->value(t) + from_ + rise_ * t; }
   [[nodiscard]] double slope(double t) const override { return sign_ * curve_->slope(t) + rise_; }
+  [[nodiscard]] circuit::ValueAndSlope at(double t) const override {
+    const auto [value, slope] = curve_->at(t);
+    return {sign_ * value + from_ + rise_ * t, sign_ * slope + rise_};
+  }
   [[nodiscard]] Bounds bounds(double from, double to) const override {
     const double a = from_ + rise_ * from;
     const double b = from_ + rise_ * to;
@@ -110,8 +114,8 @@ class ConditionCurve final : public Curve {
       curves_.emplace_back(*courses.drawn(compared).distance, 1, sign * compared.error[0], sign * compared.error[1]);
     }
   }
-  [[nodiscard]] double value(double t) const override { return -at(t).value; }
-  [[nodiscard]] double slope(double t) const override { return -at(t).slope; }
+  [[nodiscard]] double value(double t) const override { return -distance(t).value; }
+  [[nodiscard]] double slope(double t) const override { return -distance(t).slope; }
   [[nodiscard]] Bounds bounds(double from, double to) const override { return negative(within(from, to).value); }
   [[nodiscard]] Bounds slope_bounds(double from, double to) const override { return negative(within(from, to).slope); }
   [[nodiscard]] double rounding() const override {
@@ -121,21 +125,15 @@ class ConditionCurve final : public Curve {
   }
 
  private:
-  struct Point {
-    double value = 0;
-    double slope = 0;
-  };
+  using Point = circuit::ValueAndSlope;
   struct Box {
     Bounds value;
     Bounds slope;
   };
 
-  [[nodiscard]] Point at(double t) const {
+  [[nodiscard]] Point distance(double t) const {
     return fold_condition(
-        condition_,
-        [&](const ConditionNode&, std::size_t i) {
-          return Point{curves_[i].value(t), curves_[i].slope(t)};
-        },
+        condition_, [&](const ConditionNode&, std::size_t i) { return curves_[i].at(t); },
         [](const Point& point) {
           return Point{-point.value, -point.slope};
         },

@@ -1,6 +1,7 @@
 #include "runtime/play/total_power.h"
 
 #include <bit>
+#include <boost/container/small_vector.hpp>
 #include <utility>
 
 #include "compiler/table/abilities.h"
@@ -49,7 +50,7 @@ class SumCurve final : public circuit::Curve {
   }
 
  private:
-  std::vector<circuit::ProductCurve> powers_;
+  boost::container::small_vector<circuit::ProductCurve, 2> powers_;
 };
 
 }  // namespace
