@@ -37,9 +37,26 @@ class Ends {
       add_some(plan, all);
     }
   }
-  [[nodiscard]] std::vector<SwitchPositions> take() { return {found_.begin(), found_.end()}; }
+  // A rule finds at the ends of its own supplies what it finds where others are at their ends too.
+  [[nodiscard]] std::vector<SwitchPositions> take() const {
+    std::vector<SwitchPositions> ends;
+    for (const SwitchPositions& one : found_) {
+      const bool is_part = std::any_of(found_.begin(), found_.end(),
+                                       [&](const SwitchPositions& other) { return is_part_of(one, other); });
+      if (!is_part) ends.push_back(one);
+    }
+    return ends;
+  }
 
  private:
+  static bool is_part_of(const SwitchPositions& one, const SwitchPositions& other) {
+    if (one == other) return false;
+    for (std::size_t i = 0; i < one.size(); ++i) {
+      if (one[i] != 0 && one[i] != other[i]) return false;
+    }
+    return true;
+  }
+
   void add_every(const Supplies& all) {
     if (all.empty()) return;
     for (std::size_t bits = 0; bits < (std::size_t{1} << all.size()); ++bits) {

@@ -11,8 +11,8 @@ namespace rampart::rules {
 inline constexpr std::size_t kMostSuppliesAtEnds = 3;
 
 // The ends of switch delays at which the rules of this side are to be judged, besides the middle: of the supplies that
-// a rule speaks of every combination. Where those are more than kMostSuppliesAtEnds: all at one end, each by itself at
-// an end, and those of each of its conditions against the others.
+// a rule speaks of every combination, and none that is part of another. Where those are more than kMostSuppliesAtEnds:
+// all at one end, each by itself at an end, and those of each of its conditions against the others.
 [[nodiscard]] std::vector<SwitchPositions> switch_ends(const Table& table, RuleSide side);
 
 // Whether a rule's result with the switches elsewhere takes the place of another.

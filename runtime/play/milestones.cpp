@@ -15,7 +15,7 @@ void Milestones::note(std::int64_t items, const Rig& rig, const Instant& now) {
   }
   // At distances that double, so there are few.
   const std::int64_t apart = items - since_;
-  if (apart < 2 || !std::has_single_bit(static_cast<std::uint64_t>(apart))) return;
+  if (apart != 0 && !std::has_single_bit(static_cast<std::uint64_t>(apart))) return;
   Milestone state{items, now, {}};
   if (rig.add_memory(now, state.memory)) states_.push_back(std::move(state));
 }
