@@ -273,6 +273,7 @@ Compiled Compiled::settle(std::shared_ptr<const Read> read, std::span<const Held
   job.check();
   ResolveOptions options = read->resolve_options();
   options.held.assign(held.begin(), held.end());
+  options.job = job;
   const Bench& bench = read->bench_or_none();
   Resolution resolution = resolve(read->texts, *read->trees.front(), bench, options, findings);
   // A tree with holes resolves to a profile with holes.

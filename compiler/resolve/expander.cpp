@@ -11,6 +11,9 @@
 namespace rampart::resolving {
 namespace {
 
+// Statements from one look at the job to the next.
+constexpr std::int64_t kSpentBetween = 256;
+
 // The whole divided into so many parts, where a short decimal gives that exactly; else empty.
 std::string part_text(const Quantity& whole, Int128 parts) {
   const Quantity part{whole.value / Rational::fraction(parts, 1), whole.dimension};
@@ -53,6 +56,7 @@ void Expander::look_over(const FileScope& scope, const ast::Block& body, const s
 
 bool Expander::spend(std::int64_t& spent) {
   if (stopped_) return false;
+  if (spent % kSpentBetween == 0) work_.options.job.check();
   if (looking_over_ || ++spent <= kMaxExpandedStatements) return true;
   stopped_ = true;
   work_.reporter.report_value(finding::ExpandsTooLarge, statement_, kMaxExpandedStatements)

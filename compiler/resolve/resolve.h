@@ -12,6 +12,7 @@
 #include "compiler/resolve/held.h"
 #include "compiler/shape/shape.h"
 #include "lang/findings/finding.h"
+#include "lang/job/job.h"
 #include "lang/syntax/ast.h"
 #include "lang/text/source.h"
 
@@ -40,6 +41,7 @@ struct ResolveOptions {
   bool bench_known = true;
   // False: parts of the profile could not be read, so nothing is said about what may stand in them.
   bool parsed_whole = true;
+  Job job{};  // what is written out at length can be stopped
 };
 
 // Bounds on what a profile may expand to.
@@ -60,7 +62,7 @@ struct Resolution {
 };
 
 // Looks up the names of a profile, calculates its values and expands `do` and `for`. Every mistake is reported, each
-// once and at its place.
+// once and at its place. Throws JobStopped.
 [[nodiscard]] Resolution resolve(const SourceSet& sources, const ast::Profile& profile, const Bench& bench,
                                  const ResolveOptions& options, FindingSink& findings);
 

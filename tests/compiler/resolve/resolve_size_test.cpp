@@ -1,6 +1,7 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <stop_token>
 #include <string>
 
 #include "tests/support/resolved.h"
@@ -40,6 +41,19 @@ TEST_CASE("exactly as many statements as may be") {
   CHECK(Resolved(text + "for j in 1 .. 998 step 1 { dwell 1 ns } } }").errors().empty());
   CHECK(Resolved(text + "for j in 1 .. 1000 step 1 { dwell 1 ns } } }").errors() == "too-large");
   CHECK(Resolved(text + "for j in 1 .. 1001 step 1 { } } }").errors() == "too-large");
+}
+
+TEST_CASE("what is written out at length can be stopped") {
+  SourceSet sources;
+  FindingSink findings;
+  const ast::Profile tree =
+      parse(sources, sources.add("p.ramp", "run { for k in 1 .. 999000 step 1 { dwell 1 ns } }"), findings);
+  const Bench bench = Resolved("rail a on s1.ch1\nrun { dwell 1 s }").bench;
+  std::stop_source stop;
+  ResolveOptions options;
+  options.job.stop = stop.get_token();
+  stop.request_stop();
+  CHECK_THROWS_AS((void)resolve(sources, tree, bench, options, findings), JobStopped);
 }
 
 TEST_CASE("many names, and many that are unknown") {
