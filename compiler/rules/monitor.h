@@ -72,14 +72,15 @@ class Tally {
 
 // How near a condition comes that is not met.
 struct Approach {
-  bool met = false;
+  bool met = false;                                           // or not asked for
   double nearest = -std::numeric_limits<double>::infinity();  // its greatest distance
 };
 
 // Follows one rule through a run, piece by piece.
 class Monitor {
  public:
-  explicit Monitor(const RulePlan& plan) : plan_(plan), approaches_(plan.conditions.size()) {}
+  explicit Monitor(const RulePlan& plan)
+      : plan_(plan), approaches_(plan.conditions.size(), {.met = !plan.tells_nearest}) {}
   virtual ~Monitor() = default;
   Monitor& operator=(const Monitor&) = delete;
   // One that goes on by itself, for as long as this one's plan is there.

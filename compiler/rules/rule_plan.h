@@ -24,6 +24,7 @@ struct RulePlan {
   bool has_slew = false;
   bool has_measured = false;  // currents or powers
   bool is_endless = false;    // its phase does not end, which is an error of its own
+  bool tells_nearest = true;  // RuleResult::nearest is asked for
 
   [[nodiscard]] bool fits(RuleSide side) const {
     return !is_endless && (side == RuleSide::Setpoints ? !has_measured : !has_slew);

@@ -18,6 +18,8 @@ namespace rampart {
 
 class PassFolds {
  public:
+  // Passes were added.
+  [[nodiscard]] bool have_added() const { return !added_.answer().empty(); }
   // A pass has ended and its rows are in effect: adds passes after it where that can be done. Tells whether they were
   // added by their phases.
   bool add_by_phase(const FoldSite& site, const PassEnded& pass);

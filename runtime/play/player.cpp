@@ -15,21 +15,32 @@ const Instant kNever{Nanoseconds{std::numeric_limits<std::int64_t>::max() / 4}, 
 
 Player::Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents, CourseSink* sink,
                const Job& job)
-    : run_{TablePlace(table, safe), Rig(table, load, incidents.deviations, incidents.judges_rules)},
+    : run_{TablePlace(table, safe), Rig(table, load, incidents.deviations, incidents.rules)},
       ahead_(table),
       incidents_(incidents),
       pulses_(run_.rig.rails()),
       budget_(&job),
-      sink_(sink) {}
+      sink_(sink) {
+  log_.segment_starts.push_back(run_.place.base);
+}
+
+Player::Player(const Player& at, const Incidents& incidents, const Job* job)
+    : run_{at.run_.place, at.run_.rig.fork()},
+      ahead_(at.ahead_),
+      passes_(at.passes_),
+      incidents_(incidents),
+      pulses_(at.pulses_),
+      budget_(at.budget_.of(job)),
+      items_(at.items_),
+      log_(at.log_) {}
 
 Player::Player(Run run, LoopId trial_of)
     : run_(std::move(run)), ahead_(*run_.place.table), budget_(nullptr), trial_(Trial{trial_of, {}}) {}
 
 Simulation Player::play() {
-  log_.segment_starts.push_back(run_.place.base);
   while (const std::optional<TableItem> item = stopped_ ? std::nullopt : next_item()) {
     take(*item);
-    if (noted_ != nullptr) noted_->note(++items_, run_.rig, run_.place.now);
+    if (noted_ != nullptr) noted_->milestones.note(++items_, run_.rig, run_.place.now);
   }
   if (!finished_) finish();
   Simulation result;
@@ -110,6 +121,14 @@ void Player::take(const MarkReached& mark) {
   note_first(mark);
   run_.rig.read_mark(mark.name, run_.place.now);
   run_.rig.rules().mark(mark.name, run_.place.now, run_.place.passes);
+  if (noted_ != nullptr && noted_->marks.wants(mark.name) && may_be_gone_on_from()) {
+    noted_->marks.keep(mark.name, std::make_shared<const Player>(*this, Incidents{}, nullptr));
+  }
+}
+
+// A run that has something before it does not add the same passes.
+bool Player::may_be_gone_on_from() const {
+  return run_.place.passes.empty() && !run_.place.safe_playing && !folds_.have_added();
 }
 
 void Player::take(const MeasurementDue& due) {

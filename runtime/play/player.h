@@ -6,10 +6,10 @@
 #include "runtime/play/condition_watch.h"
 #include "runtime/play/incident_queue.h"
 #include "runtime/play/items_ahead.h"
-#include "runtime/play/milestones.h"
 #include "runtime/play/pass_folds.h"
 #include "runtime/play/pulse_periods.h"
 #include "runtime/play/run.h"
+#include "runtime/play/run_notes.h"
 #include "runtime/play/simulate.h"
 #include "runtime/play/work_budget.h"
 #include "runtime/rail/course_sink.h"
@@ -22,6 +22,9 @@ class Player final : StepObserver, Rig::Stops {
  public:
   Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents, CourseSink* sink,
          const Job& job);
+  // Goes on from where another one stands, at a mark; see may_be_gone_on_from(). It judges no rules. Without a job it
+  // is there to be gone on from.
+  Player(const Player& at, const Incidents& incidents, const Job* job);
   // Plays passes of a loop on trial, from a run that has just ended one. It has no incidents, nothing is
   // recorded, and passes of the loop itself are not added.
   Player(Run run, LoopId trial_of);
@@ -30,7 +33,7 @@ class Player final : StepObserver, Rig::Stops {
 
   Simulation play();
   // Takes down where it comes by.
-  void note(Milestones& milestones) { noted_ = &milestones; }
+  void note(RunNotes& notes) { noted_ = &notes; }
   // Plays until it stands as another run did, or to the end, and gives what the rules have come to.
   [[nodiscard]] JudgedRun judge(const Milestones& known);
   // On trial: the end of so many more passes; none where something happens that ends the table before.
@@ -54,6 +57,8 @@ class Player final : StepObserver, Rig::Stops {
   void take(const SegmentEnded& segment);
   void take(const PassEnded& pass);
   void note_first(const MarkReached& mark);
+  // A run with a later incident stands here as this one does, exactly.
+  [[nodiscard]] bool may_be_gone_on_from() const;
   // The item taken last belongs to these passes.
   void begin_passes();
   [[nodiscard]] bool is_on_grid(Nanoseconds time) const;
@@ -95,7 +100,7 @@ class Player final : StepObserver, Rig::Stops {
   PulsePeriods pulses_;
   WorkBudget budget_;
   CourseSink* sink_ = nullptr;
-  Milestones* noted_ = nullptr;
+  RunNotes* noted_ = nullptr;
   std::int64_t items_ = 0;  // taken so far, as milestones count them
   std::int64_t events_recorded_ = 0;
   // What an `await` is waiting for.

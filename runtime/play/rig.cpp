@@ -14,12 +14,13 @@ constexpr Nanoseconds kAtOnce{0};
 
 }  // namespace
 
-Rig::Rig(const Table& table, const Load& load, const std::vector<RailDeviation>& deviations, bool judges_rules)
+Rig::Rig(const Table& table, const Load& load, const std::vector<RailDeviation>& deviations, RulesAsked asked)
     : table_(&table),
       profile_(&table.profile()),
       events_(std::make_unique<EventLog>()),
-      rules_(judges_rules ? RuleWatch(table, !deviations.empty() && deviations.front().is_certain)
-                          : RuleWatch(table.rails().size())),
+      rules_(asked == RulesAsked::Nothing
+                 ? RuleWatch(table.rails().size())
+                 : RuleWatch(table, !deviations.empty() && deviations.front().is_certain, asked == RulesAsked::All)),
       lines_(table.profile(), *events_),
       rail_of_(table.bench().channels.size()),
       rows_came_(table.rails().size(), false),
@@ -52,6 +53,29 @@ Rig::Rig(const Rig& other, ForTrial)
     standing_.push_back(rails_.size());
     rails_.push_back(rail->trial(*events_));
   }
+}
+
+Rig::Rig(const Rig& other, AsFork)
+    : table_(other.table_),
+      profile_(other.profile_),
+      events_(std::make_unique<EventLog>(*other.events_)),
+      rules_(other.rules_.without_rules()),
+      lines_(*other.profile_, *events_),
+      readings_(other.readings_),
+      rail_of_(other.rail_of_),
+      rows_came_(other.rows_came_),
+      first_marks_(other.first_marks_),
+      powers_(other.powers_),
+      trips_(other.trips_),
+      switched_on_(other.switched_on_),
+      linked_off_(other.linked_off_),
+      standing_(other.standing_) {
+  lines_.continue_as(other.lines_);
+  for (const auto& rail : other.rails_) rails_.push_back(rail->fork(*events_));
+}
+
+Rig Rig::fork() const {
+  return {*this, AsFork{}};
 }
 
 Rig Rig::trial(bool judges) const {

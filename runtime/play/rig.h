@@ -10,6 +10,7 @@
 #include "runtime/play/line_levels.h"
 #include "runtime/play/reading_book.h"
 #include "runtime/play/rule_watch.h"
+#include "runtime/play/simulate.h"
 #include "runtime/play/total_power.h"
 #include "runtime/rail/rail_run.h"
 
@@ -49,10 +50,12 @@ class Rig {
     ~Stops() = default;
   };
 
-  Rig(const Table& table, const Load& load, const std::vector<RailDeviation>& deviations, bool judges_rules);
+  Rig(const Table& table, const Load& load, const std::vector<RailDeviation>& deviations, RulesAsked asked);
   // One at the same instant, at which all rails meet, to see what it does; see RailRun::trial(). Figures and events are
   // those from now on. It judges rules and drives lines only if asked to.
   [[nodiscard]] Rig trial(bool judges) const;
+  // All of it, to go on by itself, at an instant at which all rails stand. It judges no rules.
+  [[nodiscard]] Rig fork() const;
   // Everything is as it is, but later.
   void move_on(const Instant& by);
 
@@ -124,6 +127,8 @@ class Rig {
   };
   struct ForTrial {};
   Rig(const Rig& other, ForTrial);
+  struct AsFork {};
+  Rig(const Rig& other, AsFork);
   // The rail stands at the present instant.
   void stop(std::size_t rail, const Present& present);
   // A protection switches a rail off, and its fuse those that are linked with it: at once, or when the link has acted.

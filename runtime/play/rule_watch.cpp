@@ -3,8 +3,10 @@
 #include <algorithm>
 
 namespace rampart {
-RuleWatch::RuleWatch(const Table& table, bool is_certain) : RuleWatch(table.rails().size()) {
+
+RuleWatch::RuleWatch(const Table& table, bool is_certain, bool tells_nearest) : RuleWatch(table.rails().size()) {
   plans_ = rules::plan_rules(table);
+  for (rules::RulePlan& plan : plans_) plan.tells_nearest = tells_nearest;
   for (const rules::RulePlan& plan : plans_) {
     if (plan.fits(RuleSide::Simulated)) add(rules::make_monitor(plan));
   }

@@ -16,8 +16,9 @@ namespace rampart {
 // part by part between the ends of any of them.
 class RuleWatch {
  public:
-  // `is_certain`: the outputs of the run are known, so nothing is kept back for their accuracy.
-  RuleWatch(const Table& table, bool is_certain);
+  // `is_certain`: the outputs of the run are known, so nothing is kept back for their accuracy. `tells_nearest`: see
+  // RulePlan.
+  RuleWatch(const Table& table, bool is_certain, bool tells_nearest);
 
   // Without rules, of so many rails.
   explicit RuleWatch(std::size_t rails) : doing_(rails), by_rail_(rails) {}

@@ -18,11 +18,20 @@ std::vector<RailDeviation> deviations_at(const Table& table, const SwitchPositio
 }
 
 Simulation simulate(const Table& table, const Table* safe, const Load& load, const Incidents& incidents,
-                    CourseSink* sink, const Job& job, Milestones* milestones) {
+                    CourseSink* sink, const Job& job, RunNotes* notes) {
   if (job.progress) job.progress(0, static_cast<std::size_t>(table.timeline().duration().count()));
   Player player(table, safe, load, incidents, sink, job);
-  if (milestones != nullptr) player.note(*milestones);
+  if (notes != nullptr) player.note(*notes);
   Simulation result = player.play();
+  result.assumed = assumed_of(table, load);
+  return result;
+}
+
+std::optional<Simulation> simulate_from(const MarkStates& marks, const std::string& mark, const Table& table,
+                                        const Load& load, const Incidents& incidents, const Job& job) {
+  const Player* at = marks.at(mark);
+  if (at == nullptr) return std::nullopt;
+  Simulation result = Player(*at, incidents, &job).play();
   result.assumed = assumed_of(table, load);
   return result;
 }

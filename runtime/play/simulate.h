@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <vector>
 
@@ -42,6 +43,13 @@ struct Commanded {
   Instant at;
 };
 
+// What a run tells of rules.
+enum class RulesAsked : std::uint8_t {
+  Nothing,
+  Verdicts,  // not how near a condition comes that is never met
+  All
+};
+
 // What happens in a run besides its table: a fault, an interlock, outputs off their setpoints.
 struct Incidents {
   std::optional<Injection> fault;
@@ -51,13 +59,15 @@ struct Incidents {
   std::vector<Nanoseconds> waits;
   std::optional<CutOff> cut_off{};
   std::vector<Commanded> commanded{};  // by time
-  bool judges_rules = true;
+  RulesAsked rules = RulesAsked::All;
 };
 
 // Outputs as they are set, on supplies whose switches act at these places in their ranges.
 [[nodiscard]] std::vector<RailDeviation> deviations_at(const Table& table, const SwitchPositions& positions);
 
+class MarkStates;
 class Milestones;
+struct RunNotes;
 
 // What the rules of a run have come to at its end, or where it went on as another run did.
 struct JudgedRun {
@@ -67,11 +77,16 @@ struct JudgedRun {
 
 // Plays the table into the load. Rails that the load does not name are open. `safe` is played from a trip. What the
 // rails do goes to the sink, where there is one; how much of the table has been played, in ns, to the job's progress.
-// `milestones` are taken
-// down, where they are asked for. Throws JobStopped.
+// The run takes down `notes` of itself, where they are asked for. Throws JobStopped.
 [[nodiscard]] Simulation simulate(const Table& table, const Table* safe, const Load& load,
                                   const Incidents& incidents = {}, CourseSink* sink = nullptr, const Job& job = {},
-                                  Milestones* milestones = nullptr);
+                                  RunNotes* notes = nullptr);
+
+// The run of the same table and load that has these incidents too, all of them after the mark. Begins there where the
+// run that took down these states kept one; none where it did not. It judges no rules. Throws JobStopped.
+[[nodiscard]] std::optional<Simulation> simulate_from(const MarkStates& marks, const std::string& mark,
+                                                      const Table& table, const Load& load, const Incidents& incidents,
+                                                      const Job& job);
 
 // Plays it until it stands as a run of the same table stood, which took down its milestones. Throws JobStopped.
 [[nodiscard]] JudgedRun judge(const Table& table, const Table* safe, const Load& load, const Incidents& incidents,

@@ -13,6 +13,12 @@ namespace rampart {
 class WorkBudget {
  public:
   explicit WorkBudget(const Job* job) : job_(job) {}
+  // What has been taken counts for another job too.
+  [[nodiscard]] WorkBudget of(const Job* job) const {
+    WorkBudget result = *this;
+    result.job_ = job;
+    return result;
+  }
 
   // A rail takes a step; now and then tells progress, and throws JobStopped if the job is to stop.
   void take_step(const RailRun& rail, const Table& table, const Instant& now, bool safe_playing);
@@ -24,7 +30,7 @@ class WorkBudget {
  private:
   void tell_progress(const Table& table, const Instant& now) const;
 
-  const Job* job_;  // none in a trial
+  const Job* job_;  // none in a trial, or where a run only stands
   std::int64_t steps_ = 0;
   std::int64_t work_ = 0;                        // steps of rails, weighted
   std::map<LoopId, std::int64_t> work_at_pass_;  // at the last end of a pass

@@ -11,7 +11,7 @@
 #include "lang/findings/files.h"
 #include "lang/findings/resolve.h"
 #include "lang/job/parallel.h"
-#include "runtime/play/milestones.h"
+#include "runtime/play/run_notes.h"
 #include "runtime/predict/assertion.h"
 #include "runtime/predict/fault_runs.h"
 #include "runtime/predict/lasting_current.h"
@@ -47,6 +47,8 @@ class Predictor {
   void record();
 
  private:
+  // Of the plain run: what it predicts, with what to do about it and what leads lose.
+  void report_with_advice();
   // Judges rules of the simulation at the ends of switch delays too.
   void judge_switching();
   // By rail, A. A second run, where the peaks alone do not tell.
@@ -73,14 +75,20 @@ class Predictor {
   const Job& job_;
   Predictions& result_;
   std::set<std::string> faults_named_;
-  Scenario shown_;         // of the run to show
-  Milestones milestones_;  // of the plain run
+  Scenario shown_;  // of the run to show
+  RunNotes notes_;  // of the plain run
 };
 
 void Predictor::predict() {
   job_.check();
   report_unused_loads(profile_, *load_, findings_);
-  result_.simulation = simulator_.run({}, nullptr, job_, &milestones_);
+  for (const Expectation& expectation : profile_.expectations) {
+    const Fault* fault = expectation.fault ? load_->find_fault(*expectation.fault) : nullptr;
+    if (fault != nullptr && fault->mark) notes_.marks.want(*fault->mark);
+  }
+  Scenario plain;
+  if (options_.verdict_alone) plain.rules = RulesAsked::Verdicts;
+  result_.simulation = simulator_.run(plain, nullptr, job_, &notes_);
   if (result_.simulation->cut_short) {
     // What else is asked for would be cut short as well.
     report_cut_short(*result_.simulation->cut_short, findings_);
@@ -90,15 +98,11 @@ void Predictor::predict() {
   report_unused_marks(profile_, *load_, *result_.simulation, options_.fault, findings_);
   judge_switching();
   tell_done();
-  std::vector<Overload> overloads;
-  for (const HighestDemand& demand : compiled_.demands()) {
-    overloads.push_back({demand.limit.to_double(), demand.power.to_double()});
+  if (options_.verdict_alone) {
+    report_predictions(profile_, *load_, *result_.simulation, findings_);
+  } else {
+    report_with_advice();
   }
-  result_.fuse_delays = fuse_delays(simulator_, *result_.simulation, overloads, job_.quietly());
-  const Stairs stairs(simulator_.table(), *load_);
-  report_predictions(profile_, *load_, *result_.simulation, findings_, result_.fuse_delays,
-                     overpower_rooms(simulator_, *result_.simulation, overloads, job_.quietly()), lasting_currents(),
-                     &stairs);
   for (const Expectation& expectation : profile_.expectations) {
     const bool is_known = expectation.fault && load_->find_fault(*expectation.fault) != nullptr;
     if (is_known) run_fault(*expectation.fault, expectation.fault_span);
@@ -109,12 +113,25 @@ void Predictor::predict() {
   if (options_.corners || options_.sample) try_many();
 }
 
+void Predictor::report_with_advice() {
+  std::vector<Overload> overloads;
+  for (const HighestDemand& demand : compiled_.demands()) {
+    overloads.push_back({demand.limit.to_double(), demand.power.to_double()});
+  }
+  result_.fuse_delays = fuse_delays(simulator_, *result_.simulation, overloads, job_.quietly());
+  const Stairs stairs(simulator_.table(), *load_);
+  report_predictions(profile_, *load_, *result_.simulation, findings_, result_.fuse_delays,
+                     overpower_rooms(simulator_, *result_.simulation, overloads, job_.quietly()), lasting_currents(),
+                     &stairs);
+}
+
 void Predictor::judge_switching() {
   const std::vector<SwitchPositions> ends = rules::switch_ends(simulator_.table(), RuleSide::Simulated);
   const std::vector<RuleResult> plain = result_.simulation->rules;
   std::vector<std::vector<RuleResult>> results(ends.size());
-  run_parallel(ends.size(), job_,
-               [&](std::size_t i) { results[i] = simulator_.rules_at(ends[i], plain, milestones_, job_.quietly()); });
+  run_parallel(ends.size(), job_, [&](std::size_t i) {
+    results[i] = simulator_.rules_at(ends[i], plain, notes_.milestones, job_.quietly());
+  });
   for (std::size_t i = 0; i < ends.size(); ++i) rules::keep_worse(result_.simulation->rules, results[i], ends[i]);
 }
 
@@ -222,12 +239,16 @@ void Predictor::run_fault(const std::string& name, const Span& place) {
   }
   std::optional<Injection> injection = place_fault(*fault, profile_, *result_.simulation, findings_);
   if (!injection) return;
-  Scenario scenario;
-  scenario.fault = std::move(injection);
-  // Rules are told of the run that is shown alone.
-  scenario.judges_rules = options_.fault == name;
-  if (options_.fault == name && !options_.assert_line) shown_ = scenario;
-  result_.fault_runs.push_back({name, simulate_with(scenario)});
+  if (options_.fault == name) {
+    Scenario scenario;
+    scenario.fault = std::move(injection);
+    if (!options_.assert_line) shown_ = scenario;
+    result_.fault_runs.push_back({name, simulate_with(scenario)});
+  } else {
+    // Rules are told of the run that is shown alone.
+    const std::string* before = fault->mark && fault->after >= Nanoseconds{0} ? &*fault->mark : nullptr;
+    result_.fault_runs.push_back({name, simulator_.run_fault(*injection, before, notes_.marks, job_.quietly())});
+  }
   const Simulation& simulation = result_.fault_runs.back().simulation;
   report_fault_run(profile_, *fault, simulation, findings_);
   if (options_.fault != name || !simulation.fault) return;

@@ -70,9 +70,14 @@ RailRun::RailRun(const Table& table, const RailSetup& setup, const RailLoad* loa
   course_.group->read_running(course_.running);
 }
 
-std::unique_ptr<RailRun> RailRun::trial(EventLog& events) const {
+std::unique_ptr<RailRun> RailRun::fork(EventLog& events) const {
   std::unique_ptr<RailRun> result(new RailRun(*this));
   result->events_ = &events;
+  return result;
+}
+
+std::unique_ptr<RailRun> RailRun::trial(EventLog& events) const {
+  std::unique_ptr<RailRun> result = fork(events);
   result->record_ = RailRecord(record_.sums.elements.size());
   return result;
 }

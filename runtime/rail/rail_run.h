@@ -46,6 +46,8 @@ class RailRun {
 
   // One at the same instant whose figures are those from now on, to see what it does; see can_be_tried().
   [[nodiscard]] std::unique_ptr<RailRun> trial(EventLog& events) const;
+  // The same with all that it has found so far, between two steps.
+  [[nodiscard]] std::unique_ptr<RailRun> fork(EventLog& events) const;
   [[nodiscard]] bool can_be_tried() const { return heat_.empty() && course_.group->is_affine(); }
   // Goes on as another of the same rail would, `by` later, which is `passes` of a loop; see can_be_tried(). What it has
   // found so far, and what began before the other's last pass did, is its own.

@@ -29,7 +29,7 @@ struct Scenario {
   std::vector<Commanded> commanded{};  // by time
   bool fuses_act = true;
   bool overpower_acts = true;
-  bool judges_rules = true;  // else the simulation tells nothing of rules
+  RulesAsked rules = RulesAsked::All;
 };
 
 }  // namespace rampart

@@ -27,15 +27,28 @@ const spread::Tolerances& Simulator::all_tolerances() const {
   return *found_->tolerances;
 }
 
-Simulation Simulator::run(const Scenario& scenario, CourseSink* sink, const Job& job, Milestones* milestones) const {
+Simulation Simulator::run(const Scenario& scenario, CourseSink* sink, const Job& job, RunNotes* notes) const {
   const Setup setup = setup_of(scenario);
-  return simulate(*run_, safe_, setup.load ? *setup.load : *load_, setup.incidents, sink, job, milestones);
+  return simulate(*run_, safe_, setup.load ? *setup.load : *load_, setup.incidents, sink, job, notes);
+}
+
+Simulation Simulator::run_fault(const Injection& fault, const std::string* before, const MarkStates& marks,
+                                const Job& job) const {
+  Scenario scenario;
+  scenario.fault = fault;
+  scenario.rules = RulesAsked::Nothing;
+  if (before != nullptr) {
+    const Setup setup = setup_of(scenario);
+    if (auto result = simulate_from(marks, *before, *run_, *load_, setup.incidents, job)) return std::move(*result);
+  }
+  return run(scenario, nullptr, job);
 }
 
 std::vector<RuleResult> Simulator::rules_at(const SwitchPositions& switches, const std::vector<RuleResult>& plain,
                                             const Milestones& milestones, const Job& job) const {
   Scenario scenario;
   scenario.switches = switches;
+  scenario.rules = RulesAsked::Verdicts;
   JudgedRun judged = judge(*run_, safe_, *load_, setup_of(scenario).incidents, milestones, job);
   if (!judged.joined) return std::move(judged.rules);
   // What comes from there on the plain run has met too.
@@ -46,14 +59,9 @@ std::vector<RuleResult> Simulator::rules_at(const SwitchPositions& switches, con
 }
 
 Simulator::Setup Simulator::setup_of(const Scenario& scenario) const {
-  Setup setup{{scenario.fault,
-               scenario.assertion,
-               {},
-               scenario.waits,
-               scenario.cut_off,
-               scenario.commanded,
-               scenario.judges_rules},
-              std::nullopt};
+  Setup setup{
+      {scenario.fault, scenario.assertion, {}, scenario.waits, scenario.cut_off, scenario.commanded, scenario.rules},
+      std::nullopt};
   std::vector<RailDeviation>& deviations = setup.incidents.deviations;
   if (scenario.at) {
     spread::Case off = all_tolerances().at(*scenario.at);

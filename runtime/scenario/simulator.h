@@ -32,9 +32,13 @@ class Simulator {
   [[nodiscard]] const std::vector<spread::Tolerance>& tolerances() const { return all_tolerances().list(); }
 
   // What the rails do goes to the sink, where there is one; how much of the table has been played, in ns, to the job's
-  // progress. Milestones are for judge(). Throws JobStopped.
+  // progress. Notes are for rules_at() and run_fault(). Throws JobStopped.
   [[nodiscard]] Simulation run(const Scenario& scenario = {}, CourseSink* sink = nullptr, const Job& job = {},
-                               Milestones* milestones = nullptr) const;
+                               RunNotes* notes = nullptr) const;
+  // The run with a fault, without rules. `before`: a mark that comes before the fault, or null; where the plain run,
+  // which took down `marks`, kept its state there, the run begins with that. Throws JobStopped.
+  [[nodiscard]] Simulation run_fault(const Injection& fault, const std::string* before, const MarkStates& marks,
+                                     const Job& job = {}) const;
   // The rules with output switches that act elsewhere in their ranges. Where none of them is worse than that of the
   // plain run, which took down its milestones, those of that are given: a run ends where it goes on as the plain one
   // did. Throws JobStopped.

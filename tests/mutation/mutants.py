@@ -490,6 +490,10 @@ MUTANTS = {
                [RULES]),
     ],
     "runtime/play/rig.cpp": [
+        Mutant("a run from a mark has no peak of power before it",
+               "      powers_(other.powers_),\n",
+               "      powers_(other.powers_.trial()),\n",
+               ["runtime_tests/fault_from_mark_test"]),
         Mutant("any trip takes linked rails along",
                "if (!protection.fuse || cause != TripCause::Fuse) return;",
                "if (!protection.fuse) return;",

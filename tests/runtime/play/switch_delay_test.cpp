@@ -4,7 +4,7 @@
 #include <cmath>
 
 #include "compiler/rules/switch_ends.h"
-#include "runtime/play/milestones.h"
+#include "runtime/play/run_notes.h"
 #include "runtime/play/simulate.h"
 #include "runtime/scenario/simulator.h"
 #include "runtime/scenario/tolerances.h"
@@ -458,16 +458,16 @@ TEST_CASE("runs with late switches that are left early find what whole runs find
       rail.elements.push_back(capacitor(*rc::gen::element(1e-5, 1e-3), 0.05));
     }
     const Simulator simulator(table, nullptr, load);
-    Milestones milestones;
-    const std::vector<RuleResult> plain = simulator.run({}, nullptr, {}, &milestones).rules;
+    RunNotes notes;
+    const std::vector<RuleResult> plain = simulator.run({}, nullptr, {}, &notes).rules;
     std::vector<RuleResult> whole = plain;
     std::vector<RuleResult> quick = plain;
     for (const SwitchPositions& ends : rules::switch_ends(table, RuleSide::Simulated)) {
       Incidents incidents;
       incidents.deviations = deviations_at(table, ends);
-      left += judge(table, nullptr, load, incidents, milestones, {}).joined;
+      left += judge(table, nullptr, load, incidents, notes.milestones, {}).joined;
       rules::keep_worse(whole, simulate(table, nullptr, load, incidents).rules, ends);
-      rules::keep_worse(quick, simulator.rules_at(ends, plain, milestones), ends);
+      rules::keep_worse(quick, simulator.rules_at(ends, plain, notes.milestones), ends);
     }
     for (std::size_t i = 0; i < whole.size(); ++i) {
       RC_ASSERT(quick[i].holds == whole[i].holds);
