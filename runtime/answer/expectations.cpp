@@ -46,8 +46,8 @@ class Judge {
     result.value = read(expected);
     if (!result.value) return;
     if (const Peak* peak = peak_of(expected)) result.reached = *peak;
-    const double bound = expected.bound.value.to_double();
-    result.margin = expected.at_most ? bound - *result.value : *result.value - bound;
+    result.bound = expected.bound.value.to_double();
+    result.margin = expected.at_most ? result.bound - *result.value : *result.value - result.bound;
     result.holds = expected.strict ? *result.margin > 0 : *result.margin >= 0;
   }
 

@@ -21,6 +21,7 @@ struct ExpectationResult {
   bool holds = false;
   std::optional<double> value;   // the figure; the number of trips; the time of a trip
   std::optional<double> margin;  // how far the figure is from its bound on the good side
+  double bound = 0;              // of a figure
   std::string unit;
   std::optional<Peak> reached;  // when and by what, where the figure is of one instant
 };

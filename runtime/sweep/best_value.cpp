@@ -2,12 +2,13 @@
 
 #include <algorithm>
 #include <iterator>
+#include <optional>
 #include <vector>
 
 namespace rampart::sweep {
 namespace {
 
-// Values at which all corners are gone through to say which comes nearest.
+// Values at which all corners are gone through at first to say which comes nearest.
 constexpr std::size_t kWeighed = 21;
 
 // So many of a list at even distances, the first and the last among them.
@@ -17,15 +18,6 @@ std::vector<T> spread_out(const std::vector<T>& list, std::size_t most) {
   std::vector<T> some;
   for (std::size_t i = 0; i < most; ++i) some.push_back(list[i * (list.size() - 1) / (most - 1)]);
   return some;
-}
-
-bool comes_nearer(const Weighed& a, const Weighed& b) {
-  if (a.trial.errors.size() != b.trial.errors.size()) return a.trial.errors.size() < b.trial.errors.size();
-  if (a.failing != b.failing) return a.failing < b.failing;
-  const auto share = [](const Weighed& of) {
-    return of.trial.too_little ? of.trial.too_little->margin / of.trial.too_little->limit : 1.0;
-  };
-  return share(a) > share(b);
 }
 
 }  // namespace
@@ -119,25 +111,33 @@ std::optional<std::int64_t> BestSearch::next_to(std::int64_t best) const {
   return std::nullopt;
 }
 
-std::pair<std::int64_t, Weighed> BestSearch::nearest() {
+Weighed BestSearch::nearest() {
+  const auto& trials = scan_.trials();
   std::vector<std::int64_t> holding;
-  std::vector<std::int64_t> others;
-  std::size_t fewest = 0;
-  for (const auto& [index, trial] : scan_.trials()) {
-    if (trial.holds()) {
-      holding.push_back(index);
-      continue;
-    }
-    if (others.empty() || trial.errors.size() < fewest) {
-      others.clear();
-      fewest = trial.errors.size();
-    }
-    if (trial.errors.size() == fewest) others.push_back(index);
+  for (const auto& [index, trial] : trials) {
+    if (trial.holds()) holding.push_back(index);
   }
-  std::optional<std::pair<std::int64_t, Weighed>> best;
-  for (const std::int64_t index : spread_out(holding.empty() ? others : holding, kWeighed)) {
-    Weighed weighed = scan_.weighed(index, demand_, job_);
-    if (!best || comes_nearer(weighed, best->second)) best.emplace(index, std::move(weighed));
+  if (holding.empty()) {
+    const auto least = std::min_element(trials.begin(), trials.end(),
+                                        [](const auto& a, const auto& b) { return is_less_bad(a.second, b.second); });
+    return scan_.weighed(least->first, demand_, job_);
+  }
+  std::size_t place = 0;
+  std::optional<Weighed> best;
+  const auto weigh = [&](std::size_t at) {
+    Weighed weighed = scan_.weighed(holding[at], demand_, job_);
+    if (best && !comes_nearer(weighed, *best)) return;
+    best = std::move(weighed);
+    place = at;
+  };
+  const std::size_t last = holding.size() - 1;
+  const std::size_t parts = std::min(last, kWeighed - 1);
+  for (std::size_t i = 0; i <= parts; ++i) weigh(parts == 0 ? 0 : i * last / parts);
+  for (std::size_t step = parts == 0 ? 1 : (last + parts - 1) / parts; step > 1;) {
+    step = (step + 1) / 2;
+    const std::size_t middle = place;
+    if (middle >= step) weigh(middle - step);
+    if (middle + step <= last) weigh(middle + step);
   }
   return *best;
 }

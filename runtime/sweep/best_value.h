@@ -19,8 +19,9 @@ class BestSearch {
   // The place on the grid of the best value; of equals the lowest. Values are tried at even distances, then down to
   // the step around the best one; of a duration or energy it is taken to change one way between values that were tried.
   [[nodiscard]] std::optional<std::int64_t> find();
-  // The value that comes nearest, where there is none.
-  [[nodiscard]] std::pair<std::int64_t, Weighed> nearest();
+  // The value that comes nearest, where there is none: of those that were tried, where all fail in a plain run; else
+  // corners are gone through at even distances, then on either side of the nearest, at half the distance each time.
+  [[nodiscard]] Weighed nearest();
   // Judges the demand at the values between both ends of these gaps that find() begins with.
   void judge(std::size_t first_gap, std::size_t end_gap);
 

@@ -26,6 +26,10 @@ std::vector<std::optional<double>> plain_bounds(const Profile& profile) {
   return bounds;
 }
 
+bool counts(const KeptLimit& limit, double margin) {
+  return !std::isnan(margin) && (!limit.while_held || margin >= 0);
+}
+
 std::string words_of(const Profile& profile, const Reading& reading) {
   if (reading.subject == Subject::Expectation) return "`" + reading.name + "`";
   return reading.name + " of " + owner_of(profile, reading);
@@ -55,12 +59,15 @@ std::vector<KeptLimit> kept_limits(const Profile& profile, const Simulation& nom
 }
 
 bool leaves_less(const KeptLimit& limit, double margin, double keep) {
-  if (std::isnan(margin) || (limit.while_held && margin < 0)) return false;
-  return margin / limit.limit < keep - kNothing;
+  return counts(limit, margin) && margin / limit.limit < keep - kNothing;
 }
 
-std::optional<TightMargin> too_little_of(const Answer& answer, double keep) {
-  if (keep <= 0 || !answer.predictions.simulation) return std::nullopt;
+bool is_too_little(const TightMargin& left, double keep) {
+  return keep > 0 && left.margin / left.limit < keep - kNothing;
+}
+
+std::optional<TightMargin> least_left_of(const Answer& answer) {
+  if (!answer.predictions.simulation) return std::nullopt;
   const Profile& profile = *answer.compiled.profile();
   const Simulation& nominal = *answer.predictions.simulation;
   const spread::Ledger ledger(profile, nominal);
@@ -75,8 +82,8 @@ std::optional<TightMargin> too_little_of(const Answer& answer, double keep) {
       left.margin = low->value;
       left.corner = spread::corner_text(answer.predictions.varied->tolerances, low->at);
     }
-    const bool is_less = leaves_less(limit, left.margin, keep);
-    if (is_less && (!least || left.margin / left.limit < least->margin / least->limit)) least = left;
+    const bool is_less = !least || left.margin / left.limit < least->margin / least->limit;
+    if (counts(limit, left.margin) && is_less) least = left;
   }
   return least;
 }

@@ -25,8 +25,10 @@ struct KeptLimit {
 // Whether a run leaves less of it than that share. What calculating leaves of nothing is nothing.
 [[nodiscard]] bool leaves_less(const KeptLimit& limit, double margin, double keep);
 
-// The limit of an answer of which the least share is left, where that is less than `keep`: of its corners, where it has
-// some, else of its plain run.
-[[nodiscard]] std::optional<TightMargin> too_little_of(const Answer& answer, double keep);
+// The limit of an answer of which the least share is left: of its corners, where it has some, else of its plain run.
+// None without a simulation or a limit.
+[[nodiscard]] std::optional<TightMargin> least_left_of(const Answer& answer);
+// What leaves so much leaves less than `keep`.
+[[nodiscard]] bool is_too_little(const TightMargin& left, double keep);
 
 }  // namespace rampart::sweep

@@ -13,10 +13,6 @@ namespace {
 // In the results of parts, behind the name of a trial.
 constexpr const char* kMet = " kept";
 
-double share_left(const Trial& trial) {
-  return trial.tightest && trial.tightest->limit != 0 ? trial.tightest->margin / trial.tightest->limit : 0;
-}
-
 }  // namespace
 
 ParameterScan::ParameterScan(const ScanContext& context, std::size_t number, ScanSubject subject)
@@ -161,10 +157,7 @@ ParameterSweep ParameterScan::result(const Trial& present, const Job& job) const
   for (const auto& [index, trial] : trials_) result.trials.push_back(trial);
   result.intervals = intervals(job);
   if (!result.intervals.empty()) return result;
-  const auto least = std::min_element(result.trials.begin(), result.trials.end(), [](const Trial& a, const Trial& b) {
-    if (a.errors.size() != b.errors.size()) return a.errors.size() < b.errors.size();
-    return share_left(a) > share_left(b);
-  });
+  const auto least = std::min_element(result.trials.begin(), result.trials.end(), is_less_bad);
   result.least_bad = explained(*least, job);
   return result;
 }

@@ -235,7 +235,8 @@ class Work {
     predict_options.corners = demand().corners;
     const LoadPtr load = read_load(answer.compiled, texts_, answer.findings);
     answer.predictions = predict(answer.compiled, load, predict_options, answer.findings, job_.quietly());
-    best.confirmed = !answer.findings.has_errors() && !too_little_of(answer, demand().keep);
+    const std::optional<TightMargin> least = least_left_of(answer);
+    best.confirmed = !answer.findings.has_errors() && !(least && is_too_little(*least, demand().keep));
     if (answer.predictions.corners) best.corners = answer.predictions.corners->corners;
     if (!answer.predictions.simulation) return;
     for (const rampart::TightMargin& tightest : headline_of(answer, false).tightest) {
@@ -246,11 +247,15 @@ class Work {
   }
 
   void find_nearest() {
+    std::optional<Weighed> nearest;
+    std::size_t of = 0;
     for (std::size_t i = 0; i < scans_.size(); ++i) {
-      auto [index, weighed] = BestSearch(scans_[i], goal(), demand(), job_).nearest();
-      const bool is_nearer = !sweep_.nearest || weighed.trial.errors.size() < sweep_.nearest->trial.errors.size();
-      if (is_nearer) sweep_.nearest = Nearest{i, std::move(weighed.trial), weighed.failing, weighed.corners};
+      Weighed weighed = BestSearch(scans_[i], goal(), demand(), job_).nearest();
+      if (nearest && !comes_nearer(weighed, *nearest)) continue;
+      nearest = std::move(weighed);
+      of = i;
     }
+    if (nearest) sweep_.nearest = Nearest{of, std::move(nearest->trial), nearest->failing, nearest->corners};
   }
 
   [[nodiscard]] Goal goal() const { return request_.find->goal; }

@@ -1,8 +1,10 @@
 #include "runtime/sweep/trial.h"
 
 #include <algorithm>
+#include <cmath>
 #include <utility>
 
+#include "runtime/answer/expectations.h"
 #include "runtime/answer/judged_margins.h"
 #include "runtime/answer/margin_words.h"
 #include "runtime/part/fields.h"
@@ -47,6 +49,20 @@ TightMargin told(const Profile& profile, const Margin& margin) {
           {}};
 }
 
+// See Trial::missed.
+double most_missed(const Profile& profile, const Predictions& predictions) {
+  double most = 0;
+  for (const ExpectationResult& result : predictions.expectations(profile)) {
+    if (result.holds || !result.margin) continue;
+    most = std::max(most, -*result.margin / (result.bound != 0 ? std::abs(result.bound) : 1));
+  }
+  return most;
+}
+
+double share_left(const Trial& trial) {
+  return trial.tightest && trial.tightest->limit != 0 ? trial.tightest->margin / trial.tightest->limit : 0;
+}
+
 Trial trial_of(const Compiled& compiled, const Predictions& predictions, const FindingSink& findings,
                const std::optional<RailId>& energy_of, bool in_words) {
   Trial trial;
@@ -60,6 +76,7 @@ Trial trial_of(const Compiled& compiled, const Predictions& predictions, const F
       energy_of ? simulation.rails[static_cast<std::size_t>(*energy_of)].energy_J : simulation.total_energy_J;
   const std::vector<const Margin*> judged = judged_margins(*compiled.profile(), simulation, findings);
   if (!judged.empty()) trial.tightest = told(*compiled.profile(), *judged.front());
+  if (!trial.errors.empty()) trial.missed = most_missed(*compiled.profile(), predictions);
   return trial;
 }
 
@@ -79,10 +96,24 @@ std::string_view name_of_finding(const std::string& text) {
 
 }  // namespace
 
+bool is_less_bad(const Trial& a, const Trial& b) {
+  if (a.errors.size() != b.errors.size()) return a.errors.size() < b.errors.size();
+  if (a.missed != b.missed) return a.missed < b.missed;
+  return share_left(a) > share_left(b);
+}
+
+bool comes_nearer(const Weighed& a, const Weighed& b) {
+  if (a.trial.errors.size() != b.trial.errors.size()) return a.trial.errors.size() < b.trial.errors.size();
+  if (a.failing != b.failing) return a.failing < b.failing;
+  return a.left > b.left;
+}
+
 Trial Trials::made(std::span<const Held> held, bool in_words, const Job& job) const {
   FindingSink findings;
   const Compiled compiled = with_values(compiled_, held, findings, job);
-  const Predictions predictions = predict(compiled, load_, {}, findings, job);
+  PredictOptions options;
+  options.verdict_alone = !in_words;
+  const Predictions predictions = predict(compiled, load_, options, findings, job);
   Trial trial = trial_of(compiled, predictions, findings, energy_of_, in_words);
   trial.value = held.back().value;
   return trial;
@@ -105,7 +136,9 @@ Trial Trials::of(const Answer& answer, const Quantity& value) const {
 bool Trials::meets(std::span<const Held> held, const Demand& demand, const Job& job) const {
   FindingSink findings;
   const Compiled compiled = with_values(compiled_, held, findings, job.quietly());
-  const Predictions predictions = predict(compiled, load_, {}, findings, job.quietly());
+  PredictOptions options;
+  options.verdict_alone = true;
+  const Predictions predictions = predict(compiled, load_, options, findings, job.quietly());
   if (findings.has_errors()) return false;
   if (!predictions.simulation) return true;
   const Simulator simulator(compiled, load_);
@@ -136,7 +169,11 @@ Weighed Trials::weighed(std::span<const Held> held, const Demand& demand, const 
   answer.predictions = predict(answer.compiled, load_, options, answer.findings, job.quietly());
   Weighed weighed;
   weighed.trial = of(answer, held.back().value);
-  weighed.trial.too_little = too_little_of(answer, demand.keep);
+  const std::optional<TightMargin> least = least_left_of(answer);
+  if (least) {
+    weighed.left = least->margin / least->limit;
+    if (is_too_little(*least, demand.keep)) weighed.trial.too_little = least;
+  }
   if (answer.predictions.corners) {
     weighed.failing = answer.predictions.corners->failing;
     weighed.corners = answer.predictions.corners->corners;
@@ -163,6 +200,7 @@ std::string trial_text(const Trial& trial, const SourceSet& texts) {
   }
   fields.number(trial.duration_s);
   fields.number(trial.energy_J);
+  fields.number(trial.missed);
   return fields.take();
 }
 
@@ -190,6 +228,7 @@ std::optional<Trial> read_trial(std::string_view text, const Quantity& value, co
   }
   trial.duration_s = fields.number();
   trial.energy_J = fields.number();
+  trial.missed = fields.number();
   // By the ids of this machine.
   if (!trial.errors.empty()) {
     const Mistake first = trial.errors[std::min(trial.first, trial.errors.size() - 1)];

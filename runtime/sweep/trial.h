@@ -14,7 +14,13 @@ struct Weighed {
   Trial trial;
   std::size_t failing = 0;  // corners with errors
   std::size_t corners = 0;  // that were tried
+  double left = 1;          // the least share of a limit that is left, in corners too; negative of one that is exceeded
 };
+
+// Fewer errors; of as many, expectations that are missed by less; then more of each limit left.
+[[nodiscard]] bool is_less_bad(const Trial& a, const Trial& b);
+// Fewer errors, then fewer corners that fail, then more left.
+[[nodiscard]] bool comes_nearer(const Weighed& a, const Weighed& b);
 
 // Carries out trials of one profile, on any thread.
 class Trials {

@@ -120,7 +120,7 @@ class SweepText {
     text_ += parameter.name + " (now " + value_text(parameter, parameter.present) + "): ";
     if (parameter.intervals.empty()) {
       text_ += "no value from " + value_text(parameter, parameter.range.low) + " to " +
-               value_text(parameter, parameter.range.high) + " passes\n  fewest errors at " +
+               value_text(parameter, parameter.range.high) + " passes\n  nearest at " +
                value_text(parameter, *parameter.least_bad) + ": " + errors_text(*parameter.least_bad) + "\n";
     }
     bool is_first = true;

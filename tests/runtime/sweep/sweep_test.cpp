@@ -202,6 +202,54 @@ run {
   CHECK(sweep.nearest->trial.first_error->message.find("9 Ohm") != std::string::npos);
 }
 
+TEST_CASE("where nothing holds, the value comes nearest that misses its bound by least") {
+  // A resistor of 10 Ohm takes V/R: 0.3 A at 3 V and 0.2 A at 2 V.
+  HeldTexts files = capacitor_profile(R"(param level = 2.5 V in 2 V .. 3 V
+run {
+  limit core to 2 A
+  on core
+  ramp core to level over 20 s
+  dwell 20 s
+  mark "up"
+  off core
+}
+expect current(core) at "up" >= 400 mA
+)");
+  const Sweep sweep = find(files, {"least", "level"}, {.corners = false});
+  CHECK_FALSE(sweep.best);
+  REQUIRE(sweep.nearest);
+  CHECK(to_text(sweep.nearest->trial.value) == "3 V");
+  CHECK(sweep.nearest->trial.missed == test::relative(0.25, 1e-9));
+  REQUIRE(sweep.parameters.front().least_bad);
+  CHECK(to_text(sweep.parameters.front().least_bad->value) == "3 V");
+}
+
+TEST_CASE("where all fail in some corner, the value comes nearest that fails in the fewest") {
+  // With 9 to 11 Ohm: the current at the mark is to lie between 0.26 and 0.27 A.
+  // At 10 Ohm that is 2.6 V to 2.7 V, at 9 Ohm 2.34 V to 2.43 V, at 11 Ohm 2.86 V to 2.97 V: no level suits two of
+  // them, and those of the first range alone hold in a plain run.
+  HeldTexts files = capacitor_profile(R"(param level = 2.65 V in 2 V .. 4 V
+run {
+  limit core to 2 A
+  on core
+  ramp core to level over 20 s
+  dwell 20 s
+  mark "up"
+  off core
+}
+expect current(core) at "up" >= 260 mA
+expect current(core) at "up" <= 270 mA
+)");
+  files.hold("c.load.yaml", kLooseLoad);
+  const Sweep sweep = find(files, {"least", "level"});
+  CHECK_FALSE(sweep.best);
+  REQUIRE(sweep.nearest);
+  // All of them fail in each of the four corners. What is missed by least: 0.26 A - V/11 Ohm as far as V/9 Ohm - 0.27
+  // A, each as a share of its bound: V = 2 / (1 / (9 · 0.27) + 1 / (11 · 0.26)) = 2.6276 V.
+  CHECK(sweep.nearest->corners == 4);
+  CHECK(to_text(sweep.nearest->trial.value) == "2.63 V");
+}
+
 TEST_CASE("the border of a map is that of the closed form in each row") {
   // T = C·V / (I - V/R) in each row of V.
   HeldTexts files = capacitor_profile(R"(param rise = 2 s in 20 ms .. 5 s
