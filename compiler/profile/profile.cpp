@@ -7,9 +7,13 @@
 namespace rampart {
 
 std::string parameter_text(const Quantity& value, const Range<Quantity>& range) {
+  if (value.dimension != dimension::kNone) return to_text(value);
   const bool whole = value.value.is_whole() && range.low.value.is_whole() && range.high.value.is_whole();
-  if (value.dimension != dimension::kNone || whole) return to_text(value);
-  return to_text(Quantity{value.value * Rational(100), dimension::kNone}) + " %";
+  const bool is_share = !whole && abs(range.low.value) <= Rational(1) && abs(range.high.value) <= Rational(1);
+  if (is_share) return to_text(Quantity{value.value * Rational(100), dimension::kNone}) + " %";
+  const Int128 count = value.value.numerator();
+  const bool is_count = value.value.is_whole() && count == static_cast<std::int64_t>(count);
+  return is_count ? std::to_string(static_cast<std::int64_t>(count)) : to_text(value);
 }
 
 namespace {

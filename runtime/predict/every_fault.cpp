@@ -86,6 +86,7 @@ EveryFault try_every_fault(const Simulator& simulator, const Simulation& plain, 
     const std::size_t instant = i / kKinds.size() / rails;
     const RailLoad* rail = simulator.load().find_rail(table.profile()[setup.rail].name);
     Scenario scenario;
+    scenario.rules = RulesAsked::Nothing;
     scenario.fault = Injection{setup.rail, result.where.instants[instant].at, elements_with(kind, rail)};
     const Simulation simulation = simulator.run(scenario, nullptr, job.quietly());
     if (simulation.fault) tried[i] = read(table, setup, simulation, kind, instant);

@@ -78,6 +78,7 @@ std::vector<FuseDelays> fuse_delays(const Simulator& simulator, const Simulation
   });
   Scenario without_fuses;
   without_fuses.fuses_act = false;
+  without_fuses.rules = RulesAsked::Nothing;
   const std::optional<Simulation> unfused =
       tripped ? std::optional(simulator.run(without_fuses, nullptr, job)) : std::nullopt;
   std::vector<FuseDelays> result;

@@ -56,6 +56,7 @@ std::vector<OverpowerRoom> overpower_rooms(const Simulator& simulator, const Sim
   if (std::none_of(plain.rails.begin(), plain.rails.end(), trips_by_overpower)) return result;
   Scenario scenario;
   scenario.overpower_acts = false;
+  scenario.rules = RulesAsked::Nothing;
   const Simulation unprotected = simulator.run(scenario, nullptr, job);
   for (std::size_t i = 0; i < plain.rails.size(); ++i) {
     if (!trips_by_overpower(plain.rails[i])) continue;

@@ -140,7 +140,9 @@ std::vector<double> Predictor::lasting_currents() const {
   for (const RailFigures& rail : result_.simulation->rails) peaks.push_back(rail.current_A.value);
   if (!may_lose_to_leads(profile_, *load_, *result_.simulation)) return peaks;
   LastingCurrent lasting(profile_.rails.size());
-  static_cast<void>(simulator_.run({}, &lasting, job_.quietly()));
+  Scenario scenario;
+  scenario.rules = RulesAsked::Nothing;
+  static_cast<void>(simulator_.run(scenario, &lasting, job_.quietly()));
   return lasting.currents();
 }
 
@@ -175,7 +177,9 @@ void Predictor::record() {
   const Simulation* known = open ? &*open : result_.shown();
   if (known == nullptr) return;
   WaveRecorder recorder(wave_errors(*known), *options_.waveforms);
-  static_cast<void>(simulator_.run(shown_, &recorder, job_));
+  Scenario recorded = shown_;
+  recorded.rules = RulesAsked::Nothing;
+  static_cast<void>(simulator_.run(recorded, &recorder, job_));
   tell_done();
   result_.waveforms = recorder.finish();
 }

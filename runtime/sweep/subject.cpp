@@ -23,8 +23,10 @@ const ParameterValue& find_parameter(const Profile& profile, const std::string& 
 Subject subject_of(const Profile& profile, const Vary& vary) {
   const ParameterValue& parameter = find_parameter(profile, vary.name, "--vary");
   if (parameter.value.dimension != vary.range.low.dimension) {
-    throw Refused{"--vary", "`" + vary.name + "` is in " + unit_text(parameter.value.dimension) + ", not in " +
-                                unit_text(vary.range.low.dimension)};
+    const std::string unit = unit_text(parameter.value.dimension);
+    const std::string given = unit_text(vary.range.low.dimension);
+    throw Refused{"--vary", "`" + vary.name + "` " + (unit.empty() ? "has no unit" : "is in " + unit) + ", " +
+                                (given.empty() ? "and the range has no unit" : "not in " + given)};
   }
   const auto& declared = parameter.range;
   if (declared && (vary.range.low.value < declared->low.value || declared->high.value < vary.range.high.value)) {
@@ -101,11 +103,14 @@ std::vector<Subject> subjects_of(const Profile& profile, const Request& request)
     return subjects_of_find(profile, request.find->name, std::move(subjects));
   }
   if (!request.vary.empty()) return subjects;
+  bool has_range = false;
   for (const ParameterValue& parameter : profile.parameters) {
+    has_range = has_range || parameter.range;
     if (parameter.range && !parameter.set) subjects.push_back({parameter, *parameter.range, std::nullopt});
   }
   if (subjects.empty()) {
-    throw Refused{"--vary", "is needed, because no parameter of the profile has a range"};
+    throw Refused{"--vary", has_range ? "is needed, because --set gives each parameter that has a range"
+                                      : "is needed, because no parameter of the profile has a range"};
   }
   return subjects;
 }
@@ -128,7 +133,7 @@ ScanSubject scan_subject(const Compiled& compiled, const Subject& subject) {
   const Rational values = (range.high - range.low) / step;
   if (values.overflowed() || Rational(kMostValues) < values) {
     throw Refused{"--vary", "`" + subject.parameter.name +
-                                "` has more than 1000000000 values: give a range or a step " + "with --vary \"" +
+                                "` has more than 1000000000 values: give a larger step with --vary \"" +
                                 subject.parameter.name + "=LOW..HIGH step S\""};
   }
   const ValueGrid grid(range, step, subject.step ? range.low : Rational(0), subject.parameter.value.value);

@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include "compiler/compile/parameter_ends.h"
 #include "lang/job/parallel.h"
 #include "runtime/answer/margin_kind.h"
 #include "runtime/predict/headline.h"
@@ -101,9 +102,13 @@ class Work {
                       (subject.step ? " step " + to_text_in(*subject.step, unit) : ""));
     }
     if (!request_.find) return lines;
-    lines.push_back("find " + std::to_string(static_cast<int>(request_.find->goal)) + " " + request_.find->name);
-    lines.push_back(std::string(request_.demand.corners ? "in corners" : "nominal") + ", keep " +
-                    to_text(request_.demand.keep, ""));
+    const std::string& name = request_.find->name;
+    lines.push_back(std::string("find ") + (goal() == Goal::GreatestValue ? "greatest " : "least ") +
+                    (goal() == Goal::LeastDuration ? "duration"
+                     : goal() == Goal::LeastEnergy ? "energy(" + name + ")"
+                                                   : name));
+    lines.emplace_back(request_.demand.corners ? "in all corners" : "nominal");
+    lines.push_back("keep " + to_text(100 * request_.demand.keep, "%"));
     return lines;
   }
 
@@ -235,6 +240,7 @@ class Work {
     predict_options.corners = demand().corners;
     const LoadPtr load = read_load(answer.compiled, texts_, answer.findings);
     answer.predictions = predict(answer.compiled, load, predict_options, answer.findings, job_.quietly());
+    check_parameter_ends(answer.compiled, answer.findings, job_.quietly());
     const std::optional<TightMargin> least = least_left_of(answer);
     best.confirmed = !answer.findings.has_errors() && !(least && is_too_little(*least, demand().keep));
     if (answer.predictions.corners) best.corners = answer.predictions.corners->corners;

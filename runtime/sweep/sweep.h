@@ -81,8 +81,9 @@ struct Trial {
   std::optional<TightMargin> too_little;  // that leaves less than was asked for
   double duration_s = 0;                  // simulated with a load, else as planned; 0 where there is no table
   double energy_J = 0;                    // of the rail that is asked for, or total; 0 without a simulation
-  // The most by which a figure misses an expectation, as a share of its bound, or in SI units of a bound of 0.
-  double missed = 0;
+  // By how much expectations, waits and rules of the simulation are missed, the worst first: as a share of the bound;
+  // of a rule, or a bound of 0, in SI units.
+  std::vector<double> missed{};
 
   [[nodiscard]] bool holds() const { return errors.empty() && !too_little; }
 };

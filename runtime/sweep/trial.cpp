@@ -2,8 +2,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <utility>
 
+#include "compiler/profile/fold_condition.h"
 #include "runtime/answer/expectations.h"
 #include "runtime/answer/judged_margins.h"
 #include "runtime/answer/margin_words.h"
@@ -49,14 +51,46 @@ TightMargin told(const Profile& profile, const Margin& margin) {
           {}};
 }
 
-// See Trial::missed.
-double most_missed(const Profile& profile, const Predictions& predictions) {
+double share_of_bound(double missed, double bound) {
+  return bound != 0 ? missed / std::abs(bound) : missed;
+}
+
+// What is nearest to its level counts for the whole of a condition whose parts have one each.
+double missed_by(const Profile& profile, const Awaited& wait) {
   double most = 0;
-  for (const ExpectationResult& result : predictions.expectations(profile)) {
-    if (result.holds || !result.margin) continue;
-    most = std::max(most, -*result.margin / (result.bound != 0 ? std::abs(result.bound) : 1));
-  }
+  std::size_t next = 0;
+  for_each_comparison(profile.conditions[wait.condition], [&](const Comparison& comparison) {
+    if (next >= wait.nearest.size()) return;
+    const double distance = wait.nearest[next++].distance;
+    if (std::isfinite(distance)) most = std::max(most, share_of_bound(-distance, comparison.form.constant.to_double()));
+  });
   return most;
+}
+
+// See Trial::missed.
+std::vector<double> misses(const Profile& profile, const Predictions& predictions) {
+  std::vector<double> missed;
+  for (const ExpectationResult& result : predictions.expectations(profile)) {
+    if (!result.holds && result.margin) missed.push_back(share_of_bound(-*result.margin, result.bound));
+  }
+  for (const Awaited& wait : predictions.simulation->awaited) {
+    if (wait.timed_out) missed.push_back(missed_by(profile, wait));
+  }
+  for (const RuleResult& rule : predictions.simulation->rules) {
+    if (!rule.holds && rule.margin && std::isfinite(*rule.margin)) missed.push_back(-*rule.margin);
+  }
+  std::sort(missed.begin(), missed.end(), std::greater<>());
+  return missed;
+}
+
+// Errors of which it cannot be told by how much they are errors.
+std::size_t unmeasured(const Trial& trial) {
+  return trial.errors.size() - std::min(trial.errors.size(), trial.missed.size());
+}
+
+// Of two values that differ by less, rounding alone would decide.
+double rounded(double share) {
+  return std::round(share * 1e9);
 }
 
 double share_left(const Trial& trial) {
@@ -76,7 +110,7 @@ Trial trial_of(const Compiled& compiled, const Predictions& predictions, const F
       energy_of ? simulation.rails[static_cast<std::size_t>(*energy_of)].energy_J : simulation.total_energy_J;
   const std::vector<const Margin*> judged = judged_margins(*compiled.profile(), simulation, findings);
   if (!judged.empty()) trial.tightest = told(*compiled.profile(), *judged.front());
-  if (!trial.errors.empty()) trial.missed = most_missed(*compiled.profile(), predictions);
+  if (!trial.errors.empty()) trial.missed = misses(*compiled.profile(), predictions);
   return trial;
 }
 
@@ -98,14 +132,18 @@ std::string_view name_of_finding(const std::string& text) {
 
 bool is_less_bad(const Trial& a, const Trial& b) {
   if (a.errors.size() != b.errors.size()) return a.errors.size() < b.errors.size();
-  if (a.missed != b.missed) return a.missed < b.missed;
-  return share_left(a) > share_left(b);
+  if (unmeasured(a) != unmeasured(b)) return unmeasured(a) < unmeasured(b);
+  for (std::size_t i = 0; i < std::min(a.missed.size(), b.missed.size()); ++i) {
+    if (rounded(a.missed[i]) != rounded(b.missed[i])) return a.missed[i] < b.missed[i];
+  }
+  if (a.missed.size() != b.missed.size()) return a.missed.size() < b.missed.size();
+  return rounded(share_left(a)) > rounded(share_left(b));
 }
 
 bool comes_nearer(const Weighed& a, const Weighed& b) {
   if (a.trial.errors.size() != b.trial.errors.size()) return a.trial.errors.size() < b.trial.errors.size();
   if (a.failing != b.failing) return a.failing < b.failing;
-  return a.left > b.left;
+  return rounded(a.left) > rounded(b.left);
 }
 
 Trial Trials::made(std::span<const Held> held, bool in_words, const Job& job) const {
@@ -200,7 +238,8 @@ std::string trial_text(const Trial& trial, const SourceSet& texts) {
   }
   fields.number(trial.duration_s);
   fields.number(trial.energy_J);
-  fields.number(trial.missed);
+  fields.whole(static_cast<std::int64_t>(trial.missed.size()));
+  for (const double missed : trial.missed) fields.number(missed);
   return fields.take();
 }
 
@@ -228,7 +267,8 @@ std::optional<Trial> read_trial(std::string_view text, const Quantity& value, co
   }
   trial.duration_s = fields.number();
   trial.energy_J = fields.number();
-  trial.missed = fields.number();
+  trial.missed.resize(fields.count());
+  for (double& missed : trial.missed) missed = fields.number();
   // By the ids of this machine.
   if (!trial.errors.empty()) {
     const Mistake first = trial.errors[std::min(trial.first, trial.errors.size() - 1)];

@@ -17,7 +17,7 @@ struct Weighed {
   double left = 1;          // the least share of a limit that is left, in corners too; negative of one that is exceeded
 };
 
-// Fewer errors; of as many, expectations that are missed by less; then more of each limit left.
+// Fewer errors; of as many, more that are measured; then less missed, the worst first; then more of each limit left.
 [[nodiscard]] bool is_less_bad(const Trial& a, const Trial& b);
 // Fewer errors, then fewer corners that fail, then more left.
 [[nodiscard]] bool comes_nearer(const Weighed& a, const Weighed& b);

@@ -109,9 +109,16 @@ class MapText {
     } else {
       text_ += std::string(1, kMost) + " PASS\n";
     }
-    text_ += "  < and ^ mark the present values: " + map_.across.name + " " +
-             value_text(map_.across, map_.present.value) + ", " + map_.upright.name + " " +
-             value_text(map_.upright, map_.present_upright) + "\n";
+    const bool has_column = present_column_ < map_.across.values.size();
+    const bool has_row = present_row_ < map_.upright.values.size();
+    const std::string across = map_.across.name + " " + value_text(map_.across, map_.present.value);
+    const std::string upright = map_.upright.name + " " + value_text(map_.upright, map_.present_upright);
+    if (has_column && has_row) {
+      text_ += "  < and ^ mark the present values: " + across + ", " + upright + "\n";
+      return;
+    }
+    text_ += "  present values: " + across + (has_column ? " (^)" : " (outside the map)") + ", " + upright +
+             (has_row ? " (<)" : " (outside the map)") + "\n";
   }
 
   // Where most is left.

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <span>
+#include <string>
+#include <vector>
 
 #include "lang/values/short_text.h"
 #include "runtime/answer/margin_words.h"
@@ -49,10 +51,36 @@ class SweepText {
     for (const ParameterSweep& parameter : sweep_.parameters) write_parameter(parameter);
     if (find_ && sweep_.has_load && demand_.corners) text_ += "ranges: plain run, without tolerances\n";
     if (sweep_.map) text_ += sweep_map_text(*sweep_.map, sweep_.has_load);
+    write_others();
     return text_;
   }
 
  private:
+  // Parameters that keep their value here and are tried at the ends of their ranges elsewhere.
+  void write_others() {
+    constexpr const char* kElsewhere = "; check and build also try the ends of their ranges\n";
+    if (sweep_.parameters.size() > 1) {
+      text_ += std::string("each is varied alone, and the others stay as they are") + kElsewhere;
+      return;
+    }
+    std::vector<std::string> names;
+    for (const ParameterValue& parameter : sweep_.base.compiled.profile()->parameters) {
+      if (parameter.range && !parameter.set && !is_varied(parameter.name)) names.push_back("`" + parameter.name + "`");
+    }
+    if (names.empty()) return;
+    for (std::size_t i = 0; i < names.size(); ++i) {
+      if (i > 0) text_ += i + 1 < names.size() ? ", " : " and ";
+      text_ += names[i];
+    }
+    text_ += std::string(names.size() > 1 ? " stay as they are" : " stays as it is") +
+             (names.size() > 1 ? kElsewhere : "; check and build also try the ends of its range\n");
+  }
+
+  [[nodiscard]] bool is_varied(const std::string& name) const {
+    if (sweep_.map) return sweep_.map->across.name == name || sweep_.map->upright.name == name;
+    return sweep_.parameters.front().name == name;
+  }
+
   void write_present(const Trial& present) {
     text_ += present.holds() ? "PASS at the present values" : "FAIL at the present values: " + errors_text(present);
     if (present.tightest) text_ += "; tightest margin: " + margin_text(*present.tightest);
@@ -95,6 +123,7 @@ class SweepText {
     if (best.corners == 1) text = ", no tolerances in load and bench";
     if (sweep_.has_load && !demand_.corners) text = ", everything nominal";
     if (demand_.keep > 0) text += ", " + to_text(100 * demand_.keep, "%") + " of each limit left";
+    if (best.corners > 1 && !best.answer.predictions.fault_runs.empty()) text += "; faults run with everything nominal";
     return text;
   }
 
@@ -154,7 +183,7 @@ class SweepText {
   // Said of each, since it decides what the intervals are worth.
   void write_effort(const ParameterSweep& parameter) {
     const std::string step = value_text(parameter, parameter.step);
-    text_ += "  " + std::to_string(parameter.trials.size()) + " values tried, ";
+    text_ += "  " + counted(parameter.trials.size(), "value") + " tried, ";
     if (parameter.scan_step) {
       const std::string scan = value_text(parameter, *parameter.scan_step);
       text_ += "every " + scan + " and down to " + step + " where the errors change: an interval shorter than " + scan +

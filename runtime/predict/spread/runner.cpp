@@ -24,6 +24,7 @@ Runner::Runner(const Simulator& simulator, const Job& job, const Results* known)
 
 Simulation Runner::simulate(const Positions& positions, const Job& job) const {
   Scenario scenario;
+  scenario.rules = RulesAsked::Verdicts;
   scenario.at = positions;
   return simulator_.run(scenario, nullptr, job);
 }

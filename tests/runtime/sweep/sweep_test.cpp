@@ -219,9 +219,42 @@ expect current(core) at "up" >= 400 mA
   CHECK_FALSE(sweep.best);
   REQUIRE(sweep.nearest);
   CHECK(to_text(sweep.nearest->trial.value) == "3 V");
-  CHECK(sweep.nearest->trial.missed == test::relative(0.25, 1e-9));
+  REQUIRE(sweep.nearest->trial.missed.size() == 1);
+  CHECK(sweep.nearest->trial.missed.front() == test::relative(0.25, 1e-9));
   REQUIRE(sweep.parameters.front().least_bad);
   CHECK(to_text(sweep.parameters.front().least_bad->value) == "3 V");
+}
+
+TEST_CASE("what is missed by as much everywhere does not decide what comes nearest, nor does what has no measure win") {
+  // The level never comes to 4 V in 20 s; the run lasts 20 s and more, whatever the level. A limit of 0 A is an error
+  // that has no measure.
+  HeldTexts levels = capacitor_profile(R"(param level = 2.5 V in 2 V .. 3 V
+run {
+  limit core to 2 A
+  on core
+  ramp core to level over 20 s
+  mark "up"
+  off core
+}
+expect voltage(core) at "up" >= 4 V
+expect duration <= 1 s
+)");
+  const Sweep of_levels = find(levels, {"least", "level"}, {.corners = false});
+  REQUIRE(of_levels.nearest);
+  CHECK(to_text(of_levels.nearest->trial.value) == "3 V");
+  HeldTexts limits = capacitor_profile(R"(param most = 0.1 A in 0 A .. 0.3 A
+run {
+  limit core to most
+  on core
+  step core to 9 V
+  await core >= 8 V within 100 ms
+  off core
+}
+)");
+  // 10 mF at 0.3 A rise by 3 V in 0.1 s, less what the resistor takes.
+  const Sweep of_limits = find(limits, {"least", "most"}, {.corners = false});
+  REQUIRE(of_limits.nearest);
+  CHECK(to_text(of_limits.nearest->trial.value) == "300 mA");
 }
 
 TEST_CASE("where all fail in some corner, the value comes nearest that fails in the fewest") {
