@@ -21,10 +21,16 @@ std::string when_reached(const ExpectationResult& result, const SourceSet& texts
   return text;
 }
 
+// In more digits where it would read as its bound.
+std::string reached_text(const ExpectationResult& result) {
+  const std::string text = short_text(*result.value, result.unit);
+  return text == short_text(result.bound, result.unit) ? to_text(*result.value, result.unit) : text;
+}
+
 void report_missed_figure(const Profile& profile, const ExpectationResult& result, FindingSink& findings,
                           const Stairs* stairs) {
   FindingSink::Addition finding =
-      findings.report(finding::ExpectationFailed, result.span, result.text, short_text(*result.value, result.unit),
+      findings.report(finding::ExpectationFailed, result.span, result.text, reached_text(result),
                       result.reached ? when_reached(result, findings.texts()) : "",
                       short_text(-result.margin.value_or(0), result.unit));
   if (!result.reached || result.reached->statement.end <= result.reached->statement.begin) return;
