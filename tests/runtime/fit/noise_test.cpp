@@ -45,8 +45,10 @@ TEST_CASE("independent readings are taken for independent") {
 // G. E. P. Box, G. M. Jenkins, "Time Series Analysis", 1976, sections 3.2.3 and 3.2.4, from memory: the variance of a
 // long mean is that of what is new over (1 - a - b)², that of a reading (1 - b) / ((1 + b) ((1 - b)² - a²)) of it.
 TEST_CASE("correlations widen the error of a mean as those of an autoregression do") {
-  for (const auto& [a, b] :
+  for (const std::pair<double, double>& process :
        {std::pair(0.5, 0.0), std::pair(0.8, 0.0), std::pair(-0.4, 0.0), std::pair(0.5, 0.3), std::pair(1.2, -0.5)}) {
+    const double a = process.first;
+    const double b = process.second;
     CAPTURE(a);
     CAPTURE(b);
     const double of_reading = (1 - b) / ((1 + b) * ((1 - b) * (1 - b) - a * a));

@@ -122,7 +122,9 @@ TEST_CASE("a reading that begins before the rail is there is not settled") {
   plant.rail({resistor(10)});
   plant.bench.channels[0].slew = Slew{{number("100 V/s")}, {number("100 V/s")}, {}};
   const Program start = {limit(0, "1 A"), on(0), dwell("10 ms"), step(0, "5 V")};
-  for (const auto& [over, late] : {std::pair("60 ms", 9.5e-3), std::pair("40 ms", 0.0)}) {
+  for (const std::pair<const char*, double>& one : {std::pair("60 ms", 9.5e-3), std::pair("40 ms", 0.0)}) {
+    const char* const over = one.first;
+    const double late = one.second;
     CAPTURE(over);
     Program program = start;
     program.push_back(dwell("100 ms"));
