@@ -121,13 +121,13 @@ void Player::take(const MarkReached& mark) {
   note_first(mark);
   run_.rig.read_mark(mark.name, run_.place.now);
   run_.rig.rules().mark(mark.name, run_.place.now, run_.place.passes);
-  if (noted_ != nullptr && noted_->marks.wants(mark.name) && may_be_gone_on_from()) {
+  if (noted_ != nullptr && noted_->marks.wants(mark.name) && can_be_continued()) {
     noted_->marks.keep(mark.name, std::make_shared<const Player>(*this, Incidents{}, nullptr));
   }
 }
 
-// A run that has something before it does not add the same passes.
-bool Player::may_be_gone_on_from() const {
+// Behind added passes it does not: a run with an incident ahead adds other ones.
+bool Player::can_be_continued() const {
   return run_.place.passes.empty() && !run_.place.safe_playing && !folds_.have_added();
 }
 

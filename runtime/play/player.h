@@ -22,8 +22,8 @@ class Player final : StepObserver, Rig::Stops {
  public:
   Player(const Table& table, const Table* safe, const Load& load, const Incidents& incidents, CourseSink* sink,
          const Job& job);
-  // Goes on from where another one stands, at a mark; see may_be_gone_on_from(). It judges no rules. Without a job it
-  // is there to be gone on from.
+  // Continues from the state of another one at a mark; see can_be_continued(). It judges no rules. Without a job it
+  // only keeps that state.
   Player(const Player& at, const Incidents& incidents, const Job* job);
   // Plays passes of a loop on trial, from a run that has just ended one. It has no incidents, nothing is
   // recorded, and passes of the loop itself are not added.
@@ -57,8 +57,8 @@ class Player final : StepObserver, Rig::Stops {
   void take(const SegmentEnded& segment);
   void take(const PassEnded& pass);
   void note_first(const MarkReached& mark);
-  // A run with a later incident stands here as this one does, exactly.
-  [[nodiscard]] bool may_be_gone_on_from() const;
+  // At a mark: a run with an incident after it has exactly this state here.
+  [[nodiscard]] bool can_be_continued() const;
   // The item taken last belongs to these passes.
   void begin_passes();
   [[nodiscard]] bool is_on_grid(Nanoseconds time) const;

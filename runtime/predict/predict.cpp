@@ -87,7 +87,7 @@ void Predictor::predict() {
     if (fault != nullptr && fault->mark) notes_.marks.want(*fault->mark);
   }
   Scenario plain;
-  if (options_.verdict_alone) plain.rules = RulesAsked::Verdicts;
+  if (options_.verdict_only) plain.rules = RulesAsked::Verdicts;
   result_.simulation = simulator_.run(plain, nullptr, job_, &notes_);
   if (result_.simulation->cut_short) {
     // What else is asked for would be cut short as well.
@@ -98,7 +98,7 @@ void Predictor::predict() {
   report_unused_marks(profile_, *load_, *result_.simulation, options_.fault, findings_);
   judge_switching();
   tell_done();
-  if (options_.verdict_alone) {
+  if (options_.verdict_only) {
     report_predictions(profile_, *load_, *result_.simulation, findings_);
   } else {
     report_with_advice();

@@ -19,7 +19,7 @@ namespace rampart {
 
 struct PredictOptions {
   bool needs_load = false;                 // without one there is no answer
-  bool verdict_alone = false;              // runs that can but warn or advise are left out
+  bool verdict_only = false;               // no runs that only give warnings or advice
   std::optional<std::string> fault;        // of the load: its run is the one to show
   bool every_fault = false;                // try a short and an open circuit all over the run
   std::optional<std::string> assert_line;  // LINE=TIME: an interlock acts in the run to show

@@ -150,7 +150,7 @@ Trial Trials::made(std::span<const Held> held, bool in_words, const Job& job) co
   FindingSink findings;
   const Compiled compiled = with_values(compiled_, held, findings, job);
   PredictOptions options;
-  options.verdict_alone = !in_words;
+  options.verdict_only = !in_words;
   const Predictions predictions = predict(compiled, load_, options, findings, job);
   Trial trial = trial_of(compiled, predictions, findings, energy_of_, in_words);
   trial.value = held.back().value;
@@ -175,7 +175,7 @@ bool Trials::meets(std::span<const Held> held, const Demand& demand, const Job& 
   FindingSink findings;
   const Compiled compiled = with_values(compiled_, held, findings, job.quietly());
   PredictOptions options;
-  options.verdict_alone = true;
+  options.verdict_only = true;
   const Predictions predictions = predict(compiled, load_, options, findings, job.quietly());
   if (findings.has_errors()) return false;
   if (!predictions.simulation) return true;

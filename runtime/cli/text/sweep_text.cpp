@@ -59,15 +59,17 @@ class SweepText {
   // Parameters that keep their value here and are tried at the ends of their ranges elsewhere.
   void write_others() {
     constexpr const char* kElsewhere = "; check and build also try the ends of their ranges\n";
-    if (sweep_.parameters.size() > 1) {
+    const bool is_each_alone = sweep_.parameters.size() > 1;
+    std::vector<std::string> names;
+    for (const ParameterValue& parameter : sweep_.base.compiled.profile()->parameters) {
+      const bool stays = is_each_alone || !is_varied(parameter.name);
+      if (parameter.range && !parameter.set && stays) names.push_back("`" + parameter.name + "`");
+    }
+    if (names.empty()) return;
+    if (is_each_alone) {
       text_ += std::string("each is varied alone, and the others stay as they are") + kElsewhere;
       return;
     }
-    std::vector<std::string> names;
-    for (const ParameterValue& parameter : sweep_.base.compiled.profile()->parameters) {
-      if (parameter.range && !parameter.set && !is_varied(parameter.name)) names.push_back("`" + parameter.name + "`");
-    }
-    if (names.empty()) return;
     for (std::size_t i = 0; i < names.size(); ++i) {
       if (i > 0) text_ += i + 1 < names.size() ? ", " : " and ";
       text_ += names[i];
@@ -123,7 +125,8 @@ class SweepText {
     if (best.corners == 1) text = ", no tolerances in load and bench";
     if (sweep_.has_load && !demand_.corners) text = ", everything nominal";
     if (demand_.keep > 0) text += ", " + to_text(100 * demand_.keep, "%") + " of each limit left";
-    if (best.corners > 1 && !best.answer.predictions.fault_runs.empty()) text += "; faults run with everything nominal";
+    if (best.corners > 1 && !best.answer.predictions.fault_runs.empty())
+      text += "; faults tried with nominal values only";
     return text;
   }
 
