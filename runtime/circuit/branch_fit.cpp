@@ -13,7 +13,8 @@
 // brings it. misfit() is the worst of these as a share of what is allowed. Above 1 the step is taken again, shorter.
 //
 // What rounding alone makes of each comparison is allowed on top, or steps would shrink without end: a current is a
-// difference of voltages times a conductance, and a voltage that rests on a corner lies on either side of it by turns.
+// difference of voltages times a conductance, what charges the output capacitance behind a sensed load follows from the
+// rates of the load's states, and a voltage that rests on a corner lies on either side of it by turns.
 namespace rampart::circuit {
 namespace {
 
@@ -77,6 +78,7 @@ double BranchCircuit::misfit_at(double share, const Scales& scales) const {
                              (network_.parts().wire > 0 && !gives_current() ? 1 / network_.parts().wire : 0);
   const double rounding = kRounding * volts * std::abs(conductance) + network_.corner_noise(at.port, state.data());
   const double noise = kFit * roughness() * amps + rounding;
+  const double regulator_noise = noise + network_.regulator_noise(drive_of(mode_), at, state.data());
   const double volts_by_amps = conductance > 0 ? amps / conductance : 0;
   const double volt_noise = kFit * roughness() * volts + kRounding * volts_by_amps;
   const double watts = kUnbalanced * roughness() * power;
@@ -85,7 +87,7 @@ double BranchCircuit::misfit_at(double share, const Scales& scales) const {
       kStateRounding * (volts * volts * std::abs(conductance) + amps * volts_by_amps + stored / piece_.length);
   return std::max({std::abs(at.port - piece_.port_voltage.value(share)) / volt_noise,
                    std::abs(at.terminal - piece_.terminal_voltage.value(share)) / volt_noise,
-                   std::abs(at.regulator - piece_.regulator_current.value(share)) / noise,
+                   std::abs(at.regulator - piece_.regulator_current.value(share)) / regulator_noise,
                    std::abs(at.wire_current - piece_.terminal_current.value(share)) / noise,
                    wrong_loss_at(share, at.port, state) / (watts + watts_noise),
                    unbalance_at(share, at, state) / (watts + watts_noise)});

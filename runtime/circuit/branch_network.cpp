@@ -10,6 +10,8 @@ namespace {
 constexpr double kRoundingSteps = 1e-13;
 // Of a sum of currents: the rounding of its terms.
 constexpr double kSumRounding = 2e-16;
+// Of a rate that is a difference of currents: the rounding of its terms.
+constexpr double kRateRounding = 1e-15;
 // What leaks across a load with a coil and nothing that holds its voltage, S. Without it a coil at the current limit
 // beside a load that does not conduct would leave the voltage undefined.
 constexpr double kStrayConductance = 1e-9;
@@ -81,6 +83,18 @@ double BranchNetwork::flow_rate(double volts, double volts_rate, const double* s
     sum += parts_.branches[i]->flow_rate(volts, volts_rate, own(state, i), own_rates);
   }
   return sum;
+}
+
+double BranchNetwork::flow_rate_noise(double volts, const double* state) const {
+  double sum = 0;
+  for (std::size_t i = 0; i < parts_.branches.size(); ++i) {
+    if (parts_.branches[i]->state_count() == 0) continue;
+    const double* const held = own(state, i);
+    const Slopes slopes = parts_.branches[i]->slopes(volts, held);
+    sum += std::abs(slopes.flow_by_state) *
+           (std::abs(slopes.rate_by_state * *held) + std::abs(slopes.rate_by_volts * volts));
+  }
+  return kRateRounding * sum;
 }
 
 // Where the load takes less than the limit by no more than rounding, the output still does not rise far above its
@@ -251,6 +265,23 @@ void BranchNetwork::rates_at(const NetworkPoint& now, double slope, const double
   if (port_index_) rates[*port_index_] = now.port_rate;
   if (terminal_index_) rates[*terminal_index_] = now.terminal_rate;
   rates[count_] = slope;
+}
+
+double BranchNetwork::regulator_noise(Drive kind, const NetworkPoint& at, const double* state) const {
+  if (!terminal_index_) return 0;
+  const bool through_wire = kind == Drive::WireCurrent;
+  if (kind != Drive::SensedVoltage && !through_wire) return 0;
+  const double conductance = flow(at.port, state).slope;
+  const double load_noise = flow_rate_noise(at.port, state);
+  double port_noise = 0;  // V/s
+  if (port_index_) {
+    const double into_port = conductance + (through_wire ? 0 : 1 / parts_.wire);
+    port_noise = kRateRounding * into_port * std::abs(at.port) / port_capacitance_;
+  } else if (through_wire && conductance > 0) {
+    port_noise = load_noise / conductance;
+  }
+  const double terminal_noise = through_wire ? port_noise : parts_.wire * (load_noise + conductance * port_noise);
+  return parts_.output_capacitance * terminal_noise;
 }
 
 double BranchNetwork::corner_noise(double volts, const double* state) const {

@@ -82,6 +82,9 @@ class BranchNetwork {
   // By how much the current may jump, A, where the voltage rests on a corner of an element and rounding decides on
   // which side of it.
   [[nodiscard]] double corner_noise(double volts, const double* state) const;
+  // What rounding leaves of the regulator's current, A, where that charges the output capacitance as fast as the load's
+  // voltage or current changes: such a rate is a small difference times the rates of the fastest branch.
+  [[nodiscard]] double regulator_noise(Drive kind, const NetworkPoint& at, const double* state) const;
 
  private:
   // How some of a point changes with each state.
@@ -93,6 +96,8 @@ class BranchNetwork {
 
   // How fast what flows into the branches changes where the voltage does so at a given rate, A/s.
   [[nodiscard]] double flow_rate(double volts, double volts_rate, const double* state) const;
+  // What rounding leaves of that at a given voltage, A/s.
+  [[nodiscard]] double flow_rate_noise(double volts, const double* state) const;
   [[nodiscard]] double untaken_voltage(double current, double highest) const;
   [[nodiscard]] double ungiven_voltage() const;
   // The port's voltage where flow(v) + conductance * v = current, looked for from `guess`.
