@@ -17,6 +17,7 @@
 #include "lang/syntax/format.h"
 #include "lang/syntax/parse.h"
 #include "runtime/audit/audit.h"
+#include "tests/support/dice.h"
 #include "tests/support/string_sink.h"
 
 // Random benches and profiles: what the checks of the compiler let through, the audit lets through, and a table that
@@ -70,10 +71,11 @@ RandomBench random_bench(Random& random) {
       const std::string name = "ch" + std::to_string(c);
       channels.push_back("s" + std::to_string(s) + "." + name);
       ways.push_back(way);
-      bench.text += "      " + name + ":\n        voltage: {range: 0 V .. " + std::to_string(random.number(5, 40)) +
-                    " V, resolution: " + std::to_string(random.of(std::vector{1, 2, 5, 10, 25})) +
-                    " mV}\n        current: {range: 0 A .. " + std::to_string(random.number(1, 5)) +
-                    " A, resolution: " + std::to_string(random.of(std::vector{1, 2, 5, 10})) + " mA}\n";
+      bench.text +=
+          test::in_order({"      ", name, ":\n        voltage: {range: 0 V .. ", std::to_string(random.number(5, 40)),
+                          " V, resolution: ", std::to_string(random.of(std::vector{1, 2, 5, 10, 25})),
+                          " mV}\n        current: {range: 0 A .. ", std::to_string(random.number(1, 5)),
+                          " A, resolution: ", std::to_string(random.of(std::vector{1, 2, 5, 10})), " mA}\n"});
       if (random.one_in(3)) bench.text += "        power: " + std::to_string(random.number(3, 60)) + " W\n";
     }
   }
@@ -118,12 +120,12 @@ class ProfileWriter {
     text_ += "safe {\n";
     for (std::size_t i = 0; i < rails_; ++i) {
       last_ = i;
-      if (random_.one_in(3)) text_ += "step " + rail(i) + " to " + level() + "\ndwell " + length() + "\n";
+      if (random_.one_in(3)) text_ += test::in_order({"step ", rail(i), " to ", level(), "\ndwell ", length(), "\n"});
       if (random_.one_in(4)) text_ += "limit " + rail(i) + " to 50 mA\ndwell " + length() + "\n";
       if (random_.one_in(3)) {
-        text_ += "ramp " + rail(i) + " from " + level() + " to " + level() + " over " + length() + "\n";
+        text_ += test::in_order({"ramp ", rail(i), " from ", level(), " to ", level(), " over ", length(), "\n"});
       }
-      text_ += "off " + rail(i) + "\n" + (random_.one_in(2) ? "dwell " + length() + "\n" : "");
+      text_ += test::in_order({"off ", rail(i), "\n", random_.one_in(2) ? "dwell " + length() + "\n" : ""});
     }
     text_ += "}\n";
   }
@@ -148,23 +150,23 @@ class ProfileWriter {
     const std::string name = any_rail();
     switch (random_.number(0, depth > 0 ? 11 : 5)) {
       case 0:
-        text_ += "step " + name + " to " + level() + "\ndwell " + length() + "\n";
+        text_ += test::in_order({"step ", name, " to ", level(), "\ndwell ", length(), "\n"});
         break;
       case 1:
         text_ += "step " + name + " by " + (reversed_[last_] ? "-" : "") + "10 mV\ndwell " + length() + "\n";
         break;
       case 2:
       case 3:
-        text_ += "ramp " + name + " to " + level() + " over " + length() + "\n";
+        text_ += test::in_order({"ramp ", name, " to ", level(), " over ", length(), "\n"});
         break;
       case 4:
-        text_ += "limit " + name + (random_.one_in(2) ? " ramp to " : " to ") +
-                 std::to_string(random_.number(1, 20) * 50) + " mA";
+        text_ += test::in_order({"limit ", name, random_.one_in(2) ? " ramp to " : " to ",
+                                 std::to_string(random_.number(1, 20) * 50), " mA"});
         text_ += text_.find("ramp to", text_.rfind("limit")) != std::string::npos ? " over " + length() + "\n"
                                                                                   : "\ndwell " + length() + "\n";
         break;
       case 5:
-        text_ += "off " + name + "\ndwell " + length() + "\non " + name + "\ndwell " + length() + "\n";
+        text_ += test::in_order({"off ", name, "\ndwell ", length(), "\non ", name, "\ndwell ", length(), "\n"});
         break;
       case 6:
         block("repeat " + std::to_string(random_.number(1, 5)) + " {\n", depth);
@@ -173,12 +175,14 @@ class ProfileWriter {
         text_ += "together {\n";
         for (std::size_t i = 0; i < rails_; ++i) {
           last_ = i;
-          text_ += "{ ramp " + rail(i) + " to " + level() + " over " + length() + "; dwell " + length() + " }\n";
+          text_ +=
+              test::in_order({"{ ramp ", rail(i), " to ", level(), " over ", length(), "; dwell ", length(), " }\n"});
         }
         text_ += "}\n";
         break;
       case 8:
-        text_ += "for k in [1, 2, 3] { step " + name + " to k / 3 * " + level() + "; dwell " + length() + " }\n";
+        text_ +=
+            test::in_order({"for k in [1, 2, 3] { step ", name, " to k / 3 * ", level(), "; dwell ", length(), " }\n"});
         break;
       case 9:
         text_ += "await operator \"go on\" within 10 s assume 1 s\n";

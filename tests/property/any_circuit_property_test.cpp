@@ -8,6 +8,7 @@
 
 #include "tests/support/dice.h"
 #include "tests/support/load_elements.h"
+#include "tests/support/random_elements.h"
 
 using namespace rampart;
 using namespace rampart::test;
@@ -27,7 +28,7 @@ std::uint32_t from_environment(const char* name, std::uint32_t otherwise) {
 }
 
 LoadElement any_store(Dice& dice) {
-  if (dice.chance(0.3)) return inductor(dice.between(1e-5, 1), dice.between(0.1, 100));
+  if (dice.chance(0.3)) return random_inductor(dice, 1e-5, 1, 100);
   CapacitorElement element;
   element.capacitance = exactly(dice.between(1e-7, 1e-1));
   element.esr = exactly(dice.chance(0.6) ? dice.between(1e-3, 10) : 0);
@@ -40,13 +41,11 @@ LoadElement any_current(Dice& dice) {
   const double from = dice.chance(0.5) ? 0 : dice.between(0.5, 10);
   if (dice.chance(0.3)) return constant_current(dice.between(0.01, 3), from);
   if (dice.chance(0.5)) {
-    const double period = dice.between(5e-3, 1);
-    LoadElement element =
-        pulses(dice.between(0.05, 2), period * dice.between(0.1, 0.9), period, dice.chance(0.5) ? 0 : 0.01);
+    LoadElement element = random_pulses(dice);
     std::get<PulsedCurrentElement>(element.what).from = from;
     return element;
   }
-  LoadElement element = load_profile(dice.between(1, 10), {{0, 0.02}, {dice.between(1e-3, 0.3), dice.between(0.1, 2)}});
+  LoadElement element = random_load_profile(dice);
   if (dice.chance(0.5)) {
     std::get<LoadProfileElement>(element.what).input_capacitance = exactly(dice.between(1e-6, 1e-3));
   }
@@ -55,20 +54,18 @@ LoadElement any_current(Dice& dice) {
 
 LoadElement any_curved(Dice& dice) {
   switch (dice.up_to(4)) {
-    case 0: {
-      const double starts = dice.between(2, 20);
-      return converter(dice.between(0.1, 50), starts, starts * dice.between(0.5, 0.99), dice.between(1e-6, 1e-3),
-                       dice.chance(0.5) ? 0 : dice.between(1e-3, 0.1), dice.chance(0.5) ? 0 : 0.01);
-    }
+    case 0:
+      return random_converter(dice);
     case 1:
-      return diode(dice.between(1e-15, 1e-7), dice.between(1, 2), dice.chance(0.4) ? 0 : dice.between(0.01, 1), 300,
-                   1 + dice.up_to(5));
+      return random_diode(dice);
     case 2:
       return lamp(dice.between(1e-4, 0.1));
-    case 3:
-      return clamp(dice.between(1, 15), dice.between(0.05, 10));
+    case 3: {
+      const double ohms = dice.between(0.05, 10);
+      return clamp(dice.between(1, 15), ohms);
+    }
     default:
-      return curve({{0, 0}, {dice.between(0.5, 3), 0.01}, {dice.between(4, 10), dice.between(0.02, 2)}});
+      return random_curve(dice);
   }
 }
 
@@ -145,7 +142,8 @@ Program any_statements(Dice& dice, bool steps, std::uint32_t rails, int depth, A
     if (kind == 5) program.push_back(off(rail));
     if (kind == 6) program.push_back(on(rail));
     if (kind == 7) {
-      program.push_back(repeat(2 + dice.up_to(30), any_statements(dice, steps, rails, depth - 1, asked)));
+      Program body = any_statements(dice, steps, rails, depth - 1, asked);
+      program.push_back(repeat(2 + dice.up_to(30), std::move(body)));
     }
     program.push_back(dwell(milli(dice.between(1e-4, 1), "s")));
   }
@@ -161,8 +159,8 @@ void any_protection(Dice& dice, SimulationCase& plant, std::uint32_t rails) {
     }
     if (dice.chance(0.2)) plant.overvoltage(milli(dice.between(5, 40), "V"), rail);
     if (dice.chance(0.2)) {
-      plant.overpower(milli(dice.between(1, 100), "W"), dice.chance(0.5) ? "0 s" : milli(dice.between(1e-3, 0.1), "s"),
-                      rail);
+      const std::string delay = dice.chance(0.5) ? "0 s" : milli(dice.between(1e-3, 0.1), "s");
+      plant.overpower(milli(dice.between(1, 100), "W"), delay, rail);
     }
   }
 }
@@ -233,7 +231,10 @@ Example any_example(std::uint32_t seed) {
     }
     plant.profile.safe = placed(safe);
   }
-  if (dice.chance(0.2)) plant.fault(milli(dice.between(1e-3, 1), "s"), any_load(dice).elements);
+  if (dice.chance(0.2)) {
+    const std::vector<LoadElement> elements = any_load(dice).elements;
+    plant.fault(milli(dice.between(1e-3, 1), "s"), elements);
+  }
   return example;
 }
 

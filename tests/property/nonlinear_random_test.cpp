@@ -6,6 +6,7 @@
 
 #include "tests/support/dice.h"
 #include "tests/support/load_elements.h"
+#include "tests/support/random_elements.h"
 
 using namespace rampart;
 using namespace rampart::test;
@@ -15,34 +16,38 @@ namespace {
 constexpr std::uint32_t kSeed = 20'260'401;
 constexpr int kCases = 100;
 
+LoadElement random_constant_current(Dice& dice) {
+  const double from = dice.chance(0.5) ? 0 : dice.between(0.5, 10);
+  return constant_current(dice.between(0.01, 3), from);
+}
+
+LoadElement random_capacitor(Dice& dice) {
+  const double esr = dice.chance(0.7) ? dice.between(1e-2, 1) : 0;
+  return capacitor(dice.between(1e-6, 1e-2), esr);
+}
+
 LoadElement random_element(Dice& dice) {
   switch (dice.up_to(9)) {
     case 0:
-      return constant_current(dice.between(0.01, 3), dice.chance(0.5) ? 0 : dice.between(0.5, 10));
-    case 1: {
-      const double starts = dice.between(2, 20);
-      return converter(dice.between(0.1, 50), starts, starts * dice.between(0.5, 0.99), dice.between(1e-6, 1e-3),
-                       dice.chance(0.5) ? 0 : dice.between(1e-3, 0.1), dice.chance(0.5) ? 0 : 0.01);
-    }
+      return random_constant_current(dice);
+    case 1:
+      return random_converter(dice);
     case 2:
-      return diode(dice.between(1e-15, 1e-7), dice.between(1, 2), dice.chance(0.4) ? 0 : dice.between(0.01, 1), 300,
-                   1 + dice.up_to(5));
+      return random_diode(dice);
     case 3:
       return lamp(dice.between(1e-4, 0.1));
     case 4:
-      return curve({{0, 0}, {dice.between(0.5, 3), 0.01}, {dice.between(4, 10), dice.between(0.02, 2)}});
-    case 5: {
-      const double period = dice.between(5e-3, 1);
-      return pulses(dice.between(0.05, 2), period * dice.between(0.1, 0.9), period, dice.chance(0.5) ? 0 : 0.01);
-    }
+      return random_curve(dice);
+    case 5:
+      return random_pulses(dice);
     case 6:
-      return load_profile(dice.between(1, 10), {{0, 0.02}, {dice.between(1e-3, 0.3), dice.between(0.1, 2)}});
+      return random_load_profile(dice);
     case 7:
       return resistor(dice.between(1, 1e4));
     case 8:
-      return inductor(dice.between(1e-4, 0.1), dice.between(0.1, 20));
+      return random_inductor(dice, 1e-4, 0.1, 20);
     default:
-      return capacitor(dice.between(1e-6, 1e-2), dice.chance(0.7) ? dice.between(1e-2, 1) : 0);
+      return random_capacitor(dice);
   }
 }
 

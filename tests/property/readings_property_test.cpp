@@ -81,7 +81,8 @@ TEST_CASE("readings of a folded loop, whole multiples of the grid") {
   CHECK(rc::check("on the grid", [] {
     SimulationCase plant({fine_supply(Interpolation::Hold)});
     const double farads = *rc::gen::inRange(1, 2000) * 1e-6;
-    plant.rail({capacitor(farads, 0.05), resistor(*rc::gen::inRange(2, 100))}, *rc::gen::inRange(0, 20) * 0.1);
+    const int ohms = *rc::gen::inRange(2, 100);
+    plant.rail({capacitor(farads, 0.05), resistor(ohms)}, *rc::gen::inRange(0, 20) * 0.1);
     compare(plant, *rc::gen::inRange(1, 80));
   }));
 }

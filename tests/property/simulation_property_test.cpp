@@ -34,14 +34,20 @@ std::vector<LoadElement> random_load(Dice& dice, bool passive) {
       case 0:
         load.push_back(resistor(dice.between(0.5, 1e4)));
         break;
-      case 1:
-        load.push_back(capacitor(dice.between(1e-7, 1e-1), dice.chance(0.6) ? dice.between(1e-3, 10) : 0));
+      case 1: {
+        const double farads = dice.between(1e-7, 1e-1);
+        load.push_back(capacitor(farads, dice.chance(0.6) ? dice.between(1e-3, 10) : 0));
         break;
-      case 2:
-        load.push_back(inductor(dice.between(1e-5, 1), dice.between(0.1, 100)));
+      }
+      case 2: {
+        const double henries = dice.between(1e-5, 1);
+        load.push_back(inductor(henries, dice.between(0.1, 100)));
         break;
-      default:
-        load.push_back(source(dice.between(0.5, 20), dice.between(0.05, 100)));
+      }
+      default: {
+        const double volts = dice.between(0.5, 20);
+        load.push_back(source(volts, dice.between(0.05, 100)));
+      }
     }
   }
   return load;

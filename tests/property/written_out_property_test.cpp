@@ -188,8 +188,9 @@ TEST_CASE("a table with loops is the one that is written out, byte for byte, and
     const std::string interpolation = dice.chance(0.7) ? "hold" : "linear";
     Writer core(dice, "core", 1);
     Writer io(dice, "io", 1);
-    const std::string statements = "repeat " + std::to_string(2 + dice.up_to(10)) + " {\n" + core.statements(2).text +
-                                   io.statements(2).text + "}\n" + core.statements(1).text;
+    const std::string statements =
+        in_order({"repeat ", std::to_string(2 + dice.up_to(10)), " {\n", core.statements(2).text, io.statements(2).text,
+                  "}\n", core.statements(1).text});
     const Played folded(interpolation, kCapacitors, statements);
     const Played written(interpolation, kCapacitors, written_out(statements));
     CAPTURE(folded.profile());
@@ -260,8 +261,8 @@ TEST_CASE("on supplies that run straight, k times the time is k times the energy
     const long k = 2 + static_cast<long>(i % 8);
     const auto statements = [seed](long unit) {
       Dice dice(seed);
-      return Writer(dice, "core", 5 * unit, false).statements(2).text +
-             Writer(dice, "io", 5 * unit, false).statements(2).text;
+      return in_order({Writer(dice, "core", 5 * unit, false).statements(2).text,
+                       Writer(dice, "io", 5 * unit, false).statements(2).text});
     };
     const auto energy = [](const Played& one, std::size_t rail) { return one.simulation().rails[rail].energy_J; };
     const Played once("linear", kResistors, statements(1), 1);

@@ -2,6 +2,7 @@
 
 #include <cmath>
 #include <cstdint>
+#include <initializer_list>
 #include <random>
 #include <string>
 
@@ -20,6 +21,14 @@ class Dice {
   double unit() { return static_cast<double>(engine_()) / 4294967296.0; }
   std::mt19937 engine_;
 };
+
+// A text of parts that are drawn. Compilers compute the sides of a `+` and the arguments of a call in an order of their
+// own, and the parts in braces one after the other.
+inline std::string in_order(std::initializer_list<std::string> parts) {
+  std::string text;
+  for (const std::string& part : parts) text += part;
+  return text;
+}
 
 // In whole thousandths above the value: "1501 mV".
 inline std::string milli(double value, const char* unit) {

@@ -72,15 +72,19 @@ class RandomTable {
           program.push_back(step(rail, volts()));
           program.push_back(dwell(milliseconds(10, 500)));
           break;
-        case 1:
-          program.push_back(ramp(rail, volts(), milliseconds(10, 300)));
+        case 1: {
+          const std::string to = volts();
+          program.push_back(ramp(rail, to, milliseconds(10, 300)));
           break;
+        }
         case 2:
           program.push_back(limit(rail, std::to_string(1 + up_to(2999)) + " mA"));
           program.push_back(dwell(milliseconds(10, 50)));
           break;
-        default:
-          program.push_back(repeat(1 + up_to(4), statements(depth - 1)));
+        default: {
+          const std::uint32_t passes = 1 + up_to(4);
+          program.push_back(repeat(passes, statements(depth - 1)));
+        }
       }
     }
     return program;

@@ -41,7 +41,8 @@ TEST_CASE("numbers and times are written as printf writes their parts") {
   std::mt19937_64 engine(7);
   for (int i = 0; i < 20'000; ++i) {
     const auto decimals = static_cast<int>(engine() % 10);
-    const auto number = static_cast<std::int64_t>(engine()) >> (1 + engine() % 62);
+    const auto drawn = static_cast<std::int64_t>(engine());
+    const std::int64_t number = drawn >> (1 + engine() % 62);
     std::string text;
     append_decimal(number, decimals, text);
     REQUIRE(text == by_printf(number, decimals));

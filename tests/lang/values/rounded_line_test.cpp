@@ -41,7 +41,10 @@ TEST_CASE("a rounded line crosses zero as its fractions do, wherever it begins a
   Dice dice(20);
   std::int64_t points = 0;
   for (int i = 0; i < 2000; ++i) {
-    const auto fraction = [&] { return Rational::fraction(dice.up_to(6000) - 3000, dice.up_to(39) + 1); };
+    const auto fraction = [&] {
+      const int numerator = dice.up_to(6000) - 3000;
+      return Rational::fraction(numerator, dice.up_to(39) + 1);
+    };
     const Rational first = fraction();
     const Rational last = fraction();
     const std::int64_t parts = dice.up_to(59) + 1;

@@ -20,7 +20,8 @@ namespace {
 
 std::string digits(Dice& dice, int most) {
   std::string text;
-  for (int left = dice.up_to(most); left > 0; --left) text += static_cast<char>('0' + dice.up_to(9));
+  const int count = dice.up_to(most);
+  for (int i = 0; i < count; ++i) text += static_cast<char>('0' + dice.up_to(9));
   return text;
 }
 
@@ -95,7 +96,8 @@ std::vector<RandomRow> random_rows(Dice& dice) {
     row.segment = dice.chance(0.95) ? "1" : "safe";
     row.time = milli(time, dice.chance(0.05) ? "5" : "");
     row.channel = dice.chance(0.5) ? "s1.ch1" : dice.chance(0.9) ? "s1.ch2" : "s9.ch9";
-    row.voltage = dice.chance(0.95) ? milli(10 * dice.up_to(2500), dice.chance(0.1) ? "5" : "") : "";
+    const int tens = dice.up_to(2500);
+    row.voltage = dice.chance(0.95) ? milli(10 * tens, dice.chance(0.1) ? "5" : "") : "";
     row.current = dice.chance(0.95) ? milli(dice.up_to(3100), "") : "-1";
     row.output = dice.chance(0.97) ? (dice.chance(0.5) ? "1" : "0") : "2";
     rows.push_back(row);
@@ -146,7 +148,8 @@ TEST_CASE("numbers of a table are calculated with as fractions are") {
     const TableNumber a = any_number(dice);
     const TableNumber b = dice.chance(0.1) ? a : any_number(dice);
     const TableNumber bound = any_number(dice);
-    const TableNumber step = TableNumber(Rational::fraction(dice.up_to(20), dice.chance(0.9) ? 1000 : 7));
+    const int counts = dice.up_to(20);
+    const TableNumber step = TableNumber(Rational::fraction(counts, dice.chance(0.9) ? 1000 : 7));
     CAPTURE(a.to_double());
     CAPTURE(b.to_double());
     REQUIRE((a <=> b) == (a.value() <=> b.value()));

@@ -48,12 +48,11 @@ TEST_CASE("both methods agree on linear loads") {
   };
   for (std::size_t i = 0; i < loads.size(); ++i) {
     CAPTURE(i);
-    const auto& [load, wire] = loads[i];
-    const auto play = [&](bool stepwise) {
+    const auto play = [&loads, i](bool stepwise) {
       SimulationCase simulated;
-      std::vector<LoadElement> elements = load;
+      std::vector<LoadElement> elements = loads[i].first;
       if (stepwise) elements.push_back(constant_current(0));
-      simulated.rail(elements, wire).fuse("4 ms");
+      simulated.rail(elements, loads[i].second).fuse("4 ms");
       return simulated.run({limit(0, "700 mA"), on(0), ramp(0, "5 V", "5 ms"), dwell("50 ms"), ramp(0, "2 V", "5 ms"),
                             dwell("20 ms"), off(0), dwell("10 ms")});
     };
@@ -124,12 +123,12 @@ TEST_CASE("what goes on without end is told by its kind") {
   const std::pair<ChatterKind, const char*> kinds[] = {{ChatterKind::Modes, "keeps changing its mode"},
                                                        {ChatterKind::Course, "never settles"},
                                                        {ChatterKind::Clock, "never repeat exactly"}};
-  for (const auto& [kind, words] : kinds) {
-    simulation.chatter = {{RailId{0}, 0.5, 1000, {}, {}, kind}};
+  for (const auto& one : kinds) {
+    simulation.chatter = {{RailId{0}, 0.5, 1000, {}, {}, one.first}};
     FindingSink findings;
     report_predictions(simulated.profile, simulated.load, simulation, findings);
     CHECK(std::any_of(findings.findings().begin(), findings.findings().end(), [&](const Finding& finding) {
-      return finding.name == "mode-chatter" && finding.message.find(words) != std::string::npos;
+      return finding.name == "mode-chatter" && finding.message.find(one.second) != std::string::npos;
     }));
   }
 }

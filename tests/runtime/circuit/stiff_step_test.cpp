@@ -93,9 +93,13 @@ TEST_CASE("the solver for states side by side solves its equations") {
       for (double& value : values) value = dice.between(0.01, 100);
       values[row] = -dice.between(1e3, 1e4);
     }
-    const std::complex<double> shift(dice.between(1e-4, 1), dice.between(1e-4, 1));
+    const auto draw = [&dice](double low) {
+      const double re = dice.between(low, 1);
+      return std::complex<double>(re, dice.between(low, 1));
+    };
+    const std::complex<double> shift = draw(1e-4);
     std::vector<std::complex<double>> right;
-    for (std::size_t i = 0; i < count; ++i) right.emplace_back(dice.between(0.1, 1), dice.between(0.1, 1));
+    for (std::size_t i = 0; i < count; ++i) right.push_back(draw(0.1));
     std::vector<std::complex<double>> found = right;
     ShiftedSlopes solver;
     solver.prepare(slopes, shift);

@@ -197,11 +197,22 @@ TEST_CASE("no charge is lost between the regulator, its capacitance and the load
     load.wire = exactly(dice.between(1e-2, 2));
     const bool linear = dice.chance(0.5);
     if (dice.chance(0.8)) load.elements.push_back(resistor(dice.between(0.5, 1000)));
-    if (dice.chance(0.5)) load.elements.push_back(capacitor(dice.between(1e-6, 1e-2), dice.between(1e-3, 1)));
-    if (dice.chance(0.5))
-      load.elements.push_back(capacitor(dice.between(1e-6, 1e-2), 0, dice.chance(0.5) ? 0 : dice.between(0.1, 5)));
-    if (dice.chance(0.2)) load.elements.push_back(source(dice.between(0.5, 10), dice.between(0.1, 10)));
-    if (!linear) load.elements.push_back(constant_current(dice.between(1e-2, 2), dice.chance(0.5) ? 0 : 1));
+    if (dice.chance(0.5)) {
+      const double farads = dice.between(1e-6, 1e-2);
+      load.elements.push_back(capacitor(farads, dice.between(1e-3, 1)));
+    }
+    if (dice.chance(0.5)) {
+      const double farads = dice.between(1e-6, 1e-2);
+      load.elements.push_back(capacitor(farads, 0, dice.chance(0.5) ? 0 : dice.between(0.1, 5)));
+    }
+    if (dice.chance(0.2)) {
+      const double volts = dice.between(0.5, 10);
+      load.elements.push_back(source(volts, dice.between(0.1, 10)));
+    }
+    if (!linear) {
+      const double amps = dice.between(1e-2, 2);
+      load.elements.push_back(constant_current(amps, dice.chance(0.5) ? 0 : 1));
+    }
     RailTerminals output;
     output.capacitance = dice.chance(0.5) ? 47e-6 : 1e-3;
     if (dice.chance(0.8)) output.headroom = dice.between(0.1, 3);
