@@ -7,13 +7,23 @@
 #include "tests/fuzz/targets.h"
 
 namespace rampart::fuzz {
+namespace {
+
+// What the profile plays into: its course is soon predicted, and a log is read and compared with it all the same.
+constexpr const char* kResistors = R"(load: A board of resistors
+rails:
+  core: {wire: 50 mOhm, elements: [{kind: resistor, resistance: 10 Ohm}]}
+  io: {elements: [{kind: resistor, resistance: 100 Ohm}]}
+)";
+
+}  // namespace
 
 void log(std::string_view texts) {
   const std::vector<std::string> parts = parts_of(texts);
   HeldTexts files;
   files.hold("p.ramp", kProfile);
   files.hold("b.bench.yaml", kBench);
-  files.hold("l.load.yaml", kLoad);
+  files.hold("l.load.yaml", kResistors);
   files.hold("r.csv", parts[0]);
   as_run::LogRequest one;
   one.path = "r.csv";
