@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 #include <utility>
 
+#include "lang/text/character.h"
 #include "runtime/audit/table_row.h"
 
 namespace rampart::bench_run {
@@ -24,10 +25,16 @@ const Json& member(const Json& object, const char* key) {
   return object[key];
 }
 
-std::string text_of(const Json& object, const char* key) {
-  const Json& value = member(object, key);
+// Names and prompts go to a terminal and into the log, a line each. No profile can give them what is obeyed there.
+std::string plain_text(const Json& value, const char* key) {
   if (!value.is_string()) throw Malformed{"`" + std::string(key) + "` is not a text"};
-  return value.get<std::string>();
+  std::string text = value.get<std::string>();
+  if (visible_text(text) != text) throw Malformed{"`" + std::string(key) + "` holds a character that is not shown"};
+  return text;
+}
+
+std::string text_of(const Json& object, const char* key) {
+  return plain_text(member(object, key), key);
 }
 
 bool truth_of(const Json& object, const char* key) {
@@ -62,8 +69,7 @@ Nanoseconds time_of(const Json& object, const char* key) {
 std::vector<std::string> names_of(const Json& object, const char* key) {
   std::vector<std::string> names;
   for (const Json& name : member(object, key)) {
-    if (!name.is_string()) throw Malformed{"`" + std::string(key) + "` is not a list of names"};
-    names.push_back(name.get<std::string>());
+    names.push_back(plain_text(name, key));
   }
   return names;
 }
@@ -195,9 +201,9 @@ class Reader {
     constexpr int kRow = 4;
     if (event == Event::key && depth == kInDocument) in_segments_ = value == "segments";
     if (!in_segments_) return true;
-    if (event == Event::key && depth == kInSegment) key_ = value.get<std::string>();
+    if (event == Event::key && depth == kInSegment) key_ = value.get_ref<const std::string&>();
     if (event == Event::object_start && depth == kSegment) begin_segment();
-    if (event == Event::value && depth == kInSegment && key_ == "segment") begin_.name = value.get<std::string>();
+    if (event == Event::value && depth == kInSegment && key_ == "segment") begin_.name = plain_text(value, "segment");
     if (event == Event::array_start && depth == kInSegment && key_ == "rows") give_begin();
     if (event == Event::object_end && depth == kRow && key_ == "rows") {
       take_row(value);

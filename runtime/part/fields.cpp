@@ -2,6 +2,8 @@
 
 #include <charconv>
 
+#include "lang/text/character.h"
+
 namespace rampart {
 namespace {
 
@@ -77,6 +79,7 @@ std::string FieldReader::words() {
     if (is_escaped) ++i;
     text += is_escaped && field[i] == ':' ? kEnd : field[i];
   }
+  is_right_ = is_right_ && visible_text(text) == text;
   return text;
 }
 

@@ -30,6 +30,7 @@ class FieldReader {
   [[nodiscard]] std::int64_t whole();
   // A number of things of which each takes a field at least.
   [[nodiscard]] std::size_t count();
+  // No characters that a terminal obeys and does not show: nothing that was written has any.
   [[nodiscard]] std::string words();
   // All was read, and all of it was as it was asked for.
   [[nodiscard]] bool is_right() const { return is_right_ && rest_.empty(); }

@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 #include <set>
 
+#include "compiler/export/sha256.h"
 #include "runtime/support/json_levels.h"
 
 namespace rampart {
@@ -21,10 +22,19 @@ std::optional<std::int64_t> whole(std::string_view text) {
   return value;
 }
 
+constexpr const char* kDigest = "sha256";
+
+// Of all that a document says: its compact text without the digest.
+std::string digest_of(const Json& document) {
+  Json rest = document;
+  rest.erase(kDigest);
+  return sha256_of(rest.dump(-1, ' ', false, Json::error_handler_t::replace));
+}
+
 std::optional<PartFile> read_document(const std::string& text) {
   if (nests_deeper(text, kMostJsonLevels)) return std::nullopt;
   const Json document = Json::parse(text, nullptr, false);
-  if (!document.is_object()) return std::nullopt;
+  if (!document.is_object() || document.value(kDigest, Json()) != digest_of(document)) return std::nullopt;
   static const Json kNothing;
   const auto member = [&](const char* key) -> const Json& { return document.contains(key) ? document[key] : kNothing; };
   const Json& part = member("part");
@@ -79,7 +89,8 @@ std::pair<std::size_t, std::size_t> share_of(const Part& part, std::size_t count
 std::string part_document(const PartFile& file) {
   Json results = Json::object();
   for (const auto& [name, result] : file.results) results[name] = result;
-  const Json document{{"part", part_text(file.part)}, {"asked", file.asked}, {"results", std::move(results)}};
+  Json document{{"part", part_text(file.part)}, {"asked", file.asked}, {"results", std::move(results)}};
+  document[kDigest] = digest_of(document);
   return document.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 
@@ -89,7 +100,7 @@ Results join_parts(const std::vector<NamedText>& files, const std::vector<std::s
   std::int64_t of = 0;
   for (const NamedText& named : files) {
     std::optional<PartFile> file = read_document(named.text);
-    if (!file) throw PartMistake{named.name + ": is not a complete file from --part"};
+    if (!file) throw PartMistake{named.name + ": is not a file as --part wrote it, whole and unchanged"};
     if (file->asked != asked) {
       throw PartMistake{named.name + ": is a part of another job: " + difference(file->asked, asked)};
     }

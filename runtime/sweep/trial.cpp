@@ -250,11 +250,16 @@ std::optional<Trial> read_trial(std::string_view text, const Quantity& value, co
   trial.errors.resize(fields.count());
   for (auto& [name, file, begin, end] : trial.errors) {
     name = name_of_finding(fields.words());
+    if (name.empty()) return std::nullopt;
     const std::int64_t place = fields.whole();
     if (place < 0 || static_cast<std::size_t>(place) >= texts.texts().size()) return std::nullopt;
-    file = texts.texts()[static_cast<std::size_t>(place)]->id();
-    begin = static_cast<std::uint32_t>(fields.whole());
-    end = static_cast<std::uint32_t>(fields.whole());
+    const SourceFile& text_of_place = *texts.texts()[static_cast<std::size_t>(place)];
+    file = text_of_place.id();
+    const std::int64_t from = fields.whole();
+    const std::int64_t to = fields.whole();
+    if (from < 0 || from > to || to > static_cast<std::int64_t>(text_of_place.text().size())) return std::nullopt;
+    begin = static_cast<std::uint32_t>(from);
+    end = static_cast<std::uint32_t>(to);
   }
   trial.first = static_cast<std::size_t>(fields.whole());
   if (trial.first > trial.errors.size()) return std::nullopt;

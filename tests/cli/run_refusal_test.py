@@ -57,6 +57,17 @@ class Refusing(Bench):
         self.write("two.json", text + '  "above_sha256": "%s"\n}\n' % hashlib.sha256(text.encode()).hexdigest())
         self.refused("[no-current-limit]")
 
+    def test_texts_that_act_on_a_terminal(self):
+        self.no_supplies()
+        good = (self.folder / "two.json").read_text().split('  "above_sha256"')[0]
+        for old, new, key in (('"title": "', '"title": "\\u001b[31m', "title"), ('"rail": "logic"', '"rail": "\\u202elogic"', "rail"),
+                              ('"marks": []', '"marks": [{"time_s": 0.4, "name": "up\\n"}]', "name")):
+            with self.subTest(key=key):
+                self.assertIn(old, good)
+                text = good.replace(old, new)
+                self.write("two.json", text + '  "above_sha256": "%s"\n}\n' % hashlib.sha256(text.encode()).hexdigest())
+                self.refused("`%s` holds a character that is not shown" % key)
+
     def test_another_bench(self):
         self.no_supplies()
         self.write("two.bench.yaml", BENCH + "# changed\n")

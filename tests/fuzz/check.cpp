@@ -100,7 +100,9 @@ std::string part(const std::vector<std::string>& parts, std::size_t index, std::
 }
 
 void check_plain(std::string_view text, const std::string& what) {
-  for (std::size_t at = 0; at < text.size(); ++at) require(!acts(text, at), what + " acts on a terminal");
+  for (std::size_t at = 0; at < text.size(); ++at) {
+    if (acts(text, at)) require(false, what + " acts on a terminal");
+  }
 }
 
 void check_findings(const FindingSink& findings) {

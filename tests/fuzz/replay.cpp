@@ -1,7 +1,9 @@
 // Runs a target on files and on a fixed number of changes of them, the same each time, on any build.
 // usage: rampart_fuzz_replay TARGET CHANGES FILE...
 // RAMPART_FUZZ_LAST names a file for the input that ran last.
+#include <fcntl.h>
 #include <sys/time.h>
+#include <unistd.h>
 
 #include <cstdio>
 #include <cstdlib>
@@ -115,10 +117,19 @@ void limit_time(time_t seconds) {
   setitimer(ITIMER_PROF, &limit, nullptr);
 }
 
-void run_one(const rampart::fuzz::Target& target, const std::string& input) {
-  // What ran when the process ended.
+// What ran when the process ended. The file stays open: to open it anew takes longer than most inputs.
+void keep(const std::string& input) {
   static const char* const kPath = std::getenv("RAMPART_FUZZ_LAST");
-  if (kPath != nullptr) std::ofstream(kPath, std::ios::binary) << input;
+  static const int kFile = kPath == nullptr ? -1 : open(kPath, O_WRONLY | O_CREAT | O_TRUNC, 0666);
+  if (kPath == nullptr) return;
+  const auto size = static_cast<off_t>(input.size());
+  if (pwrite(kFile, input.data(), input.size(), 0) == size && ftruncate(kFile, size) == 0) return;
+  std::fprintf(stderr, "%s: cannot be written\n", kPath);
+  std::exit(2);
+}
+
+void run_one(const rampart::fuzz::Target& target, const std::string& input) {
+  keep(input);
   limit_time(kLongest);
   target.run(input);
   limit_time(0);

@@ -9,8 +9,8 @@ import tempfile
 import seeds
 
 # So many changes of so large a share of the seeds take some seconds each.
-CHANGES = {"profile": 3000, "bench": 1500, "load": 1500, "link": 1500, "table": 600, "template": 500, "chain": 300, "log": 60,
-           "messages": 60}
+CHANGES = {"profile": 20000, "bench": 10000, "load": 10000, "link": 10000, "table": 4000, "template": 5000, "chain": 1200, "log": 1500,
+           "messages": 600, "part": 1000, "play": 2000, "answer": 20000}
 EVERY = {"chain": 6, "profile": 2}
 
 

@@ -17,7 +17,7 @@ sys.path.insert(0, str(ROOT / "tests/meta"))
 import editor_words  # noqa: E402
 
 CUT = "\n%%%%\n"
-TARGETS = ("profile", "bench", "load", "link", "table", "template", "chain", "log", "messages")
+TARGETS = ("profile", "bench", "load", "link", "table", "template", "chain", "log", "messages", "part", "play", "answer")
 # Longer seeds slow a fuzzer down more than they teach it.
 LONGEST = 6000
 FOLDERS = ("profiles", "tests/golden", "tests/whole_language", "tests/data")
@@ -132,6 +132,50 @@ def logs():
         yield SAMPLE_LOG + CUT + block
 
 
+def samples():
+    """The texts that targets use where they are given none, by their names."""
+    return dict(re.findall(r'const char\* (?:const )?k(\w+) = R"\((.*?)\)"', "".join(read(HERE / name) for name in ("samples.cpp", "play.cpp", "part.cpp")),
+                           re.DOTALL))
+
+
+def in_folder(folder, texts):
+    for name, text in texts.items():
+        (folder / name).write_text(text, encoding="utf-8")
+
+
+def parts(program):
+    """Results of a sweep and of corners, and the files that hold them."""
+    texts = samples()
+    with tempfile.TemporaryDirectory() as name:
+        folder = pathlib.Path(name)
+        in_folder(folder, {"p.ramp": texts["Varied"], "b.bench.yaml": texts["Bench"], "l.load.yaml": texts["Tolerant"]})
+        for command in (["sweep", "p.ramp", "--vary", "level=4.8V..5.2V step 0.1V"], ["simulate", "p.ramp", "--corners"]):
+            done = subprocess.run([program, *command, "--part", "1/1"], cwd=folder, capture_output=True, check=True, timeout=60)
+            results = list(json.loads(done.stdout)["results"].values())
+            yield CUT.join(results[:4])
+            yield results[-1]
+            yield done.stdout.decode()
+
+
+def plays(program):
+    """Tables with what `run` asks for: of the sample, and of profiles with their links."""
+    texts = samples()
+    with tempfile.TemporaryDirectory() as name:
+        folder = pathlib.Path(name)
+        in_folder(folder, {"p.ramp": texts["Profile"], "b.bench.yaml": texts["Bench"], "l.load.yaml": texts["Load"]})
+        subprocess.run([program, "build", "p.ramp", "--as", "json", "-o", "t.json"], cwd=folder, capture_output=True, check=True, timeout=60)
+        yield read(folder / "t.json")
+        profile = ROOT / "profiles/tide-gauge/power-up.ramp"
+        subprocess.run([program, "build", str(profile), "--as", "json", "-o", str(folder / "u.json")], capture_output=True, check=True, timeout=60)
+        lines = read(folder / "u.json").split("\n")
+        yield CUT.join(["\n".join(lines if len(lines) < 90 else lines[:60] + lines[-30:]), read(profile.with_name("two-supplies.bench.yaml")),
+                        read(profile.with_name("two-supplies.link.yaml"))])
+
+
+ANSWERS = ("MAKER,TYPE,SERIAL,1.0\n", "+1.00000E+01\r\n", "9.91E37\n", "1\n0\n", "-113,\"Undefined header\"\n", "+0,\"No error\"\n",
+           "ON\n", "#800000004abcd\n", "A" * 4100 + "\n")
+
+
 def methods():
     return re.findall(r'"((?:textDocument|workspace|\$)/[A-Za-z/]+|initialized?|shutdown|exit)"',
                       "".join(read(path) for path in sorted((ROOT / "runtime/editor").glob("*.cpp"))))
@@ -176,6 +220,12 @@ def seeds(target, program):
         return list(tables(program))
     if target == "log":
         return list(logs())
+    if target == "part":
+        return list(parts(program))
+    if target == "play":
+        return list(plays(program))
+    if target == "answer":
+        return list(ANSWERS)
     if target == "messages":
         return list(sessions())
     return [read(path) for path in files("." + target + (".yaml" if target != "template" else ""))]
@@ -191,6 +241,9 @@ def words(target):
             "load": ["runtime/load/load_keys.h"] + sorted(str(p.relative_to(ROOT)) for p in (ROOT / "runtime/load/elements").glob("*.cpp")),
             "link": ["runtime/link/link_keys.h", "runtime/link/messages.cpp", "runtime/link/link_reader.cpp"],
             "log": ["runtime/log/log_keys.h", "runtime/log/log_description.cpp", "runtime/log/log_values.cpp"],
+            "part": ["runtime/part/part.cpp"],
+            "play": ["runtime/bench_run/play_table.cpp", "runtime/audit/record.cpp"],
+            "answer": ["runtime/link/messages.cpp"],
             "table": ["runtime/audit/record.cpp", "runtime/audit/audit_json.cpp", "runtime/audit/table_row.cpp"],
             "template": ["compiler/export/template_fields.cpp", "compiler/export/template_reader.cpp"]}
     language = [word for group in editor_words.lists().values() for word in group]
@@ -200,7 +253,7 @@ def words(target):
         known = set(language) | quoted(keys["bench"] + keys["load"])
     else:
         known = quoted(keys[target]) | set(editor_words.units())
-    return sorted(known | {CUT} if target not in ("profile", "bench", "load", "link", "template") else known)
+    return sorted(known | {CUT} if target not in ("profile", "bench", "load", "link", "template", "answer") else known)
 
 
 def dictionary(target):
@@ -215,9 +268,10 @@ def dictionary(target):
 def write(program, folder, target):
     place = pathlib.Path(folder) / target
     place.mkdir(parents=True, exist_ok=True)
+    program = str(pathlib.Path(program).resolve())
     texts = [text.encode("utf-8", errors="surrogateescape") for text in seeds(target, program)]
     count = 0
-    for text in dict.fromkeys(text for text in texts if len(text) <= LONGEST or target in ("messages", "table")):
+    for text in dict.fromkeys(text for text in texts if len(text) <= LONGEST or target in ("messages", "table", "play")):
         (place / ("seed-%04d" % count)).write_bytes(text)
         count += 1
     found = sorted((HERE / "regressions" / target).glob("*"))

@@ -5,9 +5,10 @@
 namespace rampart::fuzz {
 namespace {
 
-constexpr Target kTargets[] = {{"profile", profile}, {"bench", bench}, {"load", load},
-                               {"link", link},       {"table", table}, {"template", table_template},
-                               {"chain", chain},     {"log", log},     {"messages", messages}};
+constexpr Target kTargets[] = {{"profile", profile},   {"bench", bench}, {"load", load},
+                               {"link", link},         {"table", table}, {"template", table_template},
+                               {"chain", chain},       {"log", log},     {"part", part},
+                               {"messages", messages}, {"play", play},   {"answer", answer_lines}};
 
 }  // namespace
 

@@ -23,6 +23,12 @@ void chain(std::string_view texts);
 void log(std::string_view texts);
 // Messages to the language server, a text each; all of them together also as the bytes of its input.
 void messages(std::string_view texts);
+// The file of a part of a sweep or of corners: its first results, a text each, and all of them as such a file.
+void part(std::string_view texts);
+// A table as `run` reads it, its bench, its link file.
+void play(std::string_view texts);
+// What an instrument answers.
+void answer_lines(std::string_view bytes);
 
 inline constexpr std::string_view kCut = "\n%%%%\n";
 

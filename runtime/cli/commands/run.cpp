@@ -8,6 +8,7 @@
 #include "compiler/export/sha256.h"
 #include "lang/files/read_text.h"
 #include "lang/findings/runs.h"
+#include "lang/text/character.h"
 #include "lang/values/quantity.h"
 #include "runtime/bench_run/audited_table.h"
 #include "runtime/bench_run/conductor.h"
@@ -144,13 +145,12 @@ int say_refusals(Work& work, int code) {
 
 int play_dry(Work& work) {
   OutputFile output("-");
-  const auto put = [&](const std::string& text) { output.write(text); };
+  const auto put = [&](const std::string& text) { output.write(work.options.is_json ? text : visible_lines(text)); };
   DryRunText as_text(put);
   DryRunJson as_json(put);
   bench_run::DryRunView& view = work.options.is_json ? static_cast<bench_run::DryRunView&>(as_json) : as_text;
   if (!work.options.is_json) {
-    for (const bench_run::HandSetting& setting : work.plan->by_hand)
-      output.write("set by hand: " + setting.text + "\n");
+    for (const bench_run::HandSetting& setting : work.plan->by_hand) put("set by hand: " + setting.text + "\n");
   }
   const std::string mistake = bench_run::dry_run(work.table.get(), *work.plan, view);
   if (!output.commit()) {

@@ -82,6 +82,7 @@ std::optional<Outcome> read_outcome(std::string_view text, const Outcome& like) 
   }
   for (std::size_t i = 0; i < like.trips.size(); ++i) {
     const std::int64_t cause = fields.whole();
+    if (cause >= static_cast<std::int64_t>(trip_cause_rows().size())) return std::nullopt;
     outcome.trips.push_back(cause < 0 ? std::nullopt : std::optional(static_cast<TripCause>(cause)));
     outcome.unasked.push_back(fields.whole() != 0);
   }
