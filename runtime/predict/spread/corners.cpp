@@ -142,17 +142,6 @@ class Search {
     }
   }
 
-  static bool shows(const CornerFailure& failure, const Outcome& outcome) {
-    switch (failure.what) {
-      case CornerFailure::What::Trip:
-        return outcome.unasked[failure.index];
-      case CornerFailure::What::Wait:
-        return outcome.timed_out;
-      default:
-        return outcome.fails[failure.index];
-    }
-  }
-
   void find_failures() {
     using What = CornerFailure::What;
     const Outcome& nominal = runner_.nominal();
@@ -191,6 +180,17 @@ class Search {
 };
 
 }  // namespace
+
+bool shows(const CornerFailure& failure, const Outcome& outcome) {
+  switch (failure.what) {
+    case CornerFailure::What::Trip:
+      return outcome.unasked[failure.index];
+    case CornerFailure::What::Wait:
+      return outcome.timed_out;
+    default:
+      return outcome.fails[failure.index];
+  }
+}
 
 CornerCases corner_cases(std::size_t tolerances) {
   CornerCases result;

@@ -34,6 +34,9 @@ struct CornerFailure {
   Positions at;  // the first of them, with as much nominal as still fails
 };
 
+// Whether a run with this outcome fails so.
+[[nodiscard]] bool shows(const CornerFailure& failure, const Outcome& outcome);
+
 struct Corners {
   bool all = false;                     // every combination of ends was tried
   std::size_t corners = 0;              // that were tried; those with one tolerance at its end come on top

@@ -31,6 +31,11 @@ class Reporter {
                  ? "with one tolerance at its end"
                  : "in " + std::to_string(failure.corners) + " of " + std::to_string(corners_.corners) + " corners";
     corner_ = corner_text(runner_.tolerances(), failure.at);
+    // Only what another machine says can be otherwise here.
+    if (!shows(failure, runner_.ledger().read(simulation))) {
+      throw PartMistake{"the parts say that something fails with " + corner_ +
+                        ", and a run of it here does not fail so: make them anew, with the same version"};
+    }
     switch (failure.what) {
       case CornerFailure::What::Trip:
         report_trip(failure.index, simulation);
