@@ -42,6 +42,41 @@ READINGS = "simulation_tests/readings_test"
 READINGS_PROPERTY = "simulation_tests/readings_property_test"
 
 MUTANTS = {
+    # What comes from outside.
+    "runtime/part/part.cpp": [
+        Mutant("a part that was changed is believed",
+               "!document.is_object() || document.value(kDigest, Json()) != digest_of(document)",
+               "!document.is_object()",
+               ["cli/sweep_parts_test"]),
+    ],
+    "runtime/predict/spread/ledger.cpp": [
+        Mutant("a part may name any cause of a trip",
+               "    if (cause >= static_cast<std::int64_t>(trip_cause_rows().size())) return std::nullopt;\n",
+               "",
+               ["cli/sweep_parts_test"]),
+    ],
+    "runtime/sweep/trial.cpp": [
+        Mutant("a part may name any place",
+               "if (from < 0 || from > to || to > static_cast<std::int64_t>(text_of_place.text().size())) return std::nullopt;",
+               "",
+               ["cli/sweep_parts_test"]),
+        Mutant("a part may name a finding that there is none of",
+               "if (name.empty()) return std::nullopt;",
+               "",
+               ["cli/sweep_parts_test"]),
+    ],
+    "runtime/bench_run/play_table.cpp": [
+        Mutant("a name in a table may hold escapes",
+               'if (visible_text(text) != text) throw Malformed{"`" + std::string(key) + "` holds a character that is not shown"};',
+               "",
+               ["cli/run_refusal_test"]),
+    ],
+    "runtime/circuit/branch_fit.cpp": [
+        Mutant("the rounding of a sensed regulator's current is its misfit",
+               "const double regulator_noise = noise + network_.regulator_noise(drive_of(mode_), at, state.data());",
+               "const double regulator_noise = noise;",
+               [SENSE]),
+    ],
     # Checks.
     "compiler/checks/pace.cpp": [
         Mutant("a statement in a loop off the grid is told too",
