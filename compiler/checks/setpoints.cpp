@@ -128,9 +128,12 @@ void check_ceiling(const Context& context) {
   });
   worst.report([&](const Occurrence& found) {
     const Rail& rail = context.profile[found.rail];
+    // A coarse supply may be set above it by rounding alone.
+    const bool is_rounded = abs(found.value) <= abs(rail.protection.ceiling->value.si);
+    const Rational set = is_rounded ? set_value(context, found.rail, MoveKind::Voltage, found.value) : found.value;
     context
-        .report(finding::AboveCeiling, found.place, found.statement, rail.name, Volts{found.value},
-                pass_text(found.pass), rail.protection.ceiling->value)
+        .report(finding::AboveCeiling, found.place, found.statement, rail.name, Volts{set}, pass_text(found.pass),
+                rail.protection.ceiling->value)
         .note(finding::CeilingSetHere, rail.protection.ceiling->span)
         .hint("lower the target or raise the ceiling");
   });

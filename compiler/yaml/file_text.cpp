@@ -30,6 +30,15 @@ bool check_file_text(std::string_view text, FileId file, FindingSink& findings) 
   return true;
 }
 
+bool has_hidden(std::string_view text) {
+  for (std::size_t i = 0; i < text.size();) {
+    const auto [length, code, valid] = character_at(text, i);
+    if (!valid || (is_hidden(code) && !lays_out(code))) return true;
+    i += length;
+  }
+  return false;
+}
+
 std::string shown_text(std::string_view text) {
   constexpr std::size_t kShownBytes = 60;
   std::string shown;

@@ -12,6 +12,9 @@ namespace rampart {
 // turn the direction of writing are some). True if there is none.
 [[nodiscard]] bool check_file_text(std::string_view text, FileId file, FindingSink& findings);
 
+// Whether a text holds any of these.
+[[nodiscard]] bool has_hidden(std::string_view text);
+
 // A text of the file as a message may quote it: on one line, shortened after 60 bytes.
 [[nodiscard]] std::string shown_text(std::string_view text);
 

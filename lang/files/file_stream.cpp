@@ -7,6 +7,8 @@
 #include <cerrno>
 #include <cstring>
 
+#include "lang/files/opened_files.h"
+
 namespace rampart {
 namespace {
 
@@ -40,7 +42,9 @@ FileStream open_file(const std::string& path, std::string& why) {
   if (stream == nullptr) {
     if (why.empty()) why = std::strerror(errno);
     close(descriptor);
+    return nullptr;
   }
+  note_opened(descriptor, path);
   return FileStream(stream);
 }
 

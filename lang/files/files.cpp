@@ -1,10 +1,14 @@
 #include "lang/files/files.h"
 
+#include <unistd.h>
+
 #include <cerrno>
 #include <cstdio>
 #include <cstring>
 #include <filesystem>
 #include <system_error>
+
+#include "lang/files/opened_files.h"
 
 namespace rampart {
 namespace {
@@ -31,7 +35,10 @@ TextPtr read_stream(std::FILE* stream, const std::string& name, std::string& why
 }  // namespace
 
 TextPtr Disk::read(const std::string& path, std::string& why) {
-  if (path == "-") return read_stream(stdin, kStandardInput, why);
+  if (path == "-") {
+    note_opened(STDIN_FILENO, kStandardInput);
+    return read_stream(stdin, kStandardInput, why);
+  }
   const FileStream stream = open_file(path, why);
   return stream ? read_stream(stream.get(), path, why) : nullptr;
 }

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <map>
+#include <set>
 
 #include "lang/findings/runs.h"
 #include "runtime/bench_run/row_messages.h"
@@ -221,7 +222,10 @@ class Survey {
     std::vector<bool> is_told(last_.size());
     for (const TableRow& row : instant.rows) {
       const auto found = supply_of_.find(row.name);
-      if (found == supply_of_.end()) continue;
+      if (found == supply_of_.end()) {
+        refuse_unknown(row.name);
+        continue;
+      }
       is_told[found->second] = true;
       check_messages(row);
     }
@@ -240,6 +244,14 @@ class Survey {
                            "`safe` has more than " + std::to_string(kMostSafeRows) + " rows",
                            "shorten the ramps of the safe sequence"});
     }
+  }
+
+  // Nobody has set up its protection, and it would not be played.
+  void refuse_unknown(const std::string& name) {
+    if (!unknown_.insert(name).second || unknown_.size() > 1) return;
+    refusals_.push_back({finding::RunTable.wording.name,
+                         "the table has rows for `" + name + "`, which its set-up does not name",
+                         "build it with `rampart build --as json`"});
   }
 
   // Once a channel: a format of the link file that cannot write a value of the table.
@@ -268,6 +280,7 @@ class Survey {
   bool is_too_long_ = false;
   std::size_t safe_rows_ = 0;
   std::string mistakes_;
+  std::set<std::string> unknown_;  // names that rows have and the set-up has not
 };
 
 }  // namespace

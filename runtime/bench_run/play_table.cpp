@@ -1,6 +1,7 @@
 #include "runtime/bench_run/play_table.h"
 
 #include <algorithm>
+#include <exception>
 #include <initializer_list>
 #include <nlohmann/json.hpp>
 #include <utility>
@@ -202,6 +203,10 @@ class Reader {
     if (event == Event::key && depth == kInDocument) in_segments_ = value == "segments";
     if (!in_segments_) return true;
     if (event == Event::key && depth == kInSegment) key_ = value.get_ref<const std::string&>();
+    if (is_list_of_objects() && ((depth == kInSegment && (event == Event::value || event == Event::object_start)) ||
+                                 (depth == kRow && (event == Event::value || event == Event::array_start)))) {
+      throw Malformed{"`" + key_ + "` is not a list of objects"};
+    }
     if (event == Event::object_start && depth == kSegment) begin_segment();
     if (event == Event::value && depth == kInSegment && key_ == "segment") begin_.name = plain_text(value, "segment");
     if (event == Event::array_start && depth == kInSegment && key_ == "rows") give_begin();
@@ -221,7 +226,9 @@ class Reader {
   }
 
  private:
+  [[nodiscard]] bool is_list_of_objects() const { return key_ == "rows" || key_ == "marks" || key_ == "measurements"; }
   void begin_segment() {
+    key_.clear();
     instant_ = {};
     begin_ = {};
     name_.clear();
@@ -280,7 +287,8 @@ std::string read_table(std::FILE* stream, TableHead& head, const std::function<b
     return {};
   } catch (const Malformed& wrong) {
     return wrong.what;
-  } catch (const Json::exception& wrong) {
+  } catch (const std::exception& wrong) {
+    // Of the JSON library, or no memory: the thread that reads has nobody above it.
     return wrong.what();
   }
   return {};

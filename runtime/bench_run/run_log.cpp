@@ -7,6 +7,7 @@
 #include <cerrno>
 #include <charconv>
 #include <cstring>
+#include <system_error>
 
 #include "compiler/export/decimal.h"
 #include "compiler/export/sha256.h"
@@ -76,7 +77,12 @@ RunLog::RunLog(const std::string& path, Mailbox& mailbox) : path_(path), mailbox
     remove();
     return;
   }
-  thread_ = std::thread([this] { work(); });
+  try {
+    thread_ = std::thread([this] { work(); });
+  } catch (const std::system_error& failure) {
+    why_ = "no thread can be started to write it: " + failure.code().message();
+    remove();
+  }
 }
 
 RunLog::~RunLog() {

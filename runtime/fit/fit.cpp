@@ -285,6 +285,10 @@ class Fitter {
 
 }  // namespace
 
+std::ptrdiff_t Fit::determined() const {
+  return std::count_if(values.begin(), values.end(), [](const FittedValue& value) { return value.is_determined; });
+}
+
 double FittedValue::standard_error() const {
   return std::hypot(noise_error, meter_error);
 }

@@ -50,6 +50,9 @@ struct Fit {
   int rounds = 0;
   std::vector<std::string> left_out;
   std::string file;  // the load file with the estimates
+
+  // Values that the log determines.
+  [[nodiscard]] std::ptrdiff_t determined() const;
 };
 
 struct Fitted {

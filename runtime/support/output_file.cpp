@@ -89,7 +89,9 @@ extern "C" void remove_unfinished(int signal) {
   for (const auto& place : unfinished) {
     if (const char* path = place.load()) unlink(path);
   }
-  // The handler is gone by now: the signal does what it would have done.
+  // Not before: the same signal once more, on another thread, would end the program in between. Now it does what it
+  // would have done.
+  std::signal(signal, SIG_DFL);
   raise(signal);
 }
 
@@ -163,7 +165,6 @@ void remove_unfinished_on_signals() {
     if (sigaction(signal, nullptr, &action) != 0 || action.sa_handler == SIG_IGN) continue;
     action = {};
     action.sa_handler = remove_unfinished;
-    action.sa_flags = static_cast<int>(SA_RESETHAND);
     sigaction(signal, &action, nullptr);
   }
 }

@@ -115,7 +115,14 @@ Weighed ParameterScan::weighed(std::int64_t index, const Demand& demand, const J
 
 Trial ParameterScan::explained(const Trial& trial, const Job& job) const {
   if (trial.errors.empty() || trial.first_error) return trial;
-  return context_.trials.explained(held_at(trial.value), job);
+  Trial explained = context_.trials.explained(held_at(trial.value), job);
+  if (explained.errors.empty()) throw contradiction(trial.value);
+  return explained;
+}
+
+PartMistake ParameterScan::contradiction(const Quantity& value) const {
+  return {"the parts say that `" + subject_.name + "` at " + parameter_text(value, subject_.range) +
+          " fails, and it passes here: make them anew, with the same version"};
 }
 
 Results ParameterScan::results() const {

@@ -51,8 +51,10 @@ class ParameterScan {
   // Whether what is asked for beyond a plain run is met at a value that holds.
   [[nodiscard]] bool meets(std::int64_t index, const Demand& demand, const Job& job);
   [[nodiscard]] Weighed weighed(std::int64_t index, const Demand& demand, const Job& job) const;
-  // The trial there with its first error in words.
+  // The trial there with its first error in words. Throws PartMistake where only a part says that it has one.
   [[nodiscard]] Trial explained(const Trial& trial, const Job& job) const;
+  // What is wrong with parts that say that this value fails.
+  [[nodiscard]] PartMistake contradiction(const Quantity& value) const;
 
   [[nodiscard]] std::vector<Interval> intervals(const Job& job) const;
   [[nodiscard]] ParameterSweep result(const Trial& present, const Job& job) const;

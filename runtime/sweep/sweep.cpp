@@ -257,6 +257,8 @@ class Work {
     std::size_t of = 0;
     for (std::size_t i = 0; i < scans_.size(); ++i) {
       Weighed weighed = BestSearch(scans_[i], goal(), demand(), job_).nearest();
+      if (!known_.empty() && weighed.trial.holds() && weighed.failing == 0)
+        throw scans_[i].contradiction(weighed.trial.value);
       if (nearest && !comes_nearer(weighed, *nearest)) continue;
       nearest = std::move(weighed);
       of = i;

@@ -1,6 +1,7 @@
 #!/usr/bin/env python3
 """Exit codes, files and pipes. usage: exit_test.py PROGRAM"""
 import os
+import pathlib
 import resource
 import shutil
 import subprocess
@@ -150,6 +151,53 @@ class Files(InFolder):
             self.assertEqual(done.returncode, 2)
             self.assertIn(b"would replace", done.stderr)
             self.assertEqual((self.folder / output).read_bytes(), before)
+
+    def test_nothing_that_was_read_is_replaced(self):
+        """Logs and their descriptions, sweeps, parts of other machines: measured once, and read by one command of many."""
+        example = pathlib.Path(__file__).resolve().parents[2] / "profiles/tide-gauge"
+        for path in example.glob("*.*"):
+            (self.folder / path.name).write_bytes(path.read_bytes())
+        part, sweep = self.folder / "part.json", self.folder / "sweep.json"
+        part.write_bytes(self.run_it("simulate", "power-up.ramp", "--corners", "--part", "1/1").stdout)
+        sweep.write_bytes(self.run_it("sweep", "supply-margin.ramp", "--format", "json").stdout)
+        os.symlink("as-run.csv", self.folder / "link.csv")
+        for arguments, output in ((("fit-load", "power-up.ramp", "--log", "as-run.csv", "-o"), "as-run.csv"),
+                                  (("fit-load", "power-up.ramp", "--log", "as-run.csv", "-o"), "link.csv"),
+                                  (("report", "power-up.ramp", "--log", "as-run.csv", "-o"), "as-run.csv"),
+                                  (("report", "power-up.ramp", "--log", "as-run.csv", "-o"), "as-run.log.yaml"),
+                                  (("report", "supply-margin.ramp", "--sweep", "sweep.json", "-o"), "sweep.json"),
+                                  (("simulate", "power-up.ramp", "--corners", "--join", "part.json", "--waveforms"), "part.json")):
+            with self.subTest(arguments=arguments, output=output):
+                before = (self.folder / output).read_bytes()
+                self.assertTrue(before)
+                done = self.run_it(*arguments, output)
+                self.assertEqual(done.returncode, 2, done.stderr)
+                self.assertIn(b"would replace", done.stderr)
+                self.assertEqual((self.folder / output).read_bytes(), before)
+
+    def test_an_empty_value_is_no_missing_one(self):
+        for arguments in (("check", "one.ramp", "--bench", ""), ("check", "one.ramp", "--load", ""), ("check", ""),
+                          ("simulate", "one.ramp", "--waveforms", ""), ("simulate", "one.ramp", "--fault", ""),
+                          ("simulate", "one.ramp", "--corners", "--part", ""), ("sweep", "one.ramp", "--keep", ""),
+                          ("report", "one.ramp", "-o", "r.html", "--sweep", ""), ("check", "one.ramp", "--format", "")):
+            with self.subTest(arguments=arguments):
+                done = self.run_it(*arguments)
+                self.assertEqual((done.returncode, done.stdout), (2, b""))
+                self.assertIn(b"the value is empty", done.stderr)
+
+    def test_no_thread_is_to_be_had(self):
+        """Whatever a limit on memory forbids, it is said, and none of these ends by a signal."""
+        (self.folder / "s.link.yaml").write_text("link: One\nsupplies: {bench: {tcp: {address: 127.0.0.1, port: 1}, serial_number: S, "
+                                                 "channels: {ch1: 1}}}\n")
+        for kilobytes in range(14000, 30000, 2000):
+            limit = lambda: resource.setrlimit(resource.RLIMIT_AS, (kilobytes << 10, kilobytes << 10))
+            for arguments, codes in ((("off", "--link", "s.link.yaml"), (2, 3)), (("language-server",), (1, 2)),
+                                     (("check", "one.ramp"), (0, 2))):
+                with self.subTest(arguments=arguments, kilobytes=kilobytes):
+                    done = subprocess.run([PROGRAM, *arguments], cwd=self.folder, preexec_fn=limit, stdin=subprocess.DEVNULL,
+                                          capture_output=True, timeout=60)
+                    self.assertIn(done.returncode, codes, done.stderr)
+                    self.assertTrue(done.stderr or done.stdout or arguments[0] == "language-server")
 
     def test_the_profile_is_not_replaced_whichever_way_it_comes(self):
         before = (self.folder / "one.ramp").read_bytes()

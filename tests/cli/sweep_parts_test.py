@@ -121,8 +121,8 @@ class Parts(unittest.TestCase):
         part = json.loads(self.path(names[0]).read_text(encoding="utf-8"))
         for key, result in part["results"].items():
             fields = result.split(";")
-            # Two fields a rail and one for waits end an outcome.
-            fields[-4] = "200"
+            # Two fields a rail, one for waits and one for a rail that never comes to rest end an outcome.
+            fields[-5] = "200"
             part["results"][key] = ";".join(fields)
         self.write_part(names[0], part)
         self.assertEqual(self.run_it(asked).stdout, self.run_it(asked, "--join", *names).stdout)
@@ -135,6 +135,23 @@ class Parts(unittest.TestCase):
             self.write_part(names[0], part)
             with self.subTest(result=result):
                 self.assertEqual(self.run_it(asked).stdout, self.run_it(asked, "--join", *names).stdout)
+
+    def test_failures_that_only_parts_have_are_refused(self):
+        asked = ["sweep", "--vary", "rise=5s..5.01s"]
+        for more in ((), ("--find", "least", "rise")):
+            names = self.parts(asked + list(more), 1)
+            part = json.loads(self.path(names[0]).read_text(encoding="utf-8"))
+            part["results"] = {key: "1;syntax;0;3;9;0;0;0;0;0;" for key in part["results"]}
+            self.write_part(names[0], part)
+            self.refused(asked + list(more), names, "fails, and it passes here")
+        asked = ["simulate", "--corners"]
+        names = self.parts(asked, 1)
+        part = json.loads(self.path(names[0]).read_text(encoding="utf-8"))
+        for key, result in part["results"].items():
+            # A trip that nobody asked for.
+            part["results"][key] = ";".join(result.split(";")[:-5] + ["0", "1", "0", "0", ""])
+        self.write_part(names[0], part)
+        self.refused(asked, names, "a run of it here does not fail so")
 
     def refused(self, asked, names, words):
         done = self.run_it(asked, "--join", *names)

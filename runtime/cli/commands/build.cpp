@@ -98,7 +98,7 @@ int build(const BuildOptions& options) {
   if (code != kDone || compiled.run() == nullptr) return code;
 
   for (const std::string& output : {options.output, setup_path(options.output)}) {
-    if (!may_be_written(findings.texts(), output)) return kCouldNotRun;
+    if (!may_be_written(output)) return kCouldNotRun;
   }
   Content content{compiled, origin_of(compiled, answers.front().predictions.load.get()), {}, {}, {}};
   if (const std::string name = name_not_utf8(content.origin); !name.empty()) {

@@ -26,6 +26,7 @@ int evaluate_log(const EvaluateCommand& options) {
   request.logs = options.logs.requests();
   request.corners = options.corners;
   if (!options.max_late.empty()) request.max_late_s = seconds_of("--max-late", options.max_late);
+  if (request.max_late_s < 0) throw UsageError{"--max-late", "`" + options.max_late + "` is below 0"};
   Disk disk;
   as_run::Evaluated evaluated =
       as_run::evaluate(disk, options.profile, options.input.compile_options(), request, {.progress = progress_line()});

@@ -37,14 +37,17 @@ int fit_load(const FitCommand& options) {
   Disk disk;
   fit::Fitted fitted = fit::fit_load(disk, options.profile, options.input.compile_options(), options.logs.requests(),
                                      {.progress = progress_line()});
-  int code = fitted.fit ? kDone : kFoundErrors;
+  int code = fitted.fit && fitted.fit->determined() > 0 ? kDone : kFoundErrors;
   if (fitted.answer.is_unreadable()) code = kCouldNotRun;
   const std::string text = fitted.fit ? fitted.fit->file : std::string();
-  const bool may_write =
-      options.output.empty() || !fitted.fit || may_be_written(fitted.answer.findings.texts(), options.output);
+  const bool may_write = options.output.empty() || !fitted.fit || may_be_written(options.output);
   if (const int printed = print_fit(options, fitted); printed != kDone) return printed;
   if (!may_write) return kCouldNotRun;
   if (options.output.empty() || text.empty()) return code;
+  if (code == kFoundErrors) {
+    say("rampart: " + options.output + ": nothing could be fitted, so it is not written");
+    return code;
+  }
   OutputFile file(options.output);
   file.write(text);
   return file.commit() ? code : could_not_write(options.output, file.failure());

@@ -5,6 +5,7 @@
 #include <new>
 #include <string>
 #include <string_view>
+#include <system_error>
 
 #include "lang/text/version.h"
 #include "runtime/cli/commands/commands.h"
@@ -81,6 +82,10 @@ int main(int argc, char** argv) {
   } catch (const std::bad_alloc&) {
     // Unfinished files are gone by now.
     std::fputs("rampart: out of memory\n", stderr);
+    return rampart::cli::kCouldNotRun;
+  } catch (const std::system_error& failure) {
+    // A thread, for which there is no memory or which a limit forbids.
+    std::fprintf(stderr, "rampart: the system refuses what is needed: %s\n", failure.what());
     return rampart::cli::kCouldNotRun;
   }
 }

@@ -61,7 +61,6 @@ int write_report(const ReportOptions& options) {
   int code = exit_code(answers, options.common.strict);
   if (!print_check(answers, options.common, options.output)) return kCouldNotRun;
   if (answer.compiled.run() == nullptr || code == kCouldNotRun) return code;
-  if (!may_be_written(answer.findings.texts(), options.output)) return kCouldNotRun;
   std::optional<as_run::Evaluated> evaluated;
   if (!options.logs.logs.empty()) {
     evaluated = evaluate_logs(options, answer);
@@ -71,6 +70,7 @@ int write_report(const ReportOptions& options) {
   report::PageDetails details = options.details;
   details.strict = options.common.strict;
   if (!options.sweep.empty()) details.sweep = sweep_of(options.sweep, answer);
+  if (!may_be_written(options.output)) return kCouldNotRun;
   OutputFile file(options.output);
   file.write(report::report_page(answer, details, evaluated ? &*evaluated : nullptr));
   if (evaluated) {

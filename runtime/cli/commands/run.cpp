@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cerrno>
 #include <cstring>
+#include <exception>
 #include <memory>
 
 #include "compiler/export/sha256.h"
@@ -175,6 +176,17 @@ std::vector<bench_run::SupplyState> states_of(const Plan& plan, const std::vecto
   return states;
 }
 
+// In the order of the plan.
+std::vector<bench_run::OutputState> outputs_of(const Plan& plan, const std::vector<bench_run::SupplyState>& states) {
+  std::vector<bench_run::OutputState> outputs;
+  for (const bench_run::PlanChannel& channel : plan.channels) {
+    for (const bench_run::OutputState& output : states[channel.supply].outputs) {
+      if (output.channel == channel.name) outputs.push_back(output);
+    }
+  }
+  return outputs;
+}
+
 bool write_record(const std::string& path, const std::string& text) {
   OutputFile file(path);
   file.write(text);
@@ -229,9 +241,15 @@ int play(Work& work, Screen& screen) {
     return bench_run::not_off(left).empty() ? code : kMayBeOn;
   }
   RunEnd end;
-  {
+  try {
     bench_run::TableItems items(work.table.get());
     end = bench_run::Conductor(plan, start.supplies, work.options.max_late, view, screen, mailbox).play(items);
+  } catch (const std::exception& failure) {
+    // No thread or no memory. Whatever was on by then: off.
+    end = {};
+    end.has_failed = true;
+    end.reason = std::string("the system refuses what is needed: ") + failure.what();
+    end.outputs = outputs_of(plan, bench_run::leave_off(plan, start.supplies));
   }
   bench_run::take_leave(start.supplies);
   screen.finish();

@@ -111,8 +111,7 @@ int simulate_profile(const SimulateOptions& options) {
       break;
   }
   if (!options.waveforms.empty() && answer.predictions.waveforms && answer.predictions.load) {
-    if (!may_be_written(answer.findings.texts(), options.waveforms) || !write_waveforms(answer, options.waveforms))
-      written = false;
+    if (!may_be_written(options.waveforms) || !write_waveforms(answer, options.waveforms)) written = false;
   }
   return written ? code : kCouldNotRun;
 }

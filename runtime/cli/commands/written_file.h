@@ -14,7 +14,7 @@ namespace rampart::cli {
 // Says on standard error why a file could not be written. Gives the exit code for it.
 int could_not_write(const std::string& path, const std::string& failure);
 
-// False, after a message, for a file that one of the texts was read from.
-[[nodiscard]] bool may_be_written(const SourceSet& texts, const std::string& path);
+// False, after a message, for a file that was read: to be asked once all is read, and before anything is written.
+[[nodiscard]] bool may_be_written(const std::string& path);
 
 }  // namespace rampart::cli

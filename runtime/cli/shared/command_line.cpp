@@ -22,6 +22,11 @@ std::string listed(const std::vector<std::string>& words) {
   return text;
 }
 
+// A script with a variable that is not set gives an empty text, and does not mean that nothing is asked for.
+std::string why_empty(const std::string& text) {
+  return text.empty() ? "the value is empty: give one, or leave the option out" : "";
+}
+
 // Runs `work`, whose mistakes of usage become those of the library.
 template <class Work>
 auto translated(const Work& work) {
@@ -75,11 +80,11 @@ Option& Option::needs(const Option& other) {
 }
 
 Option Command::option(const std::string& names, std::string& value, const std::string& help) {
-  return Option(command_->add_option(names, value, help));
+  return Option(command_->add_option(names, value, help)).checked_by(why_empty);
 }
 
 Option Command::option(const std::string& names, std::vector<std::string>& values, const std::string& help) {
-  return Option(command_->add_option(names, values, help));
+  return Option(command_->add_option(names, values, help)).checked_by(why_empty);
 }
 
 Option Command::option(const std::string& names, std::int64_t& value, const std::string& help) {
@@ -93,7 +98,7 @@ Option Command::option(const std::string& names, std::uint64_t& value, const std
 Option Command::option(const std::string& names, const std::function<void(const std::string&)>& take,
                        const std::string& help) {
   const auto read = [take](const std::string& text) { translated([&] { take(text); }); };
-  return Option(command_->add_option_function<std::string>(names, read, help));
+  return Option(command_->add_option_function<std::string>(names, read, help)).checked_by(why_empty);
 }
 
 Option Command::choice(const std::string& names, std::vector<std::string> words,

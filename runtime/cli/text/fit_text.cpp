@@ -45,9 +45,7 @@ std::string design_text(const Toleranced& design, std::string_view unit) {
 }  // namespace
 
 std::string fit_text(const fit::Fit& fit) {
-  const auto determined = std::count_if(fit.values.begin(), fit.values.end(),
-                                        [](const fit::FittedValue& value) { return value.is_determined; });
-  std::string text = "fitted " + std::to_string(determined) + " of " + std::to_string(fit.values.size()) +
+  std::string text = "fitted " + std::to_string(fit.determined()) + " of " + std::to_string(fit.values.size()) +
                      " values with a tolerance\n";
   TextTable values({"value", "design", "tolerance", "estimate", "standard error", "from noise", "from meters"});
   for (const fit::FittedValue& value : fit.values) {

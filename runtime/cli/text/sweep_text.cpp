@@ -206,7 +206,7 @@ class SweepText {
 
   // The first error with its place, and how many more there are; or the limit of which too little is left.
   [[nodiscard]] std::string errors_text(const Trial& trial) const {
-    if (trial.errors.empty()) return margin_text(*trial.too_little);
+    if (trial.errors.empty()) return trial.too_little ? margin_text(*trial.too_little) : "nothing in a plain run";
     const Finding& first = *trial.first_error;
     const SourceFile& file = sweep_.base.findings.texts()[first.span.file];
     std::string text = first.message + " [" + std::string(first.name) + ", " + file.name() + ":" +

@@ -152,6 +152,7 @@ class Search {
       if (readings[i].subject == Subject::Expectation) add_failure({What::Expectation, i, 0, {}});
     }
     add_failure({What::Wait, 0, 0, {}});
+    add_failure({What::GivenUp, 0, 0, {}});
   }
 
   void add_failure(CornerFailure failure) {
@@ -187,6 +188,8 @@ bool shows(const CornerFailure& failure, const Outcome& outcome) {
       return outcome.unasked[failure.index];
     case CornerFailure::What::Wait:
       return outcome.timed_out;
+    case CornerFailure::What::GivenUp:
+      return outcome.given_up;
     default:
       return outcome.fails[failure.index];
   }

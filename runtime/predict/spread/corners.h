@@ -27,7 +27,7 @@ struct CornerReading {
 
 // What goes wrong in some corners, though not with everything nominal.
 struct CornerFailure {
-  enum class What : std::uint8_t { Trip, Rule, Expectation, Wait };
+  enum class What : std::uint8_t { Trip, Rule, Expectation, Wait, GivenUp };
   What what{};
   std::size_t index = 0;  // the rail; the reading of the rule or expectation
   std::size_t corners = 0;

@@ -56,7 +56,7 @@ bool Outcome::failed() const {
   const auto any = [](const std::vector<bool>& list) {
     return std::find(list.begin(), list.end(), true) != list.end();
   };
-  return timed_out || any(fails) || any(unasked);
+  return timed_out || given_up || any(fails) || any(unasked);
 }
 
 std::string outcome_text(const Outcome& outcome) {
@@ -70,6 +70,7 @@ std::string outcome_text(const Outcome& outcome) {
     fields.whole(outcome.unasked[i] ? 1 : 0);
   }
   fields.whole(outcome.timed_out ? 1 : 0);
+  fields.whole(outcome.given_up ? 1 : 0);
   return fields.take();
 }
 
@@ -87,6 +88,7 @@ std::optional<Outcome> read_outcome(std::string_view text, const Outcome& like) 
     outcome.unasked.push_back(fields.whole() != 0);
   }
   outcome.timed_out = fields.whole() != 0;
+  outcome.given_up = fields.whole() != 0;
   return fields.is_right() ? std::optional(std::move(outcome)) : std::nullopt;
 }
 
@@ -146,6 +148,7 @@ Outcome Ledger::read(const Simulation& simulation) const {
   }
   outcome.timed_out = std::any_of(simulation.awaited.begin(), simulation.awaited.end(),
                                   [](const Awaited& wait) { return wait.timed_out; });
+  outcome.given_up = !simulation.chatter.empty();
   return outcome;
 }
 

@@ -50,10 +50,20 @@ class Reporter {
       case CornerFailure::What::Wait:
         report_wait(simulation);
         break;
+      case CornerFailure::What::GivenUp:
+        report_given_up(simulation.chatter.front());
+        break;
     }
   }
 
  private:
+  void report_given_up(const ModeChatter& chatter) {
+    findings_
+        .report(*row_of(chatter.kind).finding, chatter.statement, runner_.profile()[chatter.rail].name, chatter.cycles,
+                to_text(chatter.time_s, "s"))
+        .hint(where_ + ", " + corner_ + ": " + std::string(row_of(chatter.kind).hint));
+  }
+
   void report_trip(std::size_t rail, const Simulation& simulation) {
     const Trip& trip = *simulation.rails[rail].trip;
     // A linked rail follows the one that tripped by itself, which has its own finding.

@@ -316,8 +316,14 @@ TEST_CASE("bench: texts that are no values") {
         "23:20 bad-value: `x` is not a value of `fuse_by` | choose from `current_limit`, `own_current`");
   CHECK(changed(kSmall, "bench: b", "bench: ' '") ==
         "1:8 bad-value: ` ` is not a title | write a few words on one line");
-  CHECK(changed(kSmall, "bench: b", "bench: \"a\\0b\"") ==
+  CHECK(changed(kSmall, "bench: b", "bench: \"a\\tb\"") ==
         "1:8 bad-value: `a b` is not a title | write a few words on one line");
+  // What no file may hold is not let in by an escape either.
+  for (const std::string escape : {"\\0", "\\e", "\\u202E", "\\x9B"}) {
+    CAPTURE(escape);
+    CHECK(changed(kSmall, "bench: b", "bench: \"a" + escape + "b\"") ==
+          "1:8 syntax: control characters are not allowed in this file | remove it");
+  }
   CHECK(changed(kSmall, "10 mV", "100000000000000000000000000000000000000000 V") ==
         "7:51 number-too-large: the number in `100000000000000000000000000000000000000000 V` is too large or has too "
         "many digits");
