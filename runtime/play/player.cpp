@@ -140,9 +140,8 @@ void Player::take(const MeasurementDue& due) {
 }
 
 void Player::note_first(const MarkReached& mark) {
-  const bool is_known = std::any_of(log_.first_marks.begin(), log_.first_marks.end(),
-                                    [&](const MarkTime& known) { return known.mark == mark.name; });
-  if (!is_known) log_.first_marks.push_back({std::string(mark.name), run_.place.now, mark.statement});
+  if (log_.known_marks.emplace(mark.name).second)
+    log_.first_marks.push_back({std::string(mark.name), run_.place.now, mark.statement});
 }
 
 void Player::take(const SegmentEnded& segment) {

@@ -1,6 +1,9 @@
 #pragma once
 
+#include <functional>
 #include <optional>
+#include <set>
+#include <string>
 #include <vector>
 
 #include "runtime/play/condition_watch.h"
@@ -119,6 +122,7 @@ class Player final : StepObserver, Rig::Stops {
   struct Log {
     std::vector<Awaited> awaited;
     std::vector<MarkTime> first_marks;
+    std::set<std::string, std::less<>> known_marks;  // names of these
     std::vector<Instant> segment_starts;
     std::optional<CutShort> cut_short;
   };

@@ -28,23 +28,24 @@ void raise_peak(Peak& peak, const circuit::Curve& curve, const Instant& from, do
 }  // namespace
 
 void MarkReadings::read(std::string_view mark, double voltage, double current) {
-  for (MarkReading& reading : all_) {
-    if (reading.mark != mark) continue;
-    reading.low_voltage_V = std::min(reading.low_voltage_V, voltage);
-    reading.high_voltage_V = std::max(reading.high_voltage_V, voltage);
-    reading.low_current_A = std::min(reading.low_current_A, current);
-    reading.high_current_A = std::max(reading.high_current_A, current);
-    ++reading.reached;
+  const auto place = places_.find(mark);
+  if (place == places_.end()) {
+    places_.emplace(mark, all_.size());
+    all_.push_back({std::string(mark), voltage, voltage, current, current, 1});
     return;
   }
-  all_.push_back({std::string(mark), voltage, voltage, current, current, 1});
+  MarkReading& reading = all_[place->second];
+  reading.low_voltage_V = std::min(reading.low_voltage_V, voltage);
+  reading.high_voltage_V = std::max(reading.high_voltage_V, voltage);
+  reading.low_current_A = std::min(reading.low_current_A, current);
+  reading.high_current_A = std::max(reading.high_current_A, current);
+  ++reading.reached;
 }
 
 void MarkReadings::add(const MarkReadings& other, std::int64_t times) {
   for (const MarkReading& mark : other.all_) {
-    for (MarkReading& reading : all_) {
-      if (reading.mark == mark.mark) reading.reached += times * mark.reached;
-    }
+    const auto place = places_.find(mark.mark);
+    if (place != places_.end()) all_[place->second].reached += times * mark.reached;
   }
 }
 

@@ -1,6 +1,9 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
+#include <map>
+#include <string>
 #include <string_view>
 #include <vector>
 
@@ -25,6 +28,7 @@ class MarkReadings {
 
  private:
   std::vector<MarkReading> all_;
+  std::map<std::string, std::size_t, std::less<>> places_;  // in `all_`, by name
 };
 
 // The greatest values on a rail.
