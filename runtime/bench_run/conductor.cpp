@@ -73,7 +73,7 @@ void Conductor::run(TableItems& items) {
                           [this](const SegmentEnd& what) { end_segment(what); }},
                *item);
   }
-  if (!items.mistake().empty()) stop("the table ends too soon: " + items.mistake(), true);
+  if (const std::string mistake = items.mistake(); !mistake.empty()) stop("the table ends too soon: " + mistake, true);
 }
 
 void Conductor::begin_segment(const SegmentBegin& begin) {

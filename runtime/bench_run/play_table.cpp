@@ -326,6 +326,12 @@ bool TableItems::put(TableItem item) {
   return true;
 }
 
+// A run that ends early asks while the table is still read.
+std::string TableItems::mistake() {
+  const std::lock_guard lock(mutex_);
+  return mistake_;
+}
+
 std::optional<TableItem> TableItems::next() {
   std::unique_lock lock(mutex_);
   changed_.wait(lock, [this] { return is_over_ || !waiting_.empty(); });

@@ -148,7 +148,8 @@ class TableItems {
 
   // Empty after the last item, or where the table breaks off; mistake() then says why.
   [[nodiscard]] std::optional<TableItem> next();
-  [[nodiscard]] const std::string& mistake() const { return mistake_; }
+  // Empty where nothing is wrong so far.
+  [[nodiscard]] std::string mistake();
 
  private:
   static constexpr std::size_t kMostWaiting = 256;
