@@ -153,6 +153,9 @@ std::int64_t check_record(TableAudit& work, audit::AuditResult& result, Beside& 
   audit::check_setup(found->record, *work.bench, Span{work.findings.texts().add(found->path, ""), 0, 0}, work.findings);
   check_digest(work, result, found->record);
   if (!with_origin) return 0;
+  if (found->record.table_sha256.empty() && found->record.above_sha256.empty()) {
+    work.findings.report(finding::OriginUnknown, whole_table(work), "`" + found->path + "` has no digest of the table");
+  }
   if (found->record.files.empty()) {
     work.findings.report(finding::OriginUnknown, whole_table(work), "`" + found->path + "` names no files");
   }
