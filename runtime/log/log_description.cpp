@@ -142,7 +142,7 @@ class DescriptionReader {
     if (!text) return std::nullopt;
     const std::optional<Date> date = parse_date(*text);
     if (!date) {
-      findings_.report(finding::ValueUnreadable, field.value->span, shown_text(*text), "date")
+      findings_.report(finding::ValueUnreadable, field.value->span, shown_text(*text), "a date")
           .hint("write year, month and day, as in `2027-01-31`");
     }
     return date;

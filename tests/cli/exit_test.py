@@ -185,6 +185,11 @@ class Files(InFolder):
                 self.assertEqual((done.returncode, done.stdout), (2, b""))
                 self.assertIn(b"the value is empty", done.stderr)
 
+    def test_an_answer_and_its_waveforms_are_not_mixed(self):
+        done = self.run_it("simulate", "one.ramp", "--waveforms", "-")
+        self.assertEqual((done.returncode, done.stdout), (2, b""))
+        self.assertIn(b"standard output has the answer: name a file", done.stderr)
+
     def test_no_thread_is_to_be_had(self):
         """Whatever a limit on memory forbids, it is said, and none of these ends by a signal."""
         (self.folder / "s.link.yaml").write_text("link: One\nsupplies: {bench: {tcp: {address: 127.0.0.1, port: 1}, serial_number: S, "

@@ -77,6 +77,7 @@ bool print_text(const Answers& answers, const SimulateOptions& options, const st
 }
 
 int simulate_profile(const SimulateOptions& options) {
+  if (options.waveforms == "-") throw UsageError{"--waveforms", "standard output has the answer: name a file"};
   const std::optional<Terminal> terminal = options.common.format == Format::Text ? output_terminal() : std::nullopt;
   PredictOptions predict_options = options.common.predict_options();
   predict_options.needs_load = true;
