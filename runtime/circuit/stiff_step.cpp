@@ -286,7 +286,14 @@ double StiffStep::take_damped(const std::vector<double>& state, const Rates& rat
   damped_ = true;
   work_->next = length;
   std::vector<double> end = state;
-  for (int i = 0; i < kQuarters && !damped_step(state, rates, length, end); ++i) length /= 4;
+  const double whole = length;
+  bool solved = damped_step(state, rates, length, end);
+  for (int i = 0; i < kQuarters && !solved; ++i) {
+    length /= 4;
+    solved = damped_step(state, rates, length, end);
+  }
+  // Left as it is for all of the time, or steps next to nothing would follow each other.
+  if (!solved) length = whole;
   for (std::size_t node = 0; node < kNodes; ++node) {
     const double share = kShares[node];
     for (std::size_t i = 0; i < state.size(); ++i) at_nodes_[node][i] = state[i] + share * (end[i] - state[i]);
