@@ -77,6 +77,23 @@ TEST_CASE("a state at rest is left alone in one step") {
 }
 
 // What it finds, put into the equations.
+// x' = 1 + x^2 has no x with x = x0 + h x' above h = 1/2. What lasts as long as the step has to be one step, however
+// short those are that would lead somewhere.
+TEST_CASE("a state that no damped step leads from stays for the whole step") {
+  StiffStep stepper(2, 1e-9, 1e-11);
+  const Rates rates = [](const double* x, double* result) {
+    result[0] = 1 + x[0] * x[0];
+    result[1] = 0;
+  };
+  const RateSlopes slopes = [](const double* x, StateSlopes& result) {
+    result.reset(2);
+    result.own[0] = 2 * x[0];
+  };
+  CHECK(stepper.take({0.0, 0.0}, rates, slopes, 1e9, 1e9) == 1e9);
+  CHECK(stepper.damped());
+  CHECK(stepper.at_node(kNodes - 1)[0] == 0);
+}
+
 TEST_CASE("the solver for states side by side solves its equations") {
   Dice dice(20'261'129);
   for (int example = 0; example < 200; ++example) {
