@@ -197,7 +197,7 @@ class Planner {
 class Survey {
  public:
   Survey(Plan& plan, std::vector<Refusal>& refusals) : plan_(plan), refusals_(refusals), last_(plan.supplies.size()) {
-    for (std::size_t i = 0; i < plan.channels.size(); ++i) supply_of_[plan.channels[i].name] = plan.channels[i].supply;
+    for (const PlanChannel& channel : plan.channels) supply_of_[channel.name] = channel.supply;
     for (const PlanLine& line : plan.lines) supply_of_[line.name] = line.supply;
   }
 
