@@ -7,6 +7,7 @@
 #include <string_view>
 #include <vector>
 
+// NOLINTNEXTLINE(readability-identifier-naming): the library's own name.
 namespace CLI {
 class App;
 class Option;
