@@ -65,6 +65,12 @@ MUTANTS = {
                "",
                ["cli/sweep_parts_test"]),
     ],
+    "runtime/cli/commands/written_file.cpp": [
+        Mutant("an output may take the place of what was read",
+               "  return !input;",
+               "  return true;",
+               ["cli/exit_test"]),
+    ],
     "runtime/bench_run/play_table.cpp": [
         Mutant("a name in a table may hold escapes",
                'if (visible_text(text) != text) throw Malformed{"`" + std::string(key) + "` holds a character that is not shown"};',
