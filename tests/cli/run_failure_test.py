@@ -56,6 +56,22 @@ class Failing(Bench):
                 if entry["message"] == "OUTPut1:STATe OFF"][1::2]
         self.assertLess(offs[0], offs[1])
 
+    def test_no_thread_for_what_a_run_needs(self):
+        """Each of its threads wants 8 MB. Whichever is the first that there is no room for: all outputs are off, and it is said."""
+        self.supplies()
+        refused = 0
+        for megabytes in range(16, 72, 8):
+            limit = lambda: resource.setrlimit(resource.RLIMIT_AS, (megabytes << 20, megabytes << 20))
+            code = self.play(preexec_fn=limit)
+            with self.subTest(megabytes=megabytes, code=code, said=self.out + self.err):
+                self.assertIn(code, (0, 2))
+                if code == 2:
+                    refused += 1
+                    self.assertRegex(self.out + self.err, "the system refuses what is needed|no thread can be started|out of memory")
+                self.check_all_off()
+            self.forget_log()
+        self.assertGreater(refused, 1)
+
     def test_ctrl_c_twice_switches_all_off_at_once(self):
         self.build(HEAD + RUN + "safe { off radio; dwell 30 s; off logic }\n")
         self.supplies()
