@@ -176,7 +176,7 @@ class Files(InFolder):
                 self.assertEqual((self.folder / output).read_bytes(), before)
 
     def test_an_empty_value_is_no_missing_one(self):
-        for arguments in (("check", "one.ramp", "--bench", ""), ("check", "one.ramp", "--load", ""), ("check", ""),
+        for arguments in (("check", "one.ramp", "--bench", ""), ("check", "one.ramp", "--load", ""),
                           ("simulate", "one.ramp", "--waveforms", ""), ("simulate", "one.ramp", "--fault", ""),
                           ("simulate", "one.ramp", "--corners", "--part", ""), ("sweep", "one.ramp", "--keep", ""),
                           ("report", "one.ramp", "-o", "r.html", "--sweep", ""), ("check", "one.ramp", "--format", "")):

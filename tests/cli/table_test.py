@@ -484,7 +484,7 @@ class Tables(InFolder):
     def test_names_of_files(self):
         done = self.run_it("build", "one.ramp", "--as", "csv", "-o", "")
         self.assertEqual(done.returncode, 2)
-        self.assertIn(b"needs the name of a file", done.stderr)
+        self.assertIn(b"--output: the value is empty", done.stderr)
         (self.folder / os.fsdecode(b"caf\xe9.ramp")).write_bytes(PROFILE.encode())
         for form in ("csv", "json"):
             done = self.run_it("build", os.fsdecode(b"caf\xe9.ramp"), "--as", form, "-o", "t")

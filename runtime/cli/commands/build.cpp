@@ -148,7 +148,6 @@ void add_build(Program& program) {
       "protection to set up first and the files that the table was made from; JSON holds both itself.\n"
       "Example: rampart build power-up.ramp --as csv -o power-up.csv");
   command.action([options] {
-    if (options->output.empty()) throw UsageError{"--output", "needs the name of a file"};
     const bool has_rows = options->as == TableFormat::Csv || options->as == TableFormat::Json;
     if (options->rows != RowForm::Changes && !has_rows) {
       throw UsageError{"--rows", "goes with --as csv and --as json"};

@@ -22,9 +22,13 @@ std::string listed(const std::vector<std::string>& words) {
   return text;
 }
 
-// A script with a variable that is not set gives an empty text, and does not mean that nothing is asked for.
-std::string why_empty(const std::string& text) {
-  return text.empty() ? "the value is empty: give one, or leave the option out" : "";
+// An option with a text. A script with a variable that is not set gives an empty one, and does not mean that nothing is
+// asked for.
+Option with_text(CLI::Option* option) {
+  if (!option->nonpositional()) return Option(option);
+  return Option(option).checked_by([](const std::string& text) {
+    return text.empty() ? "the value is empty: give one, or leave the option out" : std::string();
+  });
 }
 
 // Runs `work`, whose mistakes of usage become those of the library.
@@ -80,11 +84,11 @@ Option& Option::needs(const Option& other) {
 }
 
 Option Command::option(const std::string& names, std::string& value, const std::string& help) {
-  return Option(command_->add_option(names, value, help)).checked_by(why_empty);
+  return with_text(command_->add_option(names, value, help));
 }
 
 Option Command::option(const std::string& names, std::vector<std::string>& values, const std::string& help) {
-  return Option(command_->add_option(names, values, help)).checked_by(why_empty);
+  return with_text(command_->add_option(names, values, help));
 }
 
 Option Command::option(const std::string& names, std::int64_t& value, const std::string& help) {
@@ -98,7 +102,7 @@ Option Command::option(const std::string& names, std::uint64_t& value, const std
 Option Command::option(const std::string& names, const std::function<void(const std::string&)>& take,
                        const std::string& help) {
   const auto read = [take](const std::string& text) { translated([&] { take(text); }); };
-  return Option(command_->add_option_function<std::string>(names, read, help)).checked_by(why_empty);
+  return with_text(command_->add_option_function<std::string>(names, read, help));
 }
 
 Option Command::choice(const std::string& names, std::vector<std::string> words,
