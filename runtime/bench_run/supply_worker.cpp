@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <exception>
 
 #include "lang/values/short_text.h"
 #include "runtime/bench_run/trip_signs.h"
@@ -107,22 +108,31 @@ void SupplyWorker::read_outputs() {
   changed_.notify_one();
 }
 
+// Nobody stands above this thread. What fails here, for want of memory, ends the run as a lost connection does.
+void SupplyWorker::guarded(const std::function<void()>& act) {
+  try {
+    act();
+  } catch (const std::exception& failure) {
+    mailbox_.post(supply_, Trouble{supply().link->name + ": " + failure.what()});
+  }
+}
+
 void SupplyWorker::work() {
   std::unique_lock lock(mutex_);
   while (!is_stopped_) {
     if (is_off_wanted_) {
       is_off_wanted_ = false;
       lock.unlock();
-      switch_off();
+      guarded([this] { switch_off(); });
     } else if (!waiting_.empty()) {
       const Rows rows = std::move(waiting_.front());
       waiting_.pop_front();
       lock.unlock();
-      play(rows);
+      guarded([&] { play(rows); });
     } else if (is_report_wanted_) {
       is_report_wanted_ = false;
       lock.unlock();
-      report_outputs();
+      guarded([this] { report_outputs(); });
     } else {
       const Clock::time_point now = Clock::now();
       if (is_new_round_) next_step_ = 0;
@@ -140,14 +150,16 @@ void SupplyWorker::work() {
         continue;
       }
       lock.unlock();
-      if (is_hungry) {
-        feed();
-      } else if (asks_line) {
-        ask_line(line);
-      } else if (!take_step()) {
-        // A pause, so that a supply that is gone is not asked without end.
-        round_begin_ = Clock::now() + supply().link->monitor;
-      }
+      guarded([&] {
+        if (is_hungry) {
+          feed();
+        } else if (asks_line) {
+          ask_line(line);
+        } else if (!take_step()) {
+          // A pause, so that a supply that is gone is not asked without end.
+          round_begin_ = Clock::now() + supply().link->monitor;
+        }
+      });
     }
     lock.lock();
   }

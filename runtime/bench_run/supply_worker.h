@@ -2,6 +2,7 @@
 
 #include <condition_variable>
 #include <deque>
+#include <functional>
 #include <mutex>
 #include <optional>
 #include <string>
@@ -71,6 +72,7 @@ class SupplyWorker {
   };
 
   void work();
+  void guarded(const std::function<void()>& act);
   void play(const Rows& rows);
   void note(const Rows& rows);
   void ask_link(std::size_t channel);
