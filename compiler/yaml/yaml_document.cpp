@@ -126,7 +126,7 @@ class TreeBuilder : public YAML::EventHandler {
     node.text_begin = node.span.begin + (quoted ? 1 : 0);
     node.verbatim = text_.substr(std::min<std::size_t>(node.text_begin, text_.size())).starts_with(value);
     node.span.end = quoted ? quoted_end(node.span.begin) : plain_end(node);
-    // The file itself has none of these, but in quotes `\u202E` writes one.
+    // check_file_text() refuses these characters in the file itself; an escape in quotes, `\u202E`, still makes one.
     if (quoted && has_hidden(value)) {
       findings_.report(finding::FileControlCharacter, node.span).hint("remove it");
       throw Refused{};

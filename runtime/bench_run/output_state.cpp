@@ -89,7 +89,7 @@ SupplyState switch_supply_off(const link::SupplyLink& link) try {
   state.outputs = switch_off(instrument, link.channels);
   return state;
 } catch (const std::exception& failure) {
-  // One for which there is no memory keeps no other from being switched off.
+  // If memory runs out for one supply, the others are still switched off.
   return {link.name, place_text(link.place), "", unknown_outputs(link, failure.what())};
 }
 

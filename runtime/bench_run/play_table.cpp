@@ -288,7 +288,7 @@ std::string read_table(std::FILE* stream, TableHead& head, const std::function<b
   } catch (const Malformed& wrong) {
     return wrong.what;
   } catch (const std::exception& wrong) {
-    // Of the JSON library, or no memory: the thread that reads has nobody above it.
+    // From the JSON library, or no memory: an exception must not leave the thread that reads.
     return wrong.what();
   }
   return {};
@@ -326,7 +326,7 @@ bool TableItems::put(TableItem item) {
   return true;
 }
 
-// A run that ends early asks while the table is still read.
+// A run that ends early asks while the other thread still reads the table.
 std::string TableItems::mistake() {
   const std::lock_guard lock(mutex_);
   return mistake_;

@@ -108,7 +108,8 @@ void SupplyWorker::read_outputs() {
   changed_.notify_one();
 }
 
-// Nobody stands above this thread. What fails here, for want of memory, ends the run as a lost connection does.
+// An exception must not leave this thread: the program would end with outputs on. A failure, such as no memory, ends
+// the run as a lost connection does.
 void SupplyWorker::guarded(const std::function<void()>& act) {
   try {
     act();

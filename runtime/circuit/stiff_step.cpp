@@ -292,7 +292,7 @@ double StiffStep::take_damped(const std::vector<double>& state, const Rates& rat
     length /= 4;
     solved = damped_step(state, rates, length, end);
   }
-  // Left as it is for all of the time, or steps next to nothing would follow each other.
+  // The state stays as it is for the whole step: a quartered one would only be followed by the next.
   if (!solved) length = whole;
   for (std::size_t node = 0; node < kNodes; ++node) {
     const double share = kShares[node];

@@ -245,7 +245,7 @@ int play(Work& work, Screen& screen) {
     bench_run::TableItems items(work.table.get());
     end = bench_run::Conductor(plan, start.supplies, work.options.max_late, view, screen, mailbox).play(items);
   } catch (const std::exception& failure) {
-    // No thread or no memory. Whatever was on by then: off.
+    // No thread could start, or memory ran out: switch all outputs off.
     end = {};
     end.has_failed = true;
     end.reason = std::string("the system refuses what is needed: ") + failure.what();

@@ -33,7 +33,7 @@ struct Outcome {
   std::vector<std::optional<TripCause>> trips;  // by rail
   std::vector<bool> unasked;                    // by rail: a trip that nobody asked for
   bool timed_out = false;                       // a wait
-  bool given_up = false;                        // a rail that never comes to rest: what follows is an estimate
+  bool given_up = false;                        // a rail never comes to rest, so its values become an estimate
 
   // Anything that a plain run reports as an error.
   [[nodiscard]] bool failed() const;
