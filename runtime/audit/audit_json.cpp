@@ -20,8 +20,7 @@ using Json = nlohmann::json;
 enum class In : std::uint8_t { Root, Segments, Segment, Rows, Row, Channels, Channel, Lines, Other };
 
 struct Scalar {
-  enum class Kind : std::uint8_t { Null, Truth, Number, Text };
-  Kind kind = Kind::Null;
+  JsonKind kind = JsonKind::Null;
   bool truth = false;
   std::string text;  // as written, where it is a number or text
 };
@@ -42,14 +41,20 @@ class TableEvents {
   [[nodiscard]] const KeptPlace& segment_end() const { return segment_end_; }
   [[nodiscard]] const std::string& sha256_above() const { return sha256_above_; }
 
-  bool null() { return scalar({}); }
-  bool boolean(bool value) { return scalar({Scalar::Kind::Truth, value, {}}); }
+  bool null() {
+    if (!in_segments_) record_.null();
+    return scalar({});
+  }
+  bool boolean(bool value) {
+    if (!in_segments_) record_.truth();
+    return scalar({JsonKind::Truth, value, {}});
+  }
   bool number_integer(Json::number_integer_t value) { return number(std::to_string(value)); }
   bool number_unsigned(Json::number_unsigned_t value) { return number(std::to_string(value)); }
   bool number_float(Json::number_float_t, const std::string& text) { return number(text); }
   bool string(std::string& value) {
     if (!in_segments_) record_.text(value);
-    return scalar({Scalar::Kind::Text, false, std::move(value)});
+    return scalar({JsonKind::Text, false, std::move(value)});
   }
   bool binary(Json::binary_t&) { return true; }
   bool key(std::string& value) {
@@ -106,6 +111,28 @@ class TableEvents {
     if (is_alone) sha256_above_ = source_.sha256_above();
   }
 
+  // What a value of the table itself is to be; empty where any kind will do, or this one does.
+  [[nodiscard]] std::string_view wanted_instead_of(JsonKind kind) const {
+    if (stack_.empty()) return {};
+    if (stack_.back() == In::Root && key_ == "segments" && kind != JsonKind::Array) return "a list";
+    if (stack_.back() != In::Segment) return {};
+    if (key_ == "segment" && kind != JsonKind::Text) return "a text";
+    if (key_ == "duration_s" && kind != JsonKind::Number) return "a number";
+    if (key_ == "then" && kind != JsonKind::Object && kind != JsonKind::Null) return "an object or null";
+    const bool is_list = key_ == "rows" || key_ == "marks" || key_ == "measurements";
+    return is_list && kind != JsonKind::Array ? "a list" : std::string_view();
+  }
+
+  // False, after a finding, where a value is of another kind than it can be.
+  bool check(JsonKind kind) {
+    const std::string_view wanted = wanted_instead_of(kind);
+    const std::string mistake = wanted.empty() ? record_.mistake() : "`" + key_ + "` is not " + std::string(wanted);
+    if (mistake.empty()) return true;
+    auditor_.at({source_.line_text_number(), source_.line_text()});
+    auditor_.report(finding::TableKey, mistake);
+    return false;
+  }
+
   bool open(bool object) {
     if (stack_.size() >= kMaxDepth) {
       auditor_.at({source_.line(), source_.text()});
@@ -114,6 +141,7 @@ class TableEvents {
     }
     const In in = inside(object);
     if (!in_segments_) record_.open(object);
+    if (!check(object ? JsonKind::Object : JsonKind::Array)) return false;
     if (in == In::Other && key_ == "then" && !stack_.empty() && stack_.back() == In::Segment) waits_ = true;
     stack_.push_back(in);
     keys_.open();
@@ -215,14 +243,15 @@ class TableEvents {
 
   bool number(std::string text) {
     if (!in_segments_) record_.number(text);
-    return scalar({Scalar::Kind::Number, false, std::move(text)});
+    return scalar({JsonKind::Number, false, std::move(text)});
   }
 
   bool scalar(const Scalar& value) {
+    if (!check(value.kind)) return false;
     if (stack_.empty()) return true;
     switch (stack_.back()) {
       case In::Segment:
-        if (key_ == "segment" && value.kind == Scalar::Kind::Text) name_segment(value.text);
+        if (key_ == "segment") name_segment(value.text);
         if (key_ == "duration_s") duration_ = number_of(value);
         break;
       case In::Rows:
@@ -251,7 +280,7 @@ class TableEvents {
       row_.time = *time;
       has_time_ = true;
     } else if (key_ == "channel") {
-      if (value.kind != Scalar::Kind::Text) return wrong(key_, value.text, "a name");
+      if (value.kind != JsonKind::Text) return wrong(key_, value.text, "a name");
       channel_ = value.text;
     } else {
       take_setpoint(value);
@@ -259,7 +288,7 @@ class TableEvents {
   }
 
   void take_setpoint(const Scalar& value) {
-    const bool is_null = value.kind == Scalar::Kind::Null;
+    const bool is_null = value.kind == JsonKind::Null;
     if (key_ == "voltage_V") {
       row_.voltage = number_of(value);
       if (!row_.voltage && !is_null) wrong(key_, value.text, "a voltage in volts");
@@ -268,20 +297,20 @@ class TableEvents {
       if (!row_.current && !is_null) wrong(key_, value.text, "a current in amperes");
     } else if (key_ == "output") {
       row_.output.reset();
-      if (value.kind == Scalar::Kind::Truth) row_.output = value.truth;
+      if (value.kind == JsonKind::Truth) row_.output = value.truth;
       if (!row_.output && !is_null) wrong(key_, value.text, "true or false");
     }
   }
 
   void take_line(const Scalar& value) {
     begin_channel();
-    if (value.kind != Scalar::Kind::Truth) return wrong(key_, value.text, "true or false");
+    if (value.kind != JsonKind::Truth) return wrong(key_, value.text, "true or false");
     row_.output = value.truth;
     keep_cell();
   }
 
   static std::optional<TableNumber> number_of(const Scalar& value) {
-    return value.kind == Scalar::Kind::Number ? read_json_number(value.text) : std::nullopt;
+    return value.kind == JsonKind::Number ? read_json_number(value.text) : std::nullopt;
   }
 
   JsonSource& source_;

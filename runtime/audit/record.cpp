@@ -1,6 +1,8 @@
 #include "runtime/audit/record.h"
 
+#include <algorithm>
 #include <nlohmann/json.hpp>
+#include <string_view>
 
 #include "compiler/export/sha256.h"
 #include "runtime/audit/json_source.h"
@@ -18,6 +20,57 @@ constexpr std::string_view kChannel = "/setup/channels/";
 constexpr std::string_view kFuse = "/setup/channels//protection/fuse";
 constexpr std::string_view kOverpower = "/setup/channels//protection/overpower";
 
+// The kinds that a value may have, and these in words.
+struct KnownValue {
+  std::string_view path;
+  std::vector<JsonKind> kinds;
+  std::string_view words;
+};
+
+const std::vector<KnownValue>& known_values() {
+  using enum JsonKind;
+  const std::vector<JsonKind> text = {Text};
+  const std::vector<JsonKind> number = {Number};
+  const std::vector<JsonKind> number_or_null = {Number, Null};
+  const std::vector<JsonKind> object = {Object};
+  const std::vector<JsonKind> object_or_null = {Object, Null};
+  const std::vector<JsonKind> array = {Array};
+  static const std::vector<KnownValue> known = {
+      {"/table_sha256", text, "a text"},
+      {"/above_sha256", text, "a text"},
+      {"/origin", object, "an object"},
+      {"/setup", object, "an object"},
+      {"/setup/rails", array, "a list"},
+      {"/setup/rails/", object, "an object"},
+      {"/setup/rails//rail", text, "a text"},
+      {"/setup/rails//channels", array, "a list"},
+      {"/setup/rails//channels/", text, "a text"},
+      {"/setup/rails//arrangement", {Text, Null}, "a text or null"},
+      {"/setup/rails//ceiling_V", number_or_null, "a number or null"},
+      {"/setup/channels", array, "a list"},
+      {"/setup/channels/", object, "an object"},
+      {"/setup/channels//channel", text, "a text"},
+      {"/setup/channels//rail", text, "a text"},
+      {"/setup/channels//sense", text, "a text"},
+      {"/setup/channels//coupled", array, "a list"},
+      {"/setup/channels//coupled/", text, "a text"},
+      {"/setup/channels//protection", object, "an object"},
+      {"/setup/channels//protection/overvoltage_V", number_or_null, "a number or null"},
+      {"/setup/channels//protection/fuse", object_or_null, "an object or null"},
+      {"/setup/channels//protection/fuse/delay_s", number, "a number"},
+      {"/setup/channels//protection/fuse/current_A", number_or_null, "a number or null"},
+      {"/setup/channels//protection/fuse/switches_off", array, "a list"},
+      {"/setup/channels//protection/fuse/switches_off/", text, "a text"},
+      {"/setup/channels//protection/overpower", object_or_null, "an object or null"},
+      {"/setup/channels//protection/overpower/power_W", number, "a number"},
+      {"/setup/channels//protection/overpower/delay_s", number, "a number"},
+      {"/setup/lines", array, "a list"},
+      {"/setup/lines/", object, "an object"},
+      {"/setup/lines//line", text, "a text"},
+  };
+  return known;
+}
+
 // Hands the events of the JSON library on.
 class RecordEvents {
  public:
@@ -27,15 +80,23 @@ class RecordEvents {
   // What is wrong with a key; empty if nothing is.
   [[nodiscard]] const std::string& wrong_key() const { return wrong_key_; }
 
-  bool null() { return true; }
-  bool boolean(bool) { return true; }
+  [[nodiscard]] const std::string& mistake() const { return builder_.mistake(); }
+
+  bool null() {
+    builder_.null();
+    return goes_on();
+  }
+  bool boolean(bool) {
+    builder_.truth();
+    return goes_on();
+  }
   bool number_integer(Json::number_integer_t value) { return number(std::to_string(value)); }
   bool number_unsigned(Json::number_unsigned_t value) { return number(std::to_string(value)); }
   bool number_float(Json::number_float_t, const std::string& text) { return number(text); }
   bool binary(Json::binary_t&) { return true; }
   bool string(std::string& value) {
     builder_.text(value);
-    return true;
+    return goes_on();
   }
   bool key(std::string& value) {
     builder_.key(value);
@@ -49,15 +110,16 @@ class RecordEvents {
   bool parse_error(std::size_t, const std::string&, const Json::exception&) { return false; }
 
  private:
+  [[nodiscard]] bool goes_on() const { return builder_.mistake().empty(); }
   bool number(const std::string& text) {
     builder_.number(text);
-    return true;
+    return goes_on();
   }
   bool open(bool is_object) {
     builder_.open(is_object);
     keys_.open();
     is_too_deep_ = ++depth_ > kMaxDepth;
-    return !is_too_deep_;
+    return !is_too_deep_ && goes_on();
   }
   bool close() {
     builder_.close();
@@ -79,7 +141,26 @@ std::string RecordBuilder::here() const {
   return path_ + "/" + (levels_.empty() || !levels_.back().is_object ? "" : key_);
 }
 
+// A file of the origin may stand anywhere in it, and each has a name and a digest.
+void RecordBuilder::check(JsonKind kind) {
+  if (!mistake_.empty()) return;
+  const std::string path = here();
+  const bool is_of_file =
+      path.starts_with(kOrigin) && !levels_.empty() && levels_.back().is_object && (key_ == "name" || key_ == "sha256");
+  const auto& known = known_values();
+  const auto value = std::find_if(known.begin(), known.end(), [&](const KnownValue& one) { return one.path == path; });
+  const bool is_wrong = value != known.end()
+                            ? std::find(value->kinds.begin(), value->kinds.end(), kind) == value->kinds.end()
+                            : is_of_file && kind != JsonKind::Text;
+  if (!is_wrong) return;
+  const std::string list = path.substr(0, path.size() - 1);
+  const std::string where =
+      levels_.back().is_object ? "`" + key_ + "`" : "an entry of `" + list.substr(list.rfind('/') + 1) + "`";
+  mistake_ = where + " is not " + std::string(value != known.end() ? value->words : "a text");
+}
+
 void RecordBuilder::open(bool is_object) {
+  check(is_object ? JsonKind::Object : JsonKind::Array);
   const std::size_t around = path_.size();
   if (!levels_.empty()) path_ = here();
   levels_.push_back({around, is_object});
@@ -103,6 +184,7 @@ void RecordBuilder::close() {
 }
 
 void RecordBuilder::text(const std::string& value) {
+  check(JsonKind::Text);
   const std::string path = here();
   if (path == "/table_sha256") record_.table_sha256 = value;
   if (path == "/above_sha256") record_.above_sha256 = value;
@@ -132,6 +214,7 @@ void RecordBuilder::take_channel_text(const std::string& path, const std::string
 }
 
 void RecordBuilder::number(const std::string& value) {
+  check(JsonKind::Number);
   const std::optional<TableNumber> read = read_json_number(value);
   const std::optional<Rational> number = read ? std::optional(read->value()) : std::nullopt;
   if (path_ == kRail && key_ == "ceiling_V" && !record_.rails.empty()) record_.rails.back().ceiling = number;
@@ -153,9 +236,11 @@ Record read_record(std::FILE* stream, std::string& why) {
   JsonSource source(stream);
   RecordEvents events(record);
   if (!Json::sax_parse(source.begin(), JsonSource::end(), &events)) {
+    const std::string line = std::to_string(source.line());
     why = events.is_too_deep()          ? "it is nested too deeply"
           : !events.wrong_key().empty() ? events.wrong_key()
-                                        : "it is not valid JSON from line " + std::to_string(source.line()) + " on";
+          : !events.mistake().empty()   ? events.mistake() + " in line " + line
+                                        : "it is not valid JSON from line " + line + " on";
   } else if (record.files.empty() && !record.has_setup) {
     why = "it holds neither a set-up nor an origin";
   }

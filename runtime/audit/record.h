@@ -1,6 +1,7 @@
 #pragma once
 
 #include <cstddef>
+#include <cstdint>
 #include <cstdio>
 #include <optional>
 #include <string>
@@ -55,7 +56,11 @@ struct Record {
   std::vector<std::string> lines;
 };
 
-// Gathers a record from the events of a JSON document. What is not known passes by.
+// What a value of a JSON document is.
+enum class JsonKind : std::uint8_t { Null, Truth, Number, Text, Object, Array };
+
+// Gathers a record from the events of a JSON document. What is not known passes by; what is known and of another kind
+// than `build` writes is a mistake.
 class RecordBuilder {
  public:
   explicit RecordBuilder(Record& record) : record_(record) {}
@@ -65,6 +70,10 @@ class RecordBuilder {
   void close();
   void text(const std::string& value);
   void number(const std::string& value);
+  void null() { check(JsonKind::Null); }
+  void truth() { check(JsonKind::Truth); }
+  // What is wrong with the first value of another kind, in words; empty if none is.
+  [[nodiscard]] const std::string& mistake() const { return mistake_; }
 
  private:
   struct Level {
@@ -72,6 +81,8 @@ class RecordBuilder {
     bool is_object = false;
   };
   [[nodiscard]] std::string here() const;
+  // A value of this kind comes next.
+  void check(JsonKind kind);
   void take_rail_text(const std::string& path, const std::string& value);
   void take_channel_text(const std::string& path, const std::string& value);
 
@@ -80,6 +91,7 @@ class RecordBuilder {
   std::string key_;
   std::string path_;  // of what is open: a name a level, empty for the members of an array
   std::vector<Level> levels_;
+  std::string mistake_;
 };
 
 // Reads the record beside a table. `why`: what is wrong with it; empty if it is a JSON document with a set-up or

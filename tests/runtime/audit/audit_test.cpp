@@ -281,3 +281,33 @@ TEST_CASE("what a segment of JSON is said to last is what its rows fill, to a st
   CHECK(lasting("1.010000001") == Found{"1 table-order"});
   CHECK(lasting("0.989999999") == Found{"1 table-order"});
 }
+
+// A ceiling or a duration in quotes would not be held to, if it passed by.
+TEST_CASE("a value that a table or its set-up holds is of the kind that build writes") {
+  const auto with = [](const std::string& in_segment, const std::string& beside_segments) {
+    const Audited answer =
+        audited(R"({"rows": "changes", )" + beside_segments + R"("segments": [{)" + in_segment +
+                    R"("rows": [{"time_s": 0, "channel": "s1.ch1", "voltage_V": 1, "current_A": 1, "output": false}]}]})",
+                make_bench({{}}), audit::audit_json);
+    return answer.messages.empty() ? std::string() : answer.messages.front();
+  };
+  const std::string name = R"("segment": "1", )";
+  CHECK(with(name, "").empty());
+  CHECK(with(R"("segment": 1, )", "") == "`segment` is not a text");
+  CHECK(with(name + R"("duration_s": "1", )", "") == "`duration_s` is not a number");
+  CHECK(with(name + R"("duration_s": [1], )", "") == "`duration_s` is not a number");
+  CHECK(with(name + R"("marks": {}, )", "") == "`marks` is not a list");
+  CHECK(with(name + R"("measurements": null, )", "") == "`measurements` is not a list");
+  CHECK(with(name + R"("then": true, )", "") == "`then` is not an object or null");
+  const auto set_up = [&](const std::string& rail) { return with(name, R"("setup": {"rails": [)" + rail + "]}, "); };
+  CHECK(set_up(R"({"rail": "core", "channels": ["s1.ch1"], "arrangement": null, "ceiling_V": 3.6})").empty());
+  CHECK(set_up(R"({"rail": "core", "ceiling_V": null})").empty());
+  CHECK(set_up(R"({"rail": "core", "ceiling_V": "0.5"})") == "`ceiling_V` is not a number or null");
+  CHECK(set_up(R"({"rail": "core", "ceiling_V": {"max": 0.5}})") == "`ceiling_V` is not a number or null");
+  CHECK(set_up(R"({"rail": ["core"], "ceiling_V": 0.5})") == "`rail` is not a text");
+  CHECK(set_up(R"({"rail": "core", "channels": "s1.ch1"})") == "`channels` is not a list");
+  CHECK(set_up(R"({"rail": "core", "channels": [1]})") == "an entry of `channels` is not a text");
+  CHECK(set_up(R"(["core", 0.5])") == "an entry of `rails` is not an object");
+  CHECK(with(name, R"("setup": [], )") == "`setup` is not an object");
+  CHECK(with(name, R"("origin": {"profile": {"name": "a.ramp", "sha256": 1}}, )") == "`sha256` is not a text");
+}
