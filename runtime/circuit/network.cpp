@@ -173,17 +173,51 @@ namespace {
 
 // The port without a capacitance: where the currents of all legs and the one that is brought in add up to nothing. Sums
 // of differences of potentials, so that legs of very unlike conductance lose no digits to each other.
-struct PortNode {
-  const std::vector<std::pair<Fine, Form>>& legs;
-  Form brought;
-  Fine total = 0;
+class PortNode {
+ public:
+  explicit PortNode(Form brought) : brought_(std::move(brought)) {}
 
-  // The port's voltage above a potential.
-  [[nodiscard]] Form above(const Form& potential) const {
-    Form sum = brought;
-    for (const auto& [conductance, other] : legs) sum = sum + conductance * (other - potential);
-    return (1 / total) * sum;
+  void add(Fine conductance, Form potential) {
+    total_ += conductance;
+    std::vector<std::size_t> states = states_in(potential);
+    legs_.push_back({conductance, std::move(potential), std::move(states)});
   }
+  [[nodiscard]] bool has_conductance() const { return total_ > 0; }
+
+  // The port's voltage above a potential. Most potentials are one state each, and no other counts in their difference.
+  [[nodiscard]] Form above(const Form& potential) const {
+    Form sum = brought_;
+    const std::vector<std::size_t> own = states_in(potential);
+    for (const auto& [conductance, other, states] : legs_) {
+      for (const std::size_t i : states) sum.state[i] += conductance * (other.state[i] - potential.state[i]);
+      for (const std::size_t i : own) {
+        if (other.state[i] == 0) sum.state[i] -= conductance * potential.state[i];
+      }
+      sum.drive += conductance * (other.drive - potential.drive);
+      sum.slope += conductance * (other.slope - potential.slope);
+      sum.constant += conductance * (other.constant - potential.constant);
+    }
+    return (1 / total_) * sum;
+  }
+
+ private:
+  struct Leg {
+    Fine conductance;
+    Form potential;
+    std::vector<std::size_t> states;  // that it depends on
+  };
+
+  static std::vector<std::size_t> states_in(const Form& potential) {
+    std::vector<std::size_t> states;
+    for (std::size_t i = 0; i < potential.state.size(); ++i) {
+      if (potential.state[i] != 0) states.push_back(i);
+    }
+    return states;
+  }
+
+  Form brought_;
+  std::vector<Leg> legs_;
+  Fine total_ = 0;
 };
 
 }  // namespace
@@ -242,12 +276,10 @@ StateEquations Network::derive(Drive drive) const {
   for (const std::size_t state : inductor_states_) coils = coils + algebra.state(state);
 
   StateEquations result;
-  std::vector<std::pair<Fine, Form>> node_legs;
-  for (const Leg& leg : legs()) node_legs.emplace_back(leg.conductance, leg.potential);
-  if (feed.terminal) node_legs.emplace_back(1 / wire, *feed.terminal);
-  if (feed.ground_conductance > 0) node_legs.emplace_back(feed.ground_conductance, algebra.zero());
-  PortNode node{node_legs, feed.current - coils};
-  for (const auto& [conductance, potential] : node_legs) node.total += conductance;
+  PortNode node(feed.current - coils);
+  for (const Leg& leg : legs()) node.add(leg.conductance, leg.potential);
+  if (feed.terminal) node.add(1 / wire, *feed.terminal);
+  if (feed.ground_conductance > 0) node.add(feed.ground_conductance, algebra.zero());
 
   // The port, and its voltage above any potential.
   Form port = algebra.zero();
@@ -258,7 +290,7 @@ StateEquations Network::derive(Drive drive) const {
     port = algebra.zero();
   } else if (port_state_) {
     port = algebra.state(*port_state_);
-  } else if (node.total > 0) {
+  } else if (node.has_conductance()) {
     port = node.above(algebra.zero());
     by_node = true;
   } else {
