@@ -72,6 +72,7 @@ class RowCursor::Work {
         due_(other.due_),
         rows_(other.rows_),
         given_(other.given_),
+        items_(other.items_),
         in_block_(other.in_block_),
         block_end_(other.block_end_),
         bound_(other.bound_),
@@ -83,11 +84,15 @@ class RowCursor::Work {
 
   std::optional<TableItem> next() {
     while (true) {
-      if (given_ < rows_.size()) return rows_[given_++];
+      if (given_ < rows_.size()) {
+        ++items_;
+        return rows_[given_++];
+      }
       while (queue_.has_before(bound_)) {
         const RowQueue::Entry entry = queue_.take();
         if (!is_news(entry)) continue;
         passes_ = entry.passes;
+        ++items_;
         return entry.item;
       }
       if (boundary_) return pass_boundary();
@@ -103,6 +108,7 @@ class RowCursor::Work {
     while (given_ == rows_.size() && in_block_ && !boundary_ && !queue_.has_before(bound_)) advance_block();
     const std::span<const Row> rows = std::span(rows_).subspan(given_);
     given_ = rows_.size();
+    items_ += static_cast<std::int64_t>(rows.size());
     return rows;
   }
 
@@ -116,6 +122,7 @@ class RowCursor::Work {
   }
 
   [[nodiscard]] std::optional<Nanoseconds> common_grid() const { return common_grid_; }
+  [[nodiscard]] std::int64_t given() const { return items_; }
 
   void go_to_pass(std::int64_t passes) {
     if (passes == 0) return;
@@ -202,6 +209,7 @@ class RowCursor::Work {
 
   // Everything queued before a boundary has been given: now the boundary itself.
   TableItem pass_boundary() {
+    ++items_;
     TableItem item = *boundary_;
     boundary_.reset();
     passes_.reset();
@@ -373,6 +381,7 @@ class RowCursor::Work {
   std::vector<Due> due_;   // players with rows to make in the block and their times, a heap
   std::vector<Row> rows_;  // of stairs, made at once; those from given_ on are still to be given
   std::size_t given_ = 0;
+  std::int64_t items_ = 0;  // given so far
   bool in_block_ = false;
   Nanoseconds block_end_{0};
   Nanoseconds bound_{0};  // everything queued before it is complete
@@ -394,6 +403,9 @@ std::span<const Row> RowCursor::next_rows() {
 }
 void RowCursor::skip_passes(std::int64_t passes) {
   work_->skip_passes(passes);
+}
+std::int64_t RowCursor::given() const {
+  return work_->given();
 }
 StateKey RowCursor::state() const {
   return work_->state();

@@ -113,6 +113,9 @@ class RowCursor {
   // with as many passes between them as `unit` says, give the same rows from then on, shifted in time.
   [[nodiscard]] StateKey state() const;
 
+  // How many items it has given or gone through.
+  [[nodiscard]] std::int64_t given() const;
+
   // The setpoints after the last item.
   [[nodiscard]] const std::vector<RailState>& setpoints() const;
   // The 1-based passes of the loops around the last item, outermost first.

@@ -79,7 +79,7 @@ struct PhaseBook::Search {
       if (part.low > part.high) continue;
       const std::optional<std::int64_t> pass = orbit.first_in(part);
       if (!pass || *pass >= passes) continue;
-      if (cells.size() == kMostCells) return false;
+      if (cells.size() == kMostCells || !plays.goes_on()) return false;
       const PhaseArc whole = arc_at(orbit.phase(*pass), *pass);
       const PhaseArc arc{std::max(part.low, whole.low), std::min(part.high, whole.high)};
       if (!take({arc, held.state, 0}, whole, *pass)) return false;
@@ -96,6 +96,7 @@ struct PhaseBook::Search {
       if (most == 0) return false;
       --most;
       const std::optional<std::size_t> state = plays.play(cell.state, pass);
+      if (!plays.goes_on()) return false;
       known = book.played_.emplace(key, Played{state, book.played_.size()}).first;
     }
     cell.played = known->second.number;

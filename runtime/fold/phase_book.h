@@ -25,6 +25,8 @@ namespace rampart {
 class PhasePasses {
  public:
   virtual ~PhasePasses() = default;
+  // Asked for each arc of a state that is looked at. The search gives up where it does not.
+  [[nodiscard]] virtual bool goes_on() = 0;
   // The arc of phases around that of this pass from which it makes the same rows, as far as it lies within one turn of
   // the grid.
   [[nodiscard]] virtual PhaseArc alike(std::int64_t pass) = 0;
@@ -53,7 +55,8 @@ struct PhaseMap {
 class PhaseBook {
  public:
   // Looks for the map of the first `passes` passes, and plays up to `most` of them for that. `seed` is any state to
-  // begin with. None where the states do not close.
+  // begin with. None where the states do not close, or
+  // the passes do not go on.
   [[nodiscard]] std::optional<PhaseMap> find(const PhaseOrbit& orbit, std::int64_t passes, std::size_t seed,
                                              std::size_t most, PhasePasses& plays);
 

@@ -10,11 +10,12 @@ constexpr std::int64_t kPassesAtEnd = 2;
 
 }  // namespace
 
-std::optional<TrialPass> DriftingPasses::try_pass(const Run& run, const PassEnded& unit, const PassState& after,
+std::optional<TrialPass> DriftingPasses::try_pass(const FoldSite& site, const PassEnded& unit, const PassState& after,
                                                   const Apart& apart, const std::vector<double>& state) {
-  Player trial(run.trial(false), unit.loop);
+  Player trial(site.run.trial(false), unit.loop, site.budget.for_trials());
   trial.run().rig.rails()[apart.rail]->drift_to(state);
   const std::optional<PassEnded> end = trial.play_passes(unit.unit);
+  site.budget.add_trials(trial.budget());
   if (!end) return std::nullopt;
   PassState ended = state_at(trial.run(), *end);
   // A trial judges no rules.
@@ -60,7 +61,7 @@ std::int64_t DriftingPasses::add(const FoldSite& site, const PassEnded& unit, co
   if (left <= 0) return 0;
   const std::int64_t most = site.times_to_add(left, before, after);
   const auto drift = find_drift(start, now.scales, most, [&](const std::vector<double>& state) {
-    return try_pass(site.run, unit, after, *apart, state);
+    return try_pass(site, unit, after, *apart, state);
   });
   if (!drift) {
     watch.not_found();

@@ -27,8 +27,9 @@ class DriftingPasses {
   [[nodiscard]] static std::optional<Apart> drifting(const FoldSite& site, const PassState& before,
                                                      const PassState& after);
   // Plays a unit of passes from another state of that rail.
-  [[nodiscard]] static std::optional<TrialPass> try_pass(const Run& run, const PassEnded& unit, const PassState& after,
-                                                         const Apart& apart, const std::vector<double>& state);
+  [[nodiscard]] static std::optional<TrialPass> try_pass(const FoldSite& site, const PassEnded& unit,
+                                                         const PassState& after, const Apart& apart,
+                                                         const std::vector<double>& state);
 
   std::map<LoopId, DriftWatch> watches_;
   std::int64_t count_ = 0;

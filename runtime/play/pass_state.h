@@ -7,6 +7,7 @@
 #include "compiler/rules/monitor.h"
 #include "runtime/play/incident_queue.h"
 #include "runtime/play/run.h"
+#include "runtime/play/work_budget.h"
 #include "runtime/rail/course_sink.h"
 
 // The state of a run at the ends of two passes, and what follows where they agree.
@@ -59,6 +60,7 @@ Instant repeat(Rig& rig, const PassState& before, const PassState& after, std::i
 struct FoldSite {
   Run& run;
   const IncidentQueue& incidents;
+  WorkBudget& budget;
   CourseSink* sink = nullptr;         // none: nobody follows the course
   bool in_trial = false;              // of the passes of an outer loop
   std::optional<Nanoseconds> pulses;  // after which the pulses of loads are the same again

@@ -23,12 +23,24 @@ Instant difference(const Instant& a, const Instant& b) {
 
 class PhasedPasses::Trials final : public PhasePasses {
  public:
-  Trials(const Run& run, const PassEnded& pass, Loop& loop, Nanoseconds grid)
-      : run_(run), pass_(pass), loop_(loop), grid_(grid) {}
+  Trials(const FoldSite& site, const PassEnded& pass, Loop& loop, Nanoseconds grid)
+      : run_(site.run),
+        run_budget_(site.budget),
+        budget_(site.budget.for_trials()),
+        pass_(pass),
+        loop_(loop),
+        grid_(grid) {}
+
+  bool goes_on() override {
+    run_budget_.take_rows(1);
+    return !run_budget_.is_spent() && !budget_.is_spent();
+  }
 
   PhaseArc alike(std::int64_t pass) override {
     RowCursor cursor = cursor_at(pass);
+    const std::int64_t given = cursor.given();
     const PhaseRoom room = cursor.go_through_pass();
+    budget_.take_rows(cursor.given() - given);
     const std::int64_t phase = loop_.orbit.phase(pass);
     const std::int64_t back = std::min(phase, room.back.count());
     const std::int64_t ahead = std::min(grid_.count() - 1 - phase, room.ahead.count());
@@ -44,8 +56,9 @@ class PhasedPasses::Trials final : public PhasePasses {
     later.rig.forget_past();
     later.place.cursor = cursor_at(pass);
     const Instant began = later.place.now;
-    Player trial(std::move(later), pass_.loop);
+    Player trial(std::move(later), pass_.loop, budget_);
     const std::optional<PassEnded> end = trial.play_passes(1);
+    budget_ = trial.budget();
     Played& played = loop_.played.emplace_back();
     if (!end) return std::nullopt;
     for (const auto& rail : trial.run().rig.rails()) {
@@ -56,6 +69,8 @@ class PhasedPasses::Trials final : public PhasePasses {
     return known(end_of(trial.run(), *end, began, grid_), trial.run());
   }
 
+  [[nodiscard]] const WorkBudget& budget() const { return budget_; }
+
   std::size_t add(End end, const Run& run) {
     end.at = std::make_shared<const Run>(run.trial(true));
     loop_.ends.push_back(std::move(end));
@@ -63,9 +78,11 @@ class PhasedPasses::Trials final : public PhasePasses {
   }
 
  private:
-  [[nodiscard]] RowCursor cursor_at(std::int64_t pass) const {
+  [[nodiscard]] RowCursor cursor_at(std::int64_t pass) {
     RowCursor cursor = run_.place.cursor;
+    const std::int64_t given = cursor.given();
     cursor.go_to_pass(pass);
+    budget_.take_rows(cursor.given() - given);
     return cursor;
   }
 
@@ -79,6 +96,8 @@ class PhasedPasses::Trials final : public PhasePasses {
   }
 
   const Run& run_;
+  WorkBudget& run_budget_;
+  WorkBudget budget_;
   const PassEnded& pass_;
   Loop& loop_;
   Nanoseconds grid_;
@@ -149,7 +168,7 @@ bool PhasedPasses::add(const FoldSite& site, const PassEnded& pass, AddedPasses&
   if (loop.misses >= loop.most_misses) {
     loop.most_misses *= 4;
     loop.map.reset();
-    loop.seed = Trials(run, pass, loop, *grid).add(end, run);
+    loop.seed = Trials(site, pass, loop, *grid).add(end, run);
   }
   if (!loop.map || loop.of != loop.outer || pass.pass >= loop.first + loop.map->passes) {
     if (!find_map(site, pass, loop, end, *grid)) return false;
@@ -170,11 +189,12 @@ bool PhasedPasses::find_map(const FoldSite& site, const PassEnded& pass, Loop& l
   loop.of = loop.outer;
   loop.first = pass.pass;
   loop.orbit = {(pass.time % grid).count(), (pass.length % grid).count(), grid.count()};
-  Trials trials(site.run, pass, loop, grid);
+  Trials trials(site, pass, loop, grid);
   if (loop.ends.empty()) loop.seed = trials.add(end, site.run);
   loop.misses = 0;
   const auto most = static_cast<std::size_t>(std::min(passes / kShareTried, kMostTried));
   loop.map = loop.book.find(loop.orbit, passes, loop.seed, most, trials);
+  site.budget.add_trials(trials.budget());
   if (loop.map) {
     const auto& began_before = loop.ends[loop.map->cells.front().state].began_before;
     const bool alike = std::all_of(loop.map->cells.begin(), loop.map->cells.end(), [&](const PhaseCell& cell) {
@@ -195,6 +215,7 @@ bool PhasedPasses::add_from_map(const FoldSite& site, const PassEnded& pass, Loo
     ++loop.misses;
     return false;
   }
+  site.budget.take_rows(static_cast<std::int64_t>(loop.map->cells.size()));
   if (!loop.to_walk) plan_walk(loop, at);
   const std::int64_t last = loop.map->passes - 1;
   const auto next = loop.to_walk->lower_bound(at);

@@ -34,8 +34,8 @@ Player::Player(const Player& at, const Incidents& incidents, const Job* job)
       items_(at.items_),
       log_(at.log_) {}
 
-Player::Player(Run run, LoopId trial_of)
-    : run_(std::move(run)), ahead_(*run_.place.table), budget_(nullptr), trial_(Trial{trial_of, {}}) {}
+Player::Player(Run run, LoopId trial_of, const WorkBudget& budget)
+    : run_(std::move(run)), ahead_(*run_.place.table), budget_(budget), trial_(Trial{trial_of, {}}) {}
 
 Simulation Player::play() {
   while (const std::optional<TableItem> item = stopped_ ? std::nullopt : next_item()) {

@@ -29,8 +29,8 @@ class Player final : StepObserver, Rig::Stops {
   // only keeps that state.
   Player(const Player& at, const Incidents& incidents, const Job* job);
   // Plays passes of a loop on trial, from a run that has just ended one. It has no incidents, nothing is
-  // recorded, and passes of the loop itself are not added.
-  Player(Run run, LoopId trial_of);
+  // recorded, and passes of the loop itself are not added. It ends early where the budget is spent.
+  Player(Run run, LoopId trial_of, const WorkBudget& budget);
   Player(const Player&) = delete;
   Player& operator=(const Player&) = delete;
 
@@ -44,6 +44,7 @@ class Player final : StepObserver, Rig::Stops {
   [[nodiscard]] Run& run() { return run_; }
   // On trial: the steps taken so far.
   [[nodiscard]] const PassTrace& trace() const { return trial_->trace; }
+  [[nodiscard]] const WorkBudget& budget() const { return budget_; }
 
  private:
   [[nodiscard]] Present present() { return {run_.place.now, run_.place.passes, *this}; }
@@ -85,7 +86,7 @@ class Player final : StepObserver, Rig::Stops {
   void go_on(const Instant& next);
   // When, in s from now until `next`, the condition that is waited for holds; how near it comes is noted.
   [[nodiscard]] std::optional<double> met_before(const Instant& next);
-  [[nodiscard]] FoldSite site() { return {run_, incidents_, sink_, trial_.has_value(), pulses_.period()}; }
+  [[nodiscard]] FoldSite site() { return {run_, incidents_, budget_, sink_, trial_.has_value(), pulses_.period()}; }
 
   // True where the passes still to come, each with steps of its own, would be too many, and the run ends here.
   bool leave_unlike_passes(const PassEnded& pass);

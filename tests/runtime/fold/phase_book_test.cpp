@@ -18,6 +18,7 @@ class ToyPasses final : public PhasePasses {
   ToyPasses(const PhaseOrbit& orbit, std::vector<std::int64_t> begins, Next next)
       : orbit_(orbit), begins_(std::move(begins)), next_(std::move(next)) {}
 
+  bool goes_on() override { return played < most_played; }
   PhaseArc alike(std::int64_t pass) override {
     const std::size_t arc = arc_of(orbit_.phase(pass));
     return {begins_[arc], arc + 1 < begins_.size() ? begins_[arc + 1] - 1 : orbit_.modulus - 1};
@@ -33,6 +34,7 @@ class ToyPasses final : public PhasePasses {
   }
 
   std::size_t played = 0;
+  std::size_t most_played = 1'000'000;
 
  private:
   const PhaseOrbit& orbit_;
@@ -84,6 +86,16 @@ TEST_CASE("states that do not close") {
   ToyPasses passes(orbit, {0, 500}, [](std::size_t state, std::size_t) { return std::optional(state + 1); });
   PhaseBook book;
   CHECK_FALSE(book.find(orbit, 100'000, 0, 1000, passes));
+}
+
+// A search of passes that are long ends once they have taken what they may, however many it may play.
+TEST_CASE("a search that takes too much is given up") {
+  const PhaseOrbit orbit{0, 7, 1000};
+  ToyPasses passes(orbit, {0, 500}, [](std::size_t state, std::size_t) { return std::optional(state + 1); });
+  passes.most_played = 10;
+  PhaseBook book;
+  CHECK_FALSE(book.find(orbit, 100'000, 0, 1000, passes));
+  CHECK(passes.played == 10);
 }
 
 // By hand: of phases 0, 7, 14, ... that of pass 143, 1 after a turn, is the first in the arc of 1 alone.

@@ -306,3 +306,28 @@ TEST_CASE("what passes that never come round cost") {
   CHECK(days.folded[0].simulated + days.folded[0].added == 150'000);
   CHECK(days.rails[0].energy_J == relative(50 * hour.rails[0].energy_J, 1e-4));
 }
+
+// By hand: a resistor takes the square of its voltage for as long as the rows stand apart on the grid of 1 ms. Each of
+// the middle and outer passes begins at a phase of its own and has thousands of rows, so looking for alike ones among
+// them is given up, and all inner ones are added for each.
+TEST_CASE("three loops in each other, none of which comes round") {
+  PhaseCase test;
+  test.loads = {{resistor(20)}, {resistor(10)}};
+  const std::int64_t up = 33'000'001;
+  const std::int64_t pass = up + 34'123'457;
+  const Simulation loop =
+      test.play_text(test.start +
+                     "repeat 100 { repeat 100 { repeat 100 {\n"
+                     "step a to 3 V; dwell 33.000001 ms; step a to 2 V; dwell 34.123457 ms\n} } }\n");
+  const auto row = [](std::int64_t at) { return (at + 500'000) / 1'000'000; };
+  std::int64_t at_three = 0;
+  std::int64_t at_two = 0;
+  for (std::int64_t i = 0; i < 1'000'000; ++i) {
+    at_three += row(i * pass + up) - row(i * pass);
+    at_two += row((i + 1) * pass) - row(i * pass + up);
+  }
+  CHECK_FALSE(loop.cut_short);
+  const double squares = 9e-3 * static_cast<double>(at_three) + 4e-3 * static_cast<double>(at_two);
+  CHECK(loop.rails[0].energy_J == relative(squares / 20.05, 1e-9));
+  CHECK(added(loop) > 900'000);
+}
