@@ -285,10 +285,10 @@ TEST_CASE("what a segment of JSON is said to last is what its rows fill, to a st
 // A ceiling or a duration in quotes would not be held to, if it passed by.
 TEST_CASE("a value that a table or its set-up holds is of the kind that build writes") {
   const auto with = [](const std::string& in_segment, const std::string& beside_segments) {
-    const Audited answer =
-        audited(R"({"rows": "changes", )" + beside_segments + R"("segments": [{)" + in_segment +
-                    R"("rows": [{"time_s": 0, "channel": "s1.ch1", "voltage_V": 1, "current_A": 1, "output": false}]}]})",
-                make_bench({{}}), audit::audit_json);
+    const Audited answer = audited(
+        R"({"rows": "changes", )" + beside_segments + R"("segments": [{)" + in_segment +
+            R"("rows": [{"time_s": 0, "channel": "s1.ch1", "voltage_V": 1, "current_A": 1, "output": false}]}]})",
+        make_bench({{}}), audit::audit_json);
     return answer.messages.empty() ? std::string() : answer.messages.front();
   };
   const std::string name = R"("segment": "1", )";
