@@ -16,8 +16,8 @@ namespace {
 std::string what_else(mode_t mode) {
   if (S_ISREG(mode)) return {};
   if (S_ISDIR(mode)) return "is a folder";
-  if (S_ISFIFO(mode)) return "is a pipe and no file; `-` reads standard input";
-  return S_ISSOCK(mode) ? "is a socket and no file" : "is a device and no file; `-` reads standard input";
+  if (S_ISFIFO(mode)) return "is a pipe, not a file";
+  return S_ISSOCK(mode) ? "is a socket, not a file" : "is a device, not a file";
 }
 
 }  // namespace

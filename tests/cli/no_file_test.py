@@ -8,8 +8,8 @@ from program import PROFILE, InFolder, main
 LOG = "time_s,core_measured_V,core_measured_A\n0,0,0\n1,5,0.5\n"
 LINK = "link: One\nsupplies:\n  bench: {%s, serial_number: A1, channels: {ch1: 1}}\n"
 # What a path leads to, and what is said of it.
-PLACES = (("pipe", "is a pipe and no file"), ("/dev/zero", "is a device and no file"), (".", "is a folder"),
-          ("link-to-pipe", "is a pipe and no file"))
+PLACES = (("pipe", "is a pipe, not a file"), ("/dev/zero", "is a device, not a file"), (".", "is a folder"),
+          ("link-to-pipe", "is a pipe, not a file"))
 
 
 class NoFile(InFolder):
@@ -52,7 +52,7 @@ class NoFile(InFolder):
     def test_what_stands_beside_a_file(self):
         for beside, command, code in (("t.csv.setup.json", ("audit", "t.csv", "--bench", "one.bench.yaml"), 1),
                                       ("bench.log.yaml", ("evaluate", "one.ramp", "--log", "bench.csv"), 2)):
-            for make, why in ((os.mkfifo, "is a pipe and no file"), (os.mkdir, "is a folder")):
+            for make, why in ((os.mkfifo, "is a pipe, not a file"), (os.mkdir, "is a folder")):
                 with self.subTest(beside=beside, why=why):
                     if (self.folder / beside).exists():
                         (self.folder / beside).unlink()

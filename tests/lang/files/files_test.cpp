@@ -51,8 +51,8 @@ TEST_CASE("what is no file is refused at once, and said") {
   };
   CHECK(why_not(folder / "none") == "no such file");
   CHECK(why_not(folder / "") == "is a folder");
-  CHECK(why_not(folder / "pipe") == "is a pipe and no file; `-` reads standard input");
-  CHECK(why_not("/dev/null") == "is a device and no file; `-` reads standard input");
+  CHECK(why_not(folder / "pipe") == "is a pipe, not a file");
+  CHECK(why_not("/dev/null") == "is a device, not a file");
 }
 
 TEST_CASE("a text above the bound is refused, one at it is not") {
