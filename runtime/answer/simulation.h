@@ -103,6 +103,7 @@ struct RailFigures {
   Peak longest_cc_s;           // its end
   double final_voltage_V = 0;  // at the load
   double stored_J = 0;         // in the load at the end
+  bool ends_on = false;        // its last row has it on
   // How long after the end the load is down to kChargedVolts by itself, where it is off and charged above that.
   std::optional<double> clears_s;
   std::optional<StoredCharge> left;  // what it holds at the end, where it is off and charged above that

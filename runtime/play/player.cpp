@@ -150,7 +150,7 @@ void Player::take(const SegmentEnded& segment) {
   run_.rig.meet(present());
   ahead_.clear();
   if (segment.await == nullptr) {
-    finish();
+    if (stand_at_end()) finish();
     return;
   }
   ++place.segments;
@@ -178,6 +178,23 @@ void Player::take(const SegmentEnded& segment) {
   const Instant next = place.base.plus(segment.time + await.assume.value_or(await.within));
   if (!advance_to(next)) return;
   begin_segment(next);
+}
+
+// The last row stands after the end: what it does at once is seen, and what comes of it later is not.
+bool Player::stand_at_end() {
+  constexpr double kMoment = 1e-12;  // s
+  TablePlace& place = run_.place;
+  const std::vector<RailState>& rails = place.cursor.setpoints();
+  const bool stays_on =
+      std::any_of(rails.begin(), rails.end(), [](const RailState& rail) { return rail.known.output && rail.on; });
+  if (!stays_on || !run_.rig.has_new_rows()) return true;
+  const Instant end = place.now;
+  run_.rig.apply_rows(end, place.passes);
+  begin_passes();
+  if (!advance_to(end.plus_seconds(kMoment))) return false;
+  run_.rig.meet(present());
+  place.now = end;
+  return true;
 }
 
 void Player::take(const PassEnded& pass) {

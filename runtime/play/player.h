@@ -69,6 +69,8 @@ class Player final : StepObserver, Rig::Stops {
   // At the end of a pass off the grid. False where the table has ended on the way.
   bool catch_up(const PassEnded& pass);
   void begin_segment(const Instant& at);
+  // False where the last row has tripped an output and `safe` begins.
+  bool stand_at_end();
   // Waits until the condition holds; a timeout goes to `safe`, or without one ends the run.
   void wait_for(std::size_t condition, Nanoseconds within, const Span& statement);
   // The rest of the table does not happen; `safe`, if there is one, begins now. False where it does not.

@@ -136,6 +136,10 @@ void Rig::apply_rows(const Instant& now, const Passes& passes) {
   first_marks_.clear();
 }
 
+bool Rig::has_new_rows() const {
+  return std::find(rows_came_.begin(), rows_came_.end(), true) != rows_came_.end();
+}
+
 void Rig::close_contacts(const Instant& now) {
   for (const std::size_t i : standing_) {
     if (rails_[i]->close_contact(now)) rules_.note_change(*rails_[i], now);
@@ -333,6 +337,7 @@ void Rig::add_to(Simulation& result) {
     result.total_energy_J += result.rails.back().energy_J;
     rail->add_margins(result.margins);
     result.rails.back().clears_s = rail->time_to_clear();
+    result.rails.back().ends_on = rail->is_told_on();
     result.chatter.insert(result.chatter.end(), rail->chatter().begin(), rail->chatter().end());
   }
   powers_.add_margins(result.margins);
