@@ -2,11 +2,13 @@
 
 #include <ctime>
 
+#include "runtime/support/ending_signals.h"
+
 namespace rampart::bench_run {
 
 SignalsAsMail::SignalsAsMail(Mailbox& mailbox) {
   sigemptyset(&taken_);
-  for (const int signal : {SIGINT, SIGTERM, SIGHUP, SIGQUIT}) sigaddset(&taken_, signal);
+  for (const int signal : signals_from_outside()) sigaddset(&taken_, signal);
   sigset_t blocked = taken_;
   for (const int signal : {SIGTSTP, SIGTTIN, SIGTTOU}) sigaddset(&blocked, signal);
   pthread_sigmask(SIG_BLOCK, &blocked, &before_);

@@ -1,6 +1,7 @@
 #include "runtime/bench_run/words.h"
 
 #include <csignal>
+#include <cstring>
 
 #include "lang/text/overloaded.h"
 #include "lang/values/short_text.h"
@@ -51,9 +52,15 @@ std::string signal_words(int number) {
       return "stopped because the terminal was closed (HUP)";
     case SIGQUIT:
       return "stopped by Ctrl-\\";
+    case SIGXCPU:
+      return "stopped by the limit on processor time (XCPU)";
+    case SIGPWR:
+      return "stopped because the mains supply fails (PWR)";
     default:
-      return "stopped by a signal (TERM)";
+      break;
   }
+  const char* name = sigabbrev_np(number);
+  return "stopped by a signal (" + (name != nullptr ? std::string(name) : "number " + std::to_string(number)) + ")";
 }
 
 std::string event_words(const std::string& supply, int bits) {

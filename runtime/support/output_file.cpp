@@ -20,6 +20,8 @@
 #include <thread>
 #include <vector>
 
+#include "runtime/support/ending_signals.h"
+
 namespace rampart {
 namespace {
 
@@ -72,14 +74,11 @@ void forget_unfinished(const char* path) {
   }
 }
 
-// What ends a program from outside, a limit on its processor time among it, and what ends it for a mistake of its own
-// (POSIX.1-2017, <signal.h>; Linux, signal(7)). What cannot be caught or is no end is left out, SIGPIPE too: the writer
-// is told.
+// From outside, or for a mistake of the program.
 const std::vector<int>& ending_signals() {
   static const std::vector<int> kSignals = [] {
-    std::vector<int> all{SIGINT,  SIGTERM, SIGHUP, SIGQUIT, SIGXCPU, SIGALRM, SIGVTALRM, SIGPROF, SIGUSR1, SIGUSR2,
-                         SIGABRT, SIGSEGV, SIGBUS, SIGFPE,  SIGILL,  SIGTRAP, SIGSYS,    SIGIO,   SIGPWR,  SIGSTKFLT};
-    for (int signal = SIGRTMIN; signal <= SIGRTMAX; ++signal) all.push_back(signal);
+    std::vector<int> all = signals_from_outside();
+    all.insert(all.end(), {SIGABRT, SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGTRAP, SIGSYS});
     return all;
   }();
   return kSignals;

@@ -44,7 +44,11 @@ class Failing(Bench):
 
     def test_ctrl_c_plays_the_safe_sequence(self):
         for number, words in ((signal.SIGINT, "stopped by Ctrl-C"), (signal.SIGQUIT, "stopped by Ctrl-\\"), (signal.SIGTERM, "stopped by a signal (TERM)"),
-                              (signal.SIGHUP, "stopped because the terminal was closed (HUP)")):
+                              (signal.SIGHUP, "stopped because the terminal was closed (HUP)"),
+                              (signal.SIGXCPU, "stopped by the limit on processor time (XCPU)"),
+                              (signal.SIGPWR, "stopped because the mains supply fails (PWR)"),
+                              (signal.SIGUSR1, "stopped by a signal (USR1)"), (signal.SIGALRM, "stopped by a signal (ALRM)"),
+                              (signal.SIGRTMIN + 3, "stopped by a signal (number %d)" % (signal.SIGRTMIN + 3))):
             self.supplies()
             self.start_to_middle()
             self.process.send_signal(number)
