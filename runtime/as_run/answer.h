@@ -153,7 +153,7 @@ struct AsRun {
   std::vector<LateRow> late_rows;
   std::vector<std::string> followed;   // rails that are predicted by what they were commanded instead of the table
   std::string unfollowed;              // one that is not, and so not judged; empty: none
-  std::vector<RailId> left_on;         // at the end of a log of a run that ended early
+  std::vector<RailId> left_on;         // at the end of the log, and should be off
   std::string stopped;                 // what else than a trip ended it early; empty: nothing did
   std::optional<double> broken_off_s;  // of the run: the log ends there, and says nothing of the end of the run
   std::string cause;                   // what makes all else that differs of no account; empty: nothing does

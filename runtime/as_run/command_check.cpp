@@ -59,7 +59,7 @@ bool CommandCheck::begin(std::string_view segment, const LogCommand& first, doub
 
 void CommandCheck::end_segment(double log_s) {
   const bool is_run = cursor_ == &*run_cursor_;
-  if (cursor_ == nullptr || is_over_) return;
+  if (cursor_ == nullptr) return;
   if (is_run ? is_stopped_ : is_given_up_) return;
   advance(Nanoseconds::max());
   for (std::size_t target = 0; target < played_.size(); ++target) {

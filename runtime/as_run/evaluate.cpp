@@ -157,7 +157,7 @@ class Evaluator {
 
   void note_switched(std::size_t target, bool is_on, double log_s) {
     const std::optional<std::size_t> rail = run_.rail_of(target);
-    if (!stop_ || !rail) return;
+    if (!rail) return;
     const RailSetup& setup = table_.rails()[*rail];
     std::set<std::size_t>& off = told_off_[*rail].targets;
     if (is_on) {
@@ -232,7 +232,7 @@ class Evaluator {
         stop_ && next.run_s > stop_->run_s && is_cut_off(run_, *stop_, table_.rails()[reading.rail].rail);
     if (is_cut) stamp.to += stop_->pause_s + room_around(logger);
     RailJudge& judge = *judges_[next.logger][reading.rail];
-    if (stop_) judge.note_end(reading, next.run_s);
+    if (tells_end()) judge.note_end(reading, next.run_s, logger.clock.run_of(reading.earliest));
     if (request_.curves) draw(next);
     // Until its first row is acknowledged a run has not begun.
     const bool is_before = run_.leader().has_commands() ? next.run_s <= 0 : stamp.to < 0;
@@ -240,6 +240,7 @@ class Evaluator {
       ++seen.before_run;
     } else if (stamp.from > answer_.duration_s) {
       ++seen.after_run;
+      judge.note_afterwards(reading);
     } else if (!is_blind(logger, reading, next.run_s) && !(is_cut && stamp.to > answer_.duration_s)) {
       judge.take(reading, next.run_s, stamp);
       if (next.logger != sources_[reading.rail]) return;
@@ -351,10 +352,20 @@ class Evaluator {
     if (judge.floats()) {
       answer_.not_judged.push_back("voltage of " + name + in_log + " while off: nothing is known to discharge it");
     }
-    if (stop_ && judge.is_left_on() && !is_on_at_end(rail)) answer_.left_on.push_back(table_.rails()[rail].rail);
+    if (is_left_on(rail, judge)) answer_.left_on.push_back(table_.rails()[rail].rail);
   }
 
-  [[nodiscard]] bool is_on_at_end(std::size_t rail) const {
+  // Whether commands or a stop tell from when on an output is as it stays.
+  [[nodiscard]] bool tells_end() const { return stop_ || run_.leader().has_commands(); }
+
+  // Whether an output is on at the end of the log that should be off.
+  [[nodiscard]] bool is_left_on(std::size_t rail, const RailJudge& judge) const {
+    if (tells_end() ? !judge.is_left_on() : !judge.is_on_afterwards()) return false;
+    return stop_ ? !is_on_after_safe(rail)
+                 : !answer_.broken_off_s && !recordings_.nominal.simulation.rails[rail].ends_on;
+  }
+
+  [[nodiscard]] bool is_on_after_safe(std::size_t rail) const {
     if (run_.played().safe == nullptr) return false;
     RowCursor rows = run_.played().safe->rows();
     while (rows.next()) {

@@ -172,14 +172,25 @@ void RailJudge::note_switched(bool is_on, double run_s) {
 }
 
 // A log may show what was before a command of another.
-void RailJudge::note_end(const RailReading& reading, double run_s) {
-  if (run_s < switched_s_) return;
-  if (reading.output) {
-    left_on_ = *reading.output;
-  } else if (reading.amps) {
-    const RailMeter& meter = expected_.meters->of(rail_, Measured::Current, reading.amps_by);
-    left_on_ = meter.is_known() && std::abs(*reading.amps) > 2 * meter.error_at(*reading.amps);
+void RailJudge::note_end(const RailReading& reading, double run_s, double earliest) {
+  if ((reading.output ? run_s : earliest) < switched_s_) return;
+  left_on_ = output_by(reading).value_or(left_on_);
+}
+
+void RailJudge::note_afterwards(const RailReading& reading) {
+  const std::optional<bool> output = output_by(reading);
+  if (!output) return;
+  if (!*output) {
+    off_after_ = true;
+  } else {
+    on_after_ += reading.output ? 2 : 1;
   }
+}
+
+std::optional<bool> RailJudge::output_by(const RailReading& reading) const {
+  if (reading.output || !reading.amps) return reading.output;
+  const RailMeter& meter = expected_.meters->of(rail_, Measured::Current, reading.amps_by);
+  return meter.is_known() && std::abs(*reading.amps) > 2 * meter.error_at(*reading.amps);
 }
 
 // By trapezoid. Between two readings the power stays between theirs, or moves as it was predicted to; within the window

@@ -34,9 +34,11 @@ class RailJudge : private Surroundings {
   void knows(const std::vector<std::unique_ptr<RailJudge>>& all) { all_ = &all; }
   void take(const RailReading& reading, double run_s, const Stamp& stamp);
   void finish();
-  // Of a run that ended early: whether the output is on by this reading, or by a command or a trip.
-  void note_end(const RailReading& reading, double run_s);
+  // Whether the output is on by this reading, or by a command or a trip. A current may be that of an `earliest` time.
+  void note_end(const RailReading& reading, double run_s, double earliest);
   void note_switched(bool is_on, double run_s);
+  // The same after the end of the run, where no command tells when it was switched off.
+  void note_afterwards(const RailReading& reading);
   // What the rail is at its load by this reading.
   [[nodiscard]] RailPoint point_of(const RailReading& reading);
 
@@ -50,8 +52,10 @@ class RailJudge : private Surroundings {
   // The log says whether its output is on; and that it was off where it should have been on.
   [[nodiscard]] bool tells_output() const { return tells_output_; }
   [[nodiscard]] bool lost_output() const { return lost_output_; }
-  // By the last reading or command of a run that ended early.
+  // By the last reading or command.
   [[nodiscard]] bool is_left_on() const { return left_on_; }
+  // After the end of the run it was read as on, by its supply or twice by its current, and never as off.
+  [[nodiscard]] bool is_on_afterwards() const { return on_after_ >= 2 && !off_after_; }
   [[nodiscard]] RailEnvelope::Expected expect(Measured quantity, const RailMeter& meter, const Stamp& stamp) {
     return envelope(meter).expect(quantity, meter, stamp);
   }
@@ -65,6 +69,8 @@ class RailJudge : private Surroundings {
 
   [[nodiscard]] RailEnvelope& envelope(const RailMeter& meter);
   [[nodiscard]] bool is_judged(const RailMeter& meter, const Stamp& stamp, Measured quantity);
+  // Whether the output is on by this reading; none where it does not tell.
+  [[nodiscard]] std::optional<bool> output_by(const RailReading& reading) const;
   void judge_voltage(const RailReading& reading, Judged judged);
   void judge_current(const RailReading& reading, Judged judged);
   void add_figures(const RailReading& reading, double run_s);
@@ -96,6 +102,8 @@ class RailJudge : private Surroundings {
   bool tells_output_ = false;
   bool lost_output_ = false;
   bool left_on_ = false;
+  int on_after_ = 0;  // 2: read as on
+  bool off_after_ = false;
   double switched_s_ = -std::numeric_limits<double>::infinity();  // of the run: the last command or trip
 };
 

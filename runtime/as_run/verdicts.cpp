@@ -246,7 +246,9 @@ class Decider {
 
   void report_left_on(RailId rail) {
     add_to_sequence({}, answer_.leader, "the output of `" + profile_[rail].name + "` is on at the end of the log",
-                    "the run ended early at " + time_text(answer_.trip_s.value_or(0)) + ": all outputs should be off");
+                    answer_.trip_s
+                        ? "the run ended early at " + time_text(*answer_.trip_s) + ": all outputs should be off"
+                        : "the table ends with it off");
   }
 
   void report_stopped() {
