@@ -85,15 +85,17 @@ class LinksReader {
     return supplies;
   }
 
+  [[nodiscard]] std::string pair_text(SupplyId one, SupplyId two) const {
+    return one == two ? bench_[one].name : bench_[one].name + "` and `" + bench_[two].name;
+  }
+
   // Two supplies of the link are in another one, whose delay may differ.
   bool is_known(const ProtectionLink& link) {
     for (std::size_t i = 0; i < link.supplies.size(); ++i) {
       for (std::size_t k = link.supplies.size() == 1 ? 0 : i + 1; k < link.supplies.size(); ++k) {
         const ProtectionLink* other = bench_.find_link(link.supplies[i], link.supplies[k]);
         if (other == nullptr) continue;
-        const std::string& one = bench_[link.supplies[i]].name;
-        const std::string& two = bench_[link.supplies[k]].name;
-        findings_.report(finding::FileDuplicateName, link.span, one == two ? one : one + "` and `" + two)
+        findings_.report(finding::FileDuplicateName, link.span, pair_text(link.supplies[i], link.supplies[k]))
             .note(finding::FirstListedHere, other->span)
             .hint("give each pair of supplies one link, with its longest delay");
         return true;

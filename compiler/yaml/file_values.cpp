@@ -214,12 +214,12 @@ const std::vector<YamlEntry>* read_some_named(const Field& field, std::size_t li
 bool is_other_file(const YamlNode& root, std::string_view wanted, std::initializer_list<std::string_view> others,
                    FindingSink& findings) {
   if (root.find(wanted) != nullptr) return false;
+  const std::string name(wanted);
+  const std::string beginning = "a " + name + " file begins with `" + name + ":` and a title";
   for (const std::string_view other : others) {
     const YamlEntry* entry = root.find(other);
     if (entry == nullptr) continue;
-    const std::string name(wanted);
-    findings.report(finding::WrongFileKind, entry->key_span, other, wanted)
-        .hint("a " + name + " file begins with `" + name + ":` and a title");
+    findings.report(finding::WrongFileKind, entry->key_span, other, wanted).hint(beginning);
     return true;
   }
   return false;

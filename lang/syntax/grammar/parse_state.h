@@ -189,7 +189,7 @@ class Scoped {
   T before_;
 };
 
-[[noreturn]] void fail_too_deep(State& state, Iterator at) {
+[[noreturn]] inline void fail_too_deep(State& state, Iterator at) {
   state.reporter.report(finding::TooDeep, at, at + 1, {"move the inner part into a sequence or a `let`"}, kMaxNesting);
   state.skip_braces = true;
   state.failed_brackets = 0;
