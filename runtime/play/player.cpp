@@ -182,7 +182,7 @@ void Player::take(const SegmentEnded& segment) {
 
 // The last row stands after the end: what it does at once is seen, and what comes of it later is not.
 bool Player::stand_at_end() {
-  constexpr double kMoment = 1e-12;  // s
+  constexpr double kMoment = 10 * kShortestStep;
   TablePlace& place = run_.place;
   const std::vector<RailState>& rails = place.cursor.setpoints();
   const bool stays_on =

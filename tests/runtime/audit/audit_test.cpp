@@ -91,6 +91,8 @@ TEST_CASE("rows lie on the grid, in order, and no closer than the minimum step")
   const std::string begin = "0,s1.ch1,0,1,1\n0.02,s1.ch1,1,1,1\n";
   CHECK(found(begin + "0.03,s1.ch1,2,1,1\n0.05,s1.ch1,2,1,1\n").empty());
   CHECK(found(begin + "0.029,s1.ch1,2,1,1\n0.05,s1.ch1,2,1,1\n") == Found{"4 step-too-short"});
+  // The last row of a table is a change too, where it changes something.
+  CHECK(found(begin + "0.029,s1.ch1,2,1,1\n") == Found{"4 step-too-short"});
   // The row that ends a segment may come as early as it likes.
   CHECK(found(begin + "0.029,s1.ch1,1,1,1\n").empty());
 }
