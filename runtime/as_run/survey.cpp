@@ -70,12 +70,22 @@ class Surveyor {
   void take() {
     for (const LogReading& reading : reader_.readings()) take_reading(reading);
     if (reader_.command()) take_command(*reader_.command());
-    if (reader_.event()) zero_.take(*reader_.event(), now_);
+    if (reader_.event()) {
+      zero_.take(*reader_.event(), now_);
+      note_pace(reader_.event()->word);
+    }
     if (reader_.event() && result_.events.size() < kMostEvents) {
       const LogEvent& event = *reader_.event();
       result_.events.push_back(
           {line(), std::string(event.word), std::string(event.rest), std::string(reader_.segment()), event.target});
     }
+  }
+
+  // During a wait or a measurement `run` reads without a pause. How often it reads otherwise is what gaps are measured
+  // by.
+  void note_pace(std::string_view word) {
+    if (word == "wait-begin" || word == "measure-begin") ++paceless_;
+    if (word == "wait-end" || word == "measure") paceless_ = std::max(0, paceless_ - 1);
   }
 
   void take_reading(const LogReading& reading) {
@@ -98,7 +108,9 @@ class Surveyor {
       if (seen.readings++ == 0) {
         seen.first = now_;
       } else {
-        keep_interval(intervals.of_quantity[place_of(quantity)], now_ - seen.last);
+        keep_interval(
+            paceless_ > 0 ? intervals.paceless[place_of(quantity)] : intervals.of_quantity[place_of(quantity)],
+            now_ - seen.last);
         keep_gap(seen.gaps, now_ - seen.last);
       }
       seen.last = now_;
@@ -211,7 +223,8 @@ class Surveyor {
       rail.interval = usual(intervals_[i].of_rail);
       for (std::size_t k = 0; k < kMeasured; ++k) {
         SurveyedQuantity& seen = rail.quantities[k];
-        seen.interval = usual(intervals_[i].of_quantity[k]);
+        std::vector<double>& known = intervals_[i].of_quantity[k];
+        seen.interval = usual(known.empty() ? intervals_[i].paceless[k] : known);
         std::erase_if(seen.gaps,
                       [&](const SeenGap& gap) { return gap.to - gap.from <= kGapIntervals * seen.interval; });
         std::stable_sort(seen.gaps.begin(), seen.gaps.end(),
@@ -244,6 +257,7 @@ class Surveyor {
   struct Intervals {
     std::vector<double> of_rail;
     std::array<std::vector<double>, kMeasured> of_quantity;
+    std::array<std::vector<double>, kMeasured> paceless;
   };
   std::vector<Intervals> intervals_;  // by rail
   std::vector<double> last_of_rail_;  // time of its last reading
@@ -252,6 +266,7 @@ class Surveyor {
   bool reported_same_ = false;
   SegmentZero zero_;
   SeenDelay last_delay_;
+  int paceless_ = 0;  // waits and measurements that have begun and not ended
   double now_ = 0;
   Survey result_;
 };

@@ -222,6 +222,7 @@ void Conductor::act(const Due& due) {
       return journal_.event("mark " + due.name);
     case Act::BeginMeasurement:
       ++measuring_;
+      journal_.event("measure-begin " + due.name);
       return press_readings();
     case Act::EndMeasurement:
       --measuring_;

@@ -164,7 +164,7 @@ class Waiting(Bench):
         self.build(HEAD + RUN.replace("  dwell 1 s\n", '  dwell 800 ms\n  measure "core values" over 400 ms\n  mark "up"\n  dwell 200 ms\n') + SAFE)
         self.supplies()
         self.assertEqual(self.play(), 0, "")
-        self.assertEqual(self.events()[2:4], ["measure core values", "mark up"])
+        self.assertEqual(self.events()[2:5], ["measure-begin core values", "measure core values", "mark up"])
         # Ohm's law, less what the 1 mOhm in series takes.
         self.assertRegex(self.out, r"measure core values: logic 3\.3 V, 275 mA; radio 12 V, 250 mA")
         done = self.run_it("run", "two.json", *ON_LOOPBACK, "--dry-run").stdout.decode()
