@@ -3,6 +3,25 @@
 #include <algorithm>
 
 namespace rampart::as_run {
+namespace {
+
+RailReading reading_of(std::size_t rail, double time, double earliest, const LogReading& reading) {
+  RailReading result;
+  result.rail = rail;
+  result.time = time;
+  result.earliest = earliest;
+  result.volts = reading.volts;
+  result.amps = reading.amps;
+  result.volts_by = reading.volts_by;
+  result.amps_by = reading.amps_by;
+  result.output = reading.output;
+  result.mode = reading.mode;
+  result.expects_volts = reading.expects_volts;
+  result.expects_amps = reading.expects_amps;
+  return result;
+}
+
+}  // namespace
 
 RailReadings::RailReadings(const Table& table, const LogNames& names)
     : table_(&table), names_(&names), by_channel_(table.bench().channels.size()), gathered_(table.rails().size()) {
@@ -18,8 +37,7 @@ RailReadings::RailReadings(const Table& table, const LogNames& names)
 std::optional<RailReading> RailReadings::take(const LogReading& reading, double time) {
   const LogNames::Target& target = (*names_)[reading.target];
   if (target.of == LogNames::Of::Rail) {
-    return RailReading{target.index,    time,           time,        reading.volts, reading.amps, reading.volts_by,
-                       reading.amps_by, reading.output, reading.mode};
+    return reading_of(target.index, time, time, reading);
   }
   if (target.of == LogNames::Of::Line || !by_channel_[target.index]) return std::nullopt;
   const Member member = *by_channel_[target.index];
@@ -42,8 +60,7 @@ RailReading RailReadings::join(std::size_t rail, double time) const {
   const RailSetup& setup = table_->rails()[rail];
   const Gathered& gathered = gathered_[rail];
   const LogReading& first = *gathered.members.front();
-  RailReading result{rail,           time,          gathered.earliest, first.volts, first.amps,
-                     first.volts_by, first.amps_by, first.output,      first.mode};
+  RailReading result = reading_of(rail, time, gathered.earliest, first);
   const auto add = [](std::optional<double>& sum, const std::optional<double>& part) {
     if (sum && part) {
       *sum += *part;
@@ -56,6 +73,8 @@ RailReading RailReadings::join(std::size_t rail, double time) const {
     if (setup.arrangement == Arrangement::Series) add(result.volts, other.volts);
     if (setup.arrangement == Arrangement::Parallel) add(result.amps, other.amps);
     if (result.output && other.output) result.output = *result.output && *other.output;
+    result.expects_volts = result.expects_volts || other.expects_volts;
+    result.expects_amps = result.expects_amps || other.expects_amps;
     if (other.mode == LogMode::ConstantCurrent) result.mode = LogMode::ConstantCurrent;
   }
   if (result.volts && table_->profile()[setup.rail].reversed) result.volts = -*result.volts;

@@ -20,6 +20,8 @@ struct RailReading {
   std::optional<std::size_t> amps_by;
   std::optional<bool> output;  // of all channels
   LogMode mode = LogMode::Unknown;
+  bool expects_volts = false;  // as in LogReading, of any channel
+  bool expects_amps = false;
 };
 
 // Puts the channels of a combination together. A reading of a rail is complete when every member was read once.

@@ -93,6 +93,8 @@ class Surveyor {
     const std::optional<RailReading> complete = readings_.take(reading, now_);
     if (!complete) return;
     SurveyedRail& rail = result_.rails[complete->rail];
+    if (complete->expects_volts) rail.quantities[place_of(Measured::Voltage)].is_expected = true;
+    if (complete->expects_amps) rail.quantities[place_of(Measured::Current)].is_expected = true;
     if (!complete->volts && !complete->amps) return;
     ++result_.readings;
     Intervals& intervals = intervals_[complete->rail];

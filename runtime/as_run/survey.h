@@ -68,6 +68,7 @@ struct SurveyedQuantity {
   double last = 0;
   double interval = 0;        // the usual one, s
   std::vector<SeenGap> gaps;  // the longest ones, longer than kGapIntervals usual ones, by time
+  bool is_expected = false;   // the log is to have it
 };
 inline constexpr double kGapIntervals = 10;
 

@@ -62,8 +62,12 @@ std::string missing_in(const Logger& logger, std::size_t rail, const std::string
                        double duration) {
   const SurveyedRail& seen = logger.survey.rails[rail];
   const auto missing = [&](Measured quantity, const std::string& of) {
-    if (!seen.has(quantity)) return std::string();
-    return missing_in(logger, seen, quantity, of, needed_of(quantity, on, duration), duration);
+    const OnTime needed = needed_of(quantity, on, duration);
+    if (!seen.has(quantity)) {
+      const bool is_lost = seen.of(quantity).is_expected && needed.to > needed.from;
+      return is_lost ? "no reading of " + of + " can be used" : std::string();
+    }
+    return missing_in(logger, seen, quantity, of, needed, duration);
   };
   for (const Measured quantity : {Measured::Voltage, Measured::Current}) {
     if (missing(quantity, name).empty()) continue;

@@ -261,7 +261,9 @@ bool LogReader::take_group(const Group& group) {
 void LogReader::read_cells(const Group& group, LogReading& reading) {
   for (const bool is_voltage : {true, false}) {
     const std::optional<std::size_t>& column = is_voltage ? group.volts : group.amps;
-    if (column && !read_number(*column, is_voltage ? reading.volts : reading.amps)) miss_field(*column, kNumberWanted);
+    if (!column) continue;
+    (is_voltage ? reading.expects_volts : reading.expects_amps) = group.target || !trimmed(field(*column)).empty();
+    if (!read_number(*column, is_voltage ? reading.volts : reading.amps)) miss_field(*column, kNumberWanted);
   }
   if (group.output && !read_output(*group.output, reading.output)) miss_field(*group.output, kOutputWanted);
   if (group.mode && !read_mode(*group.mode, reading.mode)) miss_field(*group.mode, "`CV` or `CC`");

@@ -31,6 +31,9 @@ struct LogReading {
   std::optional<std::size_t> amps_by;
   std::optional<bool> output;
   LogMode mode = LogMode::Unknown;
+  // The log is to have it: a column of its own, or a cell that is not empty.
+  bool expects_volts = false;
+  bool expects_amps = false;
 };
 
 // What a supply acknowledged.
