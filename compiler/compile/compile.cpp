@@ -268,21 +268,22 @@ class Compiled::Reader {
 Compiled Compiled::settle(std::shared_ptr<const Read> read, std::span<const Held> held, FindingSink& findings,
                           const Job& job) {
   auto whole = std::make_shared<Whole>();
-  whole->read = read;
-  if (read->trees.empty()) return Compiled(std::move(whole));
+  whole->read = std::move(read);
+  const Read& files = *whole->read;
+  if (files.trees.empty()) return Compiled(std::move(whole));
   job.check();
-  ResolveOptions options = read->resolve_options();
+  ResolveOptions options = files.resolve_options();
   options.held.assign(held.begin(), held.end());
   options.job = job;
-  const Bench& bench = read->bench_or_none();
-  Resolution resolution = resolve(read->texts, *read->trees.front(), bench, options, findings);
+  const Bench& bench = files.bench_or_none();
+  Resolution resolution = resolve(files.texts, *files.trees.front(), bench, options, findings);
   // A tree with holes resolves to a profile with holes.
-  if (!read->parsed_whole || !resolution.whole) {
-    if (read->bench) check_parts(resolution, bench, findings);
+  if (!files.parsed_whole || !resolution.whole) {
+    if (files.bench) check_parts(resolution, bench, findings);
     return Compiled(std::move(whole));
   }
   const Profile& profile = whole->profile.emplace(std::move(resolution.profile));
-  if (!read->bench) return Compiled(std::move(whole));
+  if (!files.bench) return Compiled(std::move(whole));
   job.check();
   whole->run_timeline = build_timeline(profile, profile.run, TimelineStart::Off, findings);
   if (profile.safe) whole->safe_timeline = build_timeline(profile, *profile.safe, TimelineStart::Unknown, findings);

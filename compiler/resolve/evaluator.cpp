@@ -96,7 +96,7 @@ std::string_view operator_text(ast::Operator op) {
 }
 
 std::string with_article(const Dimension& dimension) {
-  const std::string name = dimension_name(dimension);
+  std::string name = dimension_name(dimension);
   const bool is_word = name.find_first_of("^/") == std::string::npos && name.find("·") == std::string::npos;
   if (!is_word || name.starts_with("a ")) return name;
   const bool vowel = std::string_view("aeiou").find(name.front()) != std::string_view::npos;

@@ -18,11 +18,13 @@ class JsonSource {
   // What the JSON library reads from: one byte after another.
   class Iterator {
    public:
+    // NOLINTBEGIN(readability-identifier-naming): names of the standard library
     using iterator_category = std::input_iterator_tag;
     using value_type = char;
     using difference_type = std::ptrdiff_t;
     using pointer = const char*;
     using reference = char;
+    // NOLINTEND(readability-identifier-naming)
 
     explicit Iterator(JsonSource* source) : source_(source) {}
     char operator*() const { return static_cast<char>(source_->peek()); }

@@ -46,12 +46,12 @@ void PowerWatch::begin_segment() {
   now_ = reached_ = 0;
 }
 
-std::optional<MostPower> PowerWatch::take(ChannelId channel, SetFrom from) {
+std::optional<MostPower> PowerWatch::take(ChannelId channel, const SetFrom& from) {
   if (is_over_) return std::nullopt;
   now_ = from.time;
   std::size_t kept = 0;
   for (Member& member : members_) {
-    if (member.channel == channel) member.points.push_back(std::move(from));
+    if (member.channel == channel) member.points.push_back(from);
     kept += member.points.size();
   }
   double known = now_;

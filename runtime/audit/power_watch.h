@@ -38,7 +38,7 @@ class PowerWatch {
 
   void begin_segment();
   // Rows come in the order of their times. The first stretch that is above the supply's power, once a watch.
-  [[nodiscard]] std::optional<MostPower> take(ChannelId channel, SetFrom from);
+  [[nodiscard]] std::optional<MostPower> take(ChannelId channel, const SetFrom& from);
   [[nodiscard]] std::optional<MostPower> end_segment();
 
  private:

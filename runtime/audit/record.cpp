@@ -35,7 +35,7 @@ const std::vector<KnownValue>& known_values() {
   const std::vector<JsonKind> object = {Object};
   const std::vector<JsonKind> object_or_null = {Object, Null};
   const std::vector<JsonKind> array = {Array};
-  static const std::vector<KnownValue> known = {
+  static const std::vector<KnownValue> kKnown = {
       {"/table_sha256", text, "a text"},
       {"/above_sha256", text, "a text"},
       {"/origin", object, "an object"},
@@ -68,7 +68,7 @@ const std::vector<KnownValue>& known_values() {
       {"/setup/lines/", object, "an object"},
       {"/setup/lines//line", text, "a text"},
   };
-  return known;
+  return kKnown;
 }
 
 // Hands the events of the JSON library on.

@@ -208,8 +208,8 @@ Mode Circuit::decide_sensed(std::optional<Mode> expected) const {
 // What the output measures, above what it is set to. Where it compensates, its terminals above where they have to be.
 Signal Circuit::above_setpoint() const {
   const bool at_load = sensed() && !compensates();
-  const Signal above = (at_load ? piece_.port_voltage : piece_.terminal_voltage)
-                           .plus_line(-setting_.voltage, -setting_.voltage_slope * piece_.length);
+  Signal above = (at_load ? piece_.port_voltage : piece_.terminal_voltage)
+                     .plus_line(-setting_.voltage, -setting_.voltage_slope * piece_.length);
   if (!compensates()) return above;
   return above.minus(piece_.port_current.times(wire()))
       .plus_line(-wire() * port_capacitance() * setting_.voltage_slope, 0);

@@ -237,7 +237,9 @@ Network::Feed Network::feed_of(Drive drive) const {
   Feed feed{false, false, std::nullopt, algebra.zero(), 0};
   if (drive == Drive::WireCurrent) {
     feed.current = algebra.drive();
-  } else if (drive == Drive::SensedVoltage && compensates()) {
+    return feed;
+  }
+  if (drive == Drive::SensedVoltage && compensates()) {
     feed.compensates = true;
   } else if (drive == Drive::SensedVoltage || (drive == Drive::Voltage && parts_.wire == 0)) {
     feed.imposed_port = true;

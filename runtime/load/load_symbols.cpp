@@ -1,5 +1,7 @@
 #include "runtime/load/load_symbols.h"
 
+#include <utility>
+
 #include "compiler/yaml/yaml_document.h"
 #include "runtime/load/fault_instant.h"
 
@@ -28,9 +30,11 @@ class LoadSymbols {
       const YamlEntry* name = element.find("name");
       if (name == nullptr || name->value.kind != YamlKind::Text) continue;
       const std::string& text = name->value.text;
+      std::string path = rail;
+      path.append(".").append(text);
       index_.define({.kind = SymbolKind::Element,
                      .name = text,
-                     .path = rail + "." + text,
+                     .path = std::move(path),
                      .definition = name->value.part(0, text.size())});
     }
   }

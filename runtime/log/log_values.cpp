@@ -79,7 +79,7 @@ std::optional<Nanoseconds> take_time_of_day(std::string_view& text) {
     if (!read) return std::nullopt;
     fraction = *read;
   }
-  return Nanoseconds{(std::int64_t{*hour} * 3600 + *minute * 60 + *second) * kSecond + fraction};
+  return Nanoseconds{(std::int64_t{*hour} * 3600 + std::int64_t{*minute} * 60 + *second) * kSecond + fraction};
 }
 
 std::optional<Nanoseconds> parse_iso_time(std::string_view text, const std::optional<Nanoseconds>& offset) {
