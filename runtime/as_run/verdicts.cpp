@@ -104,6 +104,7 @@ class Decider {
       if (const std::string missing = missing_of(profile_, run_, on_times_, answer_); !missing.empty()) {
         (answer_.from_commands ? unread_ : unknown_) = unknown_.empty() ? missing : unknown_;
       }
+      check_single();
     }
     if (!answer_.stopped.empty()) report_stopped();
     if (answer_.broken_off_s) {
@@ -152,6 +153,19 @@ class Decider {
   // What the log does not tell: neither verdict can be a pass.
   void open(const std::string& why) {
     if (unknown_.empty()) unknown_ = why;
+  }
+
+  // Readings that are outside of the range each alone prove nothing, but so many of them are no chance: the rail is at a
+  // level for the time of one reading only.
+  void check_single() {
+    constexpr std::int64_t kShare = 20;
+    for (const MeasuredFigures& rail : answer_.rails) {
+      if (kShare * rail.single <= rail.readings) continue;
+      std::string& why = answer_.from_commands ? unread_ : unknown_;
+      if (!why.empty()) continue;
+      why = std::to_string(rail.single) + " of " + std::to_string(rail.readings) + " readings of `" +
+            profile_[rail.rail].name + "` are outside the range, each alone: read more often";
+    }
   }
 
   void check_gaps(const Logger& logger) {
