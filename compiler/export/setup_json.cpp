@@ -2,6 +2,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "compiler/export/sha256.h"
 #include "compiler/table/setup.h"
 
 namespace rampart {
@@ -132,7 +133,9 @@ std::string setup_members(const Table& table, const Origin& origin) {
 }
 
 std::string setup_document(const Table& table, const Origin& origin, const std::string& table_sha256) {
-  return "{\n" + setup_members(table, origin) + ",\n  \"table_sha256\": " + json_text(table_sha256) + "\n}\n";
+  std::string text = "{\n" + setup_members(table, origin) + ",\n  \"table_sha256\": " + json_text(table_sha256) + ",\n";
+  text += "  \"above_sha256\": \"" + sha256_of(text) + "\"\n}\n";
+  return text;
 }
 
 std::string json_text(const std::string& text) {

@@ -60,15 +60,16 @@ class TableEvents {
   bool key(std::string& value) {
     if (!in_segments_) record_.key(value);
     std::string mistake = keys_.take(value);
-    if (stack_.size() == 1 && has_digest_ && mistake.empty()) {
-      mistake = "key `" + value + "` is below `above_sha256`, which does not cover it";
-    }
+    if (stack_.size() == 1 && has_digest_ && mistake.empty()) mistake = below_digest(value);
     if (!mistake.empty()) {
       auditor_.at({source_.line_text_number(), source_.line_text()});
       auditor_.report(finding::TableKey, mistake);
       return false;
     }
-    if (stack_.size() == 1 && value == "above_sha256") take_digest();
+    if (stack_.size() == 1 && value == kDigestKey) {
+      has_digest_ = true;
+      sha256_above_ = source_.sha256_above(value);
+    }
     key_ = std::move(value);
     return true;
   }
@@ -101,14 +102,6 @@ class TableEvents {
       default:
         return In::Other;
     }
-  }
-
-  // The digest covers whole lines: what shares its line is not covered.
-  void take_digest() {
-    has_digest_ = true;
-    const std::string& line = source_.line_text();
-    const bool is_alone = line.find_first_not_of(" \t") == line.find("\"above_sha256\"");
-    if (is_alone) sha256_above_ = source_.sha256_above();
   }
 
   // What a value of the table itself is to be; empty where any kind will do, or this one does.

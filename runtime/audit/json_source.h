@@ -59,6 +59,13 @@ class JsonSource {
     Sha256 above = above_;
     return above.finish();
   }
+  // The same, if the line of the byte read last begins with this key; else empty, since what shares its line is not
+  // covered.
+  [[nodiscard]] std::string sha256_above(const std::string& key) const {
+    const std::string& line = line_text();
+    const bool is_alone = line.find_first_not_of(" \t") == line.find("\"" + key + "\"");
+    return is_alone ? sha256_above() : std::string();
+  }
   // True if the stream gave up before its end.
   [[nodiscard]] bool failed() const { return std::ferror(stream_) != 0; }
 

@@ -74,7 +74,7 @@ const std::vector<KnownValue>& known_values() {
 // Hands the events of the JSON library on.
 class RecordEvents {
  public:
-  explicit RecordEvents(Record& record) : builder_(record) {}
+  RecordEvents(JsonSource& source, Record& record) : source_(source), record_(record), builder_(record) {}
 
   [[nodiscard]] bool is_too_deep() const { return is_too_deep_; }
   // What is wrong with a key; empty if nothing is.
@@ -101,6 +101,11 @@ class RecordEvents {
   bool key(std::string& value) {
     builder_.key(value);
     wrong_key_ = keys_.take(value);
+    if (depth_ == 1 && has_digest_ && wrong_key_.empty()) wrong_key_ = below_digest(value);
+    if (depth_ == 1 && value == kDigestKey) {
+      has_digest_ = true;
+      record_.sha256_above = source_.sha256_above(value);
+    }
     return wrong_key_.empty();
   }
   bool start_object(std::size_t) { return open(true); }
@@ -128,8 +133,11 @@ class RecordEvents {
     return true;
   }
 
+  JsonSource& source_;
+  Record& record_;
   RecordBuilder builder_;
   KeyWatch keys_;
+  bool has_digest_ = false;
   std::string wrong_key_;
   std::size_t depth_ = 0;
   bool is_too_deep_ = false;
@@ -231,10 +239,14 @@ void RecordBuilder::number(const std::string& value) {
   }
 }
 
+std::string below_digest(const std::string& key) {
+  return "key `" + key + "` is below `" + std::string(kDigestKey) + "`, which does not cover it";
+}
+
 Record read_record(std::FILE* stream, std::string& why) {
   Record record;
   JsonSource source(stream);
-  RecordEvents events(record);
+  RecordEvents events(source, record);
   if (!Json::sax_parse(source.begin(), JsonSource::end(), &events)) {
     const std::string line = std::to_string(source.line());
     why = events.is_too_deep()          ? "it is nested too deeply"

@@ -5,6 +5,7 @@
 #include <cstdio>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "compiler/export/origin.h"
@@ -49,7 +50,8 @@ struct RecordedRail {
 struct Record {
   std::vector<OriginFile> files;  // empty: nothing is said
   std::string table_sha256;       // in the file beside a table: of the table
-  std::string above_sha256;       // in a table: of its lines above this one
+  std::string above_sha256;       // of the lines above this one
+  std::string sha256_above;       // in the file beside a table: what that digest is
   bool has_setup = false;
   std::vector<RecordedRail> rails;
   std::vector<RecordedChannel> channels;
@@ -93,6 +95,11 @@ class RecordBuilder {
   std::vector<Level> levels_;
   std::string mistake_;
 };
+
+// The last key of a table in JSON, and of the file beside one: the digest of the lines above it.
+inline constexpr std::string_view kDigestKey = "above_sha256";
+// What is wrong with a key that comes after it, in words.
+[[nodiscard]] std::string below_digest(const std::string& key);
 
 // Reads the record beside a table. `why`: what is wrong with it; empty if it is a JSON document with a set-up or
 // origin.

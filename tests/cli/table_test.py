@@ -5,6 +5,7 @@ import hashlib
 import json
 import os
 import pathlib
+import re
 import shutil
 import subprocess
 import unittest
@@ -185,6 +186,9 @@ class Tables(InFolder):
         setup = json.loads((self.folder / "t.csv.setup.json").read_text())
         digest = lambda name: hashlib.sha256((self.folder / name).read_bytes()).hexdigest()
         self.assertEqual(setup["table_sha256"], digest("t.csv"))
+        above, last = (self.folder / "t.csv.setup.json").read_text().split('  "above_sha256"')
+        self.assertEqual(setup["above_sha256"], hashlib.sha256(above.encode()).hexdigest())
+        self.assertEqual(last.count("\n"), 2)
         origin = setup["origin"]
         for file in (origin["profile"], *origin["imports"], origin["bench"], origin["load"]):
             self.assertEqual(file["sha256"], digest(file["name"]))
@@ -390,6 +394,16 @@ class Tables(InFolder):
                 path.write_text(json.dumps(changed))
                 self.assertEqual(self.audit("t"), (0, []), (form, key, value))
 
+    def test_audit_finds_a_change_of_the_set_up(self):
+        self.build("one.ramp", "t.csv", "--as", "csv")
+        whole = (self.folder / "t.csv.setup.json").read_text()
+        self.assertEqual(self.audit("t.csv"), (0, []))
+        self.write("t.csv.setup.json", re.sub(r'"overvoltage_V": [0-9.]+', '"overvoltage_V": null', whole))
+        self.assertEqual(self.audit("t.csv"), (1, ["origin-differs"]))
+        # What the digest does not cover is no part of the file.
+        self.write("t.csv.setup.json", whole.replace("\n}\n", ',\n  "more": 1\n}\n'))
+        self.assertEqual(self.audit("t.csv"), (1, ["origin-unknown"]))
+
     def test_audit_holds_rows_to_the_ceiling_of_the_set_up(self):
         self.write("one.ramp", PROFILE.replace("overvoltage 12 V", "ceiling 6 V; overvoltage 12 V").replace(".. 10 V", ".. 6 V"))
         for form in ("csv", "json"):
@@ -398,7 +412,7 @@ class Tables(InFolder):
                 text = self.without_digest(text) if form == "json" else text
                 if form == "csv":
                     setup = json.loads((self.folder / "t.setup.json").read_text())
-                    del setup["table_sha256"]
+                    del setup["table_sha256"], setup["above_sha256"]
                     self.write("t.setup.json", json.dumps(setup))
                 for volts, names in (("6", []), ("6.001", ["above-ceiling"])):
                     five = ('5.000', volts) if form == "csv" else ('"voltage_V": 5', '"voltage_V": ' + volts)

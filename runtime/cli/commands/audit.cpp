@@ -135,14 +135,16 @@ std::optional<PlacedRecord> find_record(TableAudit& work, audit::AuditResult& re
 }
 
 // A table is to be as it was written, whichever file has its digest.
-void check_digest(TableAudit& work, const audit::AuditResult& result, const audit::Record& record) {
+void check_digest(TableAudit& work, const audit::AuditResult& result, const PlacedRecord& found) {
+  const audit::Record& record = found.record;
+  const bool is_beside = found.path != work.path;
   if (!record.table_sha256.empty()) {
     compare_file(work, {work.path, record.table_sha256},
                  work.digest.valid() ? work.digest.get() : digest_of(work.path));
-    return;
   }
-  if (record.above_sha256.empty() || record.above_sha256 == result.sha256_above) return;
-  work.findings.report(finding::OriginDiffers, whole_table(work), work.path)
+  const std::string& above = is_beside ? record.sha256_above : result.sha256_above;
+  if (record.above_sha256.empty() || record.above_sha256 == above) return;
+  work.findings.report(finding::OriginDiffers, whole_table(work), found.path)
       .hint("its text was changed after it was built: build it again");
 }
 
@@ -151,7 +153,7 @@ std::int64_t check_record(TableAudit& work, audit::AuditResult& result, Beside& 
   const std::optional<PlacedRecord> found = find_record(work, result, beside, with_origin);
   if (!found) return 0;
   audit::check_setup(found->record, *work.bench, Span{work.findings.texts().add(found->path, ""), 0, 0}, work.findings);
-  check_digest(work, result, found->record);
+  check_digest(work, result, *found);
   if (!with_origin) return 0;
   if (found->record.table_sha256.empty() && found->record.above_sha256.empty()) {
     work.findings.report(finding::OriginUnknown, whole_table(work), "`" + found->path + "` has no digest of the table");
