@@ -19,7 +19,8 @@ constexpr std::size_t kDecades = 8;
 constexpr std::size_t kValues = kDecades * kSeries.size();
 
 double value_of(std::size_t index) {
-  return kSeries[index % kSeries.size()] * std::pow(10.0, static_cast<double>(index / kSeries.size()) - 2);
+  const std::size_t decade = index / kSeries.size();
+  return kSeries[index % kSeries.size()] * std::pow(10.0, static_cast<double>(decade) - 2);
 }
 
 std::optional<double> time_with(const Discharge& discharge, double resistance) {

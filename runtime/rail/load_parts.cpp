@@ -33,7 +33,7 @@ std::unique_ptr<circuit::Circuit> circuit_of(const RailLoad* load, const RailTer
   parts.output_voltage = output_voltage;
   parts.off_resistance = output.off_resistance;
   for (std::size_t i = 0; i < load->elements.size(); ++i) {
-    parts.branches.push_back(branch_of(load->elements[i].what));
+    parts.branches.emplace_back(branch_of(load->elements[i].what));
     parts.elements.push_back(i);
   }
   return std::make_unique<circuit::BranchCircuit>(std::move(parts), traits);

@@ -20,8 +20,8 @@ bool leads(const StraightVoltage& a, const StraightVoltage& b) {
 
 }  // namespace
 
-SlewedVoltage::SlewedVoltage(std::vector<std::optional<SetpointSlew>> slews, bool adds_up) : adds_up_(adds_up) {
-  for (std::optional<SetpointSlew>& slew : slews) members_.push_back({slew, {}, {}});
+SlewedVoltage::SlewedVoltage(const std::vector<std::optional<SetpointSlew>>& slews, bool adds_up) : adds_up_(adds_up) {
+  for (const std::optional<SetpointSlew>& slew : slews) members_.push_back({slew, {}, {}});
 }
 
 void SlewedVoltage::begin(const Instant& now, const Aims& aims, bool on) {

@@ -26,7 +26,7 @@ class SlewedVoltage {
   using Aims = std::vector<StraightVoltage>;  // one a member
 
   // Of each member; one without a slew is where it aims at once.
-  SlewedVoltage(std::vector<std::optional<SetpointSlew>> slews, bool adds_up);
+  SlewedVoltage(const std::vector<std::optional<SetpointSlew>>& slews, bool adds_up);
 
   // The members head for these aims from now on; switched off they stand at 0 V.
   void begin(const Instant& now, const Aims& aims, bool on);

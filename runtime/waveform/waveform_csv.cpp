@@ -8,7 +8,7 @@
 namespace rampart {
 namespace {
 
-constexpr std::size_t kChunk = 64 * 1024;
+constexpr std::size_t kChunk = std::size_t{64} * 1024;
 constexpr int kTimeDecimals = 9;
 constexpr int kMaxDecimals = 12;
 
