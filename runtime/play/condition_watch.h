@@ -9,8 +9,8 @@
 
 namespace rampart {
 
-// Finds when a condition on what supplies read of simulated rails becomes true: the voltages that they regulate, at the
-// terminals or with remote sense at the load, and currents and powers at the terminals.
+// Finds when a condition on simulated quantities becomes true: voltages at the load, currents and powers at the
+// terminals.
 class ConditionWatch {
  public:
   explicit ConditionWatch(const Condition& condition);

@@ -17,7 +17,7 @@ FormCurve::TermCurve FormCurve::curve_of(Signal signal, const RailSignals& rail)
   const circuit::Piece& piece = *rail.piece;
   switch (signal) {
     case Signal::Voltage:
-      return SignalCurve(rail.voltage().times(rail.sign));
+      return SignalCurve(piece.port_voltage.times(rail.sign));
     case Signal::Current:
       return SignalCurve(piece.terminal_current);
     case Signal::Power:
@@ -26,7 +26,7 @@ FormCurve::TermCurve FormCurve::curve_of(Signal signal, const RailSignals& rail)
       break;
   }
   const double a_second = piece.length > 0 ? 1 / piece.length : 0;
-  return SignalCurve(rail.voltage().derivative().times(rail.sign * a_second));
+  return SignalCurve(piece.port_voltage.derivative().times(rail.sign * a_second));
 }
 
 FormCurve::FormCurve(const LinearForm& form, double sign, const std::vector<RailSignals>& rails)

@@ -14,15 +14,10 @@ namespace rampart {
 struct RailSignals {
   const circuit::Piece* piece = nullptr;
   double sign = 1;
-  bool at_terminals = false;  // its voltage, instead of at the load
-
-  [[nodiscard]] const circuit::Signal& voltage() const {
-    return at_terminals ? piece->terminal_voltage : piece->port_voltage;
-  }
 };
 
-// A linear form over simulated quantities during one piece, as a curve on [0, 1]; currents and powers are those at the
-// terminals. The pieces must outlive it.
+// A linear form over simulated quantities during one piece, as a curve on [0, 1]: voltages at the load, currents and
+// powers at the terminals. The pieces must outlive it.
 class FormCurve final : public circuit::Curve {
  public:
   // `rails` by rail. The form is taken `sign` times.

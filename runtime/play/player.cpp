@@ -381,9 +381,8 @@ std::optional<double> Player::met_before(const Instant& next) {
   const Rails& rails = run_.rig.rails();
   std::vector<RailSignals> signals;
   for (std::size_t i = 0; i < rails.size(); ++i) {
-    const Rail& rail = run_.place.table->profile()[rails[i]->id()];
-    const circuit::Piece& piece = waiting_->parts.of(i, rails[i]->group(), now, next);
-    signals.push_back({&piece, rail.reversed ? -1.0 : 1.0, !rail.remote_sense});
+    signals.push_back({&waiting_->parts.of(i, rails[i]->group(), now, next),
+                       run_.place.table->profile()[rails[i]->id()].reversed ? -1.0 : 1.0});
   }
   const std::optional<double> met = waiting_->watch.first_true(signals);
   if (met) return *met * length;
