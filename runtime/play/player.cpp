@@ -182,19 +182,31 @@ void Player::take(const SegmentEnded& segment) {
 
 // The last row stands after the end: what it does at once is seen, and what comes of it later is not.
 bool Player::stand_at_end() {
-  constexpr double kMoment = 10 * kShortestStep;
+  constexpr double kMoment = 2 * kShortestStep;
   TablePlace& place = run_.place;
+  Rig& rig = run_.rig;
   const std::vector<RailState>& rails = place.cursor.setpoints();
   const bool stays_on =
       std::any_of(rails.begin(), rails.end(), [](const RailState& rail) { return rail.known.output && rail.on; });
-  if (!stays_on || !run_.rig.has_new_rows()) return true;
+  if (!stays_on) return true;
   const Instant end = place.now;
-  run_.rig.apply_rows(end, place.passes);
+  std::vector<circuit::Setting> before;
+  for (const auto& rail : rig.rails()) before.push_back(rail->circuit().setting());
+  rig.apply_rows(end, place.passes);
+  bool sets = false;
+  for (std::size_t i = 0; i < before.size(); ++i) {
+    const circuit::Setting& now = rig.rails()[i]->circuit().setting();
+    sets = sets || (now.on && !(now.voltage == before[i].voltage && now.limit == before[i].limit && before[i].on));
+  }
+  if (!sets) return true;
   begin_passes();
-  if (!advance_to(end.plus_seconds(kMoment))) return false;
-  run_.rig.meet(present());
+  target_ = stop_ = end.plus_seconds(kMoment);
+  const std::int64_t trips = rig.trips();
+  rig.plan(present(), *this);
+  place.now = target_;
+  rig.meet(present());
   place.now = end;
-  return true;
+  return rig.trips() == trips || !play_safe();
 }
 
 void Player::take(const PassEnded& pass) {

@@ -136,10 +136,6 @@ void Rig::apply_rows(const Instant& now, const Passes& passes) {
   first_marks_.clear();
 }
 
-bool Rig::has_new_rows() const {
-  return std::find(rows_came_.begin(), rows_came_.end(), true) != rows_came_.end();
-}
-
 void Rig::close_contacts(const Instant& now) {
   for (const std::size_t i : standing_) {
     if (rails_[i]->close_contact(now)) rules_.note_change(*rails_[i], now);

@@ -71,7 +71,6 @@ class Rig {
   void forget_past();
   // Rows taken at the present instant come into effect.
   void apply_rows(const Instant& now, const Passes& passes);
-  [[nodiscard]] bool has_new_rows() const;
   void set_line(LineId line, bool high, const Instant& now, const Doing& doing) { lines_.set(line, high, now, doing); }
   // Lines that act by themselves take the level that their rails give them now.
   void follow_lines(const Instant& now, const Passes& passes) { lines_.follow(rails_, now, passes); }
