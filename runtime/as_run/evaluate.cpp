@@ -69,8 +69,8 @@ class Evaluator {
     if (stop_) {
       if (stop_->tripped) answer_.excursions.push_back(trip_of(*stop_));
       CutOff cut;
-      for (std::size_t i = 0; i < table_.rails().size(); ++i) {
-        if (is_cut_off(run_, *stop_, table_.rails()[i].rail)) cut.rails.push_back(table_.rails()[i].rail);
+      for (const RailSetup& setup : table_.rails()) {
+        if (is_cut_off(run_, *stop_, setup.rail)) cut.rails.push_back(setup.rail);
       }
       cut.at = Instant{}.plus_seconds(stop_->run_s);
       result_.as_played.cut_off = cut;

@@ -213,7 +213,7 @@ std::vector<SeenDelay> LocatedRun::safe_delays() const {
 // Where lines say that the run waited for longer than a log lasts, the rest of that is left out.
 void LocatedRun::add_wait(double seconds) {
   const double left = std::max(0.0, in_seconds(kLongestLog - waited_));
-  waits_.push_back(Nanoseconds{std::llround(std::clamp(seconds, 0.0, left) * 1e9)});
+  waits_.emplace_back(std::llround(std::clamp(seconds, 0.0, left) * 1e9));
   waited_ += waits_.back();
 }
 

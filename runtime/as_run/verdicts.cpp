@@ -417,7 +417,7 @@ std::string missing_of(const Profile& profile, const LocatedRun& run, const std:
     for (const auto& logger : run.loggers()) {
       if (!logger->shift_s || logger->survey.rails[i].readings == 0) continue;
       is_read = true;
-      if (const std::string missing = missing_in(*logger, i, name, on_times[i], answer.needed_s); !missing.empty())
+      if (std::string missing = missing_in(*logger, i, name, on_times[i], answer.needed_s); !missing.empty())
         return missing;
     }
     if (!is_read) return "the log has no reading of " + name;

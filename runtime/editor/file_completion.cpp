@@ -160,7 +160,7 @@ class FileCompleter {
     }
   }
 
-  void add(std::string text, CompletionKind kind) { result_.items.push_back({text, kind, "", text}); }
+  void add(const std::string& text, CompletionKind kind) { result_.items.push_back({text, kind, "", text}); }
 
   const View& view_;
   std::uint32_t begin_ = 0;

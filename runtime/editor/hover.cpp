@@ -14,7 +14,7 @@ namespace {
 constexpr std::size_t kMaxRailsShown = 16;
 
 std::string state_text(const RailState& state) {
-  const std::string voltage = state.known.voltage ? to_text(Volts{state.voltage}) : "as it stands";
+  std::string voltage = state.known.voltage ? to_text(Volts{state.voltage}) : "as it stands";
   if (state.known.output && !state.on) return voltage + ", off";
   if (!state.known.limit) return voltage;
   return voltage + ", " + (state.limit.sign() == 0 ? "no limit" : to_text(Amps{state.limit}));

@@ -108,8 +108,8 @@ std::string_view family_name(Family family) {
 }
 
 const std::vector<CatalogueEntry>& catalogue() {
-  static const std::vector<CatalogueEntry> entries = read_catalogue();
-  return entries;
+  static const std::vector<CatalogueEntry> kEntries = read_catalogue();
+  return kEntries;
 }
 
 std::string explain_text(const CatalogueEntry& entry) {
