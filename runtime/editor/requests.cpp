@@ -232,7 +232,7 @@ Json Conversation::code_actions(const Json& params) {
   Json list = Json::array();
   if (!client_.code_action_literals) return list;
   const Json only = value_at(params, {"context", "only"});
-  const auto takes_repairs = [](const Json& kind) { return kind == "quickfix" || kind == ""; };
+  const auto takes_repairs = [](const Json& kind) { return kind == "quickfix" || kind == Json(""); };
   if (only.is_array() && std::none_of(only.begin(), only.end(), takes_repairs)) return list;
   const auto all = workspace_.findings();
   const auto here = all.find(view.path);
