@@ -538,7 +538,9 @@ repeat 3 {
       const RuleResult& one = setpoints[i];
       const RuleResult& other = simulated[i];
       if (!one.exercised || !other.exercised) continue;
-      if (!other.holds) RC_ASSERT(!one.holds);
+      // What holds on the setpoints with nothing left may be broken in the simulation by the rounding of an instant.
+      const bool is_tie = one.margin && *one.margin < 2e-6;
+      if (!other.holds && !is_tie) RC_ASSERT(!one.holds);
       if (!one.margin || !other.margin || !one.nominal) continue;
       // Of a `before` that is broken, the simulation may have met another occurrence: stairs may not reach the first.
       if (!one.holds && std::holds_alternative<BeforeRule>(resolved.profile->rules[one.rule].what)) continue;
