@@ -81,11 +81,10 @@ class Surveyor {
     }
   }
 
-  // During a wait or a measurement `run` reads without a pause. How often it reads otherwise is what gaps are measured
-  // by.
+  // During a wait or a measurement `run` reads without a pause. Gaps are compared with the interval outside of these.
   void note_pace(std::string_view word) {
-    if (word == "wait-begin" || word == "measure-begin") ++paceless_;
-    if (word == "wait-end" || word == "measure") paceless_ = std::max(0, paceless_ - 1);
+    if (word == "wait-begin" || word == "measure-begin") ++continuous_;
+    if (word == "wait-end" || word == "measure") continuous_ = std::max(0, continuous_ - 1);
   }
 
   void take_reading(const LogReading& reading) {
@@ -111,7 +110,7 @@ class Surveyor {
         seen.first = now_;
       } else {
         keep_interval(
-            paceless_ > 0 ? intervals.paceless[place_of(quantity)] : intervals.of_quantity[place_of(quantity)],
+            continuous_ > 0 ? intervals.continuous[place_of(quantity)] : intervals.of_quantity[place_of(quantity)],
             now_ - seen.last);
         keep_gap(seen.gaps, now_ - seen.last);
       }
@@ -226,7 +225,7 @@ class Surveyor {
       for (std::size_t k = 0; k < kMeasured; ++k) {
         SurveyedQuantity& seen = rail.quantities[k];
         std::vector<double>& known = intervals_[i].of_quantity[k];
-        seen.interval = usual(known.empty() ? intervals_[i].paceless[k] : known);
+        seen.interval = usual(known.empty() ? intervals_[i].continuous[k] : known);
         std::erase_if(seen.gaps,
                       [&](const SeenGap& gap) { return gap.to - gap.from <= kGapIntervals * seen.interval; });
         std::stable_sort(seen.gaps.begin(), seen.gaps.end(),
@@ -259,7 +258,7 @@ class Surveyor {
   struct Intervals {
     std::vector<double> of_rail;
     std::array<std::vector<double>, kMeasured> of_quantity;
-    std::array<std::vector<double>, kMeasured> paceless;
+    std::array<std::vector<double>, kMeasured> continuous;
   };
   std::vector<Intervals> intervals_;  // by rail
   std::vector<double> last_of_rail_;  // time of its last reading
@@ -268,7 +267,7 @@ class Surveyor {
   bool reported_same_ = false;
   SegmentZero zero_;
   SeenDelay last_delay_;
-  int paceless_ = 0;  // waits and measurements that have begun and not ended
+  int continuous_ = 0;  // waits and measurements that have begun and not ended
   double now_ = 0;
   Survey result_;
 };

@@ -155,8 +155,8 @@ class Decider {
     if (unknown_.empty()) unknown_ = why;
   }
 
-  // Readings that are outside of the range each alone prove nothing, but so many of them are no chance: the rail is at
-  // a level for the time of one reading only.
+  // A single reading outside the range proves nothing, but many of them are no coincidence: levels that last for one
+  // reading only.
   void check_single() {
     constexpr std::int64_t kShare = 20;
     for (const MeasuredFigures& rail : answer_.rails) {

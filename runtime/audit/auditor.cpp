@@ -216,7 +216,7 @@ void Auditor::end_segment() {
     if (!channel.seen) continue;
     // Each rounds the end to its own grid, and one of its last steps may fill a minimum step.
     const Pace& pace = pace_of(bench_.supply_of(id(i)));
-    // On a `linear` supply the last row may only end a way.
+    // On a `linear` supply the last row may just be the end of a ramp.
     const Supply& supply = bench_.supply_of(id(i));
     if (channel.too_soon && supply.timing.interpolation == Interpolation::Hold) {
       report_row_at(channel.place, bench_.channels[i].name, finding::TableTooSoon, bench_.channels[i].name,

@@ -20,12 +20,29 @@ constexpr std::string_view kChannel = "/setup/channels/";
 constexpr std::string_view kFuse = "/setup/channels//protection/fuse";
 constexpr std::string_view kOverpower = "/setup/channels//protection/overpower";
 
-// The kinds that a value may have, and these in words.
+// The kinds that a value may have.
 struct KnownValue {
   std::string_view path;
   std::vector<JsonKind> kinds;
-  std::string_view words;
 };
+
+std::string_view words_of(JsonKind kind) {
+  switch (kind) {
+    case JsonKind::Null:
+      return "null";
+    case JsonKind::Truth:
+      return "true or false";
+    case JsonKind::Number:
+      return "a number";
+    case JsonKind::Text:
+      return "a text";
+    case JsonKind::Object:
+      return "an object";
+    case JsonKind::Array:
+      return "a list";
+  }
+  return "";
+}
 
 const std::vector<KnownValue>& known_values() {
   using enum JsonKind;
@@ -36,37 +53,37 @@ const std::vector<KnownValue>& known_values() {
   const std::vector<JsonKind> object_or_null = {Object, Null};
   const std::vector<JsonKind> array = {Array};
   static const std::vector<KnownValue> kKnown = {
-      {"/table_sha256", text, "a text"},
-      {"/above_sha256", text, "a text"},
-      {"/origin", object, "an object"},
-      {"/setup", object, "an object"},
-      {"/setup/rails", array, "a list"},
-      {"/setup/rails/", object, "an object"},
-      {"/setup/rails//rail", text, "a text"},
-      {"/setup/rails//channels", array, "a list"},
-      {"/setup/rails//channels/", text, "a text"},
-      {"/setup/rails//arrangement", {Text, Null}, "a text or null"},
-      {"/setup/rails//ceiling_V", number_or_null, "a number or null"},
-      {"/setup/channels", array, "a list"},
-      {"/setup/channels/", object, "an object"},
-      {"/setup/channels//channel", text, "a text"},
-      {"/setup/channels//rail", text, "a text"},
-      {"/setup/channels//sense", text, "a text"},
-      {"/setup/channels//coupled", array, "a list"},
-      {"/setup/channels//coupled/", text, "a text"},
-      {"/setup/channels//protection", object, "an object"},
-      {"/setup/channels//protection/overvoltage_V", number_or_null, "a number or null"},
-      {"/setup/channels//protection/fuse", object_or_null, "an object or null"},
-      {"/setup/channels//protection/fuse/delay_s", number, "a number"},
-      {"/setup/channels//protection/fuse/current_A", number_or_null, "a number or null"},
-      {"/setup/channels//protection/fuse/switches_off", array, "a list"},
-      {"/setup/channels//protection/fuse/switches_off/", text, "a text"},
-      {"/setup/channels//protection/overpower", object_or_null, "an object or null"},
-      {"/setup/channels//protection/overpower/power_W", number, "a number"},
-      {"/setup/channels//protection/overpower/delay_s", number, "a number"},
-      {"/setup/lines", array, "a list"},
-      {"/setup/lines/", object, "an object"},
-      {"/setup/lines//line", text, "a text"},
+      {"/table_sha256", text},
+      {"/above_sha256", text},
+      {"/origin", object},
+      {"/setup", object},
+      {"/setup/rails", array},
+      {"/setup/rails/", object},
+      {"/setup/rails//rail", text},
+      {"/setup/rails//channels", array},
+      {"/setup/rails//channels/", text},
+      {"/setup/rails//arrangement", {Text, Null}},
+      {"/setup/rails//ceiling_V", number_or_null},
+      {"/setup/channels", array},
+      {"/setup/channels/", object},
+      {"/setup/channels//channel", text},
+      {"/setup/channels//rail", text},
+      {"/setup/channels//sense", text},
+      {"/setup/channels//coupled", array},
+      {"/setup/channels//coupled/", text},
+      {"/setup/channels//protection", object},
+      {"/setup/channels//protection/overvoltage_V", number_or_null},
+      {"/setup/channels//protection/fuse", object_or_null},
+      {"/setup/channels//protection/fuse/delay_s", number},
+      {"/setup/channels//protection/fuse/current_A", number_or_null},
+      {"/setup/channels//protection/fuse/switches_off", array},
+      {"/setup/channels//protection/fuse/switches_off/", text},
+      {"/setup/channels//protection/overpower", object_or_null},
+      {"/setup/channels//protection/overpower/power_W", number},
+      {"/setup/channels//protection/overpower/delay_s", number},
+      {"/setup/lines", array},
+      {"/setup/lines/", object},
+      {"/setup/lines//line", text},
   };
   return kKnown;
 }
@@ -155,16 +172,23 @@ void RecordBuilder::check(JsonKind kind) {
   const std::string path = here();
   const bool is_of_file =
       path.starts_with(kOrigin) && !levels_.empty() && levels_.back().is_object && (key_ == "name" || key_ == "sha256");
-  const auto& known = known_values();
-  const auto value = std::find_if(known.begin(), known.end(), [&](const KnownValue& one) { return one.path == path; });
-  const bool is_wrong = value != known.end()
-                            ? std::find(value->kinds.begin(), value->kinds.end(), kind) == value->kinds.end()
-                            : is_of_file && kind != JsonKind::Text;
-  if (!is_wrong) return;
+  const auto& all = known_values();
+  const auto known = std::find_if(all.begin(), all.end(), [&](const KnownValue& one) { return one.path == path; });
+  std::vector<JsonKind> kinds;
+  if (known != all.end()) {
+    kinds = known->kinds;
+  } else if (is_of_file) {
+    kinds = {JsonKind::Text};
+  }
+  if (kinds.empty() || std::find(kinds.begin(), kinds.end(), kind) != kinds.end()) return;
   const std::string list = path.substr(0, path.size() - 1);
   const std::string where =
       levels_.back().is_object ? "`" + key_ + "`" : "an entry of `" + list.substr(list.rfind('/') + 1) + "`";
-  mistake_ = where + " is not " + std::string(value != known.end() ? value->words : "a text");
+  mistake_ = where + " is not ";
+  for (const JsonKind one : kinds) {
+    if (one != kinds.front()) mistake_ += " or ";
+    mistake_ += words_of(one);
+  }
 }
 
 void RecordBuilder::open(bool is_object) {

@@ -55,8 +55,8 @@ struct PhaseMap {
 class PhaseBook {
  public:
   // Looks for the map of the first `passes` passes, and plays up to `most` of them for that. `seed` is any state to
-  // begin with. None where the states do not close, or
-  // the passes do not go on.
+  // begin with. None where the states do not close,
+  // or the passes do not go on.
   [[nodiscard]] std::optional<PhaseMap> find(const PhaseOrbit& orbit, std::int64_t passes, std::size_t seed,
                                              std::size_t most, PhasePasses& plays);
 
