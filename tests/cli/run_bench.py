@@ -79,12 +79,14 @@ class Bench(InFolder):
             self.left.link(self.keys["left"], self.messages["left"], **more),
             self.right.link(self.keys["right"], self.messages["right"])))
 
-    def start(self, *arguments, log="run.csv", max_late="2s", preexec_fn=None, program=PROGRAM, environment=None):
+    def start(self, *arguments, log="run.csv", max_late="2s", preexec_fn=None, program=PROGRAM, environment=None,
+              stdout=subprocess.PIPE):
         self.process = subprocess.Popen([program, "run", "two.json", *ON_LOOPBACK, "--log", log, "--max-late", max_late, *arguments],
-                                        cwd=self.folder, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
+                                        cwd=self.folder, stdin=subprocess.DEVNULL, stdout=stdout,
                                         stderr=subprocess.PIPE, text=True, preexec_fn=preexec_fn,
                                         env=dict(os.environ, **(environment or {})))
-        self.addCleanup(self.process.stdout.close)
+        if self.process.stdout:
+            self.addCleanup(self.process.stdout.close)
         self.addCleanup(self.process.stderr.close)
         self.addCleanup(self.process.kill)
 

@@ -227,6 +227,34 @@ class Failing(Bench):
         self.assertIsNone(self.record()["log_sha256"])
         self.check_all_off()
 
+    def test_a_signal_ends_a_run_whose_last_words_nobody_takes(self):
+        """Standard output is a pipe that is full and that nobody reads. Outputs are off and the record is whole before it matters."""
+        self.supplies()
+        reader, writer = os.pipe()
+        self.addCleanup(os.close, reader)
+        os.set_blocking(writer, False)
+        try:
+            while os.write(writer, b"." * 4096):
+                pass
+        except BlockingIOError:
+            os.set_blocking(writer, True)
+        self.start(stdout=writer)
+        os.close(writer)
+        for _ in range(400):
+            if (self.folder / "run.csv.run.json").exists() and self.record()["end"] is not None:
+                break
+            time.sleep(0.05)
+        self.assertIsNone(self.process.poll())
+        self.check_all_off()
+        # One that comes before the run is over is for the run.
+        for _ in range(100):
+            self.process.send_signal(signal.SIGINT)
+            if self.process.poll() is not None:
+                break
+            time.sleep(0.05)
+        self.assertEqual(self.process.poll(), -signal.SIGINT)
+        self.assertTrue(self.record()["end"]["complete"], self.record()["end"])
+
     def test_killed_and_then_off(self):
         self.supplies()
         self.start_to_middle()

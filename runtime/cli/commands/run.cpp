@@ -210,7 +210,7 @@ int play(Work& work, Screen& screen) {
   const Plan& plan = *work.plan;
   bench_run::Mailbox mailbox;
   // Before any other thread is there.
-  const bench_run::SignalsAsMail signals(mailbox);
+  std::optional<bench_run::SignalsAsMail> signals(std::in_place, mailbox);
   screen.begin();
   const std::string record_path = work.options.log + ".run.json";
   if (access(record_path.c_str(), F_OK) == 0) {
@@ -233,6 +233,7 @@ int play(Work& work, Screen& screen) {
     bench_run::take_leave(start.supplies);
     screen.finish();
     log.remove();
+    signals.reset();
     work.refusals = start.refusals;
     const int code = say_refusals(work, start.has_failed || start.refusals.empty() ? kCouldNotRun : kFoundErrors);
     if (start.is_touched &&
@@ -257,6 +258,8 @@ int play(Work& work, Screen& screen) {
   if (digest.empty()) say_failure(work.options.log, log.why() + "; it ends with the last whole line");
   const bool is_recorded =
       write_record(record_path, record_json(work.record, plan, start.supplies, &end, digest)) && !digest.empty();
+  // All is done and recorded: where nobody takes the last words, a signal ends the program.
+  signals.reset();
   const std::vector<bench_run::SupplyState> states = states_of(plan, start.supplies, end);
   const std::string text = work.options.is_json ? run_end_json(end, states) : run_end_text(end);
   const bool is_said = print_text(work.options.is_json, text);
