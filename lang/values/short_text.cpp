@@ -22,6 +22,14 @@ double short_step(double value, std::string_view unit) {
   return std::pow(10.0, std::floor(std::log10(std::abs(value))) - (kShortDigits - 1));
 }
 
+// To the last place that is shown; as it is where it is no number.
+double rounded_down(double value, std::string_view unit, double noise) {
+  if (!std::isfinite(value)) return value;
+  if (std::abs(value) <= noise) return 0;
+  const double step = short_step(value, unit);
+  return std::floor(value / step + std::clamp(noise / step, kRounding, 0.5)) * step;
+}
+
 }  // namespace
 
 std::string short_text(double value, std::string_view unit) {
@@ -31,10 +39,12 @@ std::string short_text(double value, std::string_view unit) {
 }
 
 std::string short_text_down(double value, std::string_view unit, double noise) {
-  if (!std::isfinite(value)) return to_text(value, unit);
-  if (std::abs(value) <= noise) return to_text(0.0, unit);
-  const double step = short_step(value, unit);
-  return to_text(std::floor(value / step + std::clamp(noise / step, kRounding, 0.5)) * step, unit);
+  return to_text(rounded_down(value, unit, noise), unit);
+}
+
+std::string short_text_up(double value, std::string_view unit, double noise) {
+  const double less = rounded_down(-value, unit, noise);
+  return to_text(less == 0 ? 0.0 : -less, unit);
 }
 
 std::string counted(std::size_t count, std::string_view word) {

@@ -12,6 +12,8 @@ namespace rampart {
 // Rounded towards less, so that what is left of a limit never reads as more than it is. What differs from a round
 // number by `noise` or less is that number.
 [[nodiscard]] std::string short_text_down(double value, std::string_view unit, double noise = 0);
+// The same rounded towards more, for what goes beyond a limit or has to be enough.
+[[nodiscard]] std::string short_text_up(double value, std::string_view unit, double noise = 0);
 
 // "1 error", "3 errors".
 [[nodiscard]] std::string counted(std::size_t count, std::string_view word);

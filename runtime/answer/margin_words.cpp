@@ -52,8 +52,8 @@ std::string left_cell(const Profile& profile, const Simulation& simulation, cons
 std::string left_words(MarginKind kind, double margin, double limit) {
   const MarginRow& row = row_of(kind);
   const bool is_left = margin >= -kSmallestShownShare * std::abs(limit);
-  std::string distance = left_text(kind, margin, limit);
-  if (!is_left) distance.erase(0, 1);
+  const std::string distance = is_left ? left_text(kind, margin, limit)
+                                       : short_text_up(-margin, row.unit, kSmallestShownShare * std::abs(limit));
   const std::vector<std::string> values{distance, short_text(limit, row.unit)};
   return fill_words(is_left ? row.left : row.beyond, values);
 }

@@ -43,11 +43,6 @@ OverpowerRoom room_of(const Table& table, const Overload& overload, const Simula
   return room;
 }
 
-// Rounded up, so that what is above it is above the power.
-std::string up_text(double watts) {
-  return short_text_down(-watts, "W").substr(1);
-}
-
 }  // namespace
 
 std::vector<OverpowerRoom> overpower_rooms(const Simulator& simulator, const Simulation& plain,
@@ -75,7 +70,7 @@ std::string overpower_advice(const OverpowerRoom& room, const std::string& rail)
   }
   const std::string most = short_text_down(room.most_W, "W");
   if (room.drawn_W < room.most_W * (1 - kNoRoom)) {
-    return advice + up_text(room.drawn_W) + " or more does not trip here; below " + most +
+    return advice + short_text_up(room.drawn_W, "W") + " or more does not trip here; below " + most +
            " (setpoint times limit) it can still act";
   }
   return advice + "the load draws up to " + most +

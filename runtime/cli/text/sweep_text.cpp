@@ -24,10 +24,10 @@ using sweep::Trial;
 // More say less: the first ones and a count.
 constexpr std::size_t kMostIntervalsShown = 8;
 
-// "900 mV of 13.5 V left (6.6 %), overvoltage protection of radio", rounded towards less.
+// "900 mV of 13.5 V left (6.6 %), overvoltage protection of radio"; what is left is rounded towards less.
 std::string margin_text(const TightMargin& margin) {
   const std::string limit = short_text(margin.limit, margin.unit);
-  std::string text = margin.margin < 0 ? short_text_down(-margin.margin, margin.unit) + " over " + limit
+  std::string text = margin.margin < 0 ? short_text_up(-margin.margin, margin.unit) + " over " + limit
                                        : short_text_down(margin.margin, margin.unit) + " of " + limit + " left";
   if (margin.limit != 0) text += " (" + rampart::share_text(margin.margin, margin.limit) + ")";
   text += ", " + margin.of;

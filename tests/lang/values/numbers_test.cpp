@@ -142,6 +142,10 @@ TEST_CASE("on a first screen four digits are shown, and a margin never as more t
   CHECK(rampart::short_text_down(0.019996, "s") == "19.99 ms");
   CHECK(rampart::short_text_down(-1.23451, "V") == "-1.235 V");
   CHECK(rampart::short_text_down(99.9999, "W") == "99.99 W");
+  CHECK(rampart::short_text_up(0.01535001, "s") == "15.36 ms");
+  CHECK(rampart::short_text_up(0.0154, "s") == "15.4 ms");
+  CHECK(rampart::short_text_up(-1.23459, "V") == "-1.234 V");
+  CHECK(rampart::short_text_up(0, "V") == "0 V");
   // What is left of 3.8 V at 3.3 V, in doubles.
   CHECK(rampart::short_text_down(3.8 - 3.3, "V") == "500 mV");
   CHECK(rampart::short_text_down(1e-13, "V", 1e-9) == "0 V");
