@@ -70,7 +70,7 @@ AuditResult audit_csv(std::FILE* stream, const std::string& name, const Bench& b
                       SourceSet& sources, FindingSink& findings) {
   CsvReader reader(stream);
   Auditor auditor(name, bench, sources, findings);
-  if (beside != nullptr) auditor.hold_to_ceilings(*beside);
+  if (beside != nullptr) auditor.hold_to_setup(*beside);
   Columns columns;
   KeptPlace header;
   if (read_first_line(reader, auditor, columns, header)) {

@@ -368,7 +368,7 @@ AuditResult audit_json(std::FILE* stream, const std::string& name, const Bench& 
   const Record own = read_outline(stream, names);
   fseeko(stream, begin, SEEK_SET);
   if (own.has_setup) beside = &own;
-  if (beside != nullptr) auditor.hold_to_ceilings(*beside);
+  if (beside != nullptr) auditor.hold_to_setup(*beside);
 
   JsonSource source(stream);
   TableEvents events(source, auditor, names, result.record);

@@ -69,7 +69,11 @@ std::optional<Span> Auditor::span_of(const RowPlace& place) {
   return Span{file, 0, static_cast<std::uint32_t>(place.text.size())};
 }
 
-void Auditor::hold_to_ceilings(const Record& record) {
+void Auditor::hold_to_setup(const Record& record) {
+  if (record.has_setup) {
+    set_up_.emplace(record.lines.begin(), record.lines.end());
+    for (const RecordedChannel& channel : record.channels) set_up_->insert(channel.channel);
+  }
   for (const RecordedRail& rail : record.rails) {
     if (!rail.ceiling) continue;
     CeilingWatch watch{rail.rail, {}, rail.in_series, TableNumber(abs(*rail.ceiling))};
@@ -90,15 +94,23 @@ void Auditor::take(const TableRow& row) {
   if (row.segment != segment_ || !in_segment_) begin_segment(std::string(row.segment));
   has_rows_ = true;
   if (const std::optional<std::size_t> channel = find_channel(row.channel)) {
+    if (!channels_[*channel].seen) check_set_up(row.channel);
     take_channel_row(row, *channel);
     return;
   }
   const auto line = lines_.find(row.channel);
   if (line != lines_.end()) {
+    check_set_up(row.channel);
     take_line_row(row, *line->second);
     return;
   }
   if (unknown_.emplace(row.channel).second) report(finding::TableChannel, row.channel);
+}
+
+void Auditor::check_set_up(std::string_view name) {
+  if (!set_up_ || set_up_->contains(name) || unknown_.contains(name)) return;
+  unknown_.emplace(name);
+  report(finding::SetupLacks, name);
 }
 
 // Most rows are of the channel of the last row, of the one after it or of the first.
@@ -140,8 +152,10 @@ void Auditor::check_turn(const std::string& segment) {
   } else if (segment != next) {
     report(finding::TableSegmentGap, segment, "segment `" + next + "`");
   }
+  if (is_last_ && !is_safe) report(finding::TableSegmentAfterEnd, std::to_string(number_), segment);
   is_over_ = is_over_ || is_safe;
   waits_ = false;
+  is_last_ = false;
   if (is_safe) return;
   const std::optional<TableNumber> number = segment.size() < 10 ? TableNumber::read(segment) : std::nullopt;
   const bool is_whole = number && number->sign() > 0 && number->value().is_whole();
@@ -151,6 +165,7 @@ void Auditor::check_turn(const std::string& segment) {
 void Auditor::close_segment(const std::optional<TableNumber>& duration, bool waits) {
   if (!has_rows_) report(finding::TableNoRows, "segment");
   waits_ = waits;
+  is_last_ = !waits;
   if (!duration || !has_rows_) return;
   TableNumber end;
   TableNumber slack;

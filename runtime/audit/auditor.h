@@ -21,8 +21,8 @@ class Auditor {
  public:
   Auditor(const std::string& name, const Bench& bench, SourceSet& sources, FindingSink& findings);
 
-  // Before the first row: what the set-up says that rails may not exceed.
-  void hold_to_ceilings(const Record& record);
+  // Before the first row: what the set-up says that rails may not exceed, and what it sets up.
+  void hold_to_setup(const Record& record);
   // Where a channel or line stands among the rows of one instant; unknown ones come last.
   [[nodiscard]] std::size_t order_of(std::string_view channel) const;
   // The place of what comes next. Whoever reads the table keeps its text until the next place.
@@ -109,6 +109,7 @@ class Auditor {
   void check_turn(const std::string& segment);
   [[nodiscard]] static bool changes(const TableRow& row, const ChannelState& state);
   [[nodiscard]] std::optional<std::size_t> find_channel(std::string_view name);
+  void check_set_up(std::string_view name);
   [[nodiscard]] bool in_order(const TableRow& row, std::size_t order);
   void take_line_row(const TableRow& row, const Supply& supply);
   void take_channel_row(const TableRow& row, std::size_t index);
@@ -136,15 +137,18 @@ class Auditor {
   std::vector<ChannelBounds> bounds_;  // of the channels
   std::vector<bool> was_on_;           // by channel, in any segment
   std::vector<CeilingWatch> ceilings_;
+  // What may have rows; none: nothing is said of it.
+  std::optional<std::set<std::string, std::less<>>> set_up_;
   std::map<std::string, bool, std::less<>> levels_;  // of the lines that have been set
   std::string segment_;
   bool in_segment_ = false;
   bool has_rows_ = false;    // the segment
   bool waits_ = false;       // the segment before, where the table says so
+  bool is_last_ = false;     // the segment before, where the table says so
   std::int64_t number_ = 0;  // of the last segment of the run
   bool is_over_ = false;     // `safe` has come
   std::set<std::string, std::less<>> segments_;
-  std::set<std::string, std::less<>> unknown_;  // channels that the bench lacks, each reported once
+  std::set<std::string, std::less<>> unknown_;  // channels that bench or set-up lack, each reported once
   std::map<std::pair<std::string_view, std::string>, Alike> alike_;  // by wording and subject
   std::set<std::string, std::less<>> over_envelope_;                 // reported once a channel
   std::vector<std::optional<PowerWatch>> budgets_;                   // by SupplyId; of those that have a power

@@ -20,10 +20,11 @@ constexpr std::string_view kChannel = "/setup/channels/";
 constexpr std::string_view kFuse = "/setup/channels//protection/fuse";
 constexpr std::string_view kOverpower = "/setup/channels//protection/overpower";
 
-// The kinds that a value may have.
+// The kinds that a value may have, and the words that a text may be.
 struct KnownValue {
   std::string_view path;
   std::vector<JsonKind> kinds;
+  std::vector<std::string_view> words;  // empty: any
 };
 
 std::string_view words_of(JsonKind kind) {
@@ -53,37 +54,42 @@ const std::vector<KnownValue>& known_values() {
   const std::vector<JsonKind> object_or_null = {Object, Null};
   const std::vector<JsonKind> array = {Array};
   static const std::vector<KnownValue> kKnown = {
-      {"/table_sha256", text},
-      {"/above_sha256", text},
-      {"/origin", object},
-      {"/setup", object},
-      {"/setup/rails", array},
-      {"/setup/rails/", object},
-      {"/setup/rails//rail", text},
-      {"/setup/rails//channels", array},
-      {"/setup/rails//channels/", text},
-      {"/setup/rails//arrangement", {Text, Null}},
-      {"/setup/rails//ceiling_V", number_or_null},
-      {"/setup/channels", array},
-      {"/setup/channels/", object},
-      {"/setup/channels//channel", text},
-      {"/setup/channels//rail", text},
-      {"/setup/channels//sense", text},
-      {"/setup/channels//coupled", array},
-      {"/setup/channels//coupled/", text},
-      {"/setup/channels//protection", object},
-      {"/setup/channels//protection/overvoltage_V", number_or_null},
-      {"/setup/channels//protection/fuse", object_or_null},
-      {"/setup/channels//protection/fuse/delay_s", number},
-      {"/setup/channels//protection/fuse/current_A", number_or_null},
-      {"/setup/channels//protection/fuse/switches_off", array},
-      {"/setup/channels//protection/fuse/switches_off/", text},
-      {"/setup/channels//protection/overpower", object_or_null},
-      {"/setup/channels//protection/overpower/power_W", number},
-      {"/setup/channels//protection/overpower/delay_s", number},
-      {"/setup/lines", array},
-      {"/setup/lines/", object},
-      {"/setup/lines//line", text},
+      {"/table_sha256", text, {}},
+      {"/above_sha256", text, {}},
+      {"/origin", object, {}},
+      {"/setup", object, {}},
+      {"/setup/rails", array, {}},
+      {"/setup/rails/", object, {}},
+      {"/setup/rails//rail", text, {}},
+      {"/setup/rails//channels", array, {}},
+      {"/setup/rails//channels/", text, {}},
+      {"/setup/rails//arrangement", {Text, Null}, {"series", "parallel"}},
+      {"/setup/rails//ceiling_V", number_or_null, {}},
+      {"/setup/channels", array, {}},
+      {"/setup/channels/", object, {}},
+      {"/setup/channels//channel", text, {}},
+      {"/setup/channels//rail", text, {}},
+      {"/setup/channels//sense", text, {"local", "remote"}},
+      {"/setup/channels//coupled", array, {}},
+      {"/setup/channels//coupled/", text, {}},
+      {"/setup/channels//protection", object, {}},
+      {"/setup/channels//protection/overvoltage_V", number_or_null, {}},
+      {"/setup/channels//protection/fuse", object_or_null, {}},
+      {"/setup/channels//protection/fuse/delay_s", number, {}},
+      {"/setup/channels//protection/fuse/current_A", number_or_null, {}},
+      {"/setup/channels//protection/fuse/switches_off", array, {}},
+      {"/setup/channels//protection/fuse/switches_off/", text, {}},
+      {"/setup/channels//protection/overpower", object_or_null, {}},
+      {"/setup/channels//protection/overpower/power_W", number, {}},
+      {"/setup/channels//protection/overpower/delay_s", number, {}},
+      {"/setup/channels//interpolation", text, {"hold", "linear"}},
+      {"/setup/channels//minimum_step_s", number, {}},
+      {"/setup/channels//time_step_s", number, {}},
+      {"/setup/channels//voltage_step_V", number, {}},
+      {"/setup/channels//current_step_A", number, {}},
+      {"/setup/lines", array, {}},
+      {"/setup/lines/", object, {}},
+      {"/setup/lines//line", text, {}},
   };
   return kKnown;
 }
@@ -167,7 +173,7 @@ std::string RecordBuilder::here() const {
 }
 
 // A file of the origin may stand anywhere in it, and each has a name and a digest.
-void RecordBuilder::check(JsonKind kind) {
+void RecordBuilder::check(JsonKind kind, const std::string& words) {
   if (!mistake_.empty()) return;
   const std::string path = here();
   const bool is_of_file =
@@ -180,7 +186,16 @@ void RecordBuilder::check(JsonKind kind) {
   } else if (is_of_file) {
     kinds = {JsonKind::Text};
   }
-  if (kinds.empty() || std::find(kinds.begin(), kinds.end(), kind) != kinds.end()) return;
+  const bool is_kind = kinds.empty() || std::find(kinds.begin(), kinds.end(), kind) != kinds.end();
+  if (is_kind && kind == JsonKind::Text && known != all.end() && !known->words.empty() &&
+      std::find(known->words.begin(), known->words.end(), words) == known->words.end()) {
+    mistake_ = "`" + key_ + "` is";
+    for (const std::string_view word : known->words) {
+      mistake_ += (word == known->words.front() ? " neither `" : " nor `") + std::string(word) + "`";
+    }
+    return;
+  }
+  if (is_kind) return;
   const std::string list = path.substr(0, path.size() - 1);
   const std::string where =
       levels_.back().is_object ? "`" + key_ + "`" : "an entry of `" + list.substr(list.rfind('/') + 1) + "`";
@@ -216,7 +231,7 @@ void RecordBuilder::close() {
 }
 
 void RecordBuilder::text(const std::string& value) {
-  check(JsonKind::Text);
+  check(JsonKind::Text, value);
   const std::string path = here();
   if (path == "/table_sha256") record_.table_sha256 = value;
   if (path == "/above_sha256") record_.above_sha256 = value;
@@ -238,6 +253,7 @@ void RecordBuilder::take_channel_text(const std::string& path, const std::string
   RecordedChannel& channel = record_.channels.back();
   if (path == "/channel") channel.channel = value;
   if (path == "/rail") channel.rail = value;
+  if (path == "/interpolation") channel.interpolation = value;
   if (path == "/sense") channel.remote_sense = value == "remote";
   if (path == "/coupled/" && channel.coupled.size() < kMaxRecorded) channel.coupled.push_back(value);
   if (path == "/protection/fuse/switches_off/" && channel.fuse && channel.fuse->switches_off.size() < kMaxRecorded) {
@@ -252,6 +268,12 @@ void RecordBuilder::number(const std::string& value) {
   if (path_ == kRail && key_ == "ceiling_V" && !record_.rails.empty()) record_.rails.back().ceiling = number;
   if (record_.channels.empty() || !path_.starts_with(kChannel)) return;
   RecordedChannel& channel = record_.channels.back();
+  if (path_ == kChannel) {
+    if (key_ == "minimum_step_s") channel.minimum_step = number;
+    if (key_ == "time_step_s") channel.time_step = number;
+    if (key_ == "voltage_step_V") channel.voltage_step = number;
+    if (key_ == "current_step_A") channel.current_step = number;
+  }
   if (path_ == "/setup/channels//protection" && key_ == "overvoltage_V") channel.overvoltage = number;
   if (path_ == kFuse && channel.fuse) {
     if (key_ == "delay_s") channel.fuse->delay = number;

@@ -37,6 +37,12 @@ struct RecordedChannel {
   std::optional<RecordedFuse> fuse;
   std::optional<RecordedOverpower> overpower;
   std::vector<std::string> coupled;
+  // How the table was made for the channel.
+  std::string interpolation;             // "hold" or "linear"; empty: nothing is said
+  std::optional<Rational> minimum_step;  // s
+  std::optional<Rational> time_step;     // s
+  std::optional<Rational> voltage_step;  // V
+  std::optional<Rational> current_step;  // A
 };
 
 struct RecordedRail {
@@ -83,8 +89,8 @@ class RecordBuilder {
     bool is_object = false;
   };
   [[nodiscard]] std::string here() const;
-  // A value of this kind comes next.
-  void check(JsonKind kind);
+  // A value of this kind comes next; a text is given with its words.
+  void check(JsonKind kind, const std::string& words = {});
   void take_rail_text(const std::string& path, const std::string& value);
   void take_channel_text(const std::string& path, const std::string& value);
 

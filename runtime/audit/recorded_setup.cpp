@@ -1,6 +1,7 @@
 #include "runtime/audit/recorded_setup.h"
 
 #include <algorithm>
+#include <set>
 
 #include "lang/findings/limits.h"
 #include "lang/findings/tables.h"
@@ -14,8 +15,14 @@ const Rational kSlack = Rational::fraction(1, 1'000'000'000);
 
 class SetupCheck {
  public:
-  SetupCheck(const RecordedChannel& recorded, const Channel& channel, const Span& place, FindingSink& findings)
-      : recorded_(recorded), channel_(channel), has_(channel.protection), place_(place), findings_(findings) {}
+  SetupCheck(const RecordedChannel& recorded, const Channel& channel, const Timing& timing, const Span& place,
+             FindingSink& findings)
+      : recorded_(recorded),
+        channel_(channel),
+        timing_(timing),
+        has_(channel.protection),
+        place_(place),
+        findings_(findings) {}
 
   void run() {
     if (recorded_.remote_sense && !channel_.remote_sense)
@@ -27,6 +34,7 @@ class SetupCheck {
     }
     if (recorded_.fuse) check_fuse(*recorded_.fuse);
     if (recorded_.overpower) check_overpower(*recorded_.overpower);
+    check_steps();
   }
 
  private:
@@ -75,8 +83,24 @@ class SetupCheck {
     }
   }
 
+  void check_steps() {
+    const std::string_view way = timing_.interpolation == Interpolation::Hold ? "hold" : "linear";
+    if (!recorded_.interpolation.empty() && recorded_.interpolation != way)
+      findings_.report(finding::SetupOtherWay, place_, channel_.name, recorded_.interpolation, way);
+    same_step("a minimum step", recorded_.minimum_step, {to_seconds(timing_.minimum_step), dimension::kTime});
+    same_step("a time grid", recorded_.time_step, {to_seconds(timing_.resolution), dimension::kTime});
+    same_step("a voltage resolution", recorded_.voltage_step, channel_.limits.voltage_resolution.quantity());
+    same_step("a current resolution", recorded_.current_step, channel_.limits.current_resolution.quantity());
+  }
+
+  void same_step(std::string_view what, const std::optional<Rational>& recorded, const Quantity& step) {
+    if (!recorded || abs(*recorded - step.value) <= kSlack * step.value) return;
+    findings_.report(finding::SetupOtherStep, place_, channel_.name, what, Quantity{*recorded, step.dimension}, step);
+  }
+
   const RecordedChannel& recorded_;
   const Channel& channel_;
+  const Timing& timing_;
   const ProtectionAbilities& has_;
   Span place_;
   FindingSink& findings_;
@@ -92,13 +116,15 @@ bool has_line(const Bench& bench, const std::string& name) {
 }  // namespace
 
 void check_setup(const Record& record, const Bench& bench, const Span& place, FindingSink& findings) {
+  std::set<std::string_view> names;
   for (const RecordedChannel& recorded : record.channels) {
+    if (!names.insert(recorded.channel).second) findings.report(finding::SetupTwice, place, recorded.channel);
     const std::optional<ChannelId> id = bench.find_channel(recorded.channel);
     if (!id) {
       findings.report(finding::TableChannel, place, recorded.channel);
       continue;
     }
-    SetupCheck(recorded, bench[*id], place, findings).run();
+    SetupCheck(recorded, bench[*id], bench.supply_of(*id).timing, place, findings).run();
     std::vector<std::string> others = recorded.coupled;
     if (recorded.fuse) {
       others.insert(others.end(), recorded.fuse->switches_off.begin(), recorded.fuse->switches_off.end());
@@ -114,6 +140,7 @@ void check_setup(const Record& record, const Bench& bench, const Span& place, Fi
     }
   }
   for (const std::string& line : record.lines) {
+    if (!names.insert(line).second) findings.report(finding::SetupTwice, place, line);
     if (!has_line(bench, line)) findings.report(finding::TableChannel, place, line);
   }
 }

@@ -301,7 +301,14 @@ TEST_CASE("a value that a table or its set-up holds is of the kind that build wr
   CHECK(with(name + R"("marks": {}, )", "") == "`marks` is not a list");
   CHECK(with(name + R"("measurements": null, )", "") == "`measurements` is not a list");
   CHECK(with(name + R"("then": true, )", "") == "`then` is not an object or null");
-  const auto set_up = [&](const std::string& rail) { return with(name, R"("setup": {"rails": [)" + rail + "]}, "); };
+  const auto set_up = [&](const std::string& rail, const std::string& more = "") {
+    return with(name, R"("setup": {"rails": [)" + rail + R"(], "channels": [{"channel": "s1.ch1")" + more + "}]}, ");
+  };
+  CHECK(set_up("", R"(, "sense": "local", "interpolation": "hold")").empty());
+  CHECK(set_up("", R"(, "sense": "Local")") == "`sense` is neither `local` nor `remote`");
+  CHECK(set_up("", R"(, "voltage_step_V": "0.01")") == "`voltage_step_V` is not a number");
+  CHECK(set_up(R"({"rail": "core", "channels": ["s1.ch1"], "arrangement": "both"})") ==
+        "`arrangement` is neither `series` nor `parallel`");
   CHECK(set_up(R"({"rail": "core", "channels": ["s1.ch1"], "arrangement": null, "ceiling_V": 3.6})").empty());
   CHECK(set_up(R"({"rail": "core", "ceiling_V": null})").empty());
   CHECK(set_up(R"({"rail": "core", "ceiling_V": "0.5"})") == "`ceiling_V` is not a number or null");
