@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
 #include <tuple>
 #include <utility>
@@ -39,8 +40,13 @@ struct Matching {
   std::vector<Match> matches;
   std::size_t missed = 0;
   std::size_t extra = 0;
+  std::size_t unlogged = 0;  // planned edges outside the log
+  std::size_t outside = 0;   // measured edges outside the run
+  // A log may be cut short, and it may hold more than the run. Edges that lack their partners on both sides speak for
+  // another place.
   [[nodiscard]] double score() const {
-    return static_cast<double>(matches.size()) - static_cast<double>(missed) - static_cast<double>(extra);
+    return static_cast<double>(matches.size()) - static_cast<double>(missed) - static_cast<double>(extra) -
+           static_cast<double>(std::min(unlogged, outside));
   }
 };
 
@@ -83,7 +89,6 @@ class Aligner {
           const std::vector<PlannedSegment>& segments, const EdgeBlur& blur, double from, double to)
       : segments_(segments), from_(from), to_(to), measured_(measured), by_segment_(segments.size()) {
     for (const Edge& edge : measured) by_key_[key_of(edge)].push_back(edge);
-    tolerance_ = 3 * blur.interval + 2 * blur.other + 0.005;
     for (const Edge& edge : planned) {
       std::size_t segment = segments.size() - 1;
       while (segment > 0 && edge.time < segments[segment].start_s) --segment;
@@ -91,6 +96,10 @@ class Aligner {
       by_segment_[segment].back().time -= segments[segment].start_s;
     }
     for (const std::vector<Edge>& edges : by_segment_) has_edges_ = has_edges_ || !edges.empty();
+    // Readings so far apart that an edge could be taken for the one of another pass: it lies between its two readings.
+    const double searched = std::min(3 * blur.interval, least_spacing() / 4);
+    tolerance_ = std::max(searched, 0.75 * blur.interval) + 2 * blur.other + 0.005;
+    window_ = std::max(searched, 1.1 * blur.interval) + 2 * blur.other + 0.005;
   }
 
   AlignmentResult align(const std::optional<double>& shift) {
@@ -147,6 +156,20 @@ class Aligner {
            !late.matches.empty() && early.matches.back().planned < late.matches.front().planned;
   }
 
+  // Between planned edges of one kind, s.
+  [[nodiscard]] double least_spacing() const {
+    double least = std::numeric_limits<double>::infinity();
+    for (const std::vector<Edge>& edges : by_segment_) {
+      std::map<Key, double> last;
+      for (const Edge& edge : edges) {
+        const auto [before, is_first] = last.try_emplace(key_of(edge), edge.time);
+        if (!is_first) least = std::min(least, edge.time - before->second);
+        before->second = edge.time;
+      }
+    }
+    return least;
+  }
+
   // The measured edge of this kind that is nearest to a time.
   [[nodiscard]] const Edge* nearest(const Key& key, double time) const {
     const auto found = by_key_.find(key);
@@ -170,7 +193,10 @@ class Aligner {
     for (const Edge& edge : by_segment_[segment]) {
       const double expected = shift + (1 + rate) * edge.time;
       const double tolerance = tolerance_ + kMostClockError * (edge.time - last);
-      if (expected < from_ || expected > to_) continue;
+      if (expected < from_ || expected > to_) {
+        ++result.unlogged;
+        continue;
+      }
       const Edge* found = nearest(key_of(edge), expected);
       if (found == nullptr || std::abs(found->time - expected) > tolerance) {
         // At an end of the log it may just not be in it.
@@ -189,6 +215,7 @@ class Aligner {
     std::size_t within = 0;
     for (const Edge& edge : measured_) within += edge.time > result.start && edge.time < end ? 1 : 0;
     result.extra = within - std::min(within, result.matches.size());
+    result.outside = measured_.size() - within;
     return result;
   }
 
@@ -214,7 +241,7 @@ class Aligner {
     std::vector<Place> places;
     std::size_t end = 0;
     for (std::size_t i = 0; i < votes.size(); ++i) {
-      while (end < votes.size() && votes[end] <= votes[i] + tolerance_) ++end;
+      while (end < votes.size() && votes[end] <= votes[i] + window_) ++end;
       places.push_back({end - i, votes[i + (end - i) / 2]});
     }
     std::stable_sort(places.begin(), places.end(), [](const Place& a, const Place& b) { return a.count > b.count; });
@@ -223,7 +250,7 @@ class Aligner {
     for (const Place& place : places) {
       if (result.size() == kCandidates) break;
       const bool is_near = std::any_of(taken.begin(), taken.end(),
-                                       [&](double start) { return std::abs(start - place.start) < tolerance_; });
+                                       [&](double start) { return std::abs(start - place.start) < window_; });
       if (is_near) continue;
       taken.push_back(place.start);
       result.push_back(match(segment, place.start));
@@ -364,7 +391,8 @@ class Aligner {
   const std::vector<Edge>& measured_;
   std::map<Key, std::vector<Edge>> by_key_;
   std::vector<std::vector<Edge>> by_segment_;
-  double tolerance_ = 0;
+  double tolerance_ = 0;  // of a match
+  double window_ = 0;     // of votes for one place
   bool has_edges_ = false;
 };
 

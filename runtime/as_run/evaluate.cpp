@@ -289,8 +289,8 @@ class Evaluator {
       answer_.rails.push_back(figures);
     }
     drop_commanded();
-    drop_consequences(answer_.excursions, longest_interval());
-    drop_repeats(answer_.excursions, longest_interval());
+    drop_consequences(answer_.excursions, run_.longest_interval());
+    drop_repeats(answer_.excursions, run_.longest_interval());
     std::stable_sort(answer_.excursions.begin(), answer_.excursions.end(),
                      [](const Excursion& a, const Excursion& b) { return a.from.run_s < b.from.run_s; });
     if (recordings_.loads_left_out > 0) {
@@ -312,7 +312,7 @@ class Evaluator {
       const std::optional<std::size_t> rail = target ? run_.rail_of(*target) : std::nullopt;
       if (!rail) continue;
       const RailId id = table_.rails()[*rail].rail;
-      const double from = run_.leader().clock.run_of(one.log_s) - 2 * longest_interval();
+      const double from = run_.leader().clock.run_of(one.log_s) - 2 * run_.longest_interval();
       const std::size_t dropped = std::erase_if(answer_.excursions, [&](const Excursion& excursion) {
         return excursion.rail == id && excursion.cause != Cause::Tripped && excursion.to.run_s >= from;
       });
@@ -372,12 +372,6 @@ class Evaluator {
     }
     const RailState& state = rows.setpoints()[rail];
     return state.known.output && state.on;
-  }
-
-  [[nodiscard]] double longest_interval() const {
-    double longest = 0;
-    for (const auto& logger : run_.loggers()) longest = std::max(longest, logger->interval());
-    return longest;
   }
 
   void finish_checks() {

@@ -195,6 +195,12 @@ std::optional<std::size_t> LocatedRun::rail_of(std::size_t target) const {
   return std::nullopt;
 }
 
+double LocatedRun::longest_interval() const {
+  double longest = 0;
+  for (const auto& logger : loggers_) longest = std::max(longest, logger->interval());
+  return longest;
+}
+
 std::optional<double> LocatedRun::safe_begin() const {
   for (const SeenSegment& segment : leader().survey.segments) {
     if (segment.name == kSafeSegment) return segment.time;

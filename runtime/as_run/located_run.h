@@ -45,6 +45,8 @@ class LocatedRun {
   [[nodiscard]] Logger& leader() { return *loggers_[leader_]; }
   [[nodiscard]] const Logger& leader() const { return *loggers_[leader_]; }
   [[nodiscard]] std::size_t leader_index() const { return leader_; }
+  // Between readings, of the log that has the fewest, s.
+  [[nodiscard]] double longest_interval() const;
   [[nodiscard]] const std::vector<Nanoseconds>& waits() const { return waits_; }
   [[nodiscard]] const std::vector<SegmentSeen>& segments() const { return segments_; }
   [[nodiscard]] double duration() const { return duration_; }

@@ -155,12 +155,15 @@ class Decider {
     if (unknown_.empty()) unknown_ = why;
   }
 
-  // A single reading outside the range proves nothing, but many of them are no coincidence: levels that last for one
-  // reading only.
+  // A reading or two outside the range prove nothing, but many are no coincidence: levels that last for one reading
+  // only, or an order that differs for less than two.
   void check_single() {
-    constexpr std::int64_t kShare = 20;
+    constexpr std::int64_t kMostByChance = 2;
+    constexpr std::int64_t kShareOfFew = 20;
+    constexpr std::int64_t kShareOfMany = 100;
     for (const MeasuredFigures& rail : answer_.rails) {
-      if (kShare * rail.single <= rail.readings) continue;
+      const std::int64_t share = rail.single > kMostByChance ? kShareOfMany : kShareOfFew;
+      if (share * rail.single <= rail.readings) continue;
       std::string& why = answer_.from_commands ? unread_ : unknown_;
       if (!why.empty()) continue;
       why = std::to_string(rail.single) + " of " + std::to_string(rail.readings) + " readings of `" +
@@ -330,7 +333,8 @@ class Decider {
     } else if (!answer_.from_commands && answer_.edges_planned == 0) {
       answer_.sequence_reason = "there is no voltage edge to compare";
     } else if (!answer_.from_commands && answer_.edges_matched < answer_.edges_planned) {
-      answer_.sequence_reason = edges;
+      answer_.sequence_reason =
+          edges + "; the log does not show the others, with readings " + time_text(run_.longest_interval()) + " apart";
     } else {
       answer_.sequence = Verdict::Pass;
       answer_.sequence_reason = answer_.from_commands ? commands_text() : edges;

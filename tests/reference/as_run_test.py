@@ -51,6 +51,49 @@ def names(document):
     return [f["name"] for f in document["findings"] if f["severity"] == "error"]
 
 
+# Eight passes of 80 s.
+PASSES = """profile "Passes"
+bench "test.bench.yaml"
+load "test.load.yaml"
+rail a on held.ch1
+rail b on held.ch2
+protect a { fuse after 100 ms }
+protect b { fuse after 100 ms }
+run {
+  limit a to 2 A, b to 2 A
+  on a, b
+  repeat 8 {
+    step a to 5 V
+    dwell 3 s
+    step b to 12 V
+    dwell 57 s
+    step a to 0 V, b to 0 V
+    dwell 20 s
+  }
+  off a, b
+}
+"""
+
+
+def volts_in_pass(time):
+    """Of rails a and b; `time`: since the run began."""
+    if not 0 <= time < 640:
+        return 0.0, 0.0
+    within = time % 80
+    return 5.0 if within < 60 else 0.0, 12.0 if 3 <= within < 60 else 0.0
+
+
+def pass_log(interval, phase, volts):
+    """A log in which the run begins at 200 s."""
+    lines = ["time_s,a_measured_V,a_measured_A,b_measured_V,b_measured_A"]
+    time = phase
+    while time < 1000:
+        a, b = volts(time - 200)
+        lines.append("%.3f,%.6f,%.6f,%.6f,%.6f" % (time, a, a / 10.05, b, b / 24.05))
+        time += interval
+    return "\n".join(lines) + "\n"
+
+
 class AsRun(unittest.TestCase):
     solved = {}
 
@@ -218,6 +261,29 @@ class AsRun(unittest.TestCase):
     def test_known_shift(self):
         rows = plants.log_rows(plants.RESISTORS, self.solve(plants.RESISTORS), Logger(clock=0))
         self.passes(plants.RESISTORS, plants.wide_csv(plants.RESISTORS, rows), arguments=("--shift", "2.25s"))
+
+    def test_readings_of_passes_that_are_far_apart(self):
+        """So far that some levels are not read at all: the run is placed where it was, not some passes later, and nothing is called wrong.
+        The terminals are at the setpoint, and the current is by Ohm's law."""
+        plant = dataclasses.replace(plants.RESISTORS, profile=PASSES)
+        later = [volts_in_pass(time) for time in range(80)]
+        self.assertEqual((later[10], later[70]), ((5.0, 12.0), (0.0, 0.0)))
+        for interval in (2, 10, 25, 30, 37):
+            for phase in (0.1, 0.45, 0.8):
+                with self.subTest(interval=interval, phase=phase):
+                    code, document = evaluate(plant, pass_log(interval, phase * interval, volts_in_pass))
+                    answer = document["as_run"]
+                    self.assertNotIn("fail", (answer["sequence"]["verdict"], answer["response"]["verdict"]), answer)
+                    if interval <= 10:
+                        self.assertEqual(code, 0, answer)
+                    self.assertLess(abs(answer["logs"][0]["shift_s"] - 200), max(interval, 1), answer)
+
+    def test_an_order_that_only_single_readings_show(self):
+        """Rail b comes and goes 3.0 s early in each pass, and readings come every 2 s."""
+        plant = dataclasses.replace(plants.RESISTORS, profile=PASSES)
+        early = lambda time: (volts_in_pass(time)[0], volts_in_pass(time + 3.0)[1])
+        code, _ = evaluate(plant, pass_log(2, 0.3, early))
+        self.assertEqual(code, 1)
 
     def test_hostile_logs(self):
         header = b"time_s,a_measured_V,a_measured_A,b_measured_V,b_measured_A\n"
