@@ -185,7 +185,13 @@ void Conductor::collect_outputs() {
     // An output that should be off and is not, or does not say so, is told again.
     const std::vector<std::size_t> disobedient = crew_.disobedient(board_);
     if (disobedient.empty()) break;
-    for (const std::size_t supply : disobedient) crew_.give_up(supply, board_);
+    for (const std::size_t channel : disobedient) {
+      if (crew_.output(channel).known != Known::On) continue;
+      journal_.event("off again", plan_.channels[channel].name);
+      remarks_.push_back(plan_.channels[channel].name +
+                         " was still on when it should be off, and was switched off again");
+    }
+    for (const std::size_t channel : disobedient) crew_.give_up(plan_.channels[channel].supply, board_);
   }
 }
 

@@ -144,9 +144,7 @@ std::vector<std::size_t> Crew::disobedient(const RailBoard& board) const {
   for (std::size_t i = 0; i < members_.size(); ++i) {
     if (members_[i].is_given_up || !members_[i].outputs) continue;
     for (const std::size_t channel : plan_.supplies[i].channels) {
-      if (board.is_on(channel) || output(channel).is_off()) continue;
-      found.push_back(i);
-      break;
+      if (!board.is_on(channel) && !output(channel).is_off()) found.push_back(channel);
     }
   }
   return found;

@@ -48,7 +48,7 @@ class Crew {
   [[nodiscard]] bool knows_all_outputs() const;
   // "right does not answer and is tried again; left: all outputs off".
   [[nodiscard]] std::string silence_text() const;
-  // Supplies one of whose outputs should be off, and is not or does not say so. Of those given up, none.
+  // Channels whose output should be off, and is not or does not say so. Of supplies given up, none.
   [[nodiscard]] std::vector<std::size_t> disobedient(const RailBoard& board) const;
   // What is known of a channel of the plan; see knows_all_outputs().
   [[nodiscard]] const OutputState& output(std::size_t channel) const;

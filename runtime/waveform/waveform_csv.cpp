@@ -30,21 +30,28 @@ struct Source {
   Source(const Rail& rail, const RailWaveform& waveform) : name(rail.name), cursor(waveform), next(cursor.next()) {
     for (const double error : waveform.error) decimals.push_back(decimals_for(error));
   }
-  void append_row(std::string& text) const {
-    append_number(next->time, kTimeDecimals, text);
-    text += ',';
-    text += name;
+  // Not a row that its rail has already: samples may be less apart than the digits show.
+  void append_row(std::string& text) {
+    row.clear();
+    append_number(next->time, kTimeDecimals, row);
+    row += ',';
+    row += name;
     for (std::size_t i = 0; i < kWaveQuantities; ++i) {
-      text += ',';
-      append_number(next->values[i], decimals[i], text);
+      row += ',';
+      append_number(next->values[i], decimals[i], row);
     }
-    text += '\n';
+    row += '\n';
+    if (row == last_row) return;
+    text += row;
+    row.swap(last_row);
   }
 
   std::string name;
   WaveCursor cursor;
   std::optional<WaveSample> next;
   std::vector<int> decimals;
+  std::string row;
+  std::string last_row;
 };
 
 Source* earliest(std::vector<Source>& sources) {

@@ -176,6 +176,15 @@ class Failing(Bench):
         self.assertIn("\nright.ch1 may be on: switch off at the supply\n", self.out)
         self.assertIn("  left.ch1:  confirmed off", self.out)
 
+    def test_an_output_that_stays_on_at_the_end_is_told_again(self):
+        self.supplies(right={"faults": [{"arm": MIDDLE, "on": "OUTPut1:STATe OFF", "do": "on"}]})
+        self.assertEqual(self.play(), 0, self.out + self.err)
+        words = "right.ch1 was still on when it should be off, and was switched off again"
+        self.assertIn("played to its end; " + words, self.out)
+        self.assertIn(words, self.record()["end"]["reason"])
+        self.assertIn("off again (right.ch1)", self.events())
+        self.check_all_off()
+
     def test_another_instrument_answers_when_the_connection_is_made_again(self):
         self.keys["right"] = "monitor: 100 ms\ntimeout: 300 ms"
         self.supplies(right={"faults": [{"arm": MIDDLE, "on": "MEASure1:VOLTage", "do": "close"},

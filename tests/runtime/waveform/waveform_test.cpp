@@ -237,4 +237,13 @@ TEST_CASE("courses as CSV: rows in order of time, both sides of a jump, plain de
         "2.000000000,r1,5.0000,1.00000,5.0000,5.0000,0.50000,2.5000\n"
         "2.000000000,r1,0.0000,0.00000,0.0000,0.0000,0.00000,0.0000\n"
         "3.000000000,r1,0.0000,0.00000,0.0000,0.0000,0.00000,0.0000\n");
+  // A jump at the very end has no time behind it.
+  StringSink at_end;
+  const Waveforms ended = simulated.record({limit(0, "1 A"), on(0), dwell("1 s"), step(0, "5 V")});
+  CHECK_FALSE(write_waveform_csv(simulated.profile, ended, at_end));
+  CHECK(at_end.text() ==
+        "time_s,rail,setpoint_V,limit_A,terminal_V,load_V,current_A,power_W\n"
+        "0.000000000,r1,0.0000,1.00000,0.0000,0.0000,0.00000,0.0000\n"
+        "1.000000000,r1,0.0000,1.00000,0.0000,0.0000,0.00000,0.0000\n"
+        "1.000000000,r1,5.0000,1.00000,5.0000,5.0000,0.50000,2.5000\n");
 }
