@@ -8,6 +8,7 @@ import subprocess
 
 from program import PROFILE, PROGRAM, InFolder, main
 from pseudo_terminal import run_on_terminal
+from sanitized import SECONDS, unless_sanitized
 
 WRONG = PROFILE.replace("step core to level", "step core to 25 V")
 WARNED = PROFILE.replace("protect core { overvoltage 12 V; fuse after 50 ms; overpower 4 W }\n", "")
@@ -190,6 +191,7 @@ class Files(InFolder):
         self.assertEqual((done.returncode, done.stdout), (2, b""))
         self.assertIn(b"standard output has the answer: name a file", done.stderr)
 
+    @unless_sanitized
     def test_no_thread_is_to_be_had(self):
         """Whatever a limit on memory forbids, it is said, and none of these ends by a signal."""
         (self.folder / "s.link.yaml").write_text("link: One\nsupplies: {bench: {tcp: {address: 127.0.0.1, port: 1}, serial_number: S, "
@@ -200,7 +202,7 @@ class Files(InFolder):
                                      (("check", "one.ramp"), (0, 2))):
                 with self.subTest(arguments=arguments, kilobytes=kilobytes):
                     done = subprocess.run([PROGRAM, *arguments], cwd=self.folder, preexec_fn=limit, stdin=subprocess.DEVNULL,
-                                          capture_output=True, timeout=60)
+                                          capture_output=True, timeout=SECONDS)
                     self.assertIn(done.returncode, codes, done.stderr)
                     self.assertTrue(done.stderr or done.stdout or arguments[0] == "language-server")
 
@@ -228,6 +230,7 @@ class Files(InFolder):
         self.assertEqual(sorted(os.listdir(self.folder)), before)
         self.assertEqual((self.folder / "t.csv").read_text(), "old\n")
 
+    @unless_sanitized
     def test_little_memory(self):
         self.write("large.ramp", PROFILE + "# a comment\n" * 1_000_000)
         before = sorted(os.listdir(self.folder))
@@ -256,7 +259,7 @@ class Files(InFolder):
     def closed(self, descriptor, *arguments):
         """Runs the program as a shell does with `>&-`: without that descriptor."""
         return subprocess.run(["sh", "-c", 'exec "$0" "$@" ' + descriptor, PROGRAM, *arguments], cwd=self.folder,
-                              stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, timeout=60)
+                              stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, timeout=SECONDS)
 
     def test_a_closed_output_takes_no_file_along(self):
         self.write("ugly.ramp", PROFILE.replace("  dwell", "      dwell"))

@@ -5,6 +5,8 @@ import sys
 import tempfile
 import unittest
 
+from sanitized import SECONDS
+
 PROGRAM = str(pathlib.Path(sys.argv.pop(1)).resolve())
 BENCH = """bench: One supply
 supplies:
@@ -64,4 +66,4 @@ class InFolder(unittest.TestCase):
 
     def run_it(self, *arguments, stdin="", stdout=subprocess.PIPE):
         return subprocess.run([PROGRAM, *arguments], cwd=self.folder, input=stdin.encode(), stdout=stdout,
-                              stderr=subprocess.PIPE, timeout=60)
+                              stderr=subprocess.PIPE, timeout=SECONDS)

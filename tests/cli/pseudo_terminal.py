@@ -6,6 +6,8 @@ import struct
 import subprocess
 import termios
 
+from sanitized import SECONDS
+
 
 def read_to_end(process, controller, answers=()):
     """(exit code, what the terminal is sent). Types each answer once the text before it has been shown."""
@@ -22,7 +24,7 @@ def read_to_end(process, controller, answers=()):
             seen = found + 1
             os.write(controller, answers.pop(0)[1].encode() + b"\n")
     os.close(controller)
-    return process.wait(timeout=60), sent.decode().replace("\r\n", "\n")
+    return process.wait(timeout=SECONDS), sent.decode().replace("\r\n", "\n")
 
 
 def run_on_terminal(command, folder, columns=100, environment=None):

@@ -6,6 +6,7 @@ import subprocess
 import time
 
 from program import PROGRAM, InFolder
+from sanitized import SECONDS
 from supplies import LoopbackSupply, link_file
 
 BENCH = """bench: Two supplies on this computer
@@ -91,7 +92,7 @@ class Bench(InFolder):
         self.addCleanup(self.process.kill)
 
     def finish(self):
-        self.out, self.err = self.process.communicate(timeout=60)
+        self.out, self.err = self.process.communicate(timeout=SECONDS)
         return self.process.returncode
 
     def play(self, *arguments, **more):

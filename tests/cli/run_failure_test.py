@@ -11,6 +11,7 @@ import unittest
 
 from program import main
 from run_bench import HEAD, RUN, ON_LOOPBACK, Bench
+from sanitized import unless_sanitized
 
 # The radio rail is switched on at 0.8 s and stays for a second: what is planted comes in between.
 MIDDLE = "SOURce1:VOLTage:LEVel 12"
@@ -60,6 +61,7 @@ class Failing(Bench):
                 if entry["message"] == "OUTPut1:STATe OFF"][1::2]
         self.assertLess(offs[0], offs[1])
 
+    @unless_sanitized
     def test_no_thread_for_what_a_run_needs(self):
         """Each of its threads wants 8 MB. Whichever is the first that there is no room for: all outputs are off, and it is said."""
         self.supplies()

@@ -7,6 +7,7 @@ import time
 
 from program import PROGRAM, InFolder, main
 from pseudo_terminal import run_on_terminal
+from sanitized import SECONDS, unless_sanitized
 
 LOOSE = """load: Parts that are not quite known
 rails: {core: {elements: [{kind: capacitor, capacitance: 1 mF +- 20 %, esr: 100 mOhm}, {kind: resistor, resistance: 10 Ohm +- 5 %}]}}
@@ -73,6 +74,7 @@ class DrawingTest(Terminal):
         title = next(i for i, line in enumerate(lines) if line.startswith("course.ramp: "))
         return lines[title + 2:lines.index("", title + 2)]
 
+    @unless_sanitized
     def test_the_verdict_comes_first(self):
         code, text = self.on_terminal("simulate", "course.ramp")
         self.assertEqual(code, 0)
@@ -113,6 +115,7 @@ class DrawingTest(Terminal):
 
 
 class ProgressTest(Terminal):
+    @unless_sanitized
     def test_long_work_says_how_far_it_is(self):
         _, text = self.on_terminal("simulate", "course.ramp", "--sample", "1500")
         self.assertRegex(text, r"\d+ % done, \d+ s so far, about \d+ s left")
@@ -149,7 +152,7 @@ class InterruptTest(Terminal):
             time.sleep(0.2)
             self.assertIsNone(process.poll())
             process.send_signal(signal.SIGTERM)
-        self.assertEqual(process.wait(timeout=30), -(signal.SIGTERM if ignored else number))
+        self.assertEqual(process.wait(timeout=SECONDS), -(signal.SIGTERM if ignored else number))
         self.assertEqual((self.folder / "t.csv").read_text(), "old\n")
         return sorted(path.name for path in self.folder.glob("t.csv*"))
 

@@ -5,6 +5,7 @@ import pathlib
 import subprocess
 
 from program import PROFILE, PROGRAM, InFolder, main
+from sanitized import SECONDS
 
 TIDE_GAUGE = pathlib.Path(__file__).resolve().parents[2] / "profiles/tide-gauge/power-up.ramp"
 TOLERANT = """load: A resistor and a capacitor
@@ -16,7 +17,7 @@ faults: {shorted: {rail: core, at: mark end, becomes: [{kind: resistor, resistan
 class Threads(InFolder):
     def run_on(self, cores, arguments):
         limit = lambda: os.sched_setaffinity(0, cores)
-        return subprocess.run([PROGRAM, *arguments], cwd=self.folder, preexec_fn=limit, capture_output=True, timeout=120)
+        return subprocess.run([PROGRAM, *arguments], cwd=self.folder, preexec_fn=limit, capture_output=True, timeout=2 * SECONDS)
 
     def test_the_same_bytes_on_one_core_and_on_all(self):
         cores = os.sched_getaffinity(0)
