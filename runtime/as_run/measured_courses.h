@@ -15,8 +15,9 @@ struct RailPoint {
   double volts_error = 0;
   double amps = 0;
   double amps_error = 0;
-  // Since the instant before, V: by the slew that the bench declares, and no further than its supply can go. 0: nothing
-  // is declared.
+  double read_s = 0;  // of the run
+  // By how much it may differ from that at the instants looked at, V: by the slew that the bench declares, and no
+  // further than its supply can go. 0: nothing is declared.
   double moved_down = 0;
   double moved_up = 0;
 };

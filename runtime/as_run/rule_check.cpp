@@ -44,7 +44,9 @@ RuleCheck::RuleCheck(const Table& table) : plans_(rules::plan_rules(table)) {
   for (rules::RulePlan& plan : plans_) plan.skew = Nanoseconds{0};
   for (const rules::RulePlan& plan : plans_) {
     // A slew between two readings is no slew of the rail.
-    watched_.push_back(plan.has_slew ? Watched{} : Watched{rules::make_monitor(plan), rules::make_monitor(plan)});
+    watched_.push_back(plan.has_slew
+                           ? Watched{}
+                           : Watched{rules::make_monitor(plan), rules::make_monitor(plan), rules::make_monitor(plan)});
   }
   for (const RailSetup& setup : table.rails()) {
     signs_.push_back(table.profile()[setup.rail].reversed ? -1.0 : 1.0);
@@ -62,17 +64,22 @@ void RuleCheck::take(std::size_t rail, double run_s, const RailPoint& point) {
   present_s_ = run_s;
   has_present_ = true;
   present_[rail] = point;
+  present_[rail].read_s = run_s;
 }
 
-// A rail that was not read at this instant is where it was, or has moved since.
-void RuleCheck::end_instant() {
-  const double length = present_s_ - last_s_;
-  for (std::size_t i = 0; i < present_.size(); ++i) {
-    if (slews_[i] <= 0) continue;
-    const double moved = slews_[i] * length / 2;
-    present_[i].moved_down = std::min(moved, std::max(0.0, present_[i].volts - reach_[i].low));
-    present_[i].moved_up = std::min(moved, std::max(0.0, reach_[i].high - present_[i].volts));
+// From the line between its two ends a rail is never further than where both ways meet at full slew.
+std::vector<RailPoint> RuleCheck::moved(std::vector<RailPoint> points, double at_s, double length) const {
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    RailPoint& point = points[i];
+    const double most = slews_[i] * (at_s - point.read_s + length / 2);
+    point.moved_down = std::min(most, std::max(0.0, point.volts - reach_[i].low));
+    point.moved_up = std::min(most, std::max(0.0, reach_[i].high - point.volts));
   }
+  return points;
+}
+
+void RuleCheck::end_instant() {
+  const double length = has_last_ ? present_s_ - last_s_ : 0;
   for (const Watched& watched : watched_) {
     if (!watched.at_worst) continue;
     const rules::RulePlan& plan = watched.at_worst->plan();
@@ -85,13 +92,16 @@ void RuleCheck::end_instant() {
     if (has_way) longest_ = std::max(longest_, length);
     // What was not read is between two readings only where the bench bounds it, or where an order in time is asked for.
     const bool is_timed = !std::holds_alternative<AlwaysRule>(plan.rule->what);
-    for (const bool at_worst : {true, false}) {
-      const bool goes = has_way && (is_timed || (at_worst && is_bounded(plan)));
+    const auto give = [&](rules::Monitor& monitor, bool goes, double between, double sign) {
       const rules::Scene at{instant_of(goes ? last_s_ : present_s_), doing_, {}};
-      const MeasuredCourses courses(plan, goes ? last_ : present_, present_, signs_, goes ? length : 0,
-                                    at_worst ? 1 : -1);
-      (at_worst ? watched.at_worst : watched.at_best)->take(courses, at);
-    }
+      const std::vector<RailPoint> to = moved(present_, present_s_, between);
+      monitor.take(
+          MeasuredCourses(plan, goes ? moved(last_, last_s_, between) : to, to, signs_, goes ? length : 0, sign), at);
+    };
+    const bool goes_all = has_way && (is_timed || is_bounded(plan));
+    give(*watched.at_worst, goes_all, goes_all && is_bounded(plan) ? length : 0, 1);
+    give(*watched.at_readings, has_way && is_timed, 0, 1);
+    give(*watched.at_best, has_way && is_timed, 0, -1);
   }
   last_ = present_;
   last_s_ = present_s_;
@@ -108,11 +118,18 @@ bool RuleCheck::is_bounded(const rules::RulePlan& plan) const {
                                            [&](RailId rail) { return slews_[static_cast<std::size_t>(rail)] > 0; });
 }
 
+std::string RuleCheck::why_unsure(const rules::RulePlan& plan) const {
+  const std::string holds = "holds at every reading, but not surely between them: ";
+  if (plan.has_measured) return holds + "a log does not bound how a current changes";
+  return holds + (is_bounded(plan) ? "read more often" : "give `slew` in the bench");
+}
+
 MeasuredResult RuleCheck::result_of(const Watched& watched, bool is_whole,
                                     const std::vector<MeasuredFigures>& figures) const {
   MeasuredResult result;
   const rules::RulePlan& plan = watched.at_worst->plan();
   const RuleResult worst = watched.at_worst->result();
+  const RuleResult at_readings = watched.at_readings->result();
   const RuleResult best = watched.at_best->result();
   result.unit = worst.unit;
   if (!is_measured(plan)) {
@@ -122,27 +139,36 @@ MeasuredResult RuleCheck::result_of(const Watched& watched, bool is_whole,
     result.why = is_read ? kUnmetered : "the log has no readings of some of its rails";
     return result;
   }
-  result.least = worst.margin;
   result.most = best.margin;
   // Either of two instants lies anywhere between the readings around it.
   const bool is_time = worst.unit == "s";
   if (is_time && result.most) *result.most += 2 * longest_;
-  if (is_time && result.least && !is_bounded(plan)) *result.least -= 2 * longest_;
+  const auto least_of = [&](const RuleResult& one, bool is_sure) {
+    const double doubt = is_time && !is_sure ? 2 * longest_ : 0;
+    return one.margin ? std::optional(*one.margin - doubt) : std::nullopt;
+  };
+  const auto holds = [&](const RuleResult& one, const std::optional<double>& least) {
+    return one.holds && !(is_time && least && *least < 0);
+  };
+  result.least = least_of(worst, is_bounded(plan));
+  const std::optional<double> least_at_readings = least_of(at_readings, false);
+  const bool is_sure = is_bounded(plan) && holds(worst, result.least);
   const bool is_broken = is_time && result.most ? *result.most < 0 : !best.holds;
   if (is_broken) {
     result.result = Observed::Fail;
-  } else if (!worst.exercised) {
+  } else if (!at_readings.exercised) {
     result.why = "the event that it refers to did not occur";
-  } else if (!worst.holds || (is_time && result.least && *result.least < 0)) {
+  } else if (!is_sure && !holds(at_readings, least_at_readings)) {
     result.why = "the uncertainty of the measurement is larger than the margin";
   } else if (!is_whole) {
     result.why = "readings are missing";
   } else {
     result.holds_at_readings = true;
-    if (is_bounded(plan)) {
+    if (is_sure) {
       result.result = Observed::Pass;
     } else {
-      result.why = "holds at every reading, but not surely between them: give `slew` in the bench";
+      result.least = least_at_readings;
+      result.why = why_unsure(plan);
     }
   }
   return result;
@@ -157,6 +183,7 @@ std::vector<MeasuredResult> RuleCheck::finish(double end_s, bool is_whole,
     MeasuredResult result;
     if (watched_[i].at_worst) {
       watched_[i].at_worst->finish(scene);
+      watched_[i].at_readings->finish(scene);
       watched_[i].at_best->finish(scene);
       result = result_of(watched_[i], is_whole, figures);
     } else {

@@ -2,6 +2,7 @@
 
 #include <memory>
 #include <optional>
+#include <string>
 #include <vector>
 
 #include "compiler/rules/monitor.h"
@@ -26,12 +27,17 @@ class RuleCheck {
  private:
   // One rule, with the uncertainty against it and for it.
   struct Watched {
-    std::unique_ptr<rules::Monitor> at_worst;
+    std::unique_ptr<rules::Monitor> at_worst;  // also between two readings, as far as the bench bounds that
+    std::unique_ptr<rules::Monitor> at_readings;
     std::unique_ptr<rules::Monitor> at_best;
   };
   void end_instant();
+  // Points that were read before `at_s`, with what they may have moved since, and between two instants `length` apart.
+  [[nodiscard]] std::vector<RailPoint> moved(std::vector<RailPoint> points, double at_s, double length) const;
   [[nodiscard]] bool is_measured(const rules::RulePlan& plan) const;
   [[nodiscard]] bool is_bounded(const rules::RulePlan& plan) const;
+  // Why what holds at every reading need not hold between two.
+  [[nodiscard]] std::string why_unsure(const rules::RulePlan& plan) const;
   [[nodiscard]] MeasuredResult result_of(const Watched& watched, bool is_whole,
                                          const std::vector<MeasuredFigures>& figures) const;
 
