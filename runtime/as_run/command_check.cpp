@@ -112,7 +112,7 @@ void CommandCheck::add(const LineRow& row) {
   if (target) add(*target, row.time, {{}, {}, row.high}, row.statement);
 }
 
-// A player sends what is new.
+// A player sends what is new, and may send a row that has nothing new.
 void CommandCheck::add(std::size_t target, Nanoseconds time, Setting news, const Span& statement) {
   Played& played = played_[target];
   const auto keep_new = [](auto& value, auto& last) {
@@ -125,7 +125,6 @@ void CommandCheck::add(std::size_t target, Nanoseconds time, Setting news, const
   keep_new(news.voltage, played.last.voltage);
   keep_new(news.current, played.last.current);
   keep_new(news.output, played.last.output);
-  if (!news.voltage && !news.current && !news.output) return;
   if (played.waiting.size() >= kMostWaiting) {
     miss(target, played.waiting.front(), last_log_s_);
     played.waiting.pop_front();
@@ -272,13 +271,15 @@ std::string CommandCheck::setting_text(std::size_t target, const Setting& news) 
 }
 
 void CommandCheck::miss(std::size_t target, const Expected& row, double log_s) {
+  if (row.news.is_empty()) return;
   const bool only_switches = !row.news.voltage && !row.news.current;
   if (only_switches && is_off_already(target)) return;
   if (may_follow(row)) {
     is_broken_off_ = true;
     return;
   }
-  report(CommandFault::Missing, target, row, log_s, "was not sent (" + setting_text(target, row.news) + ")");
+  const double due = segment_begin_ ? *segment_begin_ + in_seconds(row.time) + late_ : log_s;
+  report(CommandFault::Missing, target, row, due, "was not sent (" + setting_text(target, row.news) + ")");
 }
 
 // What goes on alike at one channel is told once.

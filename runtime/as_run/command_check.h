@@ -63,6 +63,7 @@ class CommandCheck {
     std::optional<std::int64_t> voltage;  // counts
     std::optional<std::int64_t> current;
     std::optional<bool> output;
+    [[nodiscard]] bool is_empty() const { return !voltage && !current && !output; }
   };
   struct Expected {
     Nanoseconds time{0};
