@@ -11,13 +11,16 @@ namespace rampart {
 struct DelaySettings {
   double low = 0;
   double high = HUGE_VAL;
-  double step = 1e-6;  // of channels that say none
+  std::optional<double> step;  // none: any delay, told with four digits and no finer than 1 us
 
   // The shortest that is `time` or longer; none where the channel has no delay that long.
   [[nodiscard]] std::optional<double> at_least(double time) const;
   // The longest that is `time` or shorter, and that is shorter; 0 where none is that short.
   [[nodiscard]] double at_most(double time) const;
   [[nodiscard]] double below(double time) const;
+
+ private:
+  [[nodiscard]] double step_at(double time) const;
 };
 
 // Any delay where the bench gives none.

@@ -41,14 +41,14 @@ std::optional<double> time_to_overheat(const Abilities& abilities, const Simulat
   return least;
 }
 
-FuseDelays delays_of(const Table& table, const Overload& overload, const Simulation& plain, const Simulation& unfused,
+FuseDelays delays_of(const Table& table, const Overload& overload, const Simulation& plain, const Simulation& without,
                      RailId rail) {
   const Protection& protection = table.profile()[rail].protection;
   const Abilities abilities = abilities_of(table, rail);
   const DelaySettings settings = delay_settings(abilities.members.front()->protection.fuse_delay);
   FuseDelays delays;
   delays.rail = rail;
-  delays.spell_s = longest_spell(unfused, rail);
+  delays.spell_s = longest_spell(without, rail);
   delays.shortest_s = settings.at_least(delays.spell_s);
   std::optional<double> other;
   if (protection.overpower && overload.power_W > protection.overpower->power.value.to_double()) {
@@ -70,22 +70,12 @@ FuseDelays delays_of(const Table& table, const Overload& overload, const Simulat
 
 }  // namespace
 
-std::vector<FuseDelays> fuse_delays(const Simulator& simulator, const Simulation& plain,
-                                    const std::vector<Overload>& overloads, const Job& job) {
-  const Table& table = simulator.table();
-  const bool tripped = std::any_of(plain.rails.begin(), plain.rails.end(), [](const RailFigures& rail) {
-    return rail.trip && rail.trip->cause == TripCause::Fuse;
-  });
-  Scenario without_fuses;
-  without_fuses.fuses_act = false;
-  without_fuses.rules = RulesAsked::Nothing;
-  const std::optional<Simulation> unfused =
-      tripped ? std::optional(simulator.run(without_fuses, nullptr, job)) : std::nullopt;
+std::vector<FuseDelays> fuse_delays(const Table& table, const Simulation& plain, const Simulation& without,
+                                    const std::vector<Overload>& overloads) {
   std::vector<FuseDelays> result;
   for (const RailSetup& setup : table.rails()) {
     if (!table.profile()[setup.rail].protection.fuse) continue;
-    result.push_back(delays_of(table, overloads[static_cast<std::size_t>(setup.rail)], plain,
-                               unfused ? *unfused : plain, setup.rail));
+    result.push_back(delays_of(table, overloads[static_cast<std::size_t>(setup.rail)], plain, without, setup.rail));
   }
   return result;
 }

@@ -4,16 +4,15 @@
 #include <string>
 #include <vector>
 
-#include "lang/job/job.h"
+#include "compiler/table/table.h"
 #include "runtime/answer/simulation.h"
-#include "runtime/scenario/simulator.h"
 
 namespace rampart {
 
 // Between which delays a rail's fuse does its work, each on the steps that its channel can be set to, in s.
 struct FuseDelays {
   RailId rail{};
-  double spell_s = 0;                // the longest that its condition holds in the run, were there no fuse
+  double spell_s = 0;                // the longest that its condition holds in the run, if nothing cuts it short
   std::optional<double> shortest_s;  // that does not trip in the run; none where the channel has no delay that long
   // With which it still acts first: in an overload at the highest setpoint and limit before overpower does, in a dead
   // short at that limit before the hottest output stage of the run reaches its temperature limit. None where neither
@@ -28,10 +27,10 @@ struct Overload {
   double power_W = 0;  // setpoint times limit
 };
 
-// For each rail with a fuse; `overloads` by rail. Runs the table once more, without fuses, where one has tripped.
-// Throws JobStopped.
-[[nodiscard]] std::vector<FuseDelays> fuse_delays(const Simulator& simulator, const Simulation& plain,
-                                                  const std::vector<Overload>& overloads, const Job& job = {});
+// For each rail with a fuse; `overloads` by rail. `without`: see unprotected(), the plain run itself where nothing
+// tripped.
+[[nodiscard]] std::vector<FuseDelays> fuse_delays(const Table& table, const Simulation& plain,
+                                                  const Simulation& without, const std::vector<Overload>& overloads);
 
 [[nodiscard]] const FuseDelays* find_delays(const std::vector<FuseDelays>& delays, RailId rail);
 

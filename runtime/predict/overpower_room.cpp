@@ -26,7 +26,7 @@ std::optional<double> reached(const Simulation& simulation, RailId rail, MarginK
   return std::nullopt;
 }
 
-OverpowerRoom room_of(const Table& table, const Overload& overload, const Simulation& unprotected, RailId rail) {
+OverpowerRoom room_of(const Table& table, const Overload& overload, const Simulation& without, RailId rail) {
   const Abilities abilities = abilities_of(table, rail);
   OverpowerRoom room;
   room.rail = rail;
@@ -34,28 +34,25 @@ OverpowerRoom room_of(const Table& table, const Overload& overload, const Simula
   room.can_wait = std::all_of(abilities.members.begin(), abilities.members.end(),
                               [](const Channel* member) { return member->protection.overpower_delay.has_value(); });
   room.waits = table.profile()[rail].protection.overpower->delay.value.count() > 0;
-  room.drawn_W =
-      reached(unprotected, rail, room.waits ? MarginKind::OverpowerLevel : MarginKind::Overpower).value_or(0);
-  const std::optional<double> spell = reached(unprotected, rail, MarginKind::OverpowerDelay);
+  room.drawn_W = reached(without, rail, room.waits ? MarginKind::OverpowerLevel : MarginKind::Overpower).value_or(0);
+  const std::optional<double> spell = reached(without, rail, MarginKind::OverpowerDelay);
   if (room.can_wait && spell) {
     room.delay_s = delay_settings(abilities.members.front()->protection.overpower_delay).at_least(*spell);
   }
+  room.trips_fuse = std::any_of(without.margins.begin(), without.margins.end(), [rail](const Margin& margin) {
+    return margin.rail == rail && margin.kind == MarginKind::Fuse && margin.margin <= 0;
+  });
   return room;
 }
 
 }  // namespace
 
-std::vector<OverpowerRoom> overpower_rooms(const Simulator& simulator, const Simulation& plain,
-                                           const std::vector<Overload>& overloads, const Job& job) {
+std::vector<OverpowerRoom> overpower_rooms(const Table& table, const Simulation& plain, const Simulation& without,
+                                           const std::vector<Overload>& overloads) {
   std::vector<OverpowerRoom> result;
-  if (std::none_of(plain.rails.begin(), plain.rails.end(), trips_by_overpower)) return result;
-  Scenario scenario;
-  scenario.overpower_acts = false;
-  scenario.rules = RulesAsked::Nothing;
-  const Simulation unprotected = simulator.run(scenario, nullptr, job);
   for (std::size_t i = 0; i < plain.rails.size(); ++i) {
     if (!trips_by_overpower(plain.rails[i])) continue;
-    result.push_back(room_of(simulator.table(), overloads[i], unprotected, RailId{static_cast<std::uint32_t>(i)}));
+    result.push_back(room_of(table, overloads[i], without, RailId{static_cast<std::uint32_t>(i)}));
   }
   return result;
 }
@@ -64,7 +61,8 @@ std::string overpower_advice(const OverpowerRoom& room, const std::string& rail)
   std::string advice = room.can_wait ? "ramp more slowly, raise the threshold, or set a delay longer than the inrush: "
                                      : "ramp more slowly, or raise the threshold: ";
   if (room.delay_s) {
-    advice += "`after " + to_text(*room.delay_s, "s") + "` or longer does not trip here; ";
+    advice += "`after " + to_text(*room.delay_s, "s") + "` or longer does not trip here" +
+              (room.trips_fuse ? ", but then the fuse does" : "") + "; ";
   } else if (room.can_wait && room.waits) {
     advice += "its channel has no delay that long; ";
   }

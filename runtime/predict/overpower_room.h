@@ -4,9 +4,9 @@
 #include <string>
 #include <vector>
 
-#include "lang/job/job.h"
+#include "compiler/table/table.h"
+#include "runtime/answer/simulation.h"
 #include "runtime/predict/fuse_delays.h"
-#include "runtime/scenario/simulator.h"
 
 namespace rampart {
 
@@ -19,12 +19,13 @@ struct OverpowerRoom {
   bool waits = false;             // the profile sets one
   std::optional<double> delay_s;  // the shortest that does not trip at the threshold that is set, where one is set;
                                   // none where the channel has no delay that long
+  bool trips_fuse = false;        // the fuse would trip the rail if this protection did not
 };
 
-// For each rail that its overpower protection trips; `overloads` by rail. Runs the table once more, without such
-// protection, where there is one. Throws JobStopped.
-[[nodiscard]] std::vector<OverpowerRoom> overpower_rooms(const Simulator& simulator, const Simulation& plain,
-                                                         const std::vector<Overload>& overloads, const Job& job = {});
+// For each rail that its overpower protection trips; `overloads` by rail. `without`: see unprotected().
+[[nodiscard]] std::vector<OverpowerRoom> overpower_rooms(const Table& table, const Simulation& plain,
+                                                         const Simulation& without,
+                                                         const std::vector<Overload>& overloads);
 
 // What to write, for a hint.
 [[nodiscard]] std::string overpower_advice(const OverpowerRoom& room, const std::string& rail);

@@ -21,6 +21,7 @@
 #include "runtime/predict/shortfall_findings.h"
 #include "runtime/predict/spread/runner.h"
 #include "runtime/predict/spread/spread_findings.h"
+#include "runtime/predict/unprotected.h"
 #include "runtime/scenario/simulator.h"
 
 namespace rampart {
@@ -118,11 +119,13 @@ void Predictor::report_with_advice() {
   for (const HighestDemand& demand : compiled_.demands()) {
     overloads.push_back({demand.limit.to_double(), demand.power.to_double()});
   }
-  result_.fuse_delays = fuse_delays(simulator_, *result_.simulation, overloads, job_.quietly());
+  const Simulation& plain = *result_.simulation;
+  const std::optional<Simulation> cut_by_nothing = unprotected(simulator_, plain, job_.quietly());
+  const Simulation& without = cut_by_nothing ? *cut_by_nothing : plain;
+  result_.fuse_delays = fuse_delays(simulator_.table(), plain, without, overloads);
   const Stairs stairs(simulator_.table(), *load_);
-  report_predictions(profile_, *load_, *result_.simulation, findings_, result_.fuse_delays,
-                     overpower_rooms(simulator_, *result_.simulation, overloads, job_.quietly()), lasting_currents(),
-                     &stairs);
+  report_predictions(profile_, *load_, plain, findings_, result_.fuse_delays,
+                     overpower_rooms(simulator_.table(), plain, without, overloads), lasting_currents(), &stairs);
 }
 
 void Predictor::judge_switching() {

@@ -173,11 +173,6 @@ OutputFile::OutputFile(std::string path) : path_(std::move(path)) {
     descriptor_ = STDOUT_FILENO;
     return;
   }
-  path_ = target_of(path_);
-  if (path_.empty()) {
-    fail(ELOOP);
-    return;
-  }
   struct stat status {};
   const bool exists = stat(path_.c_str(), &status) == 0;
   if (exists && S_ISDIR(status.st_mode)) {
@@ -185,8 +180,14 @@ OutputFile::OutputFile(std::string path) : path_(std::move(path)) {
     return;
   }
   if (exists && !S_ISREG(status.st_mode)) {
+    // By its own name: a link as /dev/stdout may lead to a pipe that has no other.
     descriptor_ = open_in_place(path_, S_ISFIFO(status.st_mode));
   } else {
+    path_ = target_of(path_);
+    if (path_.empty()) {
+      fail(ELOOP);
+      return;
+    }
     aside_ = path_ + ".XXXXXX";
     const SignalsHeld held;
     descriptor_ = mkstemp(aside_.data());

@@ -230,6 +230,19 @@ class Files(InFolder):
         self.assertEqual(sorted(os.listdir(self.folder)), before)
         self.assertEqual((self.folder / "t.csv").read_text(), "old\n")
 
+    def test_a_pipe_that_has_a_name_only_for_the_program(self):
+        """As `-o /dev/stdout | …` and `-o >(…)` of a shell."""
+        plain = self.run_it(*BUILD, "-", "one.ramp")
+        self.assertEqual(plain.returncode, 0, plain.stderr)
+        for path in ("/dev/stdout", "/dev/fd/1", "/proc/self/fd/1"):
+            done = self.run_it(*BUILD, path, "one.ramp")
+            self.assertEqual((done.returncode, done.stdout), (0, plain.stdout), done.stderr)
+        reader, writer = os.pipe()
+        done = subprocess.run([PROGRAM, *BUILD, "/dev/fd/%d" % writer, "one.ramp"], cwd=self.folder, pass_fds=[writer], capture_output=True, timeout=SECONDS)
+        os.close(writer)
+        with os.fdopen(reader, "rb") as stream:
+            self.assertEqual((done.returncode, stream.read()), (0, plain.stdout), done.stderr)
+
     @unless_sanitized
     def test_little_memory(self):
         self.write("large.ramp", PROFILE + "# a comment\n" * 1_000_000)

@@ -7,6 +7,7 @@
 #include "runtime/answer/judged_margins.h"
 #include "runtime/play/simulate.h"
 #include "runtime/predict/run_findings.h"
+#include "runtime/predict/unprotected.h"
 #include "runtime/rail/bleeder.h"
 #include "tests/support/load_elements.h"
 #include "tests/support/margin_of.h"
@@ -319,7 +320,8 @@ TEST_CASE("the delays of a fuse: from what the run takes up to what else would a
         build_timeline(plant.profile, plant.profile.run, TimelineStart::Off, findings);
     const Table table(plant.profile, plant.bench, *timeline);
     const Simulator simulator(table, nullptr, plant.load);
-    return fuse_delays(simulator, simulator.run(), {{1, 10}}).at(0);
+    const Simulation plain = simulator.run();
+    return fuse_delays(table, plain, unprotected(simulator, plain).value_or(plain), {{1, 10}}).at(0);
   };
   const Program program = {limit(0, "1 A"), on(0), step(0, "10 V"), dwell("1 s")};
   const FuseDelays bare = delays(program);
@@ -396,7 +398,7 @@ TEST_CASE("the delay of a fuse ends before its share of a short overheats a memb
       build_timeline(plant.profile, plant.profile.run, TimelineStart::Off, findings);
   const Table table(plant.profile, plant.bench, *timeline);
   const Simulation plain = simulate(table, nullptr, plant.load);
-  const FuseDelays delays = fuse_delays(Simulator(table, nullptr, plant.load), plain, {{4, 40}}).at(0);
+  const FuseDelays delays = fuse_delays(table, plain, plain, {{4, 40}}).at(0);
   CHECK(delays.longest_by == TripCause::Overtemperature);
   CHECK(delays.longest_s.value_or(0) == relative(10.440, 1e-9));
 }
@@ -416,7 +418,8 @@ TEST_CASE("the delays of a fuse with a current of its own") {
   const Simulation plain = simulate(table, nullptr, plant.load);
   REQUIRE(plain.rails[0].trip);
   CHECK(plain.rails[0].trip->time_s == relative(5e-3, 1e-9));
-  const FuseDelays delays = fuse_delays(Simulator(table, nullptr, plant.load), plain, {{2, 20}}).at(0);
+  const FuseDelays delays =
+      fuse_delays(table, plain, unprotected(Simulator(table, nullptr, plant.load), plain).value(), {{2, 20}}).at(0);
   CHECK(delays.spell_s == relative(10e-3 * std::log(10.0), 1e-9));
   CHECK(delays.shortest_s.value_or(0) == relative(24e-3, 1e-9));
 }
