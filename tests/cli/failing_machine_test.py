@@ -16,7 +16,7 @@ import unittest
 import unittest.mock
 
 from program import PROFILE, PROGRAM, InFolder, main
-from sanitized import SECONDS, unless_sanitized
+from sanitized import SECONDS, unless_sanitized, unless_threads_are_sanitized
 
 MOMENTS = int(os.environ.get("RAMPART_FAILING_MOMENTS", "200"))
 # Some tens of milliseconds of work, most of it writing.
@@ -100,6 +100,7 @@ class Failing(InFolder):
         said = process.communicate(timeout=SECONDS)[1]
         return process.returncode, said
 
+    @unless_threads_are_sanitized
     def test_signals_at_any_moment(self):
         dice = random.Random(1)
         kept = ended = 0

@@ -7,7 +7,7 @@ import time
 
 from program import PROGRAM, InFolder, main
 from pseudo_terminal import run_on_terminal
-from sanitized import SECONDS, unless_sanitized
+from sanitized import SECONDS, unless_sanitized, unless_threads_are_sanitized
 
 LOOSE = """load: Parts that are not quite known
 rails: {core: {elements: [{kind: capacitor, capacitance: 1 mF +- 20 %, esr: 100 mOhm}, {kind: resistor, resistance: 10 Ohm +- 5 %}]}}
@@ -133,6 +133,7 @@ class ProgressTest(Terminal):
         self.assertNotIn(b"so far", done.stderr)
 
 
+@unless_threads_are_sanitized
 class InterruptTest(Terminal):
     def interrupted(self, number, ignored=False):
         """Files of the folder after a long build has been sent a signal in the middle of it."""
