@@ -2,8 +2,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 #include "compiler/bench/readback.h"
+#include "lang/files/opened_files.h"
 #include "lang/files/read_text.h"
 #include "lang/findings/files.h"
 #include "lang/findings/logs.h"
@@ -45,9 +47,18 @@ LocatedRun::LocatedRun(Files& files, const Played& played, FindingSink& findings
 
 bool LocatedRun::read(const std::vector<LogRequest>& logs) {
   plan();
+  std::map<std::string, std::string> read_as;
   for (const LogRequest& request : logs) {
     loggers_.push_back(std::make_unique<Logger>());
     if (!read(request, *loggers_.back())) return false;
+    const std::optional<std::string> file = opened_as(request.path);
+    if (!file) continue;
+    const auto [earlier, is_new] = read_as.try_emplace(*file, request.path);
+    if (is_new) continue;
+    findings_
+        ->report(finding::LogTwice, Span{findings_->texts().add(request.path, ""), 0, 0}, request.path, earlier->second)
+        .hint("give each log once; one description can name several instruments");
+    return false;
   }
   return true;
 }

@@ -268,11 +268,25 @@ std::string with_names(const std::string& text, const std::map<std::string, std:
   return result + text.substr(std::min(at, text.size()));
 }
 
+// The same without lines of the file, which a comment moves: "at 3.1 s, line 44".
+std::string without_lines(std::string text) {
+  constexpr std::string_view kLine = ", line ";
+  for (std::size_t at = text.find(kLine); at != std::string::npos; at = text.find(kLine, at)) {
+    const std::size_t end = std::min(text.find_first_not_of("0123456789", at + kLine.size()), text.size());
+    if (end == at + kLine.size()) {
+      ++at;
+    } else {
+      text.erase(at, end - at);
+    }
+  }
+  return text;
+}
+
 std::multiset<std::string> findings_of(const Answer& answer, const std::map<std::string, std::string>& names) {
   std::multiset<std::string> texts;
   for (const Finding& finding : answer.findings.findings()) {
-    texts.insert(std::string(severity_name(finding.severity)) + ": " + with_names(finding.message, names) + " [" +
-                 std::string(finding.name) + "]");
+    texts.insert(std::string(severity_name(finding.severity)) + ": " +
+                 with_names(without_lines(finding.message), names) + " [" + std::string(finding.name) + "]");
   }
   return texts;
 }

@@ -142,6 +142,11 @@ class Differences(InFolder):
         self.assertEqual(document["findings"]["appeared"],
                          ["warning: rail `core` has no overvoltage protection [no-overvoltage]"])
 
+    def test_a_comment_moves_the_lines_that_findings_name(self):
+        broken = PROFILE.replace("expect no trip", "expect peak_current(core) <= 1 mA")
+        document = self.diff(broken, "# Nothing else.\n" + broken)
+        self.assertEqual((document["differs"], document["findings"]["changed"]), (False, []))
+
     def lines_and_waits(self, old, new):
         self.assertIn(old, WAITS)
         return self.diff(WAITS, WAITS.replace(old, new, 1), "--bench", "lines.bench.yaml")

@@ -235,6 +235,16 @@ class AsRun(unittest.TestCase):
                 self.assertAlmostEqual(answer["logs"][0]["shift_s"], 4, delta=0.025)
                 self.assertAlmostEqual(answer["logs"][1]["shift_s"], 2.25, delta=0.04)
 
+    def test_a_log_that_is_given_twice(self):
+        plant = plants.RESISTORS
+        text = plants.wide_csv(plant, plants.log_rows(plant, self.solve(plant), Logger(seed=4)))
+        with tempfile.TemporaryDirectory() as name:
+            folder = write(name, plant, text)
+            (folder / "link.csv").symlink_to("log.csv")
+            for again in ("log.csv", "./log.csv", "link.csv"):
+                code, document = run(folder, ["--log", again])
+                self.assertEqual((code, names(document)), (1, ["log-malformed"]), document["findings"])
+
     def test_restarted_logger(self):
         rows = plants.log_rows(plants.RESISTORS, self.solve(plants.RESISTORS))
         restarted = rows[:150] + [(time - rows[150][0], row) for time, row in rows[150:]]
