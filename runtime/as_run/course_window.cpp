@@ -118,15 +118,18 @@ Band CourseWindow::means(Measured quantity, double from, double to, double windo
   // Where the end of the window lies, and its begin.
   std::size_t head = place(from);
   std::size_t tail = place(from - window);
-  std::vector<double> ends{from, to};
+  std::vector<double> ends{from};
   const auto add_points = [&](std::size_t first, double shift) {
     for (std::size_t i = first; i < points_.size() && points_[i].time + shift < to; ++i) {
       if (points_[i].time + shift > from) ends.push_back(points_[i].time + shift);
     }
   };
+  // Both come in order.
   add_points(head, 0);
+  const auto middle = static_cast<std::ptrdiff_t>(ends.size());
   add_points(tail, window);
-  if (ends.size() > 2) std::sort(ends.begin(), ends.end());
+  std::inplace_merge(ends.begin(), ends.begin() + middle, ends.end());
+  ends.push_back(to);
   const auto mean = [&](double end, std::size_t last, std::size_t first) {
     return (sum_at(last, q, end) - sum_at(first, q, end - window)) / window;
   };

@@ -10,6 +10,8 @@ namespace rampart::as_run {
 namespace {
 
 constexpr std::size_t kEarly = 32;
+// Lateness is looked for so often at one quantity of a rail; then only that of the last excursion is tried.
+constexpr std::int64_t kMostTries = 2000;
 // Readings before a stretch that are kept.
 constexpr std::size_t kBefore = 64;
 // Factors between units, as a wrong one gives them.
@@ -70,7 +72,7 @@ void ExcursionTrack::take(const Judged& reading) {
     return;
   }
   if (open_.count == 1) ++single_;
-  if (open_.count > 1) close();
+  if (open_.count > 1) close(&reading);
   open_ = Stretch{};
   before_.push_back(reading);
   if (before_.size() > kBefore) before_.pop_front();
@@ -79,7 +81,7 @@ void ExcursionTrack::take(const Judged& reading) {
 
 void ExcursionTrack::finish() {
   if (open_.count == 1) ++single_;
-  if (open_.count > 1) close();
+  if (open_.count > 1) close(nullptr);
   open_ = Stretch{};
 }
 
@@ -131,6 +133,7 @@ void ExcursionTrack::add(const Judged& reading) {
 }
 
 bool ExcursionTrack::fits_late(double late) {
+  ++tries_;
   return std::all_of(open_.early.begin(), open_.early.end(), [&](const Judged& reading) {
     return is_within(reading.measured, around_->band_if_late(quantity_, reading, late));
   });
@@ -144,18 +147,47 @@ void ExcursionTrack::look_for_lateness() {
   const double error = open_.sums.error / open_.sums.count;
   const bool moved = predicted.high - predicted.low > 2 * error || open_.measured.high - open_.measured.low > 2 * error;
   if (!moved) return;
-  const double step = std::max(interval_ / 4, farthest_ / 1000);
-  for (double size = step; size <= farthest_; size += step) {
-    for (const double sign : {1.0, -1.0}) {
-      if (!fits_late(sign * size)) continue;
-      Band late{sign * size, sign * size};
-      for (double more = size + step; more <= farthest_ && fits_late(sign * more); more += step) {
-        late.include(sign * more);
-      }
-      open_.late = late;
-      return;
+  const bool was_late = last_.cause == Cause::Late || last_.cause == Cause::Early;
+  if (was_late && last_.amount && take_lateness(last_.cause == Cause::Late ? *last_.amount : -*last_.amount)) return;
+  const double step = lateness_step();
+  for (double size = step; size <= farthest_ && tries_ < kMostTries; size += step) {
+    if (take_lateness(size) || take_lateness(-size)) return;
+  }
+}
+
+double ExcursionTrack::lateness_step() const {
+  return std::max(interval_ / 4, farthest_ / 1000);
+}
+
+// With what lies beside it and fits as well; false where this does not.
+bool ExcursionTrack::take_lateness(double late) {
+  if (!fits_late(late)) return false;
+  const double step = late > 0 ? lateness_step() : -lateness_step();
+  Band all{late, late};
+  for (double more = late + step; std::abs(more) <= farthest_ && fits_late(more); more += step) all.include(more);
+  for (double less = late - step; less * step > 0 && fits_late(less); less -= step) all.include(less);
+  open_.late = all;
+  return true;
+}
+
+// A rail that rests at its old level would fit any greater lateness: the reading at which it is where it should be
+// again tells which.
+void ExcursionTrack::narrow_lateness(const Judged& after) {
+  std::optional<Band> narrowed;
+  const double step = lateness_step();
+  const bool is_late = open_.late->low > 0;
+  const double least = is_late ? open_.late->low : -open_.late->high;
+  const double most = is_late ? open_.late->high : -open_.late->low;
+  for (double size = least; size <= most + step / 2; size += step) {
+    const double late = is_late ? size : -size;
+    if (!is_within(after.measured, around_->band_if_late(quantity_, after, late))) break;
+    if (narrowed) {
+      narrowed->include(late);
+    } else {
+      narrowed = Band{late, late};
     }
   }
+  if (narrowed) open_.late = narrowed;
 }
 
 std::optional<ExcursionTrack::Explanation> ExcursionTrack::explain_limit() const {
@@ -273,8 +305,10 @@ void ExcursionTrack::note_worst(Excursion& excursion) {
   excursion.expected = open_.worst.band;
 }
 
-void ExcursionTrack::close() {
+// `after`: the reading that ends the stretch; null at the end of the log.
+void ExcursionTrack::close(const Judged* after) {
   if (!open_.late_known) look_for_lateness();
+  if (open_.late && after != nullptr) narrow_lateness(*after);
   const Explanation explanation = explain();
   const std::optional<Explanation> both = joined(explanation);
   if (both || merges(explanation)) {

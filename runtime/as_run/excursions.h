@@ -114,8 +114,11 @@ class ExcursionTrack {
   };
 
   void add(const Judged& reading);
-  void close();
+  void close(const Judged* after);
   void look_for_lateness();
+  [[nodiscard]] double lateness_step() const;
+  [[nodiscard]] bool take_lateness(double late);
+  void narrow_lateness(const Judged& after);
   [[nodiscard]] bool fits_late(double late);
   [[nodiscard]] Explanation explain();
   [[nodiscard]] std::optional<Explanation> explain_limit() const;
@@ -143,6 +146,7 @@ class ExcursionTrack {
   std::int64_t contradicted_ = 0;  // readings in a row since then that it does not explain
   bool last_is_over_ = true;
   std::int64_t single_ = 0;
+  std::int64_t tries_ = 0;  // of a lateness
   std::int64_t left_out_ = 0;
 };
 
