@@ -85,6 +85,7 @@ const std::vector<int>& ending_signals() {
 }
 
 extern "C" void remove_unfinished(int signal) {
+  const int error = errno;
   for (const auto& place : unfinished) {
     if (const char* path = place.load()) unlink(path);
   }
@@ -92,6 +93,7 @@ extern "C" void remove_unfinished(int signal) {
   // would have done.
   std::signal(signal, SIG_DFL);
   raise(signal);
+  errno = error;
 }
 
 // Holds the folder of a file for one program that puts files in their places. A file system without locks has none:
