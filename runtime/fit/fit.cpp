@@ -28,6 +28,22 @@ constexpr double kTogether = 0.7;
 // From here on a standard error is that of the tolerance itself.
 constexpr double kAsTolerance = 0.95 * 0.577;
 
+// A value that fewer readings than this show cannot be checked by others: a spike that one reading may have met is no
+// capacitance.
+constexpr double kFewestReadings = 3;
+
+// How many readings show a parameter: that many of equal weight would tell as much.
+double readings_that_show(const Matrix& slopes, std::size_t parameter) {
+  double squares = 0;
+  double fourths = 0;
+  for (std::size_t row = 0; row < slopes.rows(); ++row) {
+    const double square = slopes(row, parameter) * slopes(row, parameter);
+    squares += square;
+    fourths += square * square;
+  }
+  return fourths > 0 ? squares * squares / fourths : 0;
+}
+
 // What is known of the parameters after a solution.
 struct Spread {
   Matrix noise{0, 0};    // variances by the noise of the readings
@@ -162,8 +178,14 @@ class Fitter {
       value.estimate = value.design.nominal;
       const double error = std::sqrt(spread.noise(i, i) + spread.known(i, i));
       // What would go beyond its tolerance is told by the log, however well.
-      value.is_determined = error < kMostError || solution.is_held[i];
-      if (!value.is_determined) value.why = why_of(i, parameters, spread, error);
+      const bool is_told = error < kMostError || solution.is_held[i];
+      const bool is_checked = readings_that_show(solution.linearised.slopes, i) >= kFewestReadings;
+      value.is_determined = is_told && is_checked;
+      if (!is_told) {
+        value.why = why_of(i, parameters, spread, error);
+      } else if (!is_checked) {
+        value.why = "it shows in one or two readings only: read more often, or with a longer window";
+      }
       fit_.values.push_back(std::move(value));
     }
   }
