@@ -69,12 +69,12 @@ class GridCheck {
   void look_at_pass(const TimelinePassEnded& pass) {
     const Span& place = pass.statement->span;
     const Int128 alike = passes_alike(pass.length);
-    if (alike <= 1 || !reported_.insert(key(place)).second) return;
+    const std::int64_t passes = pass.pass + pass.remaining;
+    if (passes == 1 || alike <= 1 || !reported_.insert(key(place)).second) return;
     loops_.push_back(place);
     const Nanoseconds grid = coarsest_grid();
     const std::string hint =
         "make the passes " + to_text(std::max(grid, nearest_multiple(pass.length, grid))) + " long";
-    const std::int64_t passes = pass.pass + pass.remaining;
     if (alike < passes) {
       context_.report(finding::OffGridPasses, place, nullptr, pass.length, grid, static_cast<std::int64_t>(alike))
           .hint(hint);
