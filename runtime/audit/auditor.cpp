@@ -46,7 +46,8 @@ Auditor::Auditor(const std::string& name, const Bench& bench, SourceSet& sources
       sources_(sources),
       findings_(findings),
       channels_(bench.channels.size()),
-      was_on_(bench.channels.size()) {
+      was_on_(bench.channels.size()),
+      thresholds_(bench.channels.size()) {
   for (const Channel& channel : bench.channels) {
     by_name_.emplace(channel.name, bounds_.size());
     bounds_.emplace_back(channel.limits);
@@ -72,7 +73,12 @@ std::optional<Span> Auditor::span_of(const RowPlace& place) {
 void Auditor::hold_to_setup(const Record& record) {
   if (record.has_setup) {
     set_up_.emplace(record.lines.begin(), record.lines.end());
-    for (const RecordedChannel& channel : record.channels) set_up_->insert(channel.channel);
+    for (const RecordedChannel& channel : record.channels) {
+      set_up_->insert(channel.channel);
+      const auto found = by_name_.find(channel.channel);
+      if (found != by_name_.end() && channel.overvoltage)
+        thresholds_[found->second] = TableNumber(*channel.overvoltage);
+    }
   }
   for (const RecordedRail& rail : record.rails) {
     if (!rail.ceiling) continue;
@@ -315,6 +321,7 @@ void Auditor::check_grid(const TableRow& row, const Supply& supply) {
 // A negative rail is a channel connected the other way round: the channel itself is set to a positive voltage.
 void Auditor::check_setpoints(const TableRow& row, std::size_t index) {
   if (row.voltage) check_voltage(*row.voltage, index);
+  if (row.voltage) check_threshold(*row.voltage, index);
   if (row.current) check_current(*row.current, index);
   const std::string& name = bench_.channels[index].name;
   const bool no_limit = row.current && row.current->sign() == 0 && row.output == true;
@@ -332,6 +339,13 @@ void Auditor::report_alike() {
     found.push_back(std::move(*alike.first));
   }
   findings_.append(std::move(found));
+}
+
+void Auditor::check_threshold(const TableNumber& value, std::size_t index) {
+  const std::optional<TableNumber>& threshold = thresholds_[index];
+  if (!threshold || abs(value) <= *threshold) return;
+  const std::string& name = bench_.channels[index].name;
+  report_row(name, finding::TableOvervoltage, name, Volts{value.value()}, Volts{threshold->value()});
 }
 
 void Auditor::check_voltage(const TableNumber& value, std::size_t index) {

@@ -116,6 +116,7 @@ class Auditor {
   [[nodiscard]] const Pace& pace_of(const Supply& supply) const;
   void check_grid(const TableRow& row, const Supply& supply);
   void check_setpoints(const TableRow& row, std::size_t index);
+  void check_threshold(const TableNumber& value, std::size_t index);
   void check_voltage(const TableNumber& value, std::size_t index);
   void check_current(const TableNumber& value, std::size_t index);
   void check_pace(const TableRow& row, ChannelState& state, const Supply& supply);
@@ -137,6 +138,7 @@ class Auditor {
   std::vector<ChannelBounds> bounds_;  // of the channels
   std::vector<bool> was_on_;           // by channel, in any segment
   std::vector<CeilingWatch> ceilings_;
+  std::vector<std::optional<TableNumber>> thresholds_;  // V of overvoltage protection, by channel
   // What may have rows; none: nothing is said of it.
   std::optional<std::set<std::string, std::less<>>> set_up_;
   std::map<std::string, bool, std::less<>> levels_;  // of the lines that have been set

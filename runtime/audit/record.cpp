@@ -17,6 +17,7 @@ using Json = nlohmann::json;
 constexpr std::string_view kOrigin = "/origin";
 constexpr std::string_view kRail = "/setup/rails/";
 constexpr std::string_view kChannel = "/setup/channels/";
+constexpr std::string_view kProtection = "/setup/channels//protection/";
 constexpr std::string_view kFuse = "/setup/channels//protection/fuse";
 constexpr std::string_view kOverpower = "/setup/channels//protection/overpower";
 
@@ -195,6 +196,8 @@ void RecordBuilder::check(JsonKind kind, const std::string& words) {
     }
     return;
   }
+  if (known == all.end() && !is_of_file && path.starts_with(kProtection))
+    mistake_ = "`" + key_ + "` is no key of a protection";
   if (is_kind) return;
   const std::string list = path.substr(0, path.size() - 1);
   const std::string where =

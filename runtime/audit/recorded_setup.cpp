@@ -124,6 +124,12 @@ void check_setup(const Record& record, const Bench& bench, const Span& place, Fi
       findings.report(finding::TableChannel, place, recorded.channel);
       continue;
     }
+    const bool has_rail = std::any_of(record.rails.begin(), record.rails.end(), [&](const RecordedRail& rail) {
+      return rail.rail == recorded.rail &&
+             std::find(rail.channels.begin(), rail.channels.end(), recorded.channel) != rail.channels.end();
+    });
+    // A set-up that was written by hand may leave out all rails: then there is nothing to hold them to.
+    if (!record.rails.empty() && !has_rail) findings.report(finding::SetupRail, place, recorded.channel, recorded.rail);
     SetupCheck(recorded, bench[*id], bench.supply_of(*id).timing, place, findings).run();
     std::vector<std::string> others = recorded.coupled;
     if (recorded.fuse) {

@@ -130,7 +130,7 @@ std::optional<PlacedRecord> find_record(TableAudit& work, audit::AuditResult& re
   }
   if (beside.why.empty()) return PlacedRecord{std::move(beside.record), beside.path};
   work.findings.report(finding::SetupBroken, whole_table(work), beside.path, beside.why)
-      .hint("`build` writes it next to the table: keep both together");
+      .hint("correct it, or build the table again: `build` writes both files together");
   return std::nullopt;
 }
 
