@@ -90,8 +90,8 @@ MUTANTS = {
                ") return;",
                ["golden/limits/off_grid"]),
         Mutant("two passes that are alike are no finding",
-               "if (alike <= 1 ||",
-               "if (alike <= 2 ||",
+               "alike <= 1 ||",
+               "alike <= 2 ||",
                ["golden/limits/off_grid"]),
         Mutant("a ramp as steep as the slew is too steep",
                "if (excess.sign() <= 0) return;",
@@ -660,8 +660,8 @@ MUTANTS = {
     ],
     "runtime/predict/delay_settings.cpp": [
         Mutant("the longest delay is rounded up",
-               "std::floor(time / step + kRounding) * step",
-               "std::ceil(time / step - kRounding) * step",
+               "std::floor(time / fine + kRounding) * fine",
+               "std::ceil(time / fine - kRounding) * fine",
                [MARGINS]),
     ],
     "runtime/predict/fuse_delays.cpp": [
