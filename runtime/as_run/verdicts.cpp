@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "lang/findings/logs.h"
+#include "lang/values/short_text.h"
 #include "runtime/as_run/excursion_words.h"
 #include "runtime/as_run/run_times.h"
 
@@ -306,7 +307,7 @@ class Decider {
     if (result.result != Observed::Fail) return;
     ++response_;
     const std::string by =
-        result.most ? "by at least " + to_text(std::abs(*result.most), result.unit) : "it does not hold";
+        result.most ? "by at least " + short_text_down(std::abs(*result.most), result.unit) : "it does not hold";
     if (first_of_response_.empty()) {
       first_of_response_ =
           (is_rule ? "rule \"" : "`") + result.text + (is_rule ? "\" is broken " : "` is not met ") + by;

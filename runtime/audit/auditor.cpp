@@ -33,6 +33,19 @@ std::string counted_more(std::int64_t count) {
   return digits + (count == 1 ? " more row" : " more rows");
 }
 
+// "voltage", "voltage and current".
+std::string missing_of(const TableRow& row) {
+  std::string text;
+  const auto add = [&text](bool is_there, std::string_view name) {
+    if (is_there) return;
+    text += (text.empty() ? "" : " and ") + std::string(name);
+  };
+  add(row.voltage.has_value(), "voltage");
+  add(row.current.has_value(), "current");
+  add(row.output.has_value(), "output");
+  return text;
+}
+
 // A power that was worked out in doubles, without the digits that these do not have.
 Watts watts(double power) {
   return Watts{Rational::fraction(std::llround(power * 1e6), 1'000'000)};
@@ -277,7 +290,7 @@ void Auditor::take_channel_row(const TableRow& row, std::size_t index) {
   ChannelState& state = channels_[index];
   const bool complete = row.voltage && row.current && row.output;
   if (!complete && segment_ != kSafeSegment) {
-    report_row(row.channel, finding::TableNoSetpoint, row.channel);
+    report_row(row.channel, finding::TableNoSetpoint, row.channel, missing_of(row));
     return;
   }
   // A channel that holds may be shown at the instants of another, which are on that one's grid.

@@ -136,16 +136,18 @@ class Planner {
       if (!found) continue;
       channel.switched_off_by_trip.push_back(*found);
       if (plan_.channels[*found].supply == channel.supply) continue;
-      set_by_hand(*plan_.supplies[channel.supply].link, ByHand::Links,
-                  "a trip of `" + channel.name + "` switches `" + other + "` off" + way_of_link(channel.name, other));
+      set_by_hand(
+          *plan_.supplies[channel.supply].link, ByHand::Links,
+          "the switch-off of `" + other + "` by a trip of `" + channel.name + "`" + way_of_link(channel.name, other));
     }
     if (!channel.setup.fuse) return;
     for (const std::string& other : channel.setup.fuse->switches_off) {
       const auto found = plan_.find_channel(other);
       if (!found) continue;
       channel.switched_off_by_fuse.push_back(*found);
-      set_by_hand(*plan_.supplies[channel.supply].link, ByHand::Links,
-                  "the fuse of `" + channel.name + "` switches `" + other + "` off" + way_of_link(channel.name, other));
+      set_by_hand(
+          *plan_.supplies[channel.supply].link, ByHand::Links,
+          "the switch-off of `" + other + "` by the fuse of `" + channel.name + "`" + way_of_link(channel.name, other));
     }
   }
 

@@ -112,7 +112,7 @@ class Demo(TideGauge):
         code, text = self.play()
         self.assertEqual(code, 0, text)
         self.assertIn("set by hand at the supplies:", text)
-        self.assertIn("the fuse of `right.ch1` switches `left.ch1` off; link `cable`, wired, within 10 ms", text)
+        self.assertIn("the switch-off of `left.ch1` by the fuse of `right.ch1`; link `cable`, wired, within 10 ms", text)
         self.assertEqual(self.events(), ["start", "segment 1", "mark logic up", "mark nominal", "end played to its end"])
         code, text = self.evaluate("power-up.ramp", "--corners")
         self.assertEqual(code, 0, text)

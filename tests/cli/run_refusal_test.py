@@ -110,7 +110,7 @@ class Refusing(Bench):
         self.write("two.bench.yaml", BENCH + "links: {cable: {wired: [left, right], delay: 10 ms}}\n")
         self.build(linked + RUN + SAFE)
         self.no_supplies()
-        self.refused("nothing sets up the fuse of `right.ch1` switches `left.ch1` off; link `cable`, wired, within 10 ms")
+        self.refused("nothing sets up the switch-off of `left.ch1` by the fuse of `right.ch1`; link `cable`, wired, within 10 ms")
         # A table that asks for a link which the bench has lost.
         self.write("two.bench.yaml", BENCH)
         done = self.run_it("audit", "two.json", "--bench", "two.bench.yaml")

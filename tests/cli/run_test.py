@@ -301,7 +301,7 @@ run { limit main to 1 A; on main; step main to 20 V; dwell 5 s; off main }
         self.supplies(left={"loads": [{"ohm": 3.0}, {"ohm": 100.0}], "links": [[1, 2]]})
         code, text = self.play_answered("yes")
         self.assertEqual(code, 1, text)
-        self.assertIn("the fuse of `left.ch1` switches `left.ch2` off", text)
+        self.assertIn("the switch-off of `left.ch2` by the fuse of `left.ch1`", text)
         self.assertIn("left.ch1 tripped: fuse", text)
         self.assertIn("left.ch1 tripped: fuse; left.ch2 went off with it\n", text.replace("\r", ""))
         # The supply itself has done it: its fuse of one channel takes the other along.
