@@ -1,7 +1,6 @@
 #include "runtime/play/player.h"
 
 #include <algorithm>
-#include <limits>
 #include <utility>
 
 #include "runtime/play/load_clock.h"
@@ -9,7 +8,7 @@
 namespace rampart {
 namespace {
 
-const Instant kNever{Nanoseconds{std::numeric_limits<std::int64_t>::max() / 4}, 0};
+const Instant kNever{Nanoseconds::max(), 0};
 
 }  // namespace
 
