@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "lang/findings/logs.h"
+#include "lang/text/character.h"
 #include "runtime/as_run/run_times.h"
 #include "runtime/as_run/segment_zero.h"
 
@@ -77,7 +78,7 @@ class Surveyor {
     if (reader_.event() && result_.events.size() < kMostEvents) {
       const LogEvent& event = *reader_.event();
       result_.events.push_back(
-          {line(), std::string(event.word), std::string(event.rest), std::string(reader_.segment()), event.target});
+          {line(), std::string(event.word), visible_text(event.rest), std::string(reader_.segment()), event.target});
     }
   }
 

@@ -354,7 +354,8 @@ class Decider {
   }
 
   [[nodiscard]] std::string commands_text() const {
-    std::string text = std::to_string(answer_.commands) + " commands are as in the table";
+    std::string text = counted(static_cast<std::size_t>(answer_.commands), "command") +
+                       (answer_.commands == 1 ? " is" : " are") + " as in the table";
     if (answer_.latest_s >= kToldLate) text += ", up to " + time_text(answer_.latest_s) + " late";
     return text;
   }
