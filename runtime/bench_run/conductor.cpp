@@ -187,6 +187,7 @@ void Conductor::collect_outputs() {
     if (disobedient.empty()) break;
     for (const std::size_t channel : disobedient) {
       if (crew_.output(channel).known != Known::On) continue;
+      has_failed_ = true;
       journal_.event("off again", plan_.channels[channel].name);
       remarks_.push_back(plan_.channels[channel].name +
                          " was still on when it should be off, and was switched off again");

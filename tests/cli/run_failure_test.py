@@ -180,7 +180,7 @@ class Failing(Bench):
 
     def test_an_output_that_stays_on_at_the_end_is_told_again(self):
         self.supplies(right={"faults": [{"arm": MIDDLE, "on": "OUTPut1:STATe OFF", "do": "on"}]})
-        self.assertEqual(self.play(), 0, self.out + self.err)
+        self.assertEqual(self.play(), 2)
         words = "right.ch1 was still on when it should be off, and was switched off again"
         self.assertIn("played to its end; " + words, self.out)
         self.assertIn(words, self.record()["end"]["reason"])
