@@ -5,6 +5,7 @@ import tempfile
 import unittest
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent))
+sys.path.insert(1, str(pathlib.Path(__file__).resolve().parents[1] / "cli"))
 import client  # noqa: E402
 from client import Client  # noqa: E402
 

@@ -14,6 +14,7 @@ import unittest
 
 from client import Client
 from folder import LIBRARY, PROFILE, PROGRAM, InFolder, main
+from sanitized import unless_sanitized
 
 PARSE, INVALID, METHOD, PARAMS = -32700, -32600, -32601, -32602
 NOT_INITIALIZED, CANCELLED, FAILED = -32002, -32800, -32803
@@ -75,6 +76,7 @@ class Protocol(InFolder):
         self.assertIn("4 KiB", self.broken(b"X: " + b"y" * 10000 + b"\r\n"))
         self.answers()
 
+    @unless_sanitized
     def test_a_message_that_is_too_long_is_skipped(self):
         size = (64 << 20) + 1
         self.client.write(b"Content-Length: %d\r\n\r\n" % size)
@@ -192,6 +194,7 @@ class Protocol(InFolder):
         self.client.change(uri, PROFILE)
         self.client.wait_for(lambda: self.named(uri) == [] and self.client.versions[uri] == self.client.texts[uri][0])
 
+    @unless_sanitized
     def test_memory_does_not_grow_with_edits(self):
         uri = self.open()
         dice = random.Random(7)

@@ -21,7 +21,7 @@ ROOT = pathlib.Path(__file__).resolve().parent
 SHARED = ("benches", "loads")
 KEYS = ("mode", "bench", "load", "exit", "args")
 MODES = ("check", "build", "simulate", "report", "format", "diff", "audit", "explain", "sweep", "evaluate", "fit-load")
-TIMEOUT_S = 120
+TIMEOUT_S = 900 if os.environ.get("RAMPART_SANITIZE") else 120  # a sanitizer takes its time
 # Longer output goes to a file beside the golden.
 LONGEST_INLINE = 60
 
