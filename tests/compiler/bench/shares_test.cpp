@@ -67,6 +67,12 @@ TEST_CASE("members in series are set from the coarsest to the finest, each with 
   CHECK(shares.of_voltage(3) == Rational::fraction(1, 4));
   // At the top nobody is sent beyond it: 95.999 V are 23.99975 V each.
   CHECK(voltages(shares, 4, milli(95'999)) == std::vector<std::int64_t>{240, 240, 240, 23'999});
+  // By hand: 48.1 V are 481 steps of 100 mV, 240 and 241; but none goes beyond its 24.05 V.
+  std::vector<ChannelSpec> uneven{channel("a", "100 mV", "10 mA"), channel("b", "100 mV", "10 mA")};
+  for (ChannelSpec& one : uneven) one.voltage_high = "24.05 V";
+  const Bench above = bench_of(uneven);
+  CHECK(voltages(Shares(above, all_of(above), Arrangement::Series), 2, milli(48'100)) ==
+        std::vector<std::int64_t>{240, 240});
 }
 
 TEST_CASE("one limit in series goes down to what all members can be set to") {
