@@ -10,7 +10,7 @@ namespace rampart::as_run {
 namespace {
 
 constexpr std::size_t kEarly = 32;
-// Lateness is looked for so often at one quantity of a rail; then only that of the last excursion is tried.
+// So many shifts are tried for one quantity of a rail, in readings; after that only the shift of the last excursion.
 constexpr std::int64_t kMostTries = 2000;
 // Readings before a stretch that are kept.
 constexpr std::size_t kBefore = 64;

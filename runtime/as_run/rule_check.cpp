@@ -67,7 +67,7 @@ void RuleCheck::take(std::size_t rail, double run_s, const RailPoint& point) {
   present_[rail].read_s = run_s;
 }
 
-// From the line between its two ends a rail is never further than where both ways meet at full slew.
+// Between two readings a rail leaves the line that joins them by at most its slew for half of the time.
 std::vector<RailPoint> RuleCheck::moved(std::vector<RailPoint> points, double at_s, double length) const {
   for (std::size_t i = 0; i < points.size(); ++i) {
     RailPoint& point = points[i];
@@ -120,7 +120,7 @@ bool RuleCheck::is_bounded(const rules::RulePlan& plan) const {
 
 std::string RuleCheck::why_unsure(const rules::RulePlan& plan) const {
   const std::string holds = "holds at every reading, but not surely between them: ";
-  if (plan.has_measured) return holds + "a log does not bound how a current changes";
+  if (plan.has_measured) return holds + "the log does not show what a current does there";
   return holds + (is_bounded(plan) ? "read more often" : "give `slew` in the bench");
 }
 

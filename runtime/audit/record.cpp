@@ -197,7 +197,7 @@ void RecordBuilder::check(JsonKind kind, const std::string& words) {
     return;
   }
   if (known == all.end() && !is_of_file && path.starts_with(kProtection))
-    mistake_ = "`" + key_ + "` is no key of a protection";
+    mistake_ = "`" + key_ + "` is not a key of a protection";
   if (is_kind) return;
   const std::string list = path.substr(0, path.size() - 1);
   const std::string where =

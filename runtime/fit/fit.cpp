@@ -28,8 +28,8 @@ constexpr double kTogether = 0.7;
 // From here on a standard error is that of the tolerance itself.
 constexpr double kAsTolerance = 0.95 * 0.577;
 
-// A value that fewer readings than this show cannot be checked by others: a spike that one reading may have met is no
-// capacitance.
+// With fewer readings that show a value, none checks another: one reading that seems to meet a short spike of current
+// would give a capacitance.
 constexpr double kFewestReadings = 3;
 
 // How many readings show a parameter: that many of equal weight would tell as much.
